@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from shipping.eggs.hatching import mean_effective_degrees, trip_degrees
+from shipping.eggs.hatching import mean_effective_degrees, trip_degrees, trip_nodes
 from shipping.post.foam_box import Holding
 from tests.post.a_shelf import a_species
 
@@ -36,3 +36,10 @@ def test_a_span_without_width_gives_what_its_one_temperature_gives() -> None:
     one = np.array([4.0, 18.0, 31.0])
     found = mean_effective_degrees(one, one, a_species(keep_max_c=26.0))
     assert found == pytest.approx([0.0, 18.0 - a_species().zero_c, 26.0 - a_species().zero_c])
+
+
+def test_the_nodes_of_a_trips_warmth_have_its_mean_and_spread_and_without_spread_there_is_one() -> None:
+    assert [side.tolist() for side in trip_nodes(0.0)] == [[0.0], [1.0]]
+    warmer, weights = trip_nodes(2.5)
+    moments = [float(weights @ warmer**power) for power in (0, 1, 2, 4)]
+    assert moments == pytest.approx([1, 0, 2.5**2, 3 * 2.5**4])

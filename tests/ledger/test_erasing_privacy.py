@@ -10,8 +10,9 @@ import pytest
 
 from shipping.ledger.entries import LineReport
 from shipping.ledger.erasing import erase_buyer
-from shipping.ledger.errors import LedgerError
-from shipping.ledger.journal.personal import BLANK, with_names, without_names
+from shipping.ledger.errors import LEDGER_FILE, LedgerError
+from shipping.ledger.journal.personal import BLANK, Wanted, erase_in, with_names, without_names
+from shipping.ledger.journal.store import Store
 from shipping.ledger.ledger import Ledger
 from tests.ledger.desk import TODAY, ledger_with_two_parcels, two_parcels
 from tests.ledger.whole import audit
@@ -46,6 +47,19 @@ def test_no_trace_of_an_erased_buyer_is_left_in_ledger_or_copies(tmp_path: Path)
     assert (gone.copies_left, gone.papers_left, gone.left) == ([], [], [])
     assert not [trace for trace in traces if trace.encode() in everything_written(tmp_path)]
     assert audit(tmp_path) == ()
+
+
+def test_what_was_erased_in_the_ledger_is_erased_in_an_older_copy_whoever_is_asked_for(
+    tmp_path: Path,
+) -> None:
+    a_reported_parcel(tmp_path)
+    with Store.of_copy(tmp_path / LEDGER_FILE) as store:
+        first = store.persons()[0]
+        gone = [(first.seq, first.part)]
+        assert not erase_in(store, Wanted.of("Per Dam", ()), ())
+        assert erase_in(store, Wanted.of("Per Dam", ()), gone)
+        assert [(one.seq, one.part) for one in store.persons() if one.is_erased] == gone
+        assert not erase_in(store, Wanted.of("Per Dam", ()), gone), "that was done"
 
 
 def test_counts_stay_when_a_buyer_is_erased_and_others_keep_their_names(tmp_path: Path) -> None:

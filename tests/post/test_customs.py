@@ -84,6 +84,8 @@ def test_the_tariff_takes_the_destinations_ending_or_the_unions() -> None:
         (("AT", ""), ("CH", ""), True),
         (("LI", ""), ("AT", ""), True),
         (("DE", ""), ("ES", "CN"), True),
+        (("ES", "CN"), ("ES", "CN"), False),
+        (("ES", "CN"), ("ES", "MD"), True),
         (("FI", ""), ("AX", ""), True),
     ],
 )

@@ -95,6 +95,14 @@ def test_the_bottle_advised_holds_the_stretch_and_a_bottle_less_does_not() -> No
     assert f"{water / 1000:g} l of water at 24 °C" in bridge_advice(FOAM, 24, 2, 10, 6)
 
 
+@pytest.mark.parametrize("outside_c", [2.0, 34.0])
+def test_a_bottle_that_brings_the_inside_to_just_the_limit_will_do(outside_c: float) -> None:
+    """Half a litre holds 24 degrees for six hours so far; a limit nearer to them takes more."""
+    limit = outside_c + (24.0 - outside_c) * math.exp(-6 / box_warm_h(FOAM, 500))
+    nearer = limit + (24.0 - limit) * 1e-6
+    assert [bottled_ml(FOAM, 24.0, outside_c, end, 6) for end in (limit, nearer)] == [500, 750]
+
+
 def test_where_no_bottle_would_do_or_nothing_is_known_that_is_said() -> None:
     assert "No bottle of 24 °C that fits" in bridge_advice(FOAM, 24, -10, 15, 24)
     assert "is no foam box by your table" in bridge_advice(but(wall_mm=None), 24, 2, 10, 6)

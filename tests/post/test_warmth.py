@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
 from itertools import pairwise
 from pathlib import Path
@@ -14,8 +15,11 @@ from shipping.post.warmth import (
     TripWarmth,
     _months_around,
     climate_town,
+    felt_by,
+    forecast_to_look_at,
     pack_hint,
     trip_warmth,
+    unbridged,
     warmth_reasons,
 )
 from shipping.tables.rows.packings import Box
@@ -195,6 +199,23 @@ def test_of_several_days_the_coldest_and_the_hottest_are_told_and_of_two_as_hot_
     assert (trip.coldest, trip.hottest) == (trip.days[2], trip.days[1])
     whole = trip.whole
     assert (whole.low_c, whole.mean_c, whole.high_c) == (1, pytest.approx((12 + 19.5 + 6.5 + 16.5) / 4), 30)
+
+
+@pytest.mark.parametrize(("rows", "is_asked"), [((True, True, False), False), ((True, False, True), True)])
+def test_a_forecast_is_to_be_looked_at_unless_every_day_that_is_judged_has_its_row(
+    rows: tuple[bool, ...], is_asked: bool
+) -> None:
+    row = Weather(to="DE", low_c=3, high_c=9, **{"from": JANUARY, "until": JANUARY})
+    trip = a_trip((3, 9), (4, 8), (-5, 40))
+    days = tuple(replace(day, row=row if has else None) for day, has in zip(trip.days, rows, strict=True))
+    notes = forecast_to_look_at(TripWarmth(days, 2), "DE", JANUARY)
+    assert [note.code for note in notes] == ["no-forecast"] * is_asked
+
+
+@pytest.mark.parametrize(("high_c", "is_too_hot"), [(21.0, False), (21.1, True)])
+def test_many_trips_at_once_take_a_heat_pack_up_to_21_degrees_too(high_c: float, is_too_hot: bool) -> None:
+    hot, cold = unbridged(felt_by([(a_trip((2, high_c)), 12)]), a_species(), 24, Holding(5.0, 40.0), None)
+    assert (hot.tolist(), cold.tolist()) == ([is_too_hot], [False])
 
 
 def test_what_is_collected_in_person_never_stands_outside() -> None:

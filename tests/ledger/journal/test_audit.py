@@ -10,8 +10,9 @@ from pathlib import Path
 
 import pytest
 
-from shipping.ledger.entries import LineReport
+from shipping.ledger.entries import Entry, Erased, LineReport, Undone
 from shipping.ledger.errors import LedgerError
+from shipping.ledger.journal.audit import _refers_back
 from shipping.ledger.ledger import Ledger
 from shipping.ledger.lot_counts import LotCounts
 from tests.ledger.desk import TODAY, ledger_with_two_parcels
@@ -177,3 +178,9 @@ def test_a_file_cut_short_at_any_page_is_noticed(tmp_path: Path) -> None:
         (tmp_path / "ledger.sqlite").write_bytes(whole[:length])
         assert audit(tmp_path), length
     shutil.rmtree(tmp_path / "ledger-copies", ignore_errors=True)
+
+
+@pytest.mark.parametrize(("entry", "is_earlier"), [(0, False), (1, True), (4, True), (5, False)])
+def test_an_entry_takes_back_or_erases_only_what_stands_before_it(entry: int, is_earlier: bool) -> None:
+    for body in (Undone(entry=entry), Erased(parts=((1, ""), (entry, "")))):
+        assert _refers_back(Entry(5, TODAY, body)) is is_earlier
