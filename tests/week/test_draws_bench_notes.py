@@ -14,6 +14,7 @@ from shipping.options.option_factory import Reckoner
 from shipping.papers.wording.phrases import Wording, note_text
 from shipping.post.foam_box import Holding
 from shipping.tables.reader import read_shelf
+from shipping.tables.rows.weather import Weather
 from shipping.week.draws import bench_notes, is_within_range
 from shipping.week.plan import make_plan
 from shipping.week.plan_data import Draw, Parcel
@@ -92,6 +93,23 @@ def test_a_heat_pack_is_told_of_where_no_box_holds_any_warmth_and_the_post_carri
     ride = replace(reckoner.ride(reckoner.lot_day("G1", TODAY), TUBE, leg), holds=Holding(holds_h))
     told = {note.code for note in bench_notes(ride, 5, None, None)}
     assert [code for code in ("warmth", "use-heat-pack") if code in told] == codes
+
+
+@pytest.mark.parametrize(
+    ("high_c", "hint"), [(4.3, "keep-from-cold"), (4.4, None), (32.2, None), (32.3, "cooled-depot")]
+)
+def test_a_fish_that_bears_it_is_told_only_of_warmth_for_which_the_trade_keeps_parcels_back(
+    high_c: float, hint: str | None
+) -> None:
+    weather = tuple(Weather(to="*", month=month, low_c=1, high_c=high_c) for month in range(1, 13))
+    shelf = a_week(a_row("A"), weather=weather, species={"gar": a_species(keep_min_c=0, keep_max_c=40)})
+    reckoner = Reckoner(shelf)
+    leg = reckoner.leg(reckoner.services("DK")[0], reckoner.destination(shelf.orders[0]), TODAY)
+    ride = reckoner.ride(reckoner.lot_day("G1", TODAY), TUBE, leg)
+    told = {note.code for note in bench_notes(ride, 5, None, None)}
+    assert told & {"warmth", "keep-from-cold", "use-heat-pack", "use-cold-pack", "cooled-depot"} == (
+        {"warmth", hint} if hint else set()
+    )
 
 
 def test_a_parcel_that_its_bottle_bridges_or_that_is_fetched_is_told_of_no_heat_pack(
