@@ -1,0 +1,24 @@
+"""The head of a plan in words, where one and several are told apart."""
+
+from __future__ import annotations
+
+import pytest
+
+from shipping.cli.print_plan import _money
+from shipping.questions.week_summary import week_summary
+from tests.week.a_week import a_row, a_week, plan_of
+
+
+@pytest.mark.parametrize(
+    ("prices", "said"),
+    [
+        (("10", "10"), "goods 20.00 EUR; postage"),
+        (("10", None), "goods 10.00 EUR and 1 line without a price; postage"),
+        ((None, None), "goods 0.00 EUR and 2 lines without a price; postage"),
+    ],
+)
+def test_lines_without_a_price_are_counted_beside_what_the_goods_are_worth(
+    prices: tuple[str | None, ...], said: str
+) -> None:
+    shelf = a_week(*(a_row(name, price=price) for name, price in zip("AB", prices, strict=True)))
+    assert _money(week_summary(plan_of(shelf), shelf), "EUR").startswith(said)

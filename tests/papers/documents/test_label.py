@@ -1,0 +1,30 @@
+"""What stands on a label: whose name is bold, and that the country is told apart abroad only."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from types import SimpleNamespace
+from typing import Any, cast
+
+import pytest
+
+from shipping.papers.documents.contents import Desk
+from shipping.papers.documents.label import _Label
+from tests.papers import sample
+
+
+@pytest.mark.parametrize("goes_abroad", [True, False])
+def test_the_addressee_is_bold_and_abroad_the_country_too_as_the_last_line(
+    desk: Desk, goes_abroad: bool
+) -> None:
+    home = desk.shelf.settings.home.country
+    parcel = next(one for one in sample.PLAN.parcels if one.address.country != home)
+    if not goes_abroad:
+        parcel = replace(parcel, address=replace(parcel.address, country=home))
+    surface = cast(Any, SimpleNamespace(typeface=desk.typeface))
+    lines, _, is_whole = _Label(surface, parcel, desk, 400.0, 300.0)._address_lines(8.0)
+    assert is_whole
+    first, *others, last = lines
+    assert first[1:] == (True, False)
+    assert {line[1:] for line in others} == {(False, False)}
+    assert last[1:] == (goes_abroad, goes_abroad)
