@@ -74,6 +74,10 @@ NO_CHANGE = {
     ("eggs/distributions.py", "_TERMS, _TRIES = (10000, 201)"): "no shape takes so many tries",
     ("week/draws.py", "tried, upto = (upto, 5 * upto)"): "how many days are tried at a time",
     (
+        "week/draws.py",
+        "while None in found and tried < HORIZON_D and (total > 0):",
+    ): "no days that are tried begin on the last one",
+    (
         "words/second_process.py",
         "def of_each(parts: Sequence[Part], make: Callable[[Part], Result], work: Callable[[Part], int],"
         " least: int, processes: int=3) -> list[Result]:",
