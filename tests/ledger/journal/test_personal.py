@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
-from shipping.ledger.journal.personal import Wanted, parts_about
-from shipping.ledger.journal.store import EntryRow, Person
+from shipping.ledger.journal.personal import Wanted, erase_in, parts_about
+from shipping.ledger.journal.store import EntryRow, Person, Store
 
 KEPT = (("2026-W49-01", "Ida Holm"), ("2026-W49-02", "Per Dam"))
 IDA = Wanted.of("IDA  holm", KEPT)
@@ -65,3 +67,9 @@ def test_a_single_word_of_four_letters_is_too_little_to_be_looked_for_in_texts(
 )
 def test_a_name_is_looked_for_as_every_kind_of_file_writes_it(form: bytes) -> None:
     assert form in Wanted.of("Zoë  Prøve", ()).forms()
+
+
+def test_in_a_file_in_which_nothing_was_recorded_nothing_is_erased(tmp_path: Path) -> None:
+    store = Store.at(tmp_path / "new.sqlite", create=True)
+    assert erase_in(store, IDA, [(1, "")]) is False
+    store.close()
