@@ -28,7 +28,7 @@ def column_page() -> str:
 
 def _table_section(table: Table) -> str:
     needed = "needed" if table.required else "may be absent"
-    rows = [_row(column, _default(table.model, column.name)) for column in columns_of(table.name)]
+    rows = [_row(column, _as_cell(table.fields[column.name].default)) for column in columns_of(table.name)]
     head = (f"## {table.name} ({needed})\n", "| column | holds | default | |", "| --- | --- | --- | --- |")
     return "\n".join((*head, *rows, ""))
 
@@ -37,13 +37,6 @@ def _row(column: ShelfColumn, default: str) -> str:
     name = f"**{column.name}**" if column.required else column.name
     holds = " or ".join(f"`{word}`" for word in column.words) or column.kind
     return f"| {name} | {holds} | {default} | {column.hint.replace('|', '/')} |"
-
-
-def _default(model: type[BaseModel], column: str) -> str:
-    field = model.model_fields.get(column) or next(
-        field for field in model.model_fields.values() if field.alias == column
-    )
-    return _as_cell(field.default)
 
 
 def _as_cell(default: Any) -> str:

@@ -13,6 +13,7 @@ from operator import attrgetter
 from typing import Annotated, Any, Union, get_args, get_origin
 
 from pydantic import BeforeValidator
+from pydantic.fields import FieldInfo
 
 from shipping.tables.cells import Row, parse_note
 from shipping.tables.rows.learned import Arrival, RateRow
@@ -66,15 +67,19 @@ class Table:
         )
 
     @cached_property
+    def fields(self) -> Mapping[str, FieldInfo]:
+        """The field of the model behind each header it may have, in their order."""
+        return {field.alias or name: field for name, field in self.model.model_fields.items() if name != "at"}
+
+    @cached_property
     def columns(self) -> tuple[str, ...]:
         """The headers it may have, in their order."""
-        return tuple(field.alias or name for name, field in self.model.model_fields.items() if name != "at")
+        return tuple(self.fields)
 
     @cached_property
     def required_columns(self) -> tuple[str, ...]:
         """The headers it must have."""
-        fields = self.model.model_fields.items()
-        return tuple(field.alias or name for name, field in fields if field.is_required() and name != "at")
+        return tuple(column for column, field in self.fields.items() if field.is_required())
 
     @property
     def key(self) -> str:
@@ -84,10 +89,7 @@ class Table:
     @cached_property
     def kinds(self) -> Mapping[str, frozenset[Any]]:
         """The plain types of each column: ``{"eggs": {int}, ..}``."""
-        fields = [(field.alias or name, field.annotation) for name, field in self.model.model_fields.items()]
-        return {
-            column: frozenset(_plain_types(annotation)) for column, annotation in fields if column != "at"
-        }
+        return {column: frozenset(_plain_types(field.annotation)) for column, field in self.fields.items()}
 
     @cached_property
     def numbers(self) -> frozenset[str]:
@@ -103,8 +105,8 @@ class Table:
     def notes(self) -> frozenset[str]:
         """The columns of free text that may run over several lines."""
         return frozenset(
-            field.alias or name
-            for name, field in self.model.model_fields.items()
+            column
+            for column, field in self.fields.items()
             if any(isinstance(mark, BeforeValidator) and mark.func is parse_note for mark in field.metadata)
         )
 

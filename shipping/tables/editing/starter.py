@@ -62,8 +62,8 @@ class StarterTable:
 def columns_of(table: str) -> tuple[ShelfColumn, ...]:
     """The columns of a table, in the order of its row model, with their hints."""
     hints = {row["column"]: row["hint"] for row in _template("hints") if row["table"] == table}
-    fields = TABLE_BY_NAME[table].model.model_fields.items()
-    return tuple(_column(table, field.alias or name, field, hints) for name, field in fields if name != "at")
+    fields = TABLE_BY_NAME[table].fields
+    return tuple(_column(table, name, field, hints) for name, field in fields.items())
 
 
 def _column(table: str, name: str, field: FieldInfo, hints: dict[str, str]) -> ShelfColumn:
