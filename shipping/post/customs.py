@@ -8,12 +8,10 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
+from shipping.tables.country_codes import EU
 from shipping.tables.rows.orders import Address
 from shipping.tables.rows.settings import Customs, Settings
 
-#: The European Union (from memory; look up a change of membership).
-_MEMBERS = "AT BE BG CY CZ DE DK EE ES FI FR GR HR HU IE IT LT LU LV MT NL PL PT RO SE SI SK"
-EU = frozenset(_MEMBERS.split())
 #: Pairs and groups without a customs border between them (from memory).
 UNIONS = (EU | {"MC"}, frozenset({"CH", "LI"}), frozenset({"GB", "IM"}))
 #: Parts of a country outside its customs or tax union, so that a form is still needed (from memory).

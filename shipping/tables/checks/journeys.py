@@ -9,10 +9,9 @@ from itertools import pairwise
 from statistics import median
 
 from shipping.tables.checks.plausible import BOUNDS
-from shipping.tables.checks.published import union_members
 from shipping.tables.checks.row_problems import asked, noted
 from shipping.tables.climate import climate_places, km_between_countries, parcel_mean_c
-from shipping.tables.country_codes import is_country
+from shipping.tables.country_codes import EU, is_country
 from shipping.tables.rows.services import Postage, Service
 from shipping.tables.rows.weather import Disruption, Weather
 from shipping.tables.shelf import Draft
@@ -99,8 +98,8 @@ def borders_hold_parcels(draft: Draft) -> Iterator[Problem]:
     """
     if draft.settings is None or not any(row.border_share for row in draft.services):
         return
-    home, members = draft.settings.home.country, union_members()
-    ground = members if home in members else frozenset({home})
+    home = draft.settings.home.country
+    ground = EU if home in EU else frozenset({home})
     for row in draft.services:
         abroad = [place for place in row.to if place not in ground and is_country(place)]
         if abroad and row.border_share == 0 and not row.is_collection:

@@ -183,9 +183,3 @@ def _closes(draft: Draft, rule: Rule, country: str, names: set[str]) -> bool:
     there = country in rule.places or "*" in rule.places or any(country in zone for zone in zones)
     is_on = rule.medium is None and rule.holds_on(draft.today)
     return rule.verdict in ("closed", "ask") and there and is_on and folded(rule.taxon) in names | {"*"}
-
-
-@lru_cache(maxsize=1)
-def union_members() -> frozenset[str]:
-    """The countries of the Union's customs ground, as the starter's zone of that name has them."""
-    return frozenset(next(row["countries"].split() for row in _starter("zones") if row["zone"] == "EU"))
