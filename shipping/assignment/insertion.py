@@ -191,13 +191,12 @@ def _cheapest_lines(
         return lines, solution.parcel_cost(
             number, at, travel_modes_of(order, lines), inside
         ) if lines else math.inf
-    able = [
-        _cheapest_modes(n, one, solution.left) if one else []
-        for n, one in enumerate(order.departures[at].lines)
-    ]
-    if not order.may_split and not all(able):
-        return (), math.inf
-    able = [travel_modes for travel_modes in able if travel_modes]
+    able = []
+    for n, one in enumerate(order.departures[at].lines):
+        if travel_modes := _cheapest_modes(n, one, solution.left) if one else []:
+            able.append(travel_modes)
+        elif not order.may_split:
+            return (), math.inf
     picked = [min(travel_modes, key=_cost) for travel_modes in able]
     parcel = (
         solution.parcel_cost(number, at, travel_modes_of(order, tuple(picked)), inside)
@@ -205,7 +204,9 @@ def _cheapest_lines(
         else math.inf
     )
     for n, travel_modes in enumerate(able):
-        for travel_mode in travel_modes if len(travel_modes) > 1 else ():
+        for travel_mode in travel_modes:
+            if travel_mode is picked[n]:
+                continue
             tried = (*picked[:n], travel_mode, *picked[n + 1 :])
             other = solution.parcel_cost(number, at, travel_modes_of(order, tried), inside)
             if travel_mode.cost + other < picked[n].cost + parcel - SAME or (parcel == math.inf > other):
@@ -221,12 +222,9 @@ def _lines(solution: Solution, order: OrderColumns, at: int, chance: Random | No
     """An order's lines filled at a place, cheaply or, with ``chance``, any way; none where one cannot that
     must go too.
     """
-    left = solution.left
-    columns = order.departures[at].lines
-    if len(columns) == 1:  # mostly
-        one = columns[0]
-        found = _filled(0, one, left, chance) if one else None
-        return (found,) if found else ()
+    left, columns = solution.left, order.departures[at].lines
+    if chance is not None and not (order.may_split or order.is_crossed):  # mostly
+        return _together(columns, left, chance)
     lines: list[FilledLine] = []
     for n, one in enumerate(columns):
         found = _filled(n, one, left, chance) if one else None
@@ -243,6 +241,27 @@ def _lines(solution: Solution, order: OrderColumns, at: int, chance: Random | No
     return tuple(lines)
 
 
+def _together(
+    columns: Sequence[LineColumns | None], left: list[int], chance: Random
+) -> tuple[FilledLine, ...]:
+    """Lines that go together and want no lot twice filled any way, or none; that one cannot is found out
+    before any is filled.
+    """
+    each: list[tuple[LineColumns, list[_Lot]]] = []
+    for one in columns:
+        able = _able(one, left) if one else None
+        if one is None or able is None:
+            return ()
+        each.append((one, able))
+    lines = []
+    for n, (line, able) in enumerate(each):
+        filled = _any_filled(n, line, able, left, chance)
+        if filled is None:
+            return ()
+        lines.append(filled)
+    return tuple(lines)
+
+
 def _put_back(solution: Solution, order: OrderColumns, lines: list[FilledLine]) -> None:
     """Undo what was drawn to keep lines of one order from counting the same eggs."""
     if order.is_crossed:
@@ -253,20 +272,30 @@ def _put_back(solution: Solution, order: OrderColumns, lines: list[FilledLine]) 
 
 def _filled(line: int, columns: LineColumns, left: list[int], chance: Random | None) -> FilledLine | None:
     """One line filled from what is left: cheaply, or any way, from one lot where one does."""
-    return (
-        _cheapest_filled(line, columns, left) if chance is None else _any_filled(line, columns, left, chance)
-    )
+    if chance is None:
+        return _cheapest_filled(line, columns, left)
+    able = _able(columns, left)
+    return None if able is None else _any_filled(line, columns, able, left, chance)
 
 
-def _any_filled(line: int, columns: LineColumns, left: list[int], chance: Random) -> FilledLine | None:
-    """One line filled any way: from one lot where one does, now and then from several all the same, so that
+#: A lot on a day, the fewest eggs of it that do, and the numbers of its ways.
+_Lot = tuple[int, int, tuple[int, ...]]
+
+
+def _able(columns: LineColumns, left: list[int]) -> list[_Lot] | None:
+    """The lots of which one does, none where several together may; None where a line cannot be filled."""
+    able = [one for one in columns.one_lot.by_lot if left[one[0]] >= one[1]]
+    return able if able or (columns.least_shared < math.inf and _is_enough(columns, left)) else None
+
+
+def _any_filled(
+    line: int, columns: LineColumns, able: list[_Lot], left: list[int], chance: Random
+) -> FilledLine | None:
+    """One line filled any way: from one lot that is able to, now and then from several all the same, so that
     what they leave does for others.
     """
     one_lot = columns.one_lot
-    able = [one for one in one_lot.by_lot if left[one[0]] >= one[1]]
-    if columns.least_shared < math.inf and (
-        chance.random() < SHARED_ANYWAY if able else _is_enough(columns, left)
-    ):
+    if columns.least_shared < math.inf and (not able or chance.random() < SHARED_ANYWAY):
         for shared_fill in columns.shared_fills:
             found = shared_out(shared_fill, left, chance if able or chance.random() < LOOSELY else None)
             if found is not None:
@@ -291,10 +320,6 @@ def _is_enough(columns: LineColumns, left: list[int]) -> bool:
         if eggs > 0:
             together += eggs / alone
     return together >= 1.0 - SHARES_SLACK
-
-
-#: A lot on a day, the fewest eggs of it that do, and the numbers of its ways.
-_Lot = tuple[int, int, tuple[int, ...]]
 
 
 def _one_lot(able: list[_Lot], left: list[int], chance: Random) -> _Lot:
