@@ -13,7 +13,7 @@ from shipping.ledger.entries import Entry, LineChance, LineCount
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.kept import KeptLine, KeptParcel
 from shipping.ledger.lot_counts import LotCounts, eggs_counted, name_now
-from shipping.post.calendar import is_hand_over_day
+from shipping.post.transit import services_to, takes_in
 from shipping.tables.learned_values import applied
 from shipping.tables.rows.orders import Line, Order
 from shipping.tables.shelf import Shelf
@@ -28,11 +28,11 @@ if TYPE_CHECKING:
     from shipping.options.option_factory import Reckoner
 
 #: What the ledger's own counts and the plan decide, not the day.
-_NOT_ASKED = frozenset({"short", "closed-day", "day-full", "not-before"})
+_NOT_ASKED = frozenset({"short", "day-full", "not-before"})
 #: What a parcel packed on an earlier day is never sent with unasked: fry would die on the way.
 _HATCHES = frozenset({"too-old", "would-hatch"})
-#: A service is handed over at least once in so many days.
-_DAYS_AHEAD = 14
+#: So many days ahead a day is looked for on which the service takes parcels in.
+_DAYS_AHEAD = 60
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,9 +123,8 @@ def send(
     if service:
         _refuse_service(shelf, parcel, service)
     day = ledger.day(on)
-    rows = [row for row in shelf.services if folded(row.service) == folded(named)]
-    home = shelf.settings.home
-    if rows and not any(is_hand_over_day(day, row, home) for row in rows):
+    rows = [row for row in services_to(shelf, parcel.to) if folded(row.service) == folded(named)]
+    if rows and not any(takes_in(row, day, shelf, parcel.to) for row in rows):
         notes.append(say("{service} is not handed over on {day}; was it another day?", named, day))
     against: tuple[Reason, ...] = ()
     if parcel.state == "packed" and parcel.packed_on and parcel.packed_on < day:
@@ -151,7 +150,6 @@ def _orders_of(shelf: Shelf, parcel: KeptParcel) -> Iterator[Order]:
 
 
 def _refuse_service(shelf: Shelf, parcel: KeptParcel, service: str) -> None:
-    from shipping.post.transit import services_to
     from shipping.tables.files.sheet import did_you_mean
 
     there = {row.service: row for row in services_to(shelf, parcel.to)}
@@ -199,7 +197,8 @@ def reckoned_on(
 
     Against it may speak the lot, the journey, the order and the rules; what only the count exceeds is said.
 
-    It is taken to leave on the day planned, or, past that, on the next day its service is handed over.
+    It is taken to leave on the day planned, or, past that or where its service takes nothing in then, on the
+    next day on which it does.
     """
     from shipping.options.option import units_for
 
@@ -224,10 +223,21 @@ def reckoned_on(
             units = units_for(rides[lot].packing, count)
             each, over = divmod(count, units)
             cautions += unit_cautions(rides[lot], tuple(each + (n < over) for n in range(units)))
+        cautions += _leaves_later(parcel, next(iter(rides.values())), day)
         chance = chance_of_enough(rides, eggs, wish.eggs)
         chances.append(LineChance(order=line.order, line=line.line, p_enough=round(chance, 6)))
     distinct = {(reason.code, reason.text): reason for reason in against}
     return Reckoned(tuple(distinct.values()), tuple(gone), tuple(chances), tuple(dict.fromkeys(cautions)))
+
+
+def _leaves_later(parcel: KeptParcel, ride: Ride, day: date) -> Iterator[str]:
+    """What to say where the service takes nothing in on the day planned, or past that on this one."""
+    meant, leaves = max(day, parcel.dispatch_on), ride.leg.day
+    if leaves > meant:
+        yield say(
+            "{service} takes nothing in on {day}; this is reckoned for {leaves}, the next day it does.",
+            *(parcel.service, meant, leaves),
+        )
 
 
 def chance_of_enough(rides: Mapping[str, Ride], eggs: Mapping[str, int], ordered: int) -> float:
@@ -287,7 +297,7 @@ def rides_of(
 ) -> dict[str, Ride] | str:
     """The ride of each lot of a kept line, by the lot's name in the plan; or what it rests on that is gone.
 
-    It leaves on the day planned, or on the first day of hand-over from ``day`` on.
+    It leaves on the day planned, or on the first day from then and from ``day`` on that takes it in.
     """
     shelf = reckoner.shelf
     order = shelf.order_by_name.get(line.order)
@@ -298,10 +308,10 @@ def rides_of(
     service = next(iter(reckoner.services(to.country, named)), None)
     if service is None:
         return say("service {service} to {country} is not in services any more.", parcel.service, to.country)
-    leaves = parcel.dispatch_on
-    if day is not None and day > leaves:
-        ahead = (day + timedelta(days=n) for n in range(_DAYS_AHEAD))
-        leaves = next((d for d in ahead if is_hand_over_day(d, service, shelf.settings.home)), day)
+    first = max(parcel.dispatch_on, day or parcel.dispatch_on)
+    ahead = (first + timedelta(days=n) for n in range(_DAYS_AHEAD))
+    place = (to.country, to.subdivision)
+    leaves = next((d for d in ahead if takes_in(service, d, shelf, *place)), first)
     leg = reckoner.leg(service, to, leaves)
     rides: dict[str, Ride] = {}
     for draw in line.draws:

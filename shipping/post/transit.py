@@ -14,7 +14,7 @@ from itertools import compress
 import numpy as np
 from numpy.typing import NDArray
 
-from shipping.post.calendar import holiday_name, is_post_weekday, nth_delivery_days
+from shipping.post.calendar import holiday_name, is_hand_over_day, is_post_weekday, nth_delivery_days
 from shipping.tables.rows.services import Service
 from shipping.tables.rows.weather import Disruption
 from shipping.tables.shelf import Shelf
@@ -150,6 +150,15 @@ def disruptions_of(
         return ()
     last = arrivals(service, dispatch_on, country, subdivision).p95
     return tuple(row for row in rows if row.from_ <= last and dispatch_on <= row.until)
+
+
+def takes_in(service: Service, day: date, shelf: Shelf, country: str, subdivision: str = "") -> bool:
+    """Can a parcel to that place be handed over that day: a day of hand-over, and no row of ``disruptions``
+    that it would meet stops the service?
+    """
+    if not is_hand_over_day(day, service, shelf.settings.home):
+        return False
+    return not any(row.stopped for row in disruptions_of(shelf, service, day, country, subdivision))
 
 
 def _concerns(shelf: Shelf, row: Disruption, service: Service, country: str, subdivision: str) -> bool:

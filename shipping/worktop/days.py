@@ -17,7 +17,7 @@ from shipping.post.warmth import is_answerable
 from shipping.tables.shelf import Shelf
 from shipping.words.reasons import CODES, Reason, Verdict, decisive
 from shipping.words.units import percent, week_days
-from shipping.worktop.kept_week import cut_off_of, fish_name, lots_to_count, shows_eyes
+from shipping.worktop.kept_week import cut_off_of, fish_name, is_taken_in, lots_to_count, shows_eyes
 from shipping.worktop.page_language import name_of_country, reasons_wording, shown_name, spoken, tr
 
 #: Where on the worktop each thing is mended, and what stands on the button that leads there.
@@ -292,7 +292,8 @@ def listed_days(
     for facts in parcels:
         day = date.fromisoformat(facts["dispatch_on"])
         by_day.setdefault(day, []).append(_parcel(facts, states.get(facts["parcel"], "new"), shelf))
-        services.setdefault(day, set()).add(facts["service"])
+        if is_taken_in(facts["service"], day, facts["to"], shelf):
+            services.setdefault(day, set()).add(facts["service"])
     limit = shelf.settings.plan.parcels_per_day or 0
     found = []
     for day in sorted(by_day):

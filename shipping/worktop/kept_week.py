@@ -6,11 +6,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from datetime import date
 from typing import Any
 
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.ledger.entries import Entry, PlanKept, undone_entries
 from shipping.ledger.kept import KeptLine, KeptParcel
+from shipping.post.transit import services_to, takes_in
 from shipping.tables.rows.orders import Line
 from shipping.tables.shelf import Shelf
 from shipping.words.units import iso_week
@@ -121,6 +123,12 @@ def cut_off_of(service: str, shelf: Shelf) -> str | None:
     return min(
         (row.cut_off for row in shelf.services if row.service == service and row.cut_off), default=None
     )
+
+
+def is_taken_in(service: str, day: date, to: str, shelf: Shelf) -> bool:
+    """Does a service take a parcel to a country in that day? So where the tables no longer have it."""
+    rows = [row for row in services_to(shelf, to) if row.service == service]
+    return not rows or any(takes_in(row, day, shelf, to) for row in rows)
 
 
 def lots_to_look_at(kept: Kept, shelf: Shelf) -> tuple[str, ...]:

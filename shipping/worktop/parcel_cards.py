@@ -19,7 +19,15 @@ from shipping.tables.cells import MOST_EGGS
 from shipping.tables.shelf import Shelf
 from shipping.words.keys import LineKey
 from shipping.words.reasons import Note
-from shipping.worktop.kept_week import Kept, cut_off_of, fish_name, line_now, lots_to_count, lots_to_look_at
+from shipping.worktop.kept_week import (
+    Kept,
+    cut_off_of,
+    fish_name,
+    is_taken_in,
+    line_now,
+    lots_to_count,
+    lots_to_look_at,
+)
 from shipping.worktop.page_language import (
     day_words,
     name_of_country,
@@ -35,8 +43,9 @@ from shipping.worktop.shelf_state import ShelfState
 LONGEST_COUNT = 24
 #: So many eggs more are looked at for a promise that does not hold.
 MOST_MORE = 40
-#: The beginning of a note: what to do, before why and how much.
-_HEAD = re.compile(r"(.{30,}?)[;:.](?: |$)")
+#: The beginning of a note: what to do, before why and how much. The stop of an abbreviated day or month ends
+#: no sentence: a digit stands on one side of it, or a small letter follows.
+_HEAD = re.compile(r"(.{30,}?)(?:[;:](?= |$)|(?<!\d)\.(?= [A-ZÀ-Þ¡¿]|$))")
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,6 +119,7 @@ class ParcelCard:
     notes: tuple[str, ...]
     other_day: str
     outlook: Outlook | None
+    shut: str
     changed: str
 
     @property
@@ -139,8 +149,13 @@ class ParcelCard:
     @property
     def to_mind(self) -> tuple[str, ...]:
         """The notes with what to do alone."""
-        heads = (_HEAD.match(note) for note in self.notes)
-        return tuple(head[1] if head else note for head, note in zip(heads, self.notes, strict=True))
+        return tuple(what_to_do(note) for note in self.notes)
+
+
+def what_to_do(note: str) -> str:
+    """The beginning of a note, without why and how much; all of it where it has no such beginning."""
+    head = _HEAD.match(note)
+    return head[1].rstrip() if head else note
 
 
 def planned_tubes(kept: Kept) -> tuple[Tube, ...]:
@@ -208,8 +223,20 @@ def parcel_card(shelf_state: ShelfState, kept: Kept, draft: Sequence[str] | None
             notes=_notes(shelf_state, kept) if parcel.is_planned else (),
             other_day=other_day(parcel, today),
             outlook=late,
+            shut="" if late or parcel.is_handed_over else _shut(parcel, shelf),
             changed=changed_orders(parcel, shelf) if parcel.is_planned else _moved(parcel, shelf),
         )
+
+
+def _shut(parcel: KeptParcel, shelf: Shelf) -> str:
+    """What to say where the service of a parcel takes nothing in on the day it was planned for; "" else."""
+    if is_taken_in(parcel.service, parcel.dispatch_on, parcel.to, shelf):
+        return ""
+    return tr(
+        "{service} takes nothing in on {day}: the parcel would lie until it does.",
+        service=parcel.service,
+        day=day_words(parcel.dispatch_on),
+    )
 
 
 def _moved(parcel: KeptParcel, shelf: Shelf) -> str:

@@ -11,12 +11,18 @@ from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
 from shipping.eggs.lot_forecast import lot_forecast
-from shipping.post.calendar import is_hand_over_day
 from shipping.post.restrictions import regions_needed, rules_needed
-from shipping.post.transit import services_to
+from shipping.post.transit import services_to, takes_in
 from shipping.questions.rule_report import rule_report
 from shipping.worktop.days import ListedLine, hours_text, listed_lines
-from shipping.worktop.kept_week import Kept, cut_off_of, fish_name, in_packing_order, lots_to_look_at
+from shipping.worktop.kept_week import (
+    Kept,
+    cut_off_of,
+    fish_name,
+    in_packing_order,
+    is_taken_in,
+    lots_to_look_at,
+)
 from shipping.worktop.page_language import day_words, name_of_country, shown_name, tr
 
 if TYPE_CHECKING:
@@ -112,8 +118,8 @@ def steps_of_the_day(
     tasks = {
         "now": _cannot_wait(left, kept, known, outlooks),
         "looks": _looks(left, kept),
-        "pack": _parcels(kept, "planned", shelf.today),
-        "send": _parcels(kept, "packed", shelf.today),
+        "pack": _parcels(kept, "planned", shelf),
+        "send": _parcels(kept, "packed", shelf),
         "reports": _reports(kept, shelf.today),
         "since": _since(left, known),
         "paid": _payments(left),
@@ -267,7 +273,9 @@ def _hours(kept: Sequence[Kept], state: str, shelf: Shelf) -> str:
     services = {
         one.parcel.service
         for one in kept
-        if one.parcel.state == state and one.parcel.dispatch_on == shelf.today
+        if one.parcel.state == state
+        and one.parcel.dispatch_on == shelf.today
+        and is_taken_in(one.parcel.service, shelf.today, one.parcel.to, shelf)
     }
     return hours_text((name, cut_off_of(name, shelf) or "") for name in services)
 
@@ -325,7 +333,7 @@ def _first_hour(shelf: Shelf) -> str:
         (row.cut_off, row.service)
         for country in wanted
         for row in services_to(shelf, country)
-        if row.cut_off and is_hand_over_day(shelf.today, row, shelf.settings.home)
+        if row.cut_off and takes_in(row, shelf.today, shelf, country)
     }
     if not hours:
         return ""
@@ -346,12 +354,14 @@ def _since(left: Shelf, known: frozenset[str] | None) -> Iterator[Task]:
             yield Task(about, why, tr("Plan again"), "/plan")
 
 
-def _parcels(kept: Sequence[Kept], state: str, today: date) -> Iterator[Task]:
+def _parcels(kept: Sequence[Kept], state: str, shelf: Shelf) -> Iterator[Task]:
     """Parcels to be packed or sent whose day is today; those past their day stand under what cannot wait."""
     for parcel in in_packing_order(kept):
-        if parcel.parcel.state == state and parcel.parcel.dispatch_on == today:
+        if parcel.parcel.state == state and parcel.parcel.dispatch_on == shelf.today:
             to, name = name_of_country(parcel.parcel.to), shown_name(parcel.addressee)
             why = tr("{service} to {to}", service=parcel.parcel.service, to=to)
+            if not is_taken_in(parcel.parcel.service, shelf.today, parcel.parcel.to, shelf):
+                why = tr("{service} takes nothing in today.", service=parcel.parcel.service)
             about = tr("Parcel {number} to {name}", number=parcel.number, name=name)
             yield Task(about, why, "", _bench_of(parcel))
 

@@ -44,6 +44,17 @@ def test_a_parcel_packed_in_time_is_not_sent_a_week_later_without_a_reason(spawn
     assert "anyway" not in told
 
 
+def test_a_parcel_handed_over_in_a_strike_is_recorded_and_the_day_asked_about(
+    spawnpost: Spawnpost, shelf: Path
+) -> None:
+    done(spawnpost("pack", FIRST))
+    rows = "to,service,from,until,days,stopped,source\nDK,,2026-11-30,2026-11-30,,yes,strike\n"
+    (shelf / "disruptions.csv").write_text(rows, encoding="utf-8")
+    told = done(spawnpost("send", FIRST)).out
+    assert "courier next day is not handed over on 2026-11-30; was it another day?" in told
+    assert states(spawnpost)[FIRST] == "sent"
+
+
 def test_a_parcel_that_would_hatch_on_the_way_is_sent_the_day_after_only_for_a_reason(
     spawnpost: Spawnpost,
 ) -> None:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from datetime import date
+from pathlib import Path
 
 import pytest
 
 from shipping.worktop.kept_week import kept_parcel_now, kept_parcels_now
+from shipping.worktop.page_language import day_words
 from shipping.worktop.promise import Outlook, outlook, outlooks
-from tests.worktop.conftest import FIRST, Desk
+from tests.worktop.conftest import FIRST, Desk, said
 
 TUESDAY, SATURDAY = date(2026, 12, 1), date(2026, 12, 5)
 
@@ -52,6 +54,36 @@ def test_on_a_day_without_a_hand_over_the_next_one_is_named(desk: Desk) -> None:
     found = outlook_of(Desk(desk.folder, SATURDAY), "2026-W49-03", SATURDAY)
     assert found.leaves == date(2026, 12, 7)
     assert found.words(SATURDAY).startswith("It may still go on Mon 7 Dec by tracked parcel. 97 % sure")
+
+
+def strike(folder: Path, until: str) -> None:
+    """The disruptions table of the shelf, with one row: nothing is handed over from Tuesday on."""
+    rows = f"to,service,from,until,days,stopped,source\n*,,2026-12-01,{until},,yes,strike\n"
+    (folder / "disruptions.csv").write_text(rows, encoding="utf-8")
+
+
+@pytest.mark.parametrize(("until", "leaves"), [("2026-12-03", "Mon 7 Dec"), ("2026-12-31", "Mon 4 Jan")])
+def test_a_strike_lets_no_parcel_go_before_it_ends(desk: Desk, until: str, leaves: str) -> None:
+    strike(desk.folder, until)
+    found = outlook_of(Desk(desk.folder, TUESDAY), "2026-W49-04", TUESDAY)
+    assert found.leaves is not None
+    assert day_words(found.leaves) == leaves
+
+
+def test_a_parcel_packed_in_a_strike_is_reckoned_for_its_end_and_the_bench_says_so(desk: Desk) -> None:
+    """A parcel due on Tuesday says on its card that nothing is taken in; packed, the day reckoned is said."""
+    strike(desk.folder, "2026-12-03")
+    struck = Desk(desk.folder, TUESDAY)
+    name = next(
+        one.name for one in kept_parcels_now(desk.worktop.shelf_state) if one.parcel.dispatch_on == TUESDAY
+    )
+    page = struck.text("/packing?day=2026-12-01")
+    assert "takes nothing in on Tue 1 Dec: the parcel would lie until it does. Move it to another day" in page
+    assert "until 1" not in page
+    assert "takes nothing in today." in struck.text("/")
+    assert "Hand over until" not in struck.text("/week").partition("Wednesday")[0]
+    answer = struck.pack(name)
+    assert "takes nothing in on 2026-12-01; this is reckoned for 2026-12-07" in said(answer)
 
 
 def test_only_parcels_past_their_day_have_an_outlook(desk: Desk) -> None:

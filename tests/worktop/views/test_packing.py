@@ -7,7 +7,10 @@ from __future__ import annotations
 import re
 from datetime import timedelta
 
+import pytest
+
 from shipping.ledger.ledger import Ledger
+from shipping.worktop.parcel_cards import what_to_do
 from tests.worktop.conftest import FIRST, TODAY, Desk, plain, said
 
 ITEM = "RR473124829GB"
@@ -200,6 +203,32 @@ def test_the_cards_stand_in_packing_order(desk: Desk) -> None:
     page = desk.get("/packing", day="2026-11-30").text
     order = re.findall(r'<article [^>]*id="p-2026-W49-(\d\d)"', page)
     assert order == ["01", "02", "03", "04", "05", "06"]  # a number is the place in the order of packing
+
+
+@pytest.mark.parametrize(
+    ("note", "head"),
+    [
+        (
+            "Post: strike of the carriers, Mo. 14. Dez. bis Fr. 18. Dez. Es liegt so lange.",
+            "Post: strike of the carriers, Mo. 14. Dez. bis Fr. 18. Dez",
+        ),
+        (
+            "Vor der Abgabe die Vorhersage bis Mo. 28. Dez. ansehen: Für den Monat gilt mehr.",
+            "Vor der Abgabe die Vorhersage bis Mo. 28. Dez. ansehen",
+        ),
+        (
+            "Avant le dépôt, regardez la météo jusqu'au lun. 28 déc. ici : elle change.",
+            "Avant le dépôt, regardez la météo jusqu'au lun. 28 déc. ici",
+        ),
+        (
+            "Keep the tube upright and dark all the way. Light wakes them.",
+            "Keep the tube upright and dark all the way",
+        ),
+        ("Short: it has no second part and no stop", "Short: it has no second part and no stop"),
+    ],
+)
+def test_a_note_is_cut_where_its_sentence_ends_and_not_in_a_day(note: str, head: str) -> None:
+    assert what_to_do(note) == head
 
 
 def test_a_count_that_is_none_shows_no_promise_and_keeps_every_other_count(desk: Desk) -> None:
