@@ -24,15 +24,15 @@ def claim(
     context: typer.Context,
     parcel: Annotated[str | None, Argument(help="The parcel; none lists every case.")] = None,
     line: Annotated[str, Option(help="ORDER:LINE, where the parcel has several.")] = "",
-    about: Annotated[str, Option(help="Open a claim: short, hatched, late or lost.")] = "",
+    about: Annotated[str, Option(help="Open a claim: short, hatched, late, lost or returned.")] = "",
     settle: Annotated[str, Option(help='How it ended: "send again", refund or nothing.')] = "",
     eggs: Annotated[int, Option(min=0, max=100_000, help="Eggs to send again; else those that are due.")] = 0,
     amount: Annotated[str, Option(help="Money given back, such as 12.50.")] = "",
     photo: Annotated[Path | None, Option(help="Is this the photo taken at packing?")] = None,
     note: Annotated[str, Option(help="What the buyer said.")] = "",
 ) -> None:
-    """Short or hatched parcels as cases, facts side by side; settle one. Example: spawnpost claim 2026-W49-01
-    --settle refund
+    """Short, hatched, lost or returned parcels as cases, facts side by side; settle one. Example: spawnpost
+    claim 2026-W49-01 --settle refund
     """
 
     edge: Edge = context.obj

@@ -31,7 +31,9 @@ NOT_TOLD = say("not told")
 #: How a claim may end.
 ENDINGS = (SEND_AGAIN, "refund", "nothing")
 #: What a buyer may claim.
-CLAIMS = ("short", "hatched", "late", "lost")
+CLAIMS = ("short", "hatched", "late", "lost", "returned")
+#: How a parcel may end without its buyer having anything, which is a case by itself.
+NOT_COME = frozenset({"lost", "returned"})
 #: Words of a policy that say how it ends, in the order they are looked for.
 _SAID = (
     ("send again", SEND_AGAIN),
@@ -55,7 +57,8 @@ class Fact:
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """A line that came short (``short_by`` eggs), hatched (``hatched`` fry), or that the buyer claims for.
+    """A line that came short (``short_by`` eggs) or not at all, hatched (``hatched`` fry), or that the buyer
+    claims for.
 
     ``state`` is new, open or settled. ``in_time`` is None where no day was told. ``suggested`` is the ending
     that the policy's words name, "" where they name none; ``eggs_due`` are the eggs that sending again would
@@ -161,7 +164,8 @@ def _money(text: str) -> str:
 
 
 def cases(parcels: Iterable[KeptParcel], settings: Claims, shelf: Shelf | None = None) -> tuple[Case, ...]:
-    """A case for every line that came short, arrived with fry, or is claimed for; by parcel and line.
+    """A case for every line that came short or not at all, arrived with fry, or is claimed for; by parcel and
+    line.
 
     With a ``shelf``, what became of the eggs left of the same lots is set beside it.
     """
@@ -173,9 +177,12 @@ def cases(parcels: Iterable[KeptParcel], settings: Claims, shelf: Shelf | None =
 def _case(parcel: KeptParcel, line: KeptLine, settings: Claims, shelf: Shelf | None) -> Case:
     report = parcel.reports.get(line.key, LineReport(order=line.order, line=line.line))
     claims = [claim for claim in parcel.claims if (claim.order, claim.line) == line.key]
+    has_come = parcel.state not in NOT_COME
     short_by = max(0, line.ordered - report.living) if report.living is not None else 0
     hatched = report.hatched_alive or 0
     about = [word for word, is_so in (("short", short_by), ("hatched", hatched)) if is_so]
+    if not has_come:
+        short_by, about = line.ordered, [parcel.state]
     about += sorted({claim.about for claim in claims if isinstance(claim, ClaimOpened)} - set(about))
     days = parcel.reported.get(line.key)
     in_time = (days[1] - days[0]).days <= settings.report_within_days if days else None
@@ -195,7 +202,7 @@ def _case(parcel: KeptParcel, line: KeptLine, settings: Claims, shelf: Shelf | N
         facts=(*_facts(parcel, line, report, days), *_since(parcel, line, shelf)),
         policy=_policy(about, settings),
         suggested=_suggested(about, settings),
-        eggs_due=line.ordered if "lost" in about else due,
+        eggs_due=line.ordered if NOT_COME & set(about) else due,
         owed=owed_order(line.key) if sum(claim.eggs for claim in settled) else "",
         photo_sha256=parcel.photo_sha256 or "",
     )
@@ -273,7 +280,7 @@ def _warmth(parcel: KeptParcel) -> str:
 
 def _policy(about: list[str], settings: Claims) -> tuple[str, ...]:
     lines = [say("To be reported within {days} days of arrival.", settings.report_within_days)]
-    if {"short", "lost", "late"} & set(about):
+    if {"short", "late", *NOT_COME} & set(about):
         lines.append(settings.short_policy or "The settings say nothing of short parcels (short_policy).")
     if "hatched" in about:
         silent = "The settings say nothing of hatched parcels (hatched_policy)."

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
 from shipping.eggs.lot_forecast import lot_forecast
+from shipping.ledger.claims import cases
 from shipping.post.restrictions import regions_needed, rules_needed
 from shipping.post.transit import services_to, takes_in
 from shipping.questions.rule_report import rule_report
@@ -43,6 +44,7 @@ STEPS: Mapping[str, tuple[str, str, str]] = {
     "pack": ("parcel to pack today", "parcels to pack today", "/packing"),
     "send": ("parcel to send today", "parcels to send today", "/packing"),
     "reports": ("report due", "reports due", "/arrivals"),
+    "claims": ("parcel to settle with its buyer", "parcels to settle with their buyers", "/claims"),
     "since": ("order since the plan", "orders since the plan", "/plan"),
     "paid": ("order not paid yet", "orders not paid yet", "/tables/orders"),
     "answers": ("answer to ask for", "answers to ask for", "/rules"),
@@ -121,6 +123,7 @@ def steps_of_the_day(
         "pack": _parcels(kept, "planned", shelf),
         "send": _parcels(kept, "packed", shelf),
         "reports": _reports(kept, shelf.today),
+        "claims": _claims(kept, shelf),
         "since": _since(left, known),
         "paid": _payments(left),
         "answers": answers_to_get(shelf, lines_out),
@@ -373,6 +376,23 @@ def _reports(kept: Sequence[Kept], today: date) -> Iterator[Task]:
             about, name = f"{one.name} {shown_name(one.addressee)}", one.name
             why = tr("Should have come by {day}; nothing was heard.", day=day_words(parcel.p95))
             yield Task(about, why, tr("Write the report"), f"/arrivals?at={name}#h-{name}")
+
+
+def _claims(kept: Sequence[Kept], shelf: Shelf) -> Iterator[Task]:
+    """Parcels that came short or not at all, or are claimed for, and nothing is settled; fry alone are no
+    trouble unless their buyer says so.
+    """
+    told = {one.name: one for one in kept}
+    open_cases: dict[str, list[str]] = {}
+    for case in cases((one.parcel for one in kept), shelf.settings.claims):
+        if case.state == "open" or (case.state == "new" and case.short_by):
+            open_cases.setdefault(case.parcel, []).extend(case.about)
+    for name, about in open_cases.items():
+        buyer = tr(
+            "Parcel {number} to {name}", number=told[name].number, name=shown_name(told[name].addressee)
+        )
+        why = ", ".join(tr(word) for word in dict.fromkeys(about))
+        yield Task(buyer, why, tr("Settle it with the buyer"), f"/claims#c-{name}")
 
 
 def _ageing(shelf: Shelf) -> Iterator[Task]:

@@ -214,7 +214,11 @@ def test_a_parcel_lost_or_returned_ends_so_and_may_still_be_claimed(spawnpost: S
     refused(spawnpost("arrive", FIRST, f"--{how}", "--alive", "2"), "One of counts, --lost and --returned")
     done(spawnpost("arrive", FIRST, f"--{how}", today="2026-12-09"))
     assert states(spawnpost)[FIRST] == how
-    done(spawnpost("claim", FIRST, "--line", "D02:1", "--about", "lost", today="2026-12-09"))
+    (case, *others) = done(spawnpost("claim", FIRST, "--json", today="2026-12-09")).facts["cases"]
+    assert (case["about"], case["state"], case["eggs_due"]) == ([how], "new", 20)
+    assert [other["about"] for other in others] == [[how]]
+    done(spawnpost("claim", FIRST, "--line", "D02:1", "--settle", "send again", today="2026-12-09"))
+    assert "D02-1-again" in done(spawnpost("plan", today="2026-12-09")).out
 
 
 def test_a_clock_that_runs_backwards_is_said(spawnpost: Spawnpost) -> None:

@@ -127,9 +127,9 @@ class ArrivalCard:
 
     @property
     def is_to_settle(self) -> bool:
-        """Did a line of it come short, and nothing is settled with its buyer?"""
+        """Did a line of it come short, or not at all, and nothing is settled with its buyer?"""
         is_settled = any(isinstance(claim, ClaimSettled) for claim in self.kept.parcel.claims)
-        return self.short_by > 0 and not is_settled
+        return (self.short_by > 0 or self.kept.parcel.state in ENDS) and not is_settled
 
     @property
     def is_told(self) -> bool:
@@ -170,7 +170,7 @@ class ArrivalsPage(View):
         ended = [card for card in reversed(cards) if card.kept.parcel.state != "sent"]
         short = [card for card in ended if card.is_to_settle]
         groups = (
-            ("short", tr("Came short, to be settled"), short),
+            ("short", tr("Came short or not at all, to be settled"), short),
             ("late", tr("Overdue: ask the buyer"), [card for card in waiting if card.is_late]),
             ("on-the-way", tr("On the way"), [card for card in waiting if not card.is_late]),
             ("arrived", tr("Arrived, or ended"), [card for card in ended if not card.is_to_settle]),

@@ -165,7 +165,7 @@ class RecordPage(View):
             return tuple(cases(ledger.parcels(), shelf.settings.claims, shelf)) if ledger else ()
 
     def claims(self) -> Response:
-        from shipping.ledger.claims import CLAIMS
+        from shipping.ledger.claims import CLAIMS, NOT_COME
 
         with self.shelf_state.ledger() as ledger:
             kept = {parcel.parcel: parcel for parcel in ledger.parcels()} if ledger else {}
@@ -177,7 +177,7 @@ class RecordPage(View):
             lines=[
                 (parcel.parcel, line.order, line.line, ", ".join(filter(None, self._named(line))))
                 for parcel in kept.values()
-                if parcel.state in ("sent", "arrived", "lost")
+                if parcel.state in ("sent", "arrived", *NOT_COME)
                 for line in parcel.lines
             ],
             currency=self.shelf_state.readable_tables().shelf.settings.plan.currency,

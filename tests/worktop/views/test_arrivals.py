@@ -127,7 +127,10 @@ def test_a_parcel_that_did_not_come_ends_without_a_report_and_that_can_be_taken_
 ) -> None:
     answer = sent.post(f"{ARRIVE}/end", on="2026-12-01", how=how, note="the tracking stopped")
     assert (answer.status_code, sent.parcel().state) == (200, how)
-    assert words in plain(answer.text)
+    assert f"▲ {words}" in plain(answer.text)
+    assert "Settle it with the buyer" in plain(answer.text)
+    assert f"1 parcel to settle with its buyer Parcel 01 to Søren Eksempel {how}" in sent.text("/")
+    assert f"▲ {how} ordered 20" in sent.text("/claims")
     entry = str(sent.entries())
     assert sent.post(f"{ARRIVE}/undo", entry=entry).status_code == 200
     assert sent.parcel().state == "sent"
