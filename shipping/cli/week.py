@@ -253,14 +253,25 @@ def papers(
     files = [path.relative_to(out.resolve()).as_posix() for path in written]
     told = since_last_printed(before, listed_in(out))
     gaps = gaps_by_parcel(plan, shelf, items)
-    facts = {"folder": str(out), "files": files, **told, "customs_gaps": gaps}
+    unprinted = _unprinted(plan, kept)
+    facts = {"folder": str(out), "files": files, **told, "customs_gaps": gaps, "not_printed": unprinted}
     done = f"Wrote {len(written)} files to {out}."
     lines = [f"Customs data of {name} lacks: {gap}" for name, lacking in gaps.items() for gap in lacking]
+    lines += [f"Not printed: {name}, which is kept. {why}" for name, why in unprinted.items()]
     lines.append(done)
     for kind, changed in told.items():
         lines += [f"{kind.capitalize()} since papers were last printed: {name}" for name in changed]
     lines += [f"  {name}" for name in files]
     say(edge, facts, [done] if edge.quiet else lines)
+
+
+def _unprinted(plan: Plan, kept: Iterable[KeptParcel]) -> dict[str, str]:
+    """Why parcels kept for the week, and not packed yet, are in no paper: an order of each is held now."""
+    why = {line.order: line.reasons[0].text for line in reversed(plan.lines_out) if line.reasons}
+    printed = {parcel.parcel for parcel in plan.parcels}
+    missing = [one for one in kept if one.is_planned and one.week == plan.week and one.parcel not in printed]
+    held = {one.parcel: [why[line.order] for line in one.lines if line.order in why] for one in missing}
+    return {name: reasons[0] for name, reasons in held.items() if reasons}
 
 
 def _item(text: str) -> tuple[str, str]:

@@ -111,8 +111,10 @@ def test_an_order_whose_day_or_buyer_changed_is_held_until_that_is_answered(
     refused(spawnpost("pack", FIRST), said)
     refused(spawnpost("why", "D02"), said)
     assert "same-number" in codes(spawnpost)
-    done(spawnpost("papers"))
+    assert f"Not printed: {FIRST}, which is kept. Order D02 was " in done(spawnpost("papers")).out
+    assert not list((shelf / "papers").rglob("*order-D02*"))
     done(spawnpost("check", "--take"))
+    assert "Not printed" not in done(spawnpost("papers")).out
     assert entries(spawnpost)[-1]["kind"] == "order corrected"
     assert not [line for line in plan(spawnpost)["lines_out"] if line["order"] == "D02"]
     done(spawnpost("pack", FIRST))
