@@ -220,10 +220,17 @@ def undo(
     """Take back an entry on which nothing rests, by a new one; both stay in the history. Example: spawnpost
     undo 12
     """
+    from shipping.ledger.entries import Undone
+
     edge: Edge = context.obj
     with opened(edge) as ledger:
         wanted = int(entry) if entry and entry.isascii() and entry.isdigit() and len(entry) < 9 else entry
-        say(edge, *told_entry(ledger, ledger.undo(wanted).seq))
+        taken = ledger.undo(wanted)
+        facts, lines = told_entry(ledger, taken.seq)
+        if isinstance(taken.body, Undone):
+            was = ledger.entry_in_words(taken.body.entry)
+            lines[0] += ": " + f"{was.parcel} {was.text}".strip()
+        say(edge, facts, lines)
 
 
 def _shelf_for(edge: Edge, ledger: Ledger, names: list[str]) -> Shelf:

@@ -107,7 +107,8 @@ def test_a_buyer_may_report_bit_by_bit_but_nothing_twice(spawnpost: Spawnpost) -
 
 def test_undo_takes_back_the_last_entry_and_leaves_both_in_the_history(spawnpost: Spawnpost) -> None:
     sent_first(spawnpost)
-    assert "took back entry 3" in done(spawnpost("undo")).out
+    told = done(spawnpost("undo")).out
+    assert f"took back entry 3: {FIRST} sent on 2026-11-30 by courier next day" in told
     assert [entry["undone"] for entry in entries(spawnpost)] == [False, False, True, False]
     assert done(spawnpost("history", "--json")).facts["parcels"][FIRST] == "packed"
     assert "(taken back)" in done(spawnpost("history")).out
