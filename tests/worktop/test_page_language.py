@@ -98,6 +98,14 @@ def spoken_in(shelf: Path, language: str) -> Desk:
     return Desk(shelf)
 
 
+def test_a_lots_warmth_is_written_as_the_language_writes_numbers(shelf: Path) -> None:
+    lots = shelf / "lots.csv"
+    rows = lots.read_text(encoding="utf-8")
+    assert ",water,23,80," in rows
+    lots.write_text(rows.replace(",water,23,80,", ",water,23.5,80,"), encoding="utf-8")
+    assert "bei 23,5 °C" in spoken_in(shelf, "de").text("/lots").replace("\u00a0", " ")
+
+
 def texts_shown(page: str) -> list[str]:
     page = re.sub(r"<(script|style|textarea)\b.*?</\1>", "", page, flags=re.DOTALL)
     shown = re.findall(r'(?:placeholder|aria-label|alt)="([^"]*)"', page) + re.split(r"<[^>]*>", page)

@@ -12,6 +12,7 @@ from flask import Response, abort, request
 
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.ledger.lot_counts import name_now
+from shipping.papers.wording.language import number
 from shipping.tables.rows.lots import STAGES
 from shipping.tables.shelf import Shelf
 from shipping.worktop.context import (
@@ -27,7 +28,7 @@ from shipping.worktop.context import (
 )
 from shipping.worktop.days import cause_text
 from shipping.worktop.kept_week import fish_name
-from shipping.worktop.page_language import day_words, tr
+from shipping.worktop.page_language import day_words, spoken, tr
 from shipping.worktop.table_row import add_checked_row, is_in_workbook, tables_folder_words
 
 #: What a look may say besides its stage: the column, how it is asked for.
@@ -51,7 +52,7 @@ class LotCard:
     lot: str
     fish: str
     medium: str
-    kept_at_c: float
+    kept_at: str
     stage: str
     eggs: int
     free: int
@@ -238,11 +239,12 @@ def _card(shelf: Shelf, name: str, held: int, packed: int) -> LotCard:
     lot = forecast.lot
     first, half, late = forecast.days_hatched((0.05, 0.5, 0.95))
     warmed = reversed(shelf.looks_by_lot.get(name, ()))
+    kept_at = next((look.kept_at_c for look in warmed if look.kept_at_c is not None), lot.kept_at_c)
     return LotCard(
         lot=lot.lot,
         fish=fish_name(lot.species, lot.population, shelf),
         medium=lot.medium,
-        kept_at_c=next((look.kept_at_c for look in warmed if look.kept_at_c is not None), lot.kept_at_c),
+        kept_at=f"{number(kept_at, spoken())} °C",
         stage=forecast.stage,
         eggs=forecast.eggs_on(shelf.today) + held,
         free=forecast.free_on(shelf.today),

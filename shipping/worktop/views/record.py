@@ -13,7 +13,7 @@ from flask import Response, abort, request
 
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.ledger.added_rows import owed_order
-from shipping.ledger.entries import Bought, Entry, told
+from shipping.ledger.entries import Arrived, Bought, Entry, told
 from shipping.ledger.erasing import erase_buyer
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.journal.copies import put_back
@@ -133,6 +133,7 @@ class RecordPage(View):
             back={entry.entry for entry in shown if not entry.undone and _may_go_back(entries, entry.entry)},
             find=find,
             plainly=plainly,
+            ways={entry.seq: entry.body.how for entry in entries if isinstance(entry.body, Arrived)},
             buyers={parcel.name: shown_name(parcel.addressee, "") for parcel in kept},
         )
 

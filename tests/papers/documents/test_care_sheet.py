@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from datetime import date
 
@@ -75,6 +76,17 @@ def test_damp_eggs_of_other_fish_go_into_water_and_are_never_dried(desk: Desk) -
     assert "Never dry them" in said
     assert "must not be wetted" not in said
     assert "Wet again" not in said
+
+
+@pytest.mark.parametrize("language", ["fr", "es"])
+def test_the_article_of_a_day_joins_the_word_before_it(desk: Desk, language: str) -> None:
+    """``à partir de le 5`` and ``antes de el 5`` are said in no language."""
+    species = sample.SPECIES[2].model_copy(update={"incubation": "water"})
+    shelf = replace(desk.shelf, species={**desk.shelf.species, "guentheri": species})
+    parcels = [(DAMP, replace(desk, shelf=shelf)), *((parcel, desk) for parcel in sample.PARCELS)]
+    for parcel, of in parcels:
+        said = story_words(care_sheet(replace(parcel, language=language), of).story)
+        assert not re.search(r"\b(?:de|à|a) (?:le|el) \d", said), said
 
 
 def test_the_warmth_is_that_of_the_latest_look_on_every_paper(desk: Desk) -> None:

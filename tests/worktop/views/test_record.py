@@ -203,4 +203,12 @@ def test_the_history_of_an_arrival_names_order_and_line_in_words(desk: Desk) -> 
     desk.pack()
     desk.post(f"/packing/{FIRST}/send")
     desk.post(f"/arrivals/{FIRST}", on=TODAY.isoformat(), a0="21")
-    assert "arrived on Mon 30 Nov: D02, line 1: 21 alive" in desk.text("/history")
+    assert "Eksempel: arrived arrived on Mon 30 Nov: D02, line 1: 21 alive" in desk.text("/history")
+
+
+@pytest.mark.parametrize("how", ["lost", "returned"])
+def test_the_history_heads_a_parcel_that_never_came_as_that(desk: Desk, how: str) -> None:
+    desk.pack()
+    desk.post(f"/packing/{FIRST}/send")
+    desk.post(f"/arrivals/{FIRST}/end", on=TODAY.isoformat(), how=how)
+    assert f"Parcel 01 of week 49 to Søren Eksempel: {how} {how} on Mon 30 Nov" in desk.text("/history")
