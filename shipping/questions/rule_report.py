@@ -34,15 +34,16 @@ class RuleReport:
 
 
 def rule_report(shelf: Shelf, to: str | None, species: str | None) -> RuleReport:
-    """The rows that speak to a place (or a zone it lies in) or species, and what is needed; all where none is
-    given.
+    """The rows that speak to a place (or a zone or country it lies in) or species, and what is needed; all
+    where none is given.
     """
     taxa = {"*"}
     if species:
         row = shelf.species[species]
         taxa |= {name.casefold() for name in (row.species, row.scientific_name, row.genus, row.family)}
     limit = shelf.settings.plan.rule_age_days
-    over = {"*"} if to is None else {"*", *shelf.zones_of(to.partition("-")[0].upper())}
+    country = to.partition("-")[0].upper() if to else ""
+    over = {"*", country, *shelf.zones_of(country)} if country else {"*"}
     rows = []
     for rule in sorted(shelf.rules, key=lambda r: (r.to, r.taxon, r.medium or "", r.verdict, r.source)):
         named = to is None or any(place.upper().startswith(to) or place in over for place in rule.places)
@@ -53,7 +54,7 @@ def rule_report(shelf: Shelf, to: str | None, species: str | None) -> RuleReport
     wanted = [
         rule
         for rule in rules_needed(shelf, with_asked=True)
-        if (to is None or rule.country == to) and (species is None or rule.species == species)
+        if (to is None or to in (rule.country, f"{rule.country}-{rule.subdivision}")) and (species is None or rule.species == species)
     ]
     needed = [rule for rule in wanted if rule.verdict == "none" or rule.stale]
     return RuleReport(tuple(rows), tuple(needed), tuple(rule for rule in wanted if rule not in needed))

@@ -220,6 +220,16 @@ def test_a_forecast_has_its_keys(spawnpost: Spawnpost, on_shelf: tuple[object, .
     ]
 
 
+def test_no_row_of_an_answer_says_go_where_a_region_is_to_be_named_first(
+    spawnpost: Spawnpost, on_shelf: tuple[object, ...]
+) -> None:
+    lines = spawnpost(*on_shelf, "ask", "KO-11", "--to", "GB").out.splitlines()
+    assert lines[0] == "Lot KO-11 to GB: HOLD"
+    rows = [line.split()[0] for line in lines if "30 Nov" in line]
+    assert rows
+    assert set(rows) == {"hold"}
+
+
 def test_a_reply_has_its_keys(spawnpost: Spawnpost, on_shelf: tuple[object, ...]) -> None:
     facts = spawnpost(*on_shelf, "ask", "GA-12", "--to", "DE", "--json").facts
     assert set(facts) >= {"lot", "to", "on", "verdict", "last_safe_day", "options", "reasons"}

@@ -52,6 +52,19 @@ def test_a_row_is_dated_again_and_nothing_else_changes(
     assert (shelf / "table-copies" / "rules-000001.csv").read_bytes() == RULES
 
 
+def test_a_region_is_told_its_countrys_row_and_a_row_nobody_looked_up_has_no_day(
+    shelf: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (shelf / "rules.csv").write_bytes(
+        RULES + b"US,*,ask,authority,2000-01-01,\r\nUS-HI,*,closed,law,2026-01-05,\r\n"
+    )
+    code, said = rules(shelf, capsys, monkeypatch, "--to", "US-NY")
+    assert code == 0, said
+    rows = [line.split() for line in said.splitlines() if line.startswith("any")]
+    assert [row[-1] for row in rows] == ["*", "US"]
+    assert " ".join(rows[1]) == "any ask by nobody yet authority US"
+
+
 def test_where_several_rows_are_meant_all_are_listed_and_none_is_changed(
     shelf: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
