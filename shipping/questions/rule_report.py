@@ -54,7 +54,8 @@ def rule_report(shelf: Shelf, to: str | None, species: str | None) -> RuleReport
     wanted = [
         rule
         for rule in rules_needed(shelf, with_asked=True)
-        if (to is None or to in (rule.country, f"{rule.country}-{rule.subdivision}")) and (species is None or rule.species == species)
+        if (to is None or to in (rule.country, f"{rule.country}-{rule.subdivision}"))
+        and (species is None or rule.species == species)
     ]
     needed = [rule for rule in wanted if rule.verdict == "none" or rule.stale]
     return RuleReport(tuple(rows), tuple(needed), tuple(rule for rule in wanted if rule not in needed))
