@@ -119,6 +119,9 @@ LOOKS, CLOCK, ANSWERED, BUYERS_MOVE = map(with_trait, (Trait.LOOK, Trait.CLOCK, 
 #: What neither the buyer's answer nor a few days change.
 LASTING = BLOCKS - SCARCE - BUYERS_MOVE - {"not-before", "closed-day"}
 
+#: That there are no eggs of what was ordered.
+NO_SUCH_EGGS = frozenset({"no-lot", "other-population"})
+
 NEARNESS: Mapping[str, int] = MappingProxyType({code: rank for rank, code in enumerate(CODES)})
 
 
@@ -168,8 +171,9 @@ def decisive(verdict: Verdict, reasons: Sequence[Reason]) -> Reason:
     where the buyer's answer would be in vain, what makes it so.
     """
     lasting = sorted((one for one in reasons if one.code in LASTING), key=lambda one: one.code != "closed")
-    if verdict is Verdict.STOP or any(reason.facts.get("in_vain") for reason in reasons):
-        return lasting[0] if lasting else reasons[0]
+    vain = [one for one in reasons if one.facts.get("in_vain")]
+    if verdict is Verdict.STOP or vain:
+        return next(iter(lasting or (one for one in reasons if one not in vain)), reasons[0])
     held = (reason for reason in reasons if verdict is Verdict.HOLD and reason.code in ANSWERED)
     return next(held, reasons[0])
 

@@ -25,7 +25,7 @@ from shipping.week.left_out.status import LineStanding, Standings
 from shipping.week.left_out.stock import HORIZON_D, Draws, EggsLeft, ExpectedEggs, draws_for
 from shipping.week.plan_data import LineOut, Parcel
 from shipping.words.keys import LineKey
-from shipping.words.reasons import ASKS, BUYERS_MOVE, LASTING, Reason, Verdict, nearest_first
+from shipping.words.reasons import ASKS, BUYERS_MOVE, LASTING, NO_SUCH_EGGS, Reason, Verdict, nearest_first
 from shipping.words.units import weekday
 
 
@@ -340,7 +340,7 @@ def _asked_in_vain(queue: Queue, order: Order, line: Line, out: LineOut) -> Line
     """
     codes = {reason.code for reason in out.reasons}
     asked = codes & BUYERS_MOVE & ASKS
-    if out.verdict is not Verdict.HOLD or not asked or not codes & LASTING or line.instead:
+    if out.verdict is not Verdict.HOLD or not asked or not codes & (LASTING | NO_SUCH_EGGS) or line.instead:
         return out
     if queue.ahead.may_go(order, line) or _from_group(queue, order, line) is not None:
         return out

@@ -18,7 +18,7 @@ from shipping.tables.rows.orders import Order
 from shipping.tables.shelf import Shelf
 from shipping.week.objective import default_week
 from shipping.words.problems import ShelfProblems
-from shipping.words.reasons import CODES
+from shipping.words.reasons import CODES, NO_SUCH_EGGS
 from shipping.worktop.context import Refused, Worktop, plain_problems, refusing, sought
 from shipping.worktop.days import listed_lines
 from shipping.worktop.kept_week import Kept, fish_name, kept_parcels_now, last_plan_kept
@@ -284,7 +284,9 @@ def needs_of_orders(worktop: Worktop) -> dict[str, Need] | None:
     for line in listed_lines(facts["lines_out"], shelf, taken):
         for hurdle in line.reasons[:1]:
             state = _STATES.get(line.verdict, line.verdict)
-            if state == "held" and CODES[hurdle.code].mend not in _OTHERS_ANSWER:
+            if hurdle.code in NO_SUCH_EGGS:
+                state = "stopped"
+            elif state == "held" and CODES[hurdle.code].mend not in _OTHERS_ANSWER:
                 state = "to mend"
             need = Need(state, hurdle.text, hurdle.step, hurdle.address, hurdle.button)
             needs.setdefault(line.order, need)

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from datetime import date
 
+import pytest
+
 from shipping.papers.documents.contents import Desk
 from shipping.papers.documents.notices import notices
 from shipping.papers.wording.phrases import Wording
 from shipping.questions.why import why
 from shipping.tables.reader import read_shelf
+from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.weather import Weather
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import LineOut, Plan
@@ -50,6 +53,16 @@ def test_no_money_and_no_papers_are_asked_for_while_the_cold_lets_nothing_go() -
     deciding = [decisive(Verdict.HOLD, out_of(plan).reasons).code for plan in (asked, vain)]
     assert deciding == ["unpaid", "too-cold"]
     assert {one.code for one in out_of(vain).reasons if one.facts.get("in_vain")} == {"unpaid", "papers"}
+
+
+@pytest.mark.parametrize(("lots", "decides"), [((), "no-lot"), ((a_lot("L"),), "other-population")])
+def test_no_money_is_asked_for_eggs_that_are_not_there(lots: tuple[Lot, ...], decides: str) -> None:
+    row = a_row("A", population="Nowhere", paid_on=None)
+    shelf = a_week(orders=orders(row, has_paid_on=True), lots=lots)
+    plan = plan_of(shelf)
+    assert decisive(out_of(plan).verdict, out_of(plan).reasons).code == decides
+    assert "Please do not pay" in letter(shelf, plan)
+    assert "the payment has not come in yet" not in letter(shelf, plan)
 
 
 def test_why_says_what_the_cold_hides() -> None:

@@ -244,6 +244,18 @@ def test_each_order_says_what_it_needs_from_the_plan_kept_and_those_that_want_a_
     assert filled == ["Write what you see"]
 
 
+def test_an_unpaid_order_of_eggs_that_are_not_there_is_among_those_that_cannot_be_sent(
+    desk: Desk,
+) -> None:
+    table = desk.folder / "orders.csv"
+    typed = table.read_text(encoding="utf-8")
+    table.write_text(typed.replace("nl,sophiae,Kor,15,", "nl,sophiae,Elsewhere,15,"), encoding="utf-8")
+    page = desk.text("/tables/orders")
+    places = [page.index(text) for text in ("Cannot be sent", "D22", "No eggs of Elsewhere; on hand: Kor")]
+    assert places == sorted(places)
+    assert "Not paid yet" not in page
+
+
 def test_a_population_that_was_forgotten_is_asked_for_and_any_is_ticked(desk: Desk) -> None:
     before, blank = rows(desk), {**NEW, "population": ""}
     answer = desk.post("/tables/orders/new", token(desk), card=False, **blank)
