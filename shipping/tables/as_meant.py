@@ -46,6 +46,8 @@ _MONTHS_OF = ("en", "de", "da", "es", "fr", "it", "nl", "pt", "sv", "nb", "pl", 
 _FIRST_DAY, _LATER_FIRST_DAY = date(1899, 12, 30), date(1904, 1, 1)
 FIRST_YEAR = 2000
 _ANY_DAY = "Write the day as 2026-11-30."
+#: A year that has every day there is.
+_LEAP_YEAR = 2000
 
 
 #: Raised and lowered digits: a note or a power behind a number, and no part of it.
@@ -166,9 +168,21 @@ def number_mend(text: str, what: str = "") -> str:
 
 
 def date_mend(text: str) -> str:
-    """Every reading of what looks like a date; else how a day is written."""
+    """Every reading of what looks like a date, with the year to be filled in where it has none; else how a
+    day is written.
+    """
     readings = list(dict.fromkeys(day.isoformat() for day in days_meant(text).values()))
-    return say("Write {value}.", either(readings)) if readings else _ANY_DAY
+    if readings:
+        return say("Write {value}.", either(readings))
+    of_a_year = [f"YYYY-{day:%m-%d}" for day in days_without_year(text)]
+    return say("Write the year too, as {value}.", either(of_a_year)) if of_a_year else _ANY_DAY
+
+
+def days_without_year(text: str) -> tuple[date, ...]:
+    """The days of a leap year that ``16.11.`` or ``16 Nov`` may mean; none where the text is no such day."""
+    bare = plain_text(text).strip(" ,./-")
+    found = {**days_meant(f"{bare}.{_LEAP_YEAR}"), **days_meant(f"{bare} {_LEAP_YEAR}")}
+    return tuple(dict.fromkeys(day for day in found.values() if day.year == _LEAP_YEAR))
 
 
 @lru_cache(maxsize=4096)

@@ -18,7 +18,15 @@ from typing import Annotated, Any, ClassVar, get_args
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, GetCoreSchemaHandler
 from pydantic_core.core_schema import CoreSchema, no_info_before_validator_function
 
-from shipping.tables.as_meant import FIRST_YEAR, date_mend, has_two_readings, number_mend, numbers_meant
+from shipping.tables.as_meant import (
+    FIRST_YEAR,
+    date_mend,
+    days_meant,
+    days_without_year,
+    has_two_readings,
+    number_mend,
+    numbers_meant,
+)
 from shipping.tables.files.sheet import UNSEEN, nearest
 from shipping.tables.spelling import visible
 from shipping.words.problems import Where
@@ -155,6 +163,8 @@ def _date_from(text: str) -> date:
         except ValueError:
             wrong = say("'{cell}' is not a day of the calendar", text)
             raise BadCell(wrong, "Write the day as 2026-11-30.") from None
+    if not days_meant(text) and days_without_year(text):
+        raise BadCell(say("'{cell}' has no year", shortened(text)), date_mend(text))
     raise BadCell(say("'{cell}' is not a date as year-month-day", shortened(text)), date_mend(text))
 
 
