@@ -59,13 +59,12 @@ def wrong(what: str, text: str, mend: str) -> ShelfProblems:
     return ShelfProblems((Problem(Where("question"), what, "question", text, mend),))
 
 
-def folder_of(edge: Edge) -> Path:
+def folder_of(edge: Edge, mend: str = "Name it with --shelf, or make one: spawnpost new DIR.") -> Path:
     from shipping.tables.reader import find_shelf
 
     named = edge.folder or os.environ.get("SPAWNPOST_SHELF")
     folder = Path(named) if named else find_shelf(Path.cwd())
     if folder is None:
-        mend = "Name it with --shelf, or make one: spawnpost new DIR."
         raise wrong("--shelf", "No shelf here or in any folder above.", mend)
     if not folder.is_dir():
         raise wrong("--shelf", f"'{folder}' is not a folder.", "Name the folder that holds shelf.toml.")

@@ -99,6 +99,10 @@ def worktop(
         raise wrong("--port", text, "Name another with --port, or stop what is served there.") from None
 
 
+#: What helps where there is no shelf: the front door asks what a first one needs.
+_NO_SHELF = "Name it with --shelf, or type spawnpost alone: its page makes a first one."
+
+
 def _folder(edge: Edge, is_front_door: bool) -> Path:
     """The shelf's folder; as the front door also the one last used, else where a first one is to be made."""
     from shipping.tables.reader import find_shelf
@@ -106,7 +110,7 @@ def _folder(edge: Edge, is_front_door: bool) -> Path:
 
     named = edge.folder or os.environ.get("SPAWNPOST_SHELF")
     if not is_front_door or named:
-        folder = Path(named) if is_front_door and named else folder_of(edge)
+        folder = Path(named) if is_front_door and named else folder_of(edge, _NO_SHELF)
     else:
         folder = find_shelf(Path.cwd()) or last_shelf() or new_shelf_folder()
     if (folder / "shelf.toml").is_file():

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from shipping.cli.app import parted
+from shipping.cli.app import main, parted
 from shipping.cli.worktop import launcher
 from tests.worktop.served import LONGEST_S
 
@@ -75,3 +75,15 @@ def test_the_command_alone_opens_a_first_shelf_in_the_documents(tmp_path: Path) 
         finally:
             served.terminate()
     assert str(tmp_path / "Documents" / "Killifish eggs") in page
+
+
+def test_a_page_without_a_shelf_names_the_way_to_a_first_one(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.delenv("SPAWNPOST_SHELF", raising=False)
+    monkeypatch.setattr(sys, "argv", ["spawnpost", "worktop"])
+    with pytest.raises(SystemExit) as left:
+        main()
+    assert left.value.code == 1
+    assert "type spawnpost alone: its page makes a first one." in capsys.readouterr().err
