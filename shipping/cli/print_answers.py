@@ -229,7 +229,8 @@ def _option_row(number: int, option: Option) -> tuple[object, ...]:
 
 
 def _rule_to_ask(rule: RuleNeeded, what: str) -> str:
-    return f"{rule.place}, {rule.species} ({what}): orders {', '.join(rule.orders)}. Ask {rule.ask}."
+    row = f", row {rule.row.at.row}" if rule.row else ""
+    return f"{rule.place}, {rule.species} ({what}{row}): orders {', '.join(rule.orders)}. Ask {rule.ask}."
 
 
 def rule_lines(report: RuleReport, window: Window, asked_about: str = "") -> Iterator[str]:
@@ -254,7 +255,7 @@ def rule_lines(report: RuleReport, window: Window, asked_about: str = "") -> Ite
         yield from window.wrapped(_rule_to_ask(rule, "to be asked"), "  ", "    ")
     if any(rule.verdict != "none" for rule in (*needed, *report.unanswered)):
         answer = (
-            "What you find goes into its row by one command: spawnpost rules --to PLACE --checked SOURCE"
+            "What you find goes into its row by one command: spawnpost rules --row ROW --checked SOURCE"
             " --verdict ANSWER (open, papers or closed)."
         )
         yield from window.wrapped(answer)

@@ -54,8 +54,13 @@ def rule_report(shelf: Shelf, to: str | None, species: str | None) -> RuleReport
     wanted = [
         rule
         for rule in rules_needed(shelf, with_asked=True)
-        if (to is None or to in (rule.country, f"{rule.country}-{rule.subdivision}"))
-        and (species is None or rule.species == species)
+        if (to is None or to in _names_of(shelf, rule)) and (species is None or rule.species == species)
     ]
     needed = [rule for rule in wanted if rule.verdict == "none" or rule.stale]
     return RuleReport(tuple(rows), tuple(needed), tuple(rule for rule in wanted if rule not in needed))
+
+
+def _names_of(shelf: Shelf, rule: RuleNeeded) -> tuple[str, ...]:
+    """What the place of a rule to look up may be called: country, country and subdivision, zones."""
+    part = (f"{rule.country}-{rule.subdivision}",) if rule.subdivision else ()
+    return (rule.country, *part, *shelf.zones_of(rule.country))

@@ -240,3 +240,20 @@ def test_an_answer_for_everywhere_is_said_to_be_one(
     code, said = rules(shelf, capsys, monkeypatch, "--to", "*", "--checked", "a letter", "--verdict", "open")
     assert code == 0, said
     assert "This row speaks to every country" in said
+
+
+def test_a_zone_is_told_of_the_orders_in_it_and_the_row_named_is_one_that_can_be_dated(
+    shelf: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (shelf / "zones.csv").write_text("zone,countries\nnear,DE SE NO\n", encoding="utf-8")
+    head = "to,taxon,verdict,source,checked_on\n"
+    rows = f"{head}DE NO,guentheri,closed,a law,2026-01-05\nnear,*,ask,board,2026-11-01\n"
+    (shelf / "rules.csv").write_text(rows, encoding="utf-8")
+    code, said = rules(shelf, capsys, monkeypatch, "--to", "near")
+    said = " ".join(said.split())
+    assert code == 0
+    assert "DE, gardneri (to be asked, row 3): orders A1." in said
+    assert "spawnpost rules --row ROW --checked SOURCE --verdict ANSWER" in said
+    words = ("--row", "3", "--checked", "the board, in writing", "--verdict", "open")
+    code, said = rules(shelf, capsys, monkeypatch, *words)
+    assert (code, "It said ask and says open now." in said) == (0, True)
