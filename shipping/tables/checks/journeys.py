@@ -21,7 +21,11 @@ from shipping.words.sentence import say
 
 #: A service that loses more parcels is nobody's choice; more than half is asked about by its bounds. Assumed.
 LEAST_LOST, MOST_LOST = 0.08, 0.5
-#: From so many usual days on, a way has an early and a late day that differ. Assumed.
+#: So many times the least share of parcels held at a border, all others' mean that the least has its point
+#: misplaced. Assumed.
+LIKE_OTHERS = 8
+#: From so many usual days on, a way has an early and a late day that differ; one out of the country overnight
+#: or past a border has them always. Assumed.
 SPREAD_FROM_D = 3
 #: So many times what other services ask for a place and weight, or a part of it, is a slip. Assumed.
 DEARER_TIMES = 5
@@ -47,6 +51,7 @@ def services_are_whole_ways(draft: Draft) -> Iterator[Problem]:
     """Days that never differ, a stretch outdoors of no hours, a hand-over before every weekend only, a
     collection that costs postage, and an answer by nobody.
     """
+    home = draft.settings.home.country if draft.settings else ""
     posted = {row.service for row in draft.services if not row.is_collection}
     fetched = {postage.service for postage in draft.postage if postage.price} - posted
     for row in draft.services:
@@ -55,7 +60,9 @@ def services_are_whole_ways(draft: Draft) -> Iterator[Problem]:
                 text = "is 0: '{service}' would be collected in person, and it has postage."
                 yield from asked(draft, row, "late_d", text, "Write the working days")
             continue
-        if row.early_d == row.late_d and row.usual_d >= SPREAD_FROM_D:
+        abroad = [place for place in row.to if place != home and place != "*"]
+        differs = row.usual_d >= SPREAD_FROM_D or (abroad and (row.usual_d <= 1 or row.border_share > 0))
+        if row.early_d == row.late_d and differs:
             text = "{late_d:g} days early and late: no parcel would ever be slower."
             yield from asked(draft, row, "late_d", text, "Look at both days")
         if row.exposed_h == 0:
@@ -100,8 +107,13 @@ def borders_hold_parcels(draft: Draft) -> Iterator[Problem]:
         return
     home = draft.settings.home.country
     ground = EU if home in EU else frozenset({home})
+    least = min(row.border_share for row in draft.services if row.border_share)
+    shares = [row.border_share for row in draft.services if row.border_share >= LIKE_OTHERS * least]
     for row in draft.services:
         abroad = [place for place in row.to if place not in ground and is_country(place)]
+        if row.border_share == least and len(shares) > 1 and min(shares) > least:
+            text = say("{share:g}, and other services have {other:g} at least.", least, min(shares))
+            yield from asked(draft, row, "border_share", text, say("Look at the point"))
         if abroad and row.border_share == 0 and not row.is_collection:
             text = "is 0: no parcel to {places} would ever be held at the border."
             mend = say("Write the share of parcels held, and border days")

@@ -106,7 +106,8 @@ BOUNDS = (
     Bounds("groups", "eggs_a_day", 0, 200, "eggs a day"),
     Bounds("packings", "hatch_ceiling", 0, 0.25, SHARE),
     Bounds("packings", "loss_handling", 0, 0.2, SHARE_SAID),
-    Bounds("packings", "loss_per_day", 0, 0.06, SHARE_SAID),
+    Bounds("packings", "loss_per_day", 0.0005, 0.06, SHARE_SAID),
+    Bounds("packings", "hatch_held", 0, 0.98, SHARE_SAID),
     Bounds("packings", "eggs_max", 1, 1000, "eggs"),
     Bounds("packings", "volume_ml", 1, 10_000, "millilitres"),
     Bounds("packings", "water_ml", 0.5, 10_000, "millilitres"),
@@ -467,6 +468,29 @@ def prices_are_of_a_size(draft: Draft) -> Iterator[Problem]:
             yield from asked(draft, row, "price", text, "Look at the point", usual=near)
 
 
+#: A count and a price are turned round where each egg would cost so many times the usual, and, turned round
+#: again, so near to it. Assumed.
+TURNED_TIMES, TURNED_NEAR = 1.8, 1.15
+
+
+def counts_and_prices_stand_in_their_columns(draft: Draft) -> Iterator[Problem]:
+    """A count and a price that fit others of the fish only when turned round: fewer eggs would be packed."""
+    for rows in grouped((row.species, row) for row in draft.order_rows if row.price).values():
+        for row in rows if len(rows) > LEAST_OF_A_FISH else ():
+            price, others = float(row.price or 0), [one for one in rows if one is not row]
+            usual = median(float(one.price or 0) / one.eggs for one in others)
+            each, turned = price / row.eggs, row.eggs / price
+            is_off = not usual / TURNED_TIMES <= each <= usual * TURNED_TIMES
+            if is_off and price.is_integer() and usual / TURNED_NEAR <= turned <= usual * TURNED_NEAR:
+                text = say(
+                    "{eggs} for {price} is far from {usual:.2f} an egg, and turned round it is not.",
+                    row.eggs,
+                    row.price,
+                    usual,
+                )
+                yield from asked(draft, row, "eggs", text, say("Look at eggs and price"))
+
+
 def prices_are_all_or_none(draft: Draft) -> Iterator[Problem]:
     """One line without a price makes the week weigh all lines by their eggs; a sheet may have none at all."""
     for rows in grouped((row.at.file, row) for row in draft.order_rows).values():
@@ -579,6 +603,32 @@ def packings_lose_some(draft: Draft) -> Iterator[Problem]:
         if row.heat_pack_h and vented.get(row.box or "") is False:
             text = "'{box}' is not vented, and a heat pack needs air: the packing never goes."
             yield from asked(draft, row, "box", text, "Name a vented box, or empty heat_pack_h", code="box")
+
+
+#: So many times the eggs of a unit of the same kind and size is a digit too many. Assumed.
+MORE_EGGS_TIMES = 5
+#: Longer than this nothing holds its warmth without walls of foam [h]. Assumed.
+LONGEST_BARE_H = 8
+
+
+def units_are_like_others(draft: Draft) -> Iterator[Problem]:
+    """A unit with far more eggs than another of its kind and size; hours of warmth in a box without walls."""
+    foam = {box.box for box in draft.boxes if box.wall_mm}
+    for alike in grouped(((row.kind, row.volume_ml), row) for row in draft.packings).values():
+        least = min(row.eggs_max for row in alike)
+        for row in alike:
+            if row.eggs_max >= MORE_EGGS_TIMES * least:
+                text = say("{eggs_max} eggs, and a unit alike holds {least}.", row.eggs_max, least)
+                yield from asked(draft, row, "eggs_max", text, say("Look at both"))
+    rows: list[Packing | Box] = [*draft.packings, *draft.boxes]
+    for unit in rows:
+        if (unit.insulated_h or 0) > LONGEST_BARE_H and unit.box and unit.box not in foam:
+            text = say(
+                "{hours:g} hours warm in '{box}', whose walls have no thickness.", unit.insulated_h, unit.box
+            )
+            yield from asked(
+                draft, unit, "insulated_h", text, say("Write the hours measured, or wall_mm of the box")
+            )
 
 
 def _no_loss(draft: Draft, row: Row, column: str) -> Iterator[Problem]:

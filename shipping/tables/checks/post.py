@@ -20,6 +20,9 @@ from shipping.words.keys import grouped
 from shipping.words.problems import Level, Problem
 from shipping.words.sentence import joined, say
 
+#: So many times the thickness of a heavier step is a slip. Assumed.
+THICKER_TIMES = 2
+
 
 def service_days_are_in_order(draft: Draft) -> Iterator[Problem]:
     """0 < early <= usual <= late, or all three 0 where it is collected in person; the same at the border."""
@@ -127,6 +130,21 @@ def heavier_is_not_cheaper(draft: Draft) -> Iterator[Problem]:
                 text = "{price} is less than row {row} asks for lighter parcels."
                 mend = "Mend one of the two prices."
                 yield noted(heavier, "price", "cheaper", text, mend, row=lighter.at.row)
+
+
+def heavier_is_not_thinner(draft: Draft) -> Iterator[Problem]:
+    """A lighter step that may be much thicker than a heavier one: a digit too many."""
+    for steps in grouped(((row.service, row.to), row) for row in draft.postage if row.up_to_mm).values():
+        for lighter, heavier in pairwise(sorted(steps, key=lambda row: row.up_to_g)):
+            thick, thin = lighter.up_to_mm or 0.0, heavier.up_to_mm or 0.0
+            if lighter.up_to_g < heavier.up_to_g and thick > THICKER_TIMES * thin:
+                text = say(
+                    "{thick:g} mm, and row {row} takes heavier parcels up to {thin:g} mm.",
+                    thick,
+                    heavier.at.row,
+                    thin,
+                )
+                yield from asked(draft, lighter, "up_to_mm", text, say("Look at both"))
 
 
 def packings_hold_their_water(draft: Draft) -> Iterator[Problem]:

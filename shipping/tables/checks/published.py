@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from shipping.tables.checks.row_problems import asked
+from shipping.tables.country_codes import EU
 from shipping.tables.rows.rules import Rule
 from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Draft
@@ -148,6 +149,50 @@ def what_is_forbidden_stays_closed(draft: Draft) -> Iterator[Problem]:
             text = "opens every country to every fish, and no authority has said so."
             mend = say("Write a row for each country you asked")
             yield from asked(draft, rule, "verdict", text, mend, code="open-everywhere")
+
+
+@lru_cache(maxsize=1)
+def _papers() -> Mapping[tuple[str, str], Cells]:
+    """The rows of the starter's rules that ask for papers, by (place, taxon)."""
+    return {(row["to"], folded(row["taxon"])): row for row in _starter("rules") if row["verdict"] == "papers"}
+
+
+def papers_are_all_named(draft: Draft) -> Iterator[Problem]:
+    """A row that asks for fewer papers than the starter's of the same place and fish, or for none."""
+    for rule in draft.rules:
+        known = _papers().get((rule.to.strip(), folded(rule.taxon)))
+        if known is None or rule.verdict not in ("open", "papers"):
+            continue
+        held = {folded(paper) for paper in rule.papers} if rule.verdict == "papers" else set[str]()
+        missing = [paper for paper in known["papers"].split(";") if folded(paper) not in held]
+        if missing:
+            column = "papers" if rule.verdict == "papers" else "verdict"
+            text = say("does not ask for '{papers}', which the starter table does.", "; ".join(missing))
+            mend = say("Look at '{source}'", known["source"])
+            yield from asked(draft, rule, column, text, mend, code="unlike-published")
+
+
+def open_zones_are_of_one_ground(draft: Draft) -> Iterator[Problem]:
+    """A row that opens a zone of the Union's countries and one or two that are none: their law is another."""
+    for rule in draft.rules:
+        for place in rule.places if rule.verdict == "open" else ():
+            countries = draft.zone_countries.get(place, ())
+            members = EU & set(countries)
+            others = sorted(set(countries) - members)
+            if others and len(members) > 2 * len(others):
+                text = say(
+                    "opens {places} too, which '{zone}' holds beside countries of the Union.",
+                    " ".join(others),
+                    place,
+                )
+                yield from asked(
+                    draft,
+                    rule,
+                    "to",
+                    text,
+                    say("Write a row for each country you asked"),
+                    code="unlike-published",
+                )
 
 
 def closed_fish_have_a_rule(draft: Draft) -> Iterator[Problem]:
