@@ -12,6 +12,7 @@ from shipping.tables.cells import shortened, values_of
 from shipping.tables.checks.row_problems import after_today, and_on, asked, before, first_of, noted, problem
 from shipping.tables.country_codes import (
     NATIONS,
+    far_part_of_postcode,
     has_postcodes,
     is_country,
     languages_of,
@@ -399,6 +400,18 @@ def regions_lie_in_their_country(draft: Draft) -> Iterator[Problem]:
                 text = "'{postcode}' is in {nation}, not in '{region}'."
                 mend = say("Look at both: their laws differ")
                 yield from asked(draft, row, "region", text, mend, code="region", nation=nation)
+
+
+def far_parts_are_named(draft: Draft) -> Iterator[Problem]:
+    """An order to a far part of its country that only the postcode tells: its weather and delays are named by
+    region.
+    """
+    named = {row.to for row in draft.weather} | {place for row in draft.disruptions for place in row.to}
+    for row in draft.first_rows:
+        part = far_part_of_postcode(row.country, row.postcode.strip())
+        if part in named and not row.region and row.cancelled_on is None:
+            text = "is blank, and {postcode} is in {part}: its weather and delays would not count."
+            yield noted(row, "region", "region", text, "Write {part}.", part=part)
 
 
 #: A mail address: one ``@``, a name of letters, digits and marks, a host of at least two parts (RFC 5321, in
