@@ -177,7 +177,7 @@ def codes_named(text: str) -> tuple[str, ...]:
     name = plain_name(typed).removeprefix("the ")
     if part := _PART_BY_NAME.get(name):
         return (part.partition("-")[0],)
-    return ALIASES.get(name) or codes_by_name().get(name, ())
+    return ALIASES.get(name) or codes_by_name().get(_words_of(name), ())
 
 
 def part_named(text: str) -> str | None:
@@ -228,7 +228,7 @@ def nation_of_postcode(postcode: str) -> str:
 @lru_cache(maxsize=4096)
 def like_named(text: str) -> str | None:
     """The one code whose name is almost what was written; None where none is, or several are."""
-    name = nearest(plain_name(text), sorted(codes_by_name()), cutoff=0.85)
+    name = nearest(_words_of(text), sorted(codes_by_name()), cutoff=0.85)
     codes = codes_by_name()[name] if name else ()
     return codes[0] if len(codes) == 1 else None
 
@@ -244,13 +244,25 @@ def plain_name(text: str) -> str:
     return " ".join("".join(letter for letter in letters if not unicodedata.combining(letter)).split())
 
 
+def _words_of(name: str) -> str:
+    """A country's name for comparing, whether its words are joined by a sign, a word or a hyphen, and with a
+    saint cut short or not.
+    """
+    words = plain_name(name).replace("-", " ").split()
+    return " ".join("saint" if word in ("st", "st.") else word for word in words if word not in _JOINING)
+
+
+#: Words within a country's name that some leave out, or write as a sign.
+_JOINING = frozenset({"&", "and", "the"})
+
+
 @lru_cache(maxsize=1)
 def codes_by_name() -> Mapping[str, tuple[str, ...]]:
-    """Every name of a country in every one of `LANGUAGES`, plain, with the codes it stands for."""
+    """Every name of a country in every one of `LANGUAGES`, by its words, with the codes it stands for."""
     codes: dict[str, set[str]] = {}
     for language in LANGUAGES:
         for code, name in names_in(language).items():
-            codes.setdefault(plain_name(name), set()).add(code)
+            codes.setdefault(_words_of(name), set()).add(code)
     return {name: tuple(sorted(meant)) for name, meant in codes.items()}
 
 

@@ -28,6 +28,12 @@ from tests.tables.shelves import TODAY, good_shelf, order
         ("Niger", "NE"),
         ("Nigeria", "NG"),
         ("na", "NA"),
+        ("Bosnia and Herzegovina", "BA"),
+        ("Bosnia-Herzegovina", "BA"),
+        ("Saint Vincent and the Grenadines", "VC"),
+        ("St Lucia", "LC"),
+        ("Guinea-Bissau", "GW"),
+        ("Guinea", "GN"),
     ],
 )
 def test_a_name_in_one_of_many_languages_is_its_country(written: str, code: str) -> None:
