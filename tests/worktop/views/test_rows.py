@@ -89,7 +89,7 @@ def test_a_refusal_calls_the_cells_as_their_form_does(desk: Desk) -> None:
     answer = desk.post("/tables/lots/new", token(desk), card=False, **lot, **days)
     assert answer.status_code == 422
     trouble = plain(answer.text).partition("Not written: ")[2]
-    assert trouble.startswith("Laid from: '16.11.' is not a date")
+    assert trouble.startswith("Laid from: '16.11.' has no year. Write the year too, as YYYY-11-16.")
     assert "Kept at, °C: 'warm' is not a number" in trouble
     assert "lots.csv" not in trouble.partition("What is marked")[0]
     assert answer.text.count('aria-invalid="true"') == 2
