@@ -102,6 +102,18 @@ def test_marks_strokes_and_intervals_stand_where_the_axes_name_their_share() -> 
         assert pytest.approx([x, low, x, high], abs=0.01) in lines
 
 
+def test_the_counts_of_a_row_stand_in_its_line_right_of_the_axis() -> None:
+    drawing = score_picture(scores(two_services()), TODAY).drawing
+    texts = [text for text in drawing.contents if isinstance(text, String)]
+    place = {text.text: (text.x, text.y) for text in texts}
+    whole = max(
+        text.x for text in texts if text.text == "100%" and text.textAnchor == "middle" and text.x < 500
+    )
+    for name, counts in (("letter", "38 of 40"), ("parcel", "30 of 40")):
+        assert place[counts][1] == place[name][1]
+        assert place[counts][0] > whole
+
+
 def test_a_share_below_one_half_stands_at_the_foot_of_its_axis() -> None:
     found = scores([outcome(n, living=20 if n < 10 else 10) for n in range(40)])
     drawing = score_picture(found, TODAY).drawing

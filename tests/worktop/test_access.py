@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import pytest
+from flask import Request
+from werkzeug.test import EnvironBuilder
 
 from shipping.worktop.access import Access, WrongKeys, host_names, is_loopback
 from shipping.worktop.serving import _served
@@ -69,3 +71,17 @@ def test_each_wrong_key_makes_the_next_wait_longer_and_no_other_address() -> Non
     wrong.forget("10.0.0.7")
     wrong.count("10.0.0.7")
     assert wrong.wait_s("10.0.0.7") == 1
+
+
+def asking(method: str, cookie: str) -> Request:
+    """A request of another device that has nothing but a cookie of ours."""
+    sent = EnvironBuilder(method=method, headers={"Cookie": cookie}).get_environ()
+    return Request({**sent, "REMOTE_ADDR": "10.0.0.7"})
+
+
+def test_the_cookie_that_comes_along_from_a_mail_lets_look_and_change_nothing() -> None:
+    ours = guard()
+    look = f"{ours.look_cookie_name}={ours._drawn('look')}"
+    assert ours.lets_in(asking("GET", look))
+    assert not ours.lets_in(asking("POST", look))
+    assert not ours.lets_in(asking("GET", f"{ours.look_cookie_name}=another"))
