@@ -4,10 +4,15 @@ recount says.
 
 from __future__ import annotations
 
+import inspect
+import pkgutil
+from importlib import import_module
 from pathlib import Path
 
 import pytest
 
+from shipping.tables import checks
+from shipping.tables.checks import row_problems
 from shipping.tables.checks.all_checks import CHECKS
 from shipping.tables.reader import read_shelf
 from shipping.words.problems import Level
@@ -91,3 +96,11 @@ def test_every_check_says_nothing_of_a_shelf_that_has_no_rows_but_settings(tmp_p
     assert reading.shelf is not None
     assert {problem.code for problem in reading.problems} == {"no-rows"}
     assert len(CHECKS) > 30
+
+
+def test_every_public_function_that_yields_problems_is_asked() -> None:
+    for module in pkgutil.iter_modules(checks.__path__, f"{checks.__name__}."):
+        for name, value in vars(import_module(module.name)).items():
+            is_own = inspect.isfunction(value) and value.__module__ == module.name != row_problems.__name__
+            if is_own and not name.startswith("_") and value.__annotations__["return"] == "Iterator[Problem]":
+                assert value in CHECKS, name
