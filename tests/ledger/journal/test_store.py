@@ -8,12 +8,15 @@ import signal
 import sqlite3
 import tempfile
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
+from shipping.ledger.entries import chain_digest
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.journal import store
+from shipping.ledger.journal.store import EntryRow, Person, Store, first_unchained
 from shipping.ledger.ledger import Ledger
 from tests.ledger.desk import COUNTED, TODAY, draw, ledger_with_two_parcels, line, parcel, plan, two_parcels
 from tests.ledger.whole import audit
@@ -49,6 +52,8 @@ def in_child(work: Callable[[], object]) -> str:
         "INSERT OR REPLACE INTO entry VALUES (1, '2026-11-30', 'packed', '', '{}', '{}', '', '')",
         "DELETE FROM person",
         "UPDATE person SET facts = '{}'",
+        "UPDATE person SET buyer = '', facts = ''",
+        "UPDATE person SET salt = '', facts = ''",
         "INSERT INTO entry VALUES (2, 1.5, 'packed', '', x'00', '{}', '', '')",
     ],
 )
@@ -117,7 +122,7 @@ def test_a_newer_programs_file_is_refused_and_not_touched(tmp_path: Path) -> Non
     with ledger_with_two_parcels(tmp_path):
         pass
     connection = sqlite3.connect(tmp_path / "ledger.sqlite")
-    connection.execute("PRAGMA user_version=99")
+    connection.execute(f"PRAGMA user_version={len(store.MIGRATIONS) + 1}")
     connection.close()
     before = (tmp_path / "ledger.sqlite").read_bytes()
     with pytest.raises(LedgerError, match=r"a newer version of the program wrote it .* Update the program"):
@@ -182,6 +187,16 @@ def test_a_ledger_moved_away_while_open_swallows_nothing(tmp_path: Path) -> None
         ledger.pack("2026-W49-01")
 
 
+def test_a_ledger_replaced_by_its_own_copy_while_open_swallows_nothing(tmp_path: Path) -> None:
+    path = tmp_path / "ledger.sqlite"
+    with ledger_with_two_parcels(tmp_path) as ledger:
+        copy = tmp_path / "copy.sqlite"
+        copy.write_bytes(path.read_bytes())
+        copy.replace(path)
+        with pytest.raises(LedgerError, match="was moved or replaced while it was open"):
+            ledger.pack("2026-W49-01")
+
+
 def test_a_folder_that_cannot_be_written_to_can_still_be_read() -> None:
     with tempfile.TemporaryDirectory() as place:
         folder = Path(place)
@@ -237,3 +252,42 @@ def test_a_disk_that_fills_up_later_stops_with_what_fitted(tmp_path: Path) -> No
             ledger.keep_plan(plan(*many, week="2026-W50"))
         assert ledger.pack("2026-W49-01").seq == 2
         assert audit(ledger.folder) == ()
+
+
+def chained(*facts: str) -> list[EntryRow]:
+    """Entries that say these facts, each with the digest of the one before it."""
+    rows: list[EntryRow] = []
+    for number, text in enumerate(facts, start=1):
+        before = rows[-1].digest if rows else ""
+        said = ("2026-11-30", "packed", "2026-W49-01", text, "{}")
+        rows.append(EntryRow(number, *said, before, chain_digest(before, number, *said)))
+    return rows
+
+
+@pytest.mark.parametrize("field", ["seq", "day", "kind", "parcel", "facts", "personal", "before", "digest"])
+def test_the_first_row_of_which_any_field_is_not_as_recorded_is_named(field: str) -> None:
+    first, second, third = chained("a", "b", "c")
+    assert first_unchained([first, second, third]) == 0
+    other = replace(second, **{field: 9 if field == "seq" else "another"})
+    assert first_unchained([first, other, third]) == 2
+
+
+def test_a_row_that_is_gone_or_recorded_anew_breaks_the_chain_at_the_next() -> None:
+    first, second, third = chained("a", "b", "c")
+    assert first_unchained([first, third]) == 2
+    assert first_unchained([*chained("another"), second, third]) == 2
+
+
+@pytest.mark.parametrize("left", ["buyer", "salt", "facts"])
+def test_a_person_is_erased_only_where_nothing_is_left(left: str) -> None:
+    assert Person(1, "", "", "", "").is_erased
+    assert not replace(Person(1, "", "", "", ""), **{left: "x"}).is_erased
+
+
+def test_a_ledger_that_holds_anything_is_not_removed(tmp_path: Path) -> None:
+    with ledger_with_two_parcels(tmp_path):
+        pass
+    store_of_it = Store.at(tmp_path / "ledger.sqlite")
+    store_of_it.remove_if_empty()
+    store_of_it.close()
+    assert (tmp_path / "ledger.sqlite").is_file()
