@@ -11,8 +11,10 @@ import pytest
 from scipy import stats
 
 from shipping.eggs.overpack import overpacks
+from shipping.learning.doubt import Estimate
 from shipping.learning.lesson import counts_of
 from shipping.learning.losses import (
+    FERTILE_DOUBT,
     MISHAP_SHARE,
     Counts,
     Losses,
@@ -175,3 +177,25 @@ def test_a_fertile_share_is_learned_no_further_than_three_logits_from_the_settin
     found = Counts(np.array([20.0]), np.array([1.0]), np.array([3.0]), np.ones(1), np.array([lines]))
     value = fitted_fertile_share(found, TABLE, 0.85).value
     assert value / (1 - value) == pytest.approx(0.85 / 0.15 * math.exp(-3), rel=0.01)
+
+
+def test_the_fertile_share_is_the_likeliest_by_the_lines_and_a_normal_logit_around_the_setting() -> None:
+    """By a grid; the logit's standard deviation is `FERTILE_DOUBT`."""
+    rng, setting, losses = np.random.default_rng(6), 0.85, Losses(0.03, 0.01, 30.0)
+    packed, days = np.full(12, 24.0), np.full(12, 3.0)
+    living = rng.binomial(24, 0.6, 12).astype(float)
+    counts = Counts.of(packed, living, days, np.ones(12))
+    logits = np.linspace(-1.0, 3.0, 4001)
+    shares = 1.0 / (1.0 + np.exp(-logits))
+    v = alive_share(losses, counts)
+    likely = [float(counts.lines @ log_chances(counts, v * share, losses.kappa)) for share in shares]
+    prior = stats.norm.logpdf(logits, np.log(setting / (1 - setting)), FERTILE_DOUBT)
+    best = float(shares[np.argmax(likely + prior)])
+    assert fitted_fertile_share(counts, losses, setting).value == pytest.approx(best, abs=5e-4)
+    assert 0.6 < best < 0.85
+
+
+@pytest.mark.parametrize("setting", [0.0, 1.0])
+def test_a_fertile_share_set_to_none_or_all_is_not_learned(setting: float) -> None:
+    counts = Counts.of(np.array([24.0]), np.array([12.0]), np.array([3.0]), np.ones(1))
+    assert fitted_fertile_share(counts, Losses(0.03, 0.01, 30.0), setting) == Estimate.of_table(setting)

@@ -8,6 +8,8 @@ import numpy as np
 import pytest
 
 from shipping.learning.transit_days import (
+    PRIOR_PARCELS,
+    _posterior,
     day_counts,
     fitted_days,
     without_stragglers,
@@ -15,7 +17,7 @@ from shipping.learning.transit_days import (
 )
 from shipping.post.transit import working_day_chances
 from shipping.tables.rows.services import Service
-from shipping.words.three_point import ThreePoint
+from shipping.words.three_point import ThreePoint, whole_days
 from tests.ledger.invented import LETTER
 
 HOME = LETTER.model_copy(update={"border_share": 0.0})
@@ -37,6 +39,25 @@ def test_a_parcel_over_christmas_took_few_working_days() -> None:
 
 def test_without_arrivals_the_tables_days_come_back() -> None:
     assert fitted_days(LETTER, [], []).points == LETTER.working_days
+
+
+def test_each_parcel_counts_once_beside_a_table_that_weighs_twelve() -> None:
+    """12 of the table and 4 parcels, 3 of them on day 3: (12 p + 3) / 16, abroad without border too."""
+    prior = whole_days(HOME.working_days)
+    counts = day_counts([3, 3, 3, 4])
+    expected = PRIOR_PARCELS * prior
+    expected[3:5] += (3, 1)
+    for home, abroad in ((counts, ()), ((), counts), (day_counts([3, 4]), day_counts([3, 3]))):
+        assert _posterior(HOME, home, abroad) == pytest.approx(expected / 16)
+
+
+def test_a_parcel_from_abroad_is_shared_among_the_days_up_to_its_own_and_the_table_keeps_its_weight() -> None:
+    prior = whole_days(LETTER.working_days)
+    explained = 18 * _posterior(LETTER, (), day_counts([4] * 6)) - PRIOR_PARCELS * prior
+    assert explained.sum() == pytest.approx(6)
+    assert explained[5:] == pytest.approx(0)
+    assert explained.min() > -1e-6
+    assert explained[1:5].argmax() + 1 == 4, "four in five are not held"
 
 
 def test_known_days_are_found_again_from_2000_parcels() -> None:
@@ -79,6 +100,18 @@ def test_eggs_fetched_in_person_take_no_days_to_learn() -> None:
     assert fitted_days(collected, [0, 0, 0], []).points == ThreePoint(0, 0, 0)
 
 
+def test_what_is_fetched_on_the_day_it_was_handed_over_took_no_day_and_by_post_at_least_one() -> None:
+    collected = Service(service="collected", to="DK", early_d=0, usual_d=0, late_d=0, hand_over="Mon-Sun")
+    monday = date(2026, 11, 30)
+    assert working_days(monday, monday, collected, "DK", "") == 0
+    assert working_days(monday, monday, HOME, "DK", "") == 1
+
+
+def test_parcels_from_abroad_make_the_days_as_sure_as_parcels_at_home() -> None:
+    drawn = days_drawn(ThreePoint(2, 4, 9), 200, 4)
+    assert fitted_days(HOME, [], drawn) == fitted_days(HOME, drawn, [])
+
+
 def test_counts_by_day_start_at_day_zero() -> None:
     assert day_counts([2, 2, 4]) == (0, 0, 2, 0, 1)
     assert day_counts([]) == ()
@@ -100,3 +133,12 @@ def test_one_parcel_of_a_few_or_one_in_many_is_a_straggler_and_two_of_a_few_are_
     days, far = [2, 3, 3, 4], 1000
     assert without_stragglers(LETTER, [*days, far]) == (days, 1)
     assert without_stragglers(LETTER, [*days, far, far]) == ([*days, far, far], 0)
+
+
+@pytest.mark.parametrize(("service", "last"), [(HOME, 10), (LETTER, 28)])
+def test_a_straggler_is_later_than_twice_the_late_day_and_that_of_the_border(
+    service: Service, last: int
+) -> None:
+    """Late days of 5, and of 9 more where parcels are held."""
+    assert without_stragglers(service, [2, 3, last]) == ([2, 3, last], 0)
+    assert without_stragglers(service, [2, 3, last + 1]) == ([2, 3], 1)

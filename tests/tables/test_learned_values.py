@@ -27,6 +27,10 @@ def test_the_newest_rate_that_holds_today_counts() -> None:
     assert applied(shelf(rates=rows[::-1])).packing_by_name["tube"].loss_per_day == 0.04
 
 
+def test_a_rate_counts_from_its_own_day_on() -> None:
+    assert applied(shelf(rates=(rate("kappa", "tube", 31, TODAY),))).packing_by_name["tube"].kappa == 31
+
+
 def test_of_one_day_the_breeders_own_rate_comes_before_the_learned_one() -> None:
     rows = (
         rate("kappa", "tube/water", 20, YESTERDAY, basis="common practice"),
