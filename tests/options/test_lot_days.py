@@ -20,6 +20,7 @@ from shipping.tables.shelf import Shelf
 from shipping.week.objective import dispatch_days, next_week
 from shipping.words.units import shipped_folder
 from tests.timings.weeks import generated_week
+from tests.week.a_week import a_lot, a_week, ago
 
 WEEK = "2026-W49"
 TODAY = date(2026, 11, 30)
@@ -96,3 +97,21 @@ def test_rules_are_asked_again_on_the_day_a_row_begins(shelf: Shelf) -> None:
     after = later.rules(to, species, "water", frozenset())
     changed = [bool(one != other) for one, other in zip(before.tolist(), after.tolist(), strict=True)]
     assert changed == [days[2] <= day <= days[4] for day in days]
+
+
+def test_of_eggs_that_go_only_once_they_show_eyes_all_are_fertile() -> None:
+    """Eyes are seen before they go; the share that was counted is of eggs nobody has seen."""
+    shelf = a_week(lots=(a_lot(stage=None, stage_on=None, fertile_share=0.7),))
+    assert lot_days(shelf, "G1", (TODAY,)).fertile_share == 1.0
+    assert lot_day(shelf, "G1", TODAY).fertile_share == 1.0
+
+
+def test_nothing_of_a_lot_is_free_on_the_days_its_eggs_bear_no_jolts() -> None:
+    lot = a_lot(laid_to=ago(1), stage="fertile")
+    shelf = a_week(lots=(lot,), settings={"plan": {"send_from": "fertile", "settle_d": "2"}})
+    days = (TODAY, TODAY.replace(month=12, day=1))
+    together = lot_days(shelf, "G1", days)
+    assert together.free[0] == 0
+    assert together.free[1] > 90
+    assert together.codes.tolist() == [bits(lot_day(shelf, "G1", day).reasons) for day in days]
+    assert [lot_day(shelf, "G1", day).free for day in days] == together.free.tolist()

@@ -96,3 +96,11 @@ def test_plan_pick_list_slip_tags_customs_notice_and_code_count_the_same_eggs(
     letter = notices(desk, (parcel,), with_lines_out=False)[0].text
     items = [line.partition("Fundulopanchax")[0] for line in letter.splitlines() if line.startswith("•")]
     assert sum(int(re.sub(r"\D", "", item)) for item in items) == eggs
+
+
+def test_under_a_line_of_the_slip_stands_what_was_ordered_what_was_packed_and_what_is_extra() -> None:
+    parcel = replace(sample.PARCELS[0], language="en")
+    (line,) = parcel.lines
+    assert (line.ordered, line.pack, line.extra) == (40, 47, 7)
+    inside = rows_of(tables_in(slip(parcel, Desk(sample.PLAN, sample.SHELF, WORDINGS, {})))[0])
+    assert [row[1] for row in inside if not row[0]] == ["Order 1001/1 Ordered 40, packed 47: 7 extra"]

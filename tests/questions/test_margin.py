@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import pytest
+from scipy.stats import betabinom
+
 from shipping.questions.margin import margin_of_loss, margin_of_route
 from tests.post.a_shelf import TODAY, a_service
 from tests.week.a_week import a_week
@@ -39,5 +42,8 @@ def test_a_route_may_name_a_subdivision_and_its_holidays_count() -> None:
 def test_a_loss_of_twelve_in_a_hundred_is_told_with_its_chance() -> None:
     found = margin_of_loss(20, 0.12, 40.0, 0.95)
     assert found.pack is not None
-    assert found.p_enough >= 0.95
+    enough = {n: float(betabinom.sf(19, n, 0.88 * 40, 0.12 * 40)) for n in range(20, 60)}
+    assert found.pack == min(n for n, chance in enough.items() if chance >= 0.95)
+    assert found.p_enough == pytest.approx(enough[found.pack])
+    assert found.expected_alive == pytest.approx(0.88 * found.pack)
     assert found.as_json()["extra"] == found.pack - 20

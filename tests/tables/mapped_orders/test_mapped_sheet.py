@@ -165,6 +165,21 @@ def test_a_changed_row_is_shown_before_and_after_until_it_is_taken(tmp_path: Pat
     assert errors(read_shelf(shelf, TODAY)) == []
 
 
+@pytest.mark.parametrize(("before", "after"), [(1, 2), (2, 1)])
+def test_an_order_of_more_or_fewer_lines_than_were_taken_is_asked_about(
+    tmp_path: Path, before: int, after: int
+) -> None:
+    two = ROW.replace("20 x Steel-blue", '"20 x Steel-blue, 15 Nothobranchius guentheri"')
+    rows = {1: ROW, 2: two}
+    shelf = mapped_shelf(tmp_path, rows[before])
+    read(shelf, take=True)
+    (shelf / "form.csv").write_text(HEADER + rows[after], encoding="utf-8")
+    assert (
+        f"form.csv:2: order ('No.'): order 'w-#1001' had {before} lines when it was read before, and now"
+        f" {after}. If that is right, run check --take."
+    ) in errors(read_shelf(shelf, TODAY))
+
+
 def test_a_new_order_needs_no_taking(tmp_path: Path) -> None:
     shelf = mapped_shelf(tmp_path, ROW)
     read(shelf, take=True)
