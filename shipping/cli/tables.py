@@ -15,6 +15,7 @@ from shipping.words.problems import Level, Problem, ShelfProblems
 
 if TYPE_CHECKING:
     from shipping.tables.mapped_orders.proposal import Proposal
+    from shipping.tables.shelf import Shelf
 
 _ROWS_SHOWN = 5
 
@@ -73,6 +74,7 @@ def check(
     every += [*reading.problems, *wording_problems(folder)]
     if reading.shelf is not None:
         every += [*rate_problems(reading.shelf), *shelf_checks(applied(reading.shelf))]
+        every += _unprintable(reading.shelf)
     if ledger:
         from shipping.ledger.lot_counts import eggs_counted
         from shipping.ledger.surroundings import surrounding_problems
@@ -97,6 +99,17 @@ def check(
     say(edge, facts, lines)
     if problems:
         raise typer.Exit(1)
+
+
+def _unprintable(shelf: Shelf) -> tuple[Problem, ...]:
+    """Texts of orders that would stop a day's papers, as notices."""
+    from shipping.papers.page.fonts import FontUnreadable, typeface_of
+    from shipping.papers.wording.unprintable import font_problem, letters_to_come
+
+    try:
+        return letters_to_come(shelf, typeface_of(shelf.settings.papers.font).lacking)
+    except FontUnreadable as wrong:
+        return (font_problem(wrong),)
 
 
 def rules(

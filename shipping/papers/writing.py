@@ -24,7 +24,7 @@ from shipping.papers.page.book import bound, grid_problem
 from shipping.papers.page.fonts import FontUnreadable, font_of, typeface_of
 from shipping.papers.wording.language import SPOKEN, clean
 from shipping.papers.wording.phrases import Wording, wording_problems
-from shipping.papers.wording.unprintable import letter_problems
+from shipping.papers.wording.unprintable import font_problem, letter_problems
 from shipping.post.item_id import item_id_problem
 from shipping.tables.rows.settings import INVENTED_SENDER
 from shipping.tables.shelf import Shelf
@@ -179,8 +179,7 @@ def _letter_problems(
     try:
         return letter_problems(parcels, lines_out, shelf, typeface_of(shelf.settings.papers.font).lacking)
     except FontUnreadable as wrong:
-        mend = "Name another .ttf, or leave font out of [papers]."
-        return (Problem(Where("shelf.toml"), "papers.font", "setting", f"{wrong}.", mend),)
+        return (font_problem(wrong),)
 
 
 def _write(job: _Job, processes: int) -> tuple[Path, ...]:

@@ -55,6 +55,18 @@ def test_a_postcode_unlike_its_countrys_is_hinted_at_and_not_rewritten(
     assert ",1067,," in (shelf / "orders.csv").read_text(encoding="utf-8")
 
 
+def test_an_address_that_would_stop_a_days_papers_is_told_before_the_day(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shelf = with_first_order(tmp_path, delivery_1="人民路 1", town="Łódź")
+    code, out = checked(shelf, capsys, monkeypatch)
+    told = " ".join(out.split())
+    assert code == 0
+    assert "orders.csv:2: delivery_1: '人民路 1' has letters that cannot be printed: 人 (U+4EBA)" in told
+    assert "Write the name in Latin letters" in told
+    assert "'Łódź' has letters" not in told
+
+
 def test_what_stops_everything_stands_above_what_is_only_said(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 
 from shipping.papers.wording.language import stands_alone
 from shipping.tables.cells import Row
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import LineOut, Parcel
-from shipping.words.problems import Problem, Where
+from shipping.words.problems import Level, Problem, Where
 
 #: Text -> the letters of it that cannot be printed.
 Lacking = Callable[[str], str]
@@ -23,19 +23,37 @@ def letter_problems(
     parcels: Sequence[Parcel], lines_out: Sequence[LineOut], shelf: Shelf, lacking: Lacking
 ) -> tuple[Problem, ...]:
     """One problem a text of the papers whose letters the fonts lack, in the order of files and rows."""
+    return _unprintable(_texts(parcels, lines_out, shelf), shelf, lacking)
+
+
+#: Letters up to here (Latin, Greek, Cyrillic) are in our fonts, which are not read for them alone.
+_PRINTED = "\u052f"
+
+
+def letters_to_come(shelf: Shelf, lacking: Lacking) -> tuple[Problem, ...]:
+    """The same of every order, before any is planned, as notices: one such text stops a day's papers."""
+    rows = (line.row for order in shelf.orders for line in order.lines)
+    texts = (said for row in rows for said in _of_row(row) if max(said[2]) > _PRINTED)
+    return _unprintable(texts, shelf, lacking, Level.NOTICE)
+
+
+def font_problem(wrong: Exception) -> Problem:
+    """Why the breeder's own font cannot be taken."""
+    mend = "Name another .ttf, or leave font out of [papers]."
+    return Problem(Where("shelf.toml"), "papers.font", "setting", f"{wrong}.", mend)
+
+
+def _unprintable(
+    texts: Iterable[_Said], shelf: Shelf, lacking: Lacking, level: Level = Level.ERROR
+) -> tuple[Problem, ...]:
     problems: dict[tuple[str, int, str], Problem] = {}
-    for where, column, text in _texts(parcels, lines_out, shelf):
-        letters = lacking(text)
-        if letters:
+    for where, column, text in texts:
+        if letters := lacking(text):
             named = " ".join(f"{letter} (U+{ord(letter):04X})" for letter in letters[:8])
-            key = (where.file, where.row, column)
             what = f"'{text}' has letters that cannot be printed: {named}."
-            problems.setdefault(
-                key,
-                Problem(
-                    where, column, "letters", what, _mend(column, letters, bool(shelf.settings.papers.font))
-                ),
-            )
+            mend = _mend(column, letters, bool(shelf.settings.papers.font))
+            told = Problem(where, column, "letters", what, mend, level)
+            problems.setdefault((where.file, where.row, column), told)
     return tuple(problems[key] for key in sorted(problems))
 
 
