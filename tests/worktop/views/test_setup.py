@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tomllib
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -126,6 +127,28 @@ def test_what_is_promised_to_buyers_is_written_on_the_page(desk: Desk) -> None:
     assert shelf is not None
     assert shelf.settings.claims.short_policy == said
     assert shelf.settings.claims.hatched_policy == "Fry alive in the unit count as eggs."
+
+
+def test_days_are_written_the_breeders_way_once_the_settings_say_so(desk: Desk) -> None:
+    lot = {"lot": "X-1", "species": "gardneri", "medium": "water", "kept_at_c": "22", "eggs": "9"}
+    days = {"laid_from": "8.11.2026", "laid_to": "9.11.2026", "counted_on": "10.11.2026"}
+    unread = desk.post("/tables/lots/new", token(desk), card=False, **lot, **days)
+    assert unread.status_code == 422
+    assert desk.post("/setup", token(desk), card=False, dates="day first").status_code == 303
+    written = desk.post("/tables/lots/new", token(desk), card=False, **lot, **days)
+    assert written.status_code == 303, plain(written.text)
+    shelf = read_shelf(desk.folder, TODAY).shelf
+    assert shelf is not None
+    assert shelf.lot_by_name["X-1"].laid_from == date(2026, 11, 8)
+
+
+def test_what_order_days_are_written_in_is_said_once_for_days_already_written_would_move(desk: Desk) -> None:
+    desk.post("/setup", token(desk), card=False, dates="day first")
+    page = desk.get("/setup").text
+    assert 'name="dates"' not in page
+    assert "Days are written day first: 30.11.2026" in plain(page)
+    desk.post("/setup", token(desk), card=False, dates="month first")
+    assert desk.worktop.shelf_state.tables().shelf.settings.reading.dates == "day first"
 
 
 def test_a_setting_that_cannot_be_is_refused_and_nothing_is_written(desk: Desk) -> None:
