@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from datetime import timedelta
 
+import pytest
+
 from shipping.options.option import Destination
 from shipping.questions.can_it_ship import ask
 from shipping.tables.rows.weather import Weather
 from shipping.words.reasons import Verdict
-from tests.post.a_shelf import TODAY, a_service
-from tests.week.a_week import a_lot, a_row, a_week
+from tests.post.a_shelf import TODAY, a_packing, a_price, a_rule, a_service
+from tests.week.a_week import TUBE, a_lot, a_row, a_week, ago
 
 
 def test_the_last_safe_day_is_the_last_on_which_an_option_passes() -> None:
@@ -38,3 +40,38 @@ def test_an_option_that_only_waits_for_an_open_day_waits_and_one_too_hot_stops()
     hot = tuple(Weather(to="*", month=month, low_c=30, high_c=38) for month in range(1, 13))
     burning = ask(a_week(a_row("A"), lots=(a_lot(),), weather=hot), "G1", Destination("DK"), on=TODAY)
     assert {option.verdict for option in burning.options} == {Verdict.STOP}
+
+
+def test_an_option_costs_its_postage_and_each_of_its_units() -> None:
+    """Eggs for 40 ordered are two tubes of 0.40; 36 g of them go for 3.00."""
+    reply = ask(a_week(a_row("A"), packings=(TUBE,)), "G1", Destination("DK"), on=TODAY, eggs=40)
+    (asked,) = reply.options
+    assert asked.option.units == 2
+    assert asked.cost == pytest.approx(3.80)
+
+
+def test_the_safe_days_of_a_lot_are_from_the_first_to_the_last_of_all_its_ways() -> None:
+    fast = {"early_d": 1, "usual_d": 1, "late_d": 1, "live_eggs": "yes"}
+    services = (a_service(**fast), a_service(service="courier", **fast, hand_over="Tue-Fri"))
+    prices = (a_price("*", 2000, "6"), a_price("*", 2000, "9", service="courier"))
+    reply = ask(a_week(services=services, postage=prices), "G1", Destination("DK"))
+    firsts, lasts = {safe.from_ for safe in reply.safe}, {safe.until for safe in reply.safe if safe.until}
+    assert (len(firsts), len(lasts)) == (2, 2), "a tube bears less hatching than a bag"
+    assert reply.first_safe_day == min(firsts)
+    assert reply.last_safe_day == max(lasts)
+
+
+def test_eggs_may_go_where_one_of_the_media_they_travel_in_may() -> None:
+    damp = a_packing(packing="damp", kind="damp bag", media="water moss", medium="moss", loss_handling=0.03)
+    shut = a_rule(3, to="DE", medium="water", verdict="closed")
+    rules, to = (a_rule(2), shut), Destination("DE")
+    both = ask(a_week(a_row("A"), packings=(damp, TUBE), rules=rules), "G1", to, on=TODAY)
+    assert "closed" not in {reason.code for reason in both.reasons}
+    one = ask(a_week(a_row("A"), packings=(TUBE,), rules=rules), "G1", to, on=TODAY)
+    assert one.verdict is Verdict.STOP
+
+
+def test_an_option_of_a_lot_to_look_at_is_on_hold() -> None:
+    late = a_week(a_row("A"), lots=(a_lot(laid_from=ago(60), laid_to=ago(60)),))
+    reply = ask(late, "G1", Destination("DK"), on=TODAY)
+    assert {asked.verdict for asked in reply.options} == {Verdict.HOLD}

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from shipping.questions.forecast import explained
+import pytest
+
+from shipping.questions.forecast import explained, outlooks
 from shipping.tables.rows.lots import Look
 from tests.post.a_shelf import TODAY, a_shelf, a_species
-from tests.week.a_week import a_lot, ago
+from tests.week.a_week import a_lot, a_row, a_week, ago
 
 
 def lines_of(species: object = None, looks: tuple[Look, ...] = (), **cells: object) -> str:
@@ -45,3 +47,20 @@ def test_eggs_kept_damp_are_all_counted_as_whole() -> None:
 def test_each_look_tells_what_eggs_had_gathered_by_then() -> None:
     said = lines_of(laid_from=ago(9), laid_to=ago(8))
     assert f"{TODAY}: eyed seen, when eggs had gathered 112.0 to 126.0 C-d" in said
+
+
+@pytest.mark.parametrize("own", [{}, {"wet_from": TODAY}, {"wet_until": ago(-90)}])
+def test_damp_eggs_are_wetted_between_the_days_by_which_5_and_95_in_100_are_ready_or_on_days_of_ones_own(
+    own: dict[str, object],
+) -> None:
+    (found,) = outlooks(a_shelf(lots=(a_lot(medium="moss", **own),), species={"gar": a_species()}))
+    hatch = found.hatch
+    assert hatch.p05 < hatch.p50 < hatch.p95
+    assert found.wet_from == own.get("wet_from", hatch.p05)
+    assert found.wet_until == own.get("wet_until", hatch.p95)
+    assert found.wet_basis == ("your own dates" if own else "reckoned")
+
+
+def test_what_is_free_is_less_by_what_is_kept_back() -> None:
+    (sure,) = outlooks(a_week(a_row("A"), lots=(a_lot(keep_back=30),)))
+    assert (sure.as_json()["eggs_today"], sure.as_json()["free"]) == (100, 70)

@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import shutil
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
+from shipping.eggs.lot_forecast import lot_forecast
 from shipping.ledger.ledger import Ledger
 from shipping.words.units import shipped_folder
+from shipping.worktop.round import _looks
 from shipping.worktop.views import lots
+from tests.week.a_week import a_lot, a_week, ago
 from tests.worktop.conftest import TODAY, Desk, plain
 
 
@@ -108,3 +112,26 @@ def test_a_warmth_that_holds_an_order_is_asked_for_by_place_and_month(desk: Desk
     orders = desk.get("/tables/orders").text
     assert 'href="/tables/weather/new?to=FI&amp;month=12"' in orders
     assert "15 Pachypanchax playfairii (Mahe), for Finland" in plain(orders)
+
+
+def waiting_for_eyes(name: str, day: date, *lots: str) -> SimpleNamespace:
+    """A kept parcel that counts on eyes of these lots which nobody has seen."""
+    draws = tuple(SimpleNamespace(lot=lot, look_first=True) for lot in lots)
+    parcel = SimpleNamespace(is_planned=True, dispatch_on=day, lines=(SimpleNamespace(draws=draws),))
+    return SimpleNamespace(parcel=parcel, name=name, number=name[-2:])
+
+
+def test_a_lot_is_looked_at_for_the_first_parcel_that_waits_for_it_and_not_while_it_is_in_doubt() -> None:
+    unseen = {"stage": None, "stage_on": None}
+    doubtful = a_lot("G2", laid_from=ago(60), laid_to=ago(60), **unseen)
+    shelf = a_week(lots=(a_lot("G1", **unseen), doubtful))
+    assert lot_forecast(shelf, "G2").doubts(TODAY)
+    tomorrow = TODAY + timedelta(days=1)
+    kept = [
+        waiting_for_eyes("2026-W49-01", TODAY, "G1", "G2"),
+        waiting_for_eyes("2026-W49-02", tomorrow, "G1"),
+    ]
+    (task,) = _looks(shelf, kept)
+    assert "G1" in task.about
+    assert task.post_to == "/packing/2026-W49-01/eyes"
+    assert task.cells == (("lot", "G1"),)
