@@ -178,3 +178,10 @@ def test_the_table_of_arrivals_is_as_strict_as_a_report(
     assert checked.code == 1
     assert [p["text"] for p in checked.facts["problems"] if p["code"] == "arrival" and said in p["text"]]
     assert said in spawnpost("learn", today="2026-12-03").err
+
+
+def test_papers_of_a_kept_parcel_are_written_until_it_is_packed(spawnpost: Spawnpost, tmp_path: Path) -> None:
+    done(spawnpost("pack", FIRST))
+    to = ("--only", "slip", "--to", str(tmp_path / "papers"))
+    assert done(spawnpost("papers", "--parcel", SECOND, *to, "--json")).facts["files"]
+    refused(spawnpost("papers", "--parcel", FIRST, *to), f"'{FIRST}' is packed")

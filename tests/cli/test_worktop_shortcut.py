@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+import gc
 import http.client
 import os
 import re
 import subprocess
 import sys
+import webbrowser
 from pathlib import Path
 
 import pytest
 
+from shipping.cli import worktop as worktop_command
 from shipping.cli.app import main, parted
 from shipping.cli.worktop import launcher
+from shipping.worktop import serving
 from tests.worktop.served import LONGEST_S
 
 WORDS = ["/opt/Mein Python/bin/python", "-m", "shipping", "--shelf", '/srv/ä b/50% "eggs" $1']
@@ -87,3 +91,26 @@ def test_a_page_without_a_shelf_names_the_way_to_a_first_one(
         main()
     assert left.value.code == 1
     assert "type spawnpost alone: its page makes a first one." in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(("named", "is_served_anew"), [([], False), (["--shelf", "another"], True)])
+def test_a_page_that_is_open_is_shown_again_unless_another_shelf_is_named(
+    named: list[str], is_served_anew: bool, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    served: list[Path] = []
+    opened: list[str] = []
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("HOME", str(tmp_path))
+    monkeypatch.delenv("SPAWNPOST_SHELF", raising=False)
+    monkeypatch.setattr(worktop_command, "_is_served_already", lambda port: True)
+    monkeypatch.setattr(serving, "serve", lambda folder, *_, **__: served.append(folder))
+    monkeypatch.setattr(webbrowser, "open", opened.append)
+    monkeypatch.setattr(sys, "argv", ["spawnpost", *named, "worktop", "--open"])
+    try:
+        with pytest.raises(SystemExit) as left:
+            main()
+    finally:
+        gc.enable()
+    assert left.value.code == 0
+    assert served == ([Path("another")] if is_served_anew else [])
+    assert opened == ([] if is_served_anew else ["http://127.0.0.1:8765/"])
