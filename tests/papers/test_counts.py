@@ -104,3 +104,13 @@ def test_under_a_line_of_the_slip_stands_what_was_ordered_what_was_packed_and_wh
     assert (line.ordered, line.pack, line.extra) == (40, 47, 7)
     inside = rows_of(tables_in(slip(parcel, Desk(sample.PLAN, sample.SHELF, WORDINGS, {})))[0])
     assert [row[1] for row in inside if not row[0]] == ["Order 1001/1 Ordered 40, packed 47: 7 extra"]
+
+
+def test_a_count_that_was_estimated_in_part_is_about_so_many_on_slip_and_customs_form() -> None:
+    draws = (DRAWS["GAR-11a"], DRAWS["GUE-3b"])
+    line = replace(sample.PARCELS[0].lines[0], draws=draws, pack=sum(draw.pack for draw in draws))
+    parcel = replace(sample.PARCELS[0], lines=(line,), language="en")
+    desk = Desk(replace(sample.PLAN, parcels=(parcel,)), sample.SHELF, WORDINGS, {})
+    inside = rows_of(tables_in(slip(parcel, desk))[0])
+    assert [row[4] for row in inside if not row[0]] == [f"about {line.pack}"]
+    assert [goods.about for goods in parcel_declaration(parcel, desk).goods] == [True]
