@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from flask import Request
+from flask import Request, Response
 from werkzeug.test import EnvironBuilder
 
 from shipping.worktop.access import Access, WrongKeys, host_names, is_loopback
@@ -85,3 +85,20 @@ def test_the_cookie_that_comes_along_from_a_mail_lets_look_and_change_nothing() 
     assert ours.lets_in(asking("GET", look))
     assert not ours.lets_in(asking("POST", look))
     assert not ours.lets_in(asking("GET", f"{ours.look_cookie_name}=another"))
+
+
+@pytest.mark.parametrize(
+    ("address", "host", "key", "is_given"),
+    [
+        ("127.0.0.1", "127.0.0.1:8765", "", True),
+        ("10.0.0.7", "192.168.1.20:8765", "", False),
+        ("10.0.0.7", "192.168.1.20:8765", guard().key, True),
+        ("127.0.0.1", "example.org:8765", "", False),
+    ],
+)
+def test_the_cookie_is_given_only_to_who_is_let_in_by_a_name_of_ours(
+    address: str, host: str, key: str, is_given: bool
+) -> None:
+    asked = EnvironBuilder(base_url=f"http://{host}", query_string={"key": key}).get_environ()
+    answer = guard().seal(Request({**asked, "REMOTE_ADDR": address}), Response())
+    assert bool(answer.headers.getlist("Set-Cookie")) is is_given
