@@ -207,9 +207,8 @@ class SetupPage(View):
             before = settings.papers.languages
             new["papers", "languages"] = [language, *(other for other in before if other != language)]
         if settings.reading.dates is None and (dates := form.get("dates")) in ("day first", "month first"):
-            new["reading", "dates"] = (
-                dates  # said once: said otherwise later, days already written would move
-            )
+            # said once: said otherwise later, days already written would move
+            new["reading", "dates"] = dates
         if "parcels_per_day" in form:
             text = form["parcels_per_day"].strip()
             new["plan", "parcels_per_day"] = _parcels_a_day(text) if text else None
