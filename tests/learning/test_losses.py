@@ -5,6 +5,7 @@ not.
 from __future__ import annotations
 
 import math
+from datetime import date
 
 import numpy as np
 import pytest
@@ -15,7 +16,11 @@ from shipping.learning.doubt import Estimate
 from shipping.learning.lesson import counts_of
 from shipping.learning.losses import (
     FERTILE_DOUBT,
+    KAPPA_DOUBT,
+    LOSS_DOUBT,
     MISHAP_SHARE,
+    ZERO_DOUBT,
+    ZERO_LOSS,
     Counts,
     Losses,
     alive_share,
@@ -23,6 +28,7 @@ from shipping.learning.losses import (
     fitted_losses,
     forgivable,
     log_chances,
+    loss_prior,
     mishaps,
     weighed_likelihood,
 )
@@ -104,6 +110,48 @@ def test_one_ruined_parcel_does_not_double_the_margin(parcels: int) -> None:
     after_losses = fitted_losses(counted((*good, ruined)), TABLE)
     assert extra_eggs(after_losses, 20) <= before + 2
     assert mishaps(counted((*good, ruined)), TABLE, after_losses) == 1
+
+
+@pytest.mark.parametrize(("lines", "most"), [(1, 1), (10, 1), (99, 1), (100, 2), (149, 2), (150, 3)])
+def test_one_line_in_fifty_and_at_least_one_may_be_read_as_a_mishap(lines: int, most: int) -> None:
+    counts = counted((*(outcome(n) for n in range(lines - 1)), outcome(99_999, living=0)))
+    forgiven = forgivable(counts, TABLE)
+    assert forgiven.sum() == most
+    assert forgiven[counts.living == 0] == 1
+
+
+def test_the_least_likely_line_beside_any_count_alike_is_read_as_the_mishap() -> None:
+    """33 of 40 alive is the rarer count (a chance of 2.1 %), 7 of 10 (2.5 %) the one the packing explains
+    less: any count alike would be 2.4 % of 40 eggs, and 9 % of 10.
+    """
+    counts = Counts.of(np.array([40.0, 10.0]), np.array([33.0, 7.0]), np.full(2, 3.0), np.ones(2))
+    assert dict(zip(counts.packed, forgivable(counts, TABLE), strict=True)) == {40: 0, 10: 1}
+
+
+@pytest.mark.parametrize(("living", "told"), [(16, 0), (15, 0), (14, 1)])
+def test_a_line_is_told_as_a_mishap_where_one_in_a_hundred_explains_it_better(living: int, told: int) -> None:
+    """Of 24 eggs: 0.99 times the chance by the packing against 0.01 / 25."""
+    counts = counted((outcome(1), outcome(2, living=living, arrived_on=date(2026, 10, 1))))
+    assert mishaps(counts, TABLE, TABLE) == told
+
+
+def test_of_two_ruined_parcels_among_few_one_is_told_as_a_mishap() -> None:
+    ruined = (outcome(n, living=0) for n in (98, 99))
+    counts = counted((*(outcome(n) for n in range(10)), *ruined))
+    assert mishaps(counts, TABLE, TABLE) == 1
+
+
+def test_the_middle_of_a_loss_is_the_tables_however_small_and_doubt_is_wide_only_where_it_says_none() -> None:
+    middle, doubt = loss_prior(Losses(0.0005, 0.0, 40.0))
+    assert middle == pytest.approx(np.log([0.0005, ZERO_LOSS, 40.0]))
+    assert doubt.tolist() == [LOSS_DOUBT, ZERO_DOUBT, KAPPA_DOUBT]
+
+
+def test_lines_are_put_together_that_agree_to_a_ten_thousandth() -> None:
+    shares = np.array([0.9981, 0.9979, 0.99806])
+    counts = Counts.of(np.full(3, 20.0), np.full(3, 18.0), np.full(3, 3.0), shares)
+    assert counts.other_share == pytest.approx([0.9979, 0.9981])
+    assert counts.lines.tolist() == [1, 2]
 
 
 def test_many_ruined_parcels_do_widen_the_margin() -> None:

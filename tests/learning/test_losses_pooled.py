@@ -8,9 +8,11 @@ import numpy as np
 import pytest
 
 from shipping.learning.losses import (
+    ZERO_DOUBT,
     Counts,
     Losses,
     ReportedPacking,
+    _Model,
     forgivable,
     loss_prior,
     pooled_losses,
@@ -56,3 +58,61 @@ def test_an_interval_is_as_wide_as_the_posterior_summed_up_over_a_grid() -> None
         own = weights.sum(axis=tuple({0, 1, 2} - {n})) / weights.sum()
         spread = math.sqrt(float(own @ (axis - own @ axis) ** 2))
         assert told[n] == pytest.approx(spread, rel=0.02)
+
+
+NOBODY = Counts(*(np.zeros(0) for _ in range(5)))
+
+
+def variances(*packings: ReportedPacking) -> list[np.ndarray]:
+    """The variance of the logs of each packing's three values, by its interval (3,)."""
+    pooled = pooled_losses(packings)
+    return [((logs(one.high) - logs(one.low)) / 2 / Z95) ** 2 for one in pooled]
+
+
+def test_what_nobody_reported_of_is_as_doubtful_as_its_kind_and_itself_are() -> None:
+    """Told of one tube by very many lines, where what all share is ``S``, its kind ``K``, itself ``O``: of
+    another tube there remain ``(S + K) O / (S + K + O) + O``, of a bag ``S (K + O) / (S + K + O) + K + O``.
+    """
+    tubes = ReportedPacking("tube", "tube", TABLE, reported(8000))
+    other, bag = ReportedPacking("vial", "tube", TABLE, NOBODY), ReportedPacking("bag", "bag", TABLE, NOBODY)
+    _, of_tube, of_bag = variances(tubes, other, bag)
+    shared, kind, own = (
+        np.array([0.9, 0.9, 1.0]) ** 2,
+        np.array([0.1, 0.1, 0.12]) ** 2,
+        np.array([0.15, 0.15, 0.2]) ** 2,
+    )
+    every = shared + kind + own
+    assert of_tube == pytest.approx((shared + kind) * own / every + own, rel=0.05)
+    assert of_bag == pytest.approx(shared * (kind + own) / every + kind + own, rel=0.05)
+
+
+def test_a_loss_that_the_table_puts_at_nothing_is_in_wide_doubt_and_no_other_is() -> None:
+    tubes = ReportedPacking("tube", "tube", TABLE, reported(500))
+    known = ReportedPacking("bag", "bag", TABLE, NOBODY)
+    for loss in (0, 1):
+        table = Losses(*(0.0 if n == loss else value for n, value in enumerate((0.03, 0.01))), 40.0)
+        _, usual, wide = variances(tubes, known, ReportedPacking("sack", "bag", table, NOBODY))
+        assert wide - usual == pytest.approx([ZERO_DOUBT**2 - 0.15**2 if n == loss else 0 for n in range(3)])
+
+
+@pytest.mark.parametrize(
+    ("rise", "wider"),
+    [((1.0, 1.0), 1.0), ((0.5, 2.0), 1.5), ((0.1, 1.0), 3.5), ((2.0, 4.0), 1.0)],
+    ids=["as it bends", "half as steep on one side", "hardly rising on one side", "steeper on both"],
+)
+def test_a_variance_is_widened_by_how_much_less_than_it_bends_the_cost_rises_on_either_side(
+    rise: tuple[float, float], wider: float
+) -> None:
+    """A cost that bends as x**2 / 2 where it is lowest, and at 1.645 rises by a part of 1.645**2 / 2."""
+
+    class Bent(_Model):
+        precision = np.ones(1)
+
+        def __init__(self) -> None:
+            pass
+
+        def cost(self, x: np.ndarray) -> tuple[float, np.ndarray]:
+            part = 1.0 if abs(x[0]) < 1 else rise[int(x[0] > 0)]
+            return part * float(x @ x) / 2, x
+
+    assert Bent().doubt(np.zeros(1)) == pytest.approx(np.array([[wider]]), rel=1e-6)

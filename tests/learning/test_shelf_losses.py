@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 
 import pytest
@@ -18,6 +19,34 @@ def test_dead_eggs_are_set_against_the_egg_days_they_came_from() -> None:
         Look(lot="L1", on=date(2026, 11, 22), removed=0),
     )
     assert removed(shelf(lots=(lot(),), looks=looks)) == Removed(10, 4 * 100 + 2 * 90, 2)
+
+
+def test_a_look_on_the_day_of_the_count_says_nothing_of_the_days_before() -> None:
+    looks = (
+        Look(lot="L1", on=date(2026, 11, 14), removed=5),
+        Look(lot="L1", on=date(2026, 11, 18), removed=3),
+    )
+    assert removed(shelf(lots=(lot(),), looks=looks)) == Removed(3, 4 * 100, 1)
+
+
+def test_eggs_packed_by_a_look_are_no_longer_there_and_a_recount_tells_how_many_are() -> None:
+    """100 counted on the 14th: 30 packed that day and 20 on the day of the first look, which are still there
+    in the morning; on the 22nd 40 are counted, and 10 packed.
+    """
+    looks = (
+        Look(lot="L1", on=date(2026, 11, 18), removed=0),
+        Look(lot="L1", on=date(2026, 11, 20), removed=4),
+        Look(lot="L1", on=date(2026, 11, 22), alive=40),
+        Look(lot="L1", on=date(2026, 11, 25), removed=1),
+        Look(lot="L1", on=date(2026, 11, 26), removed=0),
+    )
+    packed = {"L1": {date(2026, 11, 14): 30, date(2026, 11, 18): 20, date(2026, 11, 22): 10}}
+    found = removed(replace(shelf(lots=(lot(),), looks=looks), packed=packed))
+    assert found == Removed(5, 4 * 100 + 2 * 70 + 3 * 40 + 1 * 29, 4)
+
+
+def test_the_loss_rests_on_the_looks_that_counted() -> None:
+    assert fitted_shelf_loss(Removed(30, 700, 4), 0.01).n == 4
 
 
 def test_a_lot_of_which_none_is_left_has_no_egg_days() -> None:

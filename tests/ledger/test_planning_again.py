@@ -8,13 +8,21 @@ from decimal import Decimal
 from pathlib import Path
 
 from shipping.ledger.ledger import Ledger
-from shipping.ledger.planning_again import lines_changed, shelf_left, with_free_names
+from shipping.ledger.lot_counts import eggs_counted
+from shipping.ledger.planning_again import (
+    lines_changed,
+    planned_again,
+    shelf_left,
+    with_free_names,
+    with_held_orders,
+)
 from shipping.tables.learned_values import rate_cells
 from shipping.tables.rows.orders import Order, OrderRow, orders_from_rows
 from shipping.tables.shelf import Shelf
-from shipping.week.plan_data import Parcel, Plan, PlannedLine, Proof
+from shipping.week.plan_data import LineOut, Parcel, Plan, PlannedLine, Proof
+from shipping.words.reasons import Reason, Verdict
 from shipping.words.three_point import Dates
-from tests.ledger.desk import COUNTED, TODAY, ledger_with_two_parcels
+from tests.ledger.desk import COUNTED, TODAY, draw, ledger_with_two_parcels, line, parcel, plan
 from tests.ledger.invented import lot, rate, shelf
 
 
@@ -99,6 +107,51 @@ def test_lines_and_eggs_of_packed_parcels_are_gone_and_the_weeks_own_plan_is_fre
         }
 
 
+def test_eggs_held_today_are_added_to_those_packed_today(tmp_path: Path) -> None:
+    with ledger_with_two_parcels(tmp_path) as ledger:
+        ledger.pack("2026-W49-02", counted=COUNTED)
+        left = shelf_left(a_shelf(), ledger, "2026-W50")
+    assert left.packed["L1"] == {TODAY: 23 + 24}
+
+
+def test_parcels_made_are_counted_on_the_day_they_went_and_those_planned_again_are_none(
+    tmp_path: Path,
+) -> None:
+    tomorrow = TODAY + timedelta(days=1)
+
+    def made(ledger: Ledger, week: str) -> dict[date, int]:
+        return dict(shelf_left(a_shelf(), ledger, week).parcels_made)
+
+    with ledger_with_two_parcels(tmp_path) as ledger:
+        assert (made(ledger, "2026-W49"), made(ledger, "2026-W50")) == ({}, {TODAY: 2})
+        ledger.pack("2026-W49-02", counted=COUNTED)
+        assert made(ledger, "2026-W49") == {TODAY: 1}
+    with Ledger.open(tmp_path, tomorrow) as ledger:
+        ledger.send("2026-W49-02", on=tomorrow)
+        assert made(ledger, "2026-W50") == {TODAY: 1, tomorrow: 1}
+
+
+def test_what_the_ledger_says_of_a_lot_goes_before_what_the_shelf_was_told_and_other_lots_stay(
+    tmp_path: Path,
+) -> None:
+    told = replace(a_shelf(), packed={"L1": {TODAY: 5}, "L9": {TODAY: 7}})
+    with ledger_with_two_parcels(tmp_path) as ledger:
+        left = shelf_left(told, ledger, "2026-W50")
+    assert (left.packed["L1"], left.packed["L9"]) == ({TODAY: 47}, {TODAY: 7})
+
+
+def test_all_of_a_lot_that_may_be_one_that_is_gone_counts_as_packed_with_what_was_packed_of_it(
+    tmp_path: Path,
+) -> None:
+    """L3 is gone from the tables, 16 eggs of it held; L1 may be it, and 47 of its 100 eggs are held."""
+    place = replace(a_shelf(), lots=(lot("L1"), lot("L2", note="not L3")))
+    with ledger_with_two_parcels(tmp_path) as ledger:
+        left = shelf_left(place, ledger, "2026-W50")
+        still = ledger.eggs_left(eggs_counted(place))["L1"]
+    assert left.packed["L1"] == {TODAY: 47 + still}
+    assert left.packed["L2"] == {TODAY: 20}
+
+
 def test_another_week_may_not_touch_what_this_week_holds(tmp_path: Path) -> None:
     with ledger_with_two_parcels(tmp_path) as ledger:
         left = shelf_left(a_shelf(), ledger, "2026-W50")
@@ -133,6 +186,45 @@ def test_a_parcel_of_the_same_lines_keeps_its_name_whatever_its_place_in_the_new
         assert [
             parcel.parcel for parcel in with_free_names(again, ledger.parcels(), ledger.numbers()).parcels
         ] == ["2026-W49-02"]
+
+
+def test_numbers_go_on_above_the_highest_ever_used() -> None:
+    (parcel,) = with_free_names(plan_of(parcel_of()), (), ("2026-W49-07", "2026-W48-09")).parcels
+    assert parcel.parcel == "2026-W49-08"
+
+
+def test_a_name_stays_with_the_parcel_that_was_packed_and_with_its_own_week(tmp_path: Path) -> None:
+    """Lines of a parcel that came back go again under a number of their own."""
+    with ledger_with_two_parcels(tmp_path) as ledger:
+        lines = [planned_line(*key, 24) for key in sorted(ledger.parcel("2026-W49-02").line_keys)]
+        again = plan_of(parcel_of(*lines))
+        later = replace(again, week="2026-W50")
+        (parcel,) = with_free_names(later, ledger.parcels(), ("2026-W50-01",)).parcels
+        assert parcel.parcel == "2026-W50-02"
+        ledger.pack("2026-W49-02")
+        (parcel,) = with_free_names(again, ledger.parcels(), ledger.numbers()).parcels
+        assert parcel.parcel == "2026-W49-03"
+
+
+def test_orders_held_for_their_number_are_put_back_and_stand_first_among_the_lines_left_out(
+    tmp_path: Path,
+) -> None:
+    """S10 and S12 of the tables were kept for another buyer."""
+    out = LineOut("S11", 1, Verdict.WAIT, None, (Reason("short", "Too few.", {}, ""),))
+    with Ledger.open(tmp_path, TODAY, create=True) as ledger:
+        other = parcel("2026-W49-01", "Ask Lund", line("S10", 1, 20, draw("L1", 24)))
+        third = parcel("2026-W49-02", "Ask Lund", line("S12", 1, 20, draw("L1", 24)))
+        ledger.keep_plan(plan(other, third))
+        left = shelf_left(a_shelf(), ledger, "2026-W49")
+        again = planned_again(replace(plan_of(), lines_out=(out,)), a_shelf(), ledger)
+    assert [order.order for order in left.orders] == ["S11"]
+    assert [(one.order, one.verdict, one.reasons[0].code) for one in again.lines_out] == [
+        ("S10", Verdict.HOLD, "same-number"),
+        ("S12", Verdict.HOLD, "same-number"),
+        ("S11", Verdict.WAIT, "short"),
+    ]
+    whole = with_held_orders(left, a_shelf(), again)
+    assert [order.order for order in whole.orders] == ["S10", "S11", "S12"]
 
 
 def test_a_line_is_changed_where_it_goes_otherwise_or_no_more_or_is_new_and_never_where_it_is_packed(
