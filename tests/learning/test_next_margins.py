@@ -7,14 +7,15 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
 
-from shipping.learning.lesson import Lesson, learn
+from shipping.learning.lesson import Learned, Lesson, learn
 from shipping.learning.losses import LOSS_DOUBT, Losses
 from shipping.learning.next_margins import (
     MOST_ROUTES,
+    NextMargin,
     margin_lines,
     margin_sentence,
     next_margins,
@@ -22,10 +23,12 @@ from shipping.learning.next_margins import (
 )
 from shipping.learning.silence import scale_of_promises
 from shipping.ledger.kept import kept_parcels
-from shipping.questions.margin import margin_of_route
+from shipping.questions.margin import Margin, margin_of_route
+from shipping.tables.learned_values import applied
 from shipping.words.three_point import Z95
 from tests.ledger.desk import draw, line, parcel, plan
-from tests.ledger.invented import drawn, outcome, shelf
+from tests.ledger.invented import TODAY, drawn, outcome, rate, shelf
+from tests.week.a_week import a_row, orders
 
 TRUTH = Losses(0.08, 0.03, 15.0)
 
@@ -101,3 +104,101 @@ def test_what_silence_may_hide_is_said_as_two_counts() -> None:
     assert abs(good - (margins[0].before.pack or 0)) <= 1
     assert alike > good + 2
     assert silence_sentence(shelf(), every, margins) == ""
+
+
+def margin_of(to: str, before: int | None, after: int | None, *kept: str) -> NextMargin:
+    told = [Margin(20, pack, 0.95, 20.0, 0.95, "") for pack in (before, after)]
+    return NextMargin("tube", "letter", to, date(2026, 12, 7), 20, *told, kept=kept)
+
+
+def test_the_sentence_tells_the_count_that_changes_most_up_or_down() -> None:
+    said = margin_sentence([margin_of("DE", 22, 24), margin_of("DK", 30, 25), margin_of("FR", 23, 23)])
+    assert said.startswith(
+        "Next week 2 of 3 routes need another count: for 20 eggs in tube by letter to DK 25"
+    )
+
+
+def test_lines_kept_by_an_old_count_are_named_up_to_six_and_the_others_counted() -> None:
+    lines = [f"S{n}:1" for n in range(1, 9)]
+    said = margin_sentence([margin_of("DE", 22, 24, *lines[:4]), margin_of("DK", 22, 23, *lines[3:])])
+    assert said.endswith(f" 8 kept lines are planned by the old count: {', '.join(lines[:6])} and 2 more.")
+
+
+def test_lines_already_packed_are_not_planned_again() -> None:
+    made = (parcel(f"2026-W49-0{n}", "", line(f"S{n}", 1, 20, draw("L1", 24))) for n in (1, 2))
+    waiting, packed = kept_parcels(plan(*made), 1, {})
+    (margin,) = next_margins(
+        shelf(), [outcome(1)], Lesson((), 1, 0), [waiting, replace(packed, state="packed")]
+    )
+    assert margin.kept == ("S1:1",)
+
+
+def test_where_more_routes_were_used_than_are_shown_the_least_used_is_left_out() -> None:
+    places = ["AT", "BE", "BG", "CZ", "DE", "DK", "EE", "ES", "FI", "FR", "IE", "IT", "NL"]
+    many = [outcome(n, to=to) for n, to in enumerate([*places, *places[:3], *places[4:]])]
+    assert len(places) == MOST_ROUTES + 1
+    shown = [margin.to for margin in next_margins(shelf(), many, Lesson((), 0, 0))]
+    assert shown == [to for to in places if to != "CZ"]
+
+
+def test_a_margin_is_of_the_median_line_in_hand_the_larger_of_two() -> None:
+    rows = (a_row("A", eggs=12, species="gardneri"), a_row("B", eggs=30, species="gardneri"))
+    (margin,) = next_margins(replace(shelf(), orders=orders(*rows)), [outcome(1)], Lesson((), 1, 0))
+    assert margin.ordered == 30
+
+
+def test_a_week_without_a_day_to_post_is_asked_about_a_week_from_today() -> None:
+    place = shelf()
+    days = place.settings.plan.model_copy(update={"dispatch_days": ()})
+    place = replace(place, settings=place.settings.model_copy(update={"plan": days}))
+    (margin,) = next_margins(place, [outcome(1)], Lesson((), 1, 0))
+    assert margin.on == date(2026, 12, 7) == TODAY + timedelta(days=7)
+
+
+def learned(what: str, before: float, after: float, low: float, high: float, **more: bool) -> Learned:
+    return Learned(what, "tube/water", before, after, "", 30, low, high, "", **more)
+
+
+def test_each_end_of_a_margin_goes_the_root_of_a_half_of_the_way_in_each_loss() -> None:
+    """Handling 0.05 (0.02 to 0.10), 0.02 a day (0.01 to 0.05); how alike eggs fare stays as learned."""
+    rates = (
+        learned("loss_handling", 0.03, 0.05, 0.02, 0.10),
+        learned("loss_per_day", 0.01, 0.02, 0.01, 0.05),
+        learned("kappa", 40.0, 20.0, 5.0, 80.0),
+    )
+    (margin,) = next_margins(shelf(), [outcome(1)], Lesson(rates, 1, 0))
+    ends = []
+    for handling, per_day in ((0.02 / 0.05, 0.01 / 0.02), (0.10 / 0.05, 0.05 / 0.02)):
+        values = (0.05 * handling ** math.sqrt(0.5), 0.02 * per_day ** math.sqrt(0.5), 20.0)
+        rows = [rate(one.what, one.for_, value, TODAY) for one, value in zip(rates, values, strict=True)]
+        ends.append(
+            margin_of_route(applied(shelf(rates=tuple(rows))), 20, *margin.route, margin.on, True).pack
+        )
+    assert [margin.least, margin.most] == ends
+    assert margin.after.pack not in ends
+
+
+def test_a_loss_learned_as_none_has_no_ends_and_what_the_breeder_overrules_stays_his() -> None:
+    none = learned("loss_handling", 0.03, 0.0, 0.001, 0.01)
+    his = learned("loss_per_day", 0.01, 0.2, 0.1, 0.3, overruled=True)
+    (margin,) = next_margins(shelf(), [outcome(1)], Lesson((none, his), 1, 0))
+    assert margin.least == margin.most == margin.after.pack
+    assert margin.after.pack < (margin.before.pack or 0)
+
+
+def test_the_margins_of_today_are_by_the_rates_that_hold_today() -> None:
+    place = shelf(rates=(rate("loss_handling", "tube", 0.3, TODAY),))
+    (margin,) = next_margins(place, [outcome(1)], Lesson((), 1, 0))
+    assert margin.before == margin_of_route(applied(place), 20, *margin.route, margin.on, True)
+    assert margin.before != margin_of_route(shelf(), 20, *margin.route, margin.on, True)
+
+
+def test_what_silence_may_hide_is_told_of_the_route_most_used() -> None:
+    sent = drawn(60, Losses(0.03, 0.01, 40.0), 3)
+    found = [
+        replace(one, to="DK" if n < 20 else "DE", living=one.living if n % 4 else None)
+        for n, one in enumerate(sent)
+    ]
+    margins = next_margins(shelf(), found, Lesson((), 0, 0))
+    assert [margin.to for margin in margins] == ["DE", "DK"]
+    assert "in tube by letter to DE: " in silence_sentence(shelf(), found, margins)
