@@ -376,7 +376,7 @@ class Reachable:
     def _suffice(self, stock: _Stock, going: list[_Going], ordered: int) -> bool:
         """Do the best few lots together do: sum(n / m) >= 1?"""
         packs = stock.packs_of(going, ordered, self._promise)
-        shares = [min(one.eggs, pack) / pack if pack else 0.0 for one, pack in zip(going, packs, strict=True)]
+        shares = [one.eggs / pack if pack else 0.0 for one, pack in zip(going, packs, strict=True)]
         best = sorted(shares, reverse=True)[: self.shelf.settings.plan.lots_a_line]
         return math.fsum(best) >= 1.0
 
