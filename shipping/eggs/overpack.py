@@ -22,12 +22,12 @@ def alive_shares(
     loss_handling: float,
     loss_per_day: float,
     fry_live: float,
-    fertile_share: float,
+    fertile_share: float = 1.0,
 ) -> Floats:
     """v(r), the chance that an egg packed arrives alive, by arrival date: (dates,), 0 to 1.
 
     ``days``: whole calendar days from dispatch to each date (dates,). ``h``: share hatched by then (dates,).
-    Losses are rates [1 and 1/d], the others shares.
+    Losses are rates [1 and 1/d], the others shares; eggs that were seen fertile, or show eyes, all are.
 
     Notes
     -----

@@ -37,15 +37,7 @@ def lot_day(shelf: Shelf, name: str, day: date) -> LotDay:
     if forecast.is_unsettled(day):
         free = 0
         reasons.append(_unsettled(forecast, day))
-    fertile = _fertile_share(forecast, look_first, plan.fertile_share)
-    return LotDay(forecast, day, free, look_first, share, fertile, forecast.stage, tuple(reasons))
-
-
-def _fertile_share(forecast: LotForecast, look_first: bool, of_settings: float) -> float:
-    """The share of a lot's eggs that is fertile: all once seen so, else as counted, else as set."""
-    if look_first or forecast.known_fertile:
-        return 1.0
-    return of_settings if forecast.lot.fertile_share is None else forecast.lot.fertile_share
+    return LotDay(forecast, day, free, look_first, share, forecast.stage, tuple(reasons))
 
 
 def _unsettled(forecast: LotForecast, day: date) -> Reason:
@@ -67,7 +59,6 @@ class LotDays:
     forecast: LotForecast
     days: tuple[date, ...]
     look_first: bool
-    fertile_share: float
     free: Ints
     whole: Ints
     codes: Ints
@@ -123,7 +114,6 @@ def lot_days(shelf: Shelf, name: str, days: tuple[date, ...]) -> LotDays:
         forecast=forecast,
         days=days,
         look_first=look_first,
-        fertile_share=_fertile_share(forecast, look_first, plan.fertile_share),
         free=np.where(unsettled, 0, np.array(free, dtype=np.int64)),
         whole=np.array(whole, dtype=np.int64),
         codes=codes | np.where(unsettled, bit("too-young"), 0),

@@ -125,7 +125,6 @@ class LotDay:
     free: int
     look_first: bool
     share_eyed: float
-    fertile_share: float
     stage: str
     reasons: tuple[Reason, ...]
 

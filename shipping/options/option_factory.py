@@ -235,7 +235,6 @@ class Reckoner:
             loss_handling=packing.loss_handling,
             loss_per_day=packing.loss_per_day,
             fry_live=packing.fry_live,
-            fertile_share=lot_day.fertile_share,
         )
         h_per_egg, v_per_egg = float(np.dot(h, leg.chances)), float(np.dot(v, leg.chances))
         reasons = self.ride_reasons(lot_day, packing, leg, h_per_egg)

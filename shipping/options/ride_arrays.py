@@ -309,7 +309,7 @@ def ride_table(
         dues = [due.among(wanted) for due in _dues(one, sent, some, factors, curves)]
         mean = np.array([due.mean for due in dues]).T * sent
         says |= np.where(says >= 0, _over_ceiling(packings, one, mean), 0)
-        open_rides.add(one, says, dues, sent)
+        open_rides.add(says, dues, sent)
         days.append(one)
         codes.append(says)
         hatched.append(mean)
@@ -399,16 +399,14 @@ class _OpenRides:
 
     packings: tuple[Packing, ...]
     journeys: Journeys
-    days: list[LotDays] = field(default_factory=list)
     _hatching: list[tuple[Ints, ...]] = field(default_factory=list)
     _plain: list[tuple[Ints, ...]] = field(default_factory=list)
     _firsts: list[tuple[Ints, ...]] = field(default_factory=list)
     _h: list[Floats] = field(default_factory=list)
 
-    def add(self, one: LotDays, codes: Ints, dues: list[_Due], sent: Floats) -> None:
-        """Take up a lot's rides, by what speaks against each (J, P)."""
-        number = len(self.days)
-        self.days.append(one)
+    def add(self, codes: Ints, dues: list[_Due], sent: Floats) -> None:
+        """Take up the next lot's rides, by what speaks against each (J, P)."""
+        number = len(self._plain)
         closed = (self.journeys.codes & bit("closed-day")) != 0
         leg, packing = (axis.astype(np.int64) for axis in np.nonzero((codes == 0) & ~closed[:, None]))
         most = np.array([due.most for due in dues]).T * sent
@@ -440,7 +438,7 @@ class _OpenRides:
         )
         _, first, kind = np.unique(_together(parts, leg.size), return_index=True, return_inverse=True)
         self._hatching.append((np.full(leg.size, lot), leg, packing, len(self._h) + kind.astype(np.int64)))
-        self._firsts.append((np.full(first.size, lot), leg[first], packing[first]))
+        self._firsts.append((leg[first], packing[first]))
         self._h += [
             outcomes[n] * sent[p] for n, p in zip(curve[first].tolist(), packing[first].tolist(), strict=True)
         ]
@@ -451,16 +449,15 @@ class _OpenRides:
         lot, leg, packing = (
             np.concatenate([none, *(rides[n] for rides in self._plain)]).astype(np.int64) for n in range(3)
         )
-        fertile = _numbers([one.fertile_share for one in self.days])
-        parts = (_loses_alike(self.packings)[packing], fertile[lot], self.journeys.kind[leg])
+        parts = (_loses_alike(self.packings)[packing], self.journeys.kind[leg])
         _, first, kind = np.unique(_together(parts, lot.size), return_index=True, return_inverse=True)
         plain = (lot, leg, packing, len(self._h) + kind.astype(np.int64))
-        firsts = zip(*self._firsts, (lot[first], leg[first], packing[first]), strict=True)
+        firsts = zip(*self._firsts, (leg[first], packing[first]), strict=True)
         number, kinds = self._kinds(*(np.concatenate(axis) for axis in firsts))
         every = [np.concatenate(axis) for axis in zip(*self._hatching, plain, strict=True)]
         return every[0], every[1], every[2], number[every[3]], kinds
 
-    def _kinds(self, lot: Ints, leg: Ints, packing: Ints) -> tuple[Ints, tuple[Kinds, ...]]:
+    def _kinds(self, leg: Ints, packing: Ints) -> tuple[Ints, tuple[Kinds, ...]]:
         """The kinds of which these rides are the first, those that hatch before the others, the more dates
         the later; and the number that each then has (K,).
         """
@@ -471,11 +468,11 @@ class _OpenRides:
             for dates in sorted(set(about[some].tolist())):
                 rows = np.flatnonzero(some & (about == dates))
                 number[rows] = first + np.arange(rows.size)
-                found.append(self._alike(first, rows, lot[rows], leg[rows], packing[rows]))
+                found.append(self._alike(first, rows, leg[rows], packing[rows]))
                 first += rows.size
         return number, tuple(found)
 
-    def _alike(self, first: int, rows: Ints, lot: Ints, leg: Ints, packing: Ints) -> Kinds:
+    def _alike(self, first: int, rows: Ints, leg: Ints, packing: Ints) -> Kinds:
         """Kinds of about as many dates, all of which hatch or none; v as `arrival.alive_shares` has it."""
         dates = int(self.journeys.dates[leg].max())
         handling, daily, fry, kappa = (
@@ -483,7 +480,6 @@ class _OpenRides:
             for name in ("loss_handling", "loss_per_day", "fry_live", "kappa")
         )
         v = np.exp(-handling[:, None] - daily[:, None] * self.journeys.t[leg, :dates])
-        v *= np.array([one.fertile_share for one in self.days])[lot, None]
         chances = self.journeys.chances[leg, :dates]
         if int(rows[0]) >= len(self._h):
             return Kinds(first, v, chances, kappa, None)

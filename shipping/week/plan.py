@@ -419,7 +419,6 @@ class _PlanWriter:
             "loss_handling": ride.packing.loss_handling,
             "loss_per_day": ride.packing.loss_per_day,
             "kappa": ride.packing.kappa,
-            "fertile_share": ride.lot_day.fertile_share,
         }
         return (*reasons, Reason("extra", text, facts, ride.packing.cited))
 

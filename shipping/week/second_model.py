@@ -249,12 +249,6 @@ class PlainLot:
         """What was seen of the eggs that are packed on a day: eyes, where they are looked at first."""
         return (*self.seen, (day, "eyed")) if self.looks_first else self.seen
 
-    @property
-    def fertile_share(self) -> float:
-        if self.looks_first or self.stage != "laid":
-            return 1.0
-        return self.plan.fertile_share if self.lot.fertile_share is None else self.lot.fertile_share
-
 
 @dataclass(frozen=True, eq=False)
 class PlainJourney:
@@ -331,7 +325,7 @@ class PlainRide:
         packing = self.packing
         lost = packing.loss_handling + packing.loss_per_day * self.journey.days[:, None]
         hatched = self.hatched * (1.0 - packing.fry_live)
-        return np.asarray(np.exp(-lost) * (1.0 - hatched) * self.lot.fertile_share)
+        return np.asarray(np.exp(-lost) * (1.0 - hatched))
 
     @property
     def h_per_egg(self) -> float:

@@ -218,12 +218,11 @@ def test_an_unseen_lot_goes_by_its_share_with_eyes() -> None:
     assert 0 < day.free < day.forecast.free_on(on(9))
 
 
-def test_a_look_first_lot_is_judged_as_if_eyes_had_been_seen_and_so_counts_as_fertile() -> None:
+def test_a_look_first_lot_is_judged_as_if_eyes_had_been_seen() -> None:
     shelf = a_shelf(today=on(8), species={"gar": a_species()}, lots=(a_lot(counted_on=on(8)),))
     day = Reckoner(shelf).lot_day("G1", on(9))
     eyed = by_hand(("laid", 8), ("eyed", 9))
     at = day.forecast.x(on(12))
-    assert day.fertile_share == 1
     share = float(day.clock.whole(at)[0]) / float(day.clock.whole(day.forecast.x(on(9)))[0])
     assert share == pytest.approx(eyed.beyond(on(12)) / eyed.total, abs=1e-4)
 
@@ -256,7 +255,7 @@ def test_the_setting_or_the_species_lets_fertile_eggs_go() -> None:
             lots=(a_lot(stage="fertile", counted_on=on(6)),),
         )
         day = Reckoner(shelf).lot_day("G1", on(6))
-        assert (day.look_first, day.fertile_share, day.free) == (False, 1.0, 100)
+        assert (day.look_first, day.free) == (False, 100)
 
 
 def test_the_stage_of_the_table_is_a_look_like_any_other() -> None:

@@ -4,6 +4,7 @@ time.
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from datetime import date
 
@@ -13,14 +14,16 @@ import pytest
 from shipping.eggs.hatching import hatch_shares, trip_degrees
 from shipping.options.journey import Curves, bits
 from shipping.options.lot_days import lot_day, lot_days
+from shipping.options.option import Destination
 from shipping.options.option_factory import Reckoner
 from shipping.options.ride_arrays import WeekFactors
 from shipping.tables.reader import read_shelf
 from shipping.tables.shelf import Shelf
 from shipping.week.objective import dispatch_days, next_week
 from shipping.words.units import shipped_folder
+from tests.post.a_shelf import a_species
 from tests.timings.weeks import generated_week
-from tests.week.a_week import a_lot, a_week, ago
+from tests.week.a_week import TUBE, a_lot, a_week, ago
 
 WEEK = "2026-W49"
 TODAY = date(2026, 11, 30)
@@ -48,9 +51,7 @@ def test_many_days_at_once_say_what_each_day_says(shelf: Shelf) -> None:
         assert together.free.tolist() == [one.free for one in alone]
         assert together.whole.tolist() == [one.forecast.free_on(one.day) for one in alone]
         assert together.codes.tolist() == [bits(one.reasons) for one in alone]
-        assert {(together.look_first, together.fertile_share)} == {
-            (one.look_first, one.fertile_share) for one in alone
-        }
+        assert {together.look_first} == {one.look_first for one in alone}
 
 
 def test_hatching_on_all_legs_at_once_is_that_on_each_leg(shelf: Shelf) -> None:
@@ -99,11 +100,30 @@ def test_rules_are_asked_again_on_the_day_a_row_begins(shelf: Shelf) -> None:
     assert changed == [days[2] <= day <= days[4] for day in days]
 
 
-def test_of_eggs_that_go_only_once_they_show_eyes_all_are_fertile() -> None:
-    """Eyes are seen before they go; the share that was counted is of eggs nobody has seen."""
-    shelf = a_week(lots=(a_lot(stage=None, stage_on=None, fertile_share=0.7),))
-    assert lot_days(shelf, "G1", (TODAY,)).fertile_share == 1.0
-    assert lot_day(shelf, "G1", TODAY).fertile_share == 1.0
+@pytest.mark.parametrize("stage", [None, "fertile", "eyed"])
+@pytest.mark.parametrize("send_from", ["eyed", "fertile"])
+def test_of_eggs_that_go_all_are_fertile(stage: str | None, send_from: str) -> None:
+    """Clear or with eyes they are seen before they go; the share that was counted is of eggs nobody saw."""
+    told = {} if stage is None else {"stage": stage, "stage_on": TODAY}
+    plain = {"stage": None, "stage_on": None} | told
+    alive = []
+    for share in (None, 0.7):
+        lot = a_lot(**plain, fertile_share=share)
+        shelf = a_week(lots=(lot,), settings={"plan": {"send_from": send_from}})
+        reckoner = Reckoner(shelf)
+        leg = reckoner.leg(shelf.services[0], Destination("DK"), TODAY)
+        alive.append(reckoner.ride(reckoner.lot_day("G1", TODAY), TUBE, leg).v_per_egg)
+    assert alive[0] == alive[1]
+    assert alive[0] == pytest.approx(math.exp(-TUBE.loss_handling - TUBE.loss_per_day), abs=1e-3)
+
+
+@pytest.mark.parametrize("medium", ["water", "peat"])
+@pytest.mark.parametrize("send_from", ["eyed", "fertile"])
+def test_no_eggs_that_nobody_saw_clear_go_without_a_look(medium: str, send_from: str) -> None:
+    species = {"gar": a_species(incubation="either", keep_min_c=10, keep_max_c=27)}
+    lot = a_lot(medium=medium, stage="laid")
+    shelf = a_week(lots=(lot,), species=species, settings={"plan": {"send_from": send_from}})
+    assert lot_day(shelf, "G1", TODAY).look_first
 
 
 def test_nothing_of_a_lot_is_free_on_the_days_its_eggs_bear_no_jolts() -> None:

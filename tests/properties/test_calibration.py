@@ -82,7 +82,7 @@ def alive_share(ride: Ride, days: NDArray[np.int64], loss: float) -> NDArray[np.
     """v(r) written out from the row of the packing; losses times ``loss``."""
     packing: Packing = ride.packing
     kept = np.exp(-loss * (packing.loss_handling + packing.loss_per_day * days))
-    return kept * (1 - ride.h * (1 - packing.fry_live)) * ride.lot_day.fertile_share
+    return kept * (1 - ride.h * (1 - packing.fry_live))
 
 
 def hold_rate(case: Case, seed: int, loss: float = 1.0, later: int = 0) -> float:
