@@ -12,7 +12,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shipping.eggs.clock import Clock
-from shipping.post.foam_box import Holding
 from shipping.tables.rows.packings import PackingKind
 from shipping.tables.rows.species import Species
 
@@ -121,45 +120,12 @@ def hours_of(days: NDArray[np.int64]) -> Floats:
     return np.asarray(24.0 * days[:, None] + np.arange(24) + 0.5)
 
 
-def trip_degrees(
-    low_c: Floats, high_c: Floats, species: Species, kept_at_c: float, holds: Holding, spread_c: float
-) -> Floats:
-    """Effective degree-days gathered by each day on the way, at each node: (.., days + 1, nodes).
-
-    ``low_c``, ``high_c``: the span outside of each day from the dispatch day on (days,) [C].
-    ``kept_at_c``: the inside at hand-over [C]. ``spread_c``: of the whole trip's warmth [C].
-
-    Notes
-    -----
-    Sum over the hours, each at its middle, of ``gbar(low', high') / 24``; low' and high' are the inside when
-    the outside stands at the shifted low and high: ``out + (kept - out) * lead(t)``.
-    """
-    shift, _ = trip_nodes(spread_c)
-    low, high = low_c[:, None] + shift, high_c[:, None] + shift
-    days = mean_effective_degrees(low, high, species)
-    warm_days = min(low_c.size, math.ceil(holds.gone_h / 24.0))
-    if warm_days:
-        leads = holds.leads(hours_of(np.arange(warm_days)))
-        days[:warm_days] = held_degrees(low[:warm_days], high[:warm_days], leads, species, kept_at_c)
-    gathered = np.zeros((days.shape[0] + 1, shift.size))
-    np.cumsum(days, axis=0, out=gathered[1:])
-    return gathered
-
-
-def hatch_shares(clock: Clock, x_dispatch: float, gathered: Floats) -> Floats:
-    """The share of eggs whole at dispatch that is due where the parcel has ``gathered`` so much [C-d]: (n,),
-    0 to 1.
-
-    ``x_dispatch`` is what the shelf has gathered by the dispatch day [C-d]. Times ``1 - held`` of the packing
-    it is h.
-    """
-    same_day = np.zeros(1, dtype=np.int64)
-    return np.asarray(hatch_shares_by_day(clock, np.array([x_dispatch]), same_day, gathered[None])[0])
-
-
 def hatch_shares_by_day(clock: Clock, x_dispatch: Floats, day: NDArray[np.int64], gathered: Floats) -> Floats:
-    """`hatch_shares` for rows of parcels of several dispatch days at once, ``gathered`` (n, m): ``day`` is
-    the number of each row's (n,) among ``x_dispatch`` (days,).
+    """The share of eggs whole at dispatch that is due where parcels have ``gathered`` so much [C-d]: (n, m),
+    0 to 1; times ``1 - held`` of the packing it is h.
+
+    Rows are of parcels of several dispatch days: ``day`` is the number of each row's (n,) among
+    ``x_dispatch`` (days,), what the shelf has gathered by each [C-d].
 
     Notes
     -----

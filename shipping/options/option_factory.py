@@ -16,7 +16,7 @@ from functools import cached_property, lru_cache
 
 import numpy as np
 
-from shipping.eggs.hatching import hatch_shares, is_barred, trip_degrees
+from shipping.eggs.hatching import is_barred
 from shipping.eggs.overpack import alive_shares, chance_enough, most_eggs, overpacks
 from shipping.options.journey import Curves, Journeys
 from shipping.options.lot_days import lot_day, lot_days
@@ -208,21 +208,10 @@ class Reckoner:
 
     def _due(self, lot_day: LotDay, packing: Packing, leg: Leg) -> tuple[Floats, Floats]:
         """Degree-days by outcome, and the share due to hatch by then, each (outcomes,)."""
-        key = (lot_day.forecast.lot.lot, leg, self._holding(packing))
-        if key not in self._shares:
-            self._shares[key] = self._due_alone(lot_day, leg, key[-1])
-        return self._shares[key]
-
-    @staticmethod
-    def _due_alone(lot_day: LotDay, leg: Leg, holds: Holding) -> tuple[Floats, Floats]:
-        """The same of one ride."""
-        forecast = lot_day.forecast
-        kept = forecast.kept_at_c(leg.day)
-        by_day = trip_degrees(leg.trip.low_c, leg.trip.high_c, forecast.species, kept, holds, leg.spread_c)
-        gathered = np.asarray(by_day[leg.date_days].ravel())
-        if not forecast.has_dates:
-            return gathered, np.ones(gathered.size)
-        return gathered, hatch_shares(lot_day.clock, forecast.x(leg.day), gathered)
+        lot, holds = lot_day.forecast.lot.lot, self._holding(packing)
+        if (lot, leg, holds) not in self._shares:
+            self._reckon_due(lot, holds, (leg,))
+        return self._shares[lot, leg, holds]
 
     def _new_ride(self, lot_day: LotDay, packing: Packing, leg: Leg) -> Ride:
         held = held_share(packing, lot_day.forecast)

@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from shipping.eggs.clock import fresh_clock, shelf_heat
-from shipping.eggs.hatching import hatch_risk, hatch_shares
+from shipping.eggs.hatching import hatch_risk
+from tests.eggs.one_trip import hatch_shares
 from tests.eggs.test_clock import a_lot
 from tests.post.a_shelf import a_species
 

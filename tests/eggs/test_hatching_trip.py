@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from shipping.eggs.hatching import mean_effective_degrees, trip_degrees, trip_nodes
+from shipping.eggs.hatching import mean_effective_degrees, trip_nodes
 from shipping.post.foam_box import Holding
+from tests.eggs.one_trip import trip_degrees
 from tests.post.a_shelf import a_species
 
 STEPS = (np.arange(2000) + 0.5) / 2000

@@ -11,7 +11,6 @@ from datetime import date
 import numpy as np
 import pytest
 
-from shipping.eggs.hatching import hatch_shares, trip_degrees
 from shipping.options.journey import Curves, bits
 from shipping.options.lot_days import lot_day, lot_days
 from shipping.options.option import Destination
@@ -21,6 +20,7 @@ from shipping.tables.reader import read_shelf
 from shipping.tables.shelf import Shelf
 from shipping.week.objective import dispatch_days, next_week
 from shipping.words.units import shipped_folder
+from tests.eggs.one_trip import hatch_shares, trip_degrees
 from tests.post.a_shelf import a_species
 from tests.timings.weeks import generated_week
 from tests.week.a_week import TUBE, a_lot, a_week, ago

@@ -9,10 +9,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from shipping.eggs.clock import effective_degrees
-from shipping.eggs.hatching import hatch_shares
 from shipping.eggs.lot_forecast import LotForecast, lot_forecast
 from shipping.eggs.overpack import chance_enough, overpacks
 from shipping.post.transit import arrivals
+from tests.eggs.one_trip import hatch_shares
 from tests.post.a_shelf import TODAY, a_service, a_shelf, a_species
 from tests.week.a_week import a_lot, ago
 

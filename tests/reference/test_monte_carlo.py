@@ -17,10 +17,11 @@ from numpy.typing import NDArray
 from scipy.stats import beta, betabinom, binom, norm
 
 from shipping.eggs.clock import effective_degrees, fresh_clock, shelf_heat
-from shipping.eggs.hatching import hatch_risk, hatch_shares
+from shipping.eggs.hatching import hatch_risk
 from shipping.eggs.overpack import alive_shares, chance_enough, overpacks
 from shipping.post.transit import arrivals
 from shipping.tables.rows.lots import Lot
+from tests.eggs.one_trip import hatch_shares
 from tests.post.a_shelf import a_service, a_species
 
 pytestmark = pytest.mark.slow

@@ -11,12 +11,13 @@ import numpy as np
 import pytest
 
 from shipping.eggs.clock import effective_degrees, fresh_clock, shelf_heat
-from shipping.eggs.hatching import HatchRisk, hatch_risk, hatch_shares
+from shipping.eggs.hatching import HatchRisk, hatch_risk
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.eggs.overpack import chance_enough, overpacks
 from shipping.eggs.pairs import pair_chances
 from shipping.tables.rows.weather import Weather
 from shipping.words.reasons import Verdict
+from tests.eggs.one_trip import hatch_shares
 from tests.post.a_shelf import TODAY, a_service, a_species
 from tests.week.a_week import a_lot, a_row, a_week, ago, going, plan_of
 
