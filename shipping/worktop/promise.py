@@ -101,7 +101,6 @@ class Outlook:
     leaves: date | None
     service: str
     hour: str
-    there: date | None
     against: tuple[Reason, ...]
     chance: float
     holds: bool
@@ -163,7 +162,7 @@ def outlook(kept: Kept, tables: Tables, today: date) -> Outlook:
     hour = cut_off_of(parcel.service, tables.known) or ""
     found = reckoned_on(reckoner, parcel, counts, today, tables.counted)
     if found.gone:
-        return Outlook(None, parcel.service, hour, None, (), 0.0, False, None)
+        return Outlook(None, parcel.service, hour, (), 0.0, False, None)
     rides = rides_of(reckoner, parcel, parcel.lines[0], today, tables.counted)
     leg = next(iter(rides.values())).leg if isinstance(rides, dict) else None
     chances = {(one.order, one.line): one.p_enough for one in found.chances}
@@ -171,7 +170,6 @@ def outlook(kept: Kept, tables: Tables, today: date) -> Outlook:
         leaves=leg.day if leg else None,
         service=parcel.service,
         hour=hour,
-        there=leg.arrivals.p50 if leg else None,
         against=_stopping_first(found.against),
         chance=min(chances.values()),
         holds=all(

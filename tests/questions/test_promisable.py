@@ -16,7 +16,7 @@ from shipping.tables.rows.weather import Weather
 from shipping.tables.shelf import Shelf
 from shipping.week.left_out.stock import EggsLeft
 from tests.post.a_shelf import a_packing, a_price, a_rule, a_service, a_species
-from tests.week.a_week import BAG, TODAY, TUBE, a_lot, a_week
+from tests.week.a_week import BAG, TODAY, TUBE, a_lot, a_week, ago
 
 MONDAY, TUESDAY, WEDNESDAY = date(2026, 11, 30), date(2026, 12, 1), date(2026, 12, 2)
 DENMARK, SWEDEN = Destination.of("DK", ""), Destination.of("SE", "")
@@ -248,6 +248,25 @@ def test_where_the_air_is_known_an_order_goes_from_one_lot_down_to_the_least_tha
     assert asked.reach(("gar", ""), drawn.lots, DENMARK).order_on(TUESDAY) == 25
     least = [reach_of(a_week(lots=lots(A=25), **tables), least).order_on(TUESDAY) for least in (21, 22)]
     assert least == [21, 0]
+
+
+def test_an_order_whose_tubes_hold_too_little_air_or_are_too_many_for_the_post_is_not_promised() -> None:
+    """Thirty eggs to a tube with a millilitre of air: of eggs that use ten times as much few live."""
+    tube = TUBE.model_copy(update={"volume_ml": 15.0, "water_ml": 14.0, "weight_g": 60.0})
+    found = {}
+    for rate in (0.3, 3.0):
+        species = {"gar": a_species(keep_min_c=10, keep_max_c=27, o2_ug_egg_h=rate, o2_basis="published")}
+        for grams in (100, 2000):
+            postage = (a_price("*", grams, "3"),)
+            place = a_week(lots=lots(A=90), packings=(tube,), species=species, postage=postage)
+            found[rate, grams] = reach_of(place).order_on(TUESDAY)
+    assert found == {(0.3, 100): 26, (0.3, 2000): 42, (3.0, 100): 4, (3.0, 2000): 4}
+
+
+def test_eggs_that_are_past_their_time_are_told_so_and_not_what_their_journey_would_be_like() -> None:
+    hot = tuple(Weather(to="*", month=month, low_c=30, high_c=40) for month in range(1, 13))
+    old = a_lot("A", laid_from=ago(40), laid_to=ago(40))
+    assert codes(reach_of(a_week(lots=(old,), weather=hot))) == ["overdue"]
 
 
 def test_no_order_is_promised_for_which_more_would_be_packed_than_ever_is() -> None:
