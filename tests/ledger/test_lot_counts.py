@@ -133,3 +133,72 @@ def test_a_renamed_lot_keeps_what_was_packed_from_it(note: str) -> None:
 def test_a_lot_that_is_gone_says_how_to_tell_its_new_name() -> None:
     with pytest.raises(LedgerError, match=r"lot L2 is not in the tables\..*`was L2` in its note"):
         check_counts("L2", 1, {}, counted(), TODAY)
+
+
+def test_eggs_packed_on_the_day_of_a_count_are_among_those_counted_unless_an_older_count_was_known() -> None:
+    count = LotCounts(60, TODAY)
+    assert count.left([PackedEggs(TODAY, 9)]) == 51
+    assert count.left([PackedEggs(TODAY, 9, COUNT_DAY)]) == 60
+
+
+def test_eggs_are_taken_from_the_last_count_that_was_not_made_after_them() -> None:
+    known = {said: counted(look(TODAY, 30, said))["L1"] for said in ("no", "yes")}
+    assert known["no"].packing(TODAY, 5) == PackedEggs(TODAY, 5, COUNT_DAY, 1)
+    assert known["yes"].packing(TODAY, 5) == PackedEggs(TODAY, 5, TODAY, 1)
+    assert known["no"].packing(date(2026, 11, 13), 5) == PackedEggs(date(2026, 11, 13), 5)
+
+
+def test_what_may_have_gone_between_two_counts_is_less_by_what_looks_saw_go_between_them() -> None:
+    """60, less 4 seen to go, 50 counted; less 2, 40 counted; 41 taken out of these."""
+    found = counted(
+        look(date(2026, 11, 16), removed=3, hatched=1),
+        look(date(2026, 11, 18), 50),
+        look(date(2026, 11, 20), removed=2),
+        look(date(2026, 11, 22), 40),
+        look(date(2026, 11, 24), removed=41),
+    )["L1"]
+    assert [(count.on.day, count.room) for count in found.earlier] == [(14, 6), (18, 8)]
+    assert found.eggs == 0
+
+
+def test_a_count_above_the_one_before_lacks_nothing_while_nothing_was_packed() -> None:
+    count = LotCounts(60, TODAY, earlier=(CountBefore(COUNT_DAY, None, -5),))
+    assert count.lacking([]) == (0, 0)
+    assert count.lacking([PackedEggs(YESTERDAY, 2, COUNT_DAY)]) == (2, 0)
+
+
+def test_a_lot_packed_beyond_its_count_takes_a_packing_of_before_it_and_holds_nothing_more() -> None:
+    """36 counted yesterday, 40 packed today: what was packed before yesterday is no part of these."""
+    packed = {"L1": [PackedEggs(TODAY, 40, YESTERDAY)]}
+    lots = counted(look(YESTERDAY, 36))
+    check_counts("L1", 10, packed, lots, date(2026, 11, 20))
+    with pytest.raises(LedgerError, match="has 0 eggs left"):
+        check_counts("L1", 0, packed, lots)
+
+
+def test_only_counts_of_one_day_have_eggs_packed_between_them_all_until_the_last() -> None:
+    packed = {"L1": [PackedEggs(TODAY, 30, TODAY, 1), PackedEggs(TODAY, 10, TODAY, 2)]}
+    three = counted(look(TODAY, 30), look(TODAY, 18), counted_on=TODAY)
+    assert packed_between_counts(packed, three) == {"L1": 40}
+    assert packed_between_counts(packed, counted(look(TODAY, 30))) == {}
+
+
+def test_a_lot_has_its_own_name_whatever_another_was_called_and_the_first_of_two_an_old_one() -> None:
+    lots = (lot("L1", note="was L2, was X1"), lot("L2"), lot("L3", note="was X1"))
+    found = eggs_counted(shelf(lots=lots))
+    assert {name: count.lot for name, count in found.items()} == {
+        "L1": "L1",
+        "L2": "L2",
+        "L3": "L3",
+        "X1": "L1",
+    }
+
+
+def test_what_was_packed_beyond_an_older_count_stops_no_packing_of_today() -> None:
+    """60 counted, 7 packed, 55 found: two more than can have gone, and 55 are there."""
+    packed = {"L1": [PackedEggs(date(2026, 11, 20), 7, COUNT_DAY)]}
+    lots = counted(look(YESTERDAY, 55))
+    assert lots["L1"].lacking(packed["L1"]) == (2, 0)
+    check_counts("L1", 55, packed, lots, TODAY)
+    with pytest.raises(LedgerError, match="do not fit"):
+        check_counts("L1", 1, packed, lots, date(2026, 11, 21))

@@ -162,3 +162,12 @@ def test_safe_days_are_told_of_the_places_that_ordered_the_fish_and_of_no_lot_in
     assert {safe.to for safe in found["G1"].safe} == {"SE"}
     assert (found["OLD"].safe, [doubt.code for doubt in found["OLD"].doubts]) == ((), ["overdue"])
     assert [one.forecast.lot.lot for one in outlooks(place, ("OLD",))] == ["OLD"]
+
+
+def test_eggs_are_told_of_today_and_the_week_ahead_and_hatching_by_its_early_usual_and_late_day() -> None:
+    place = a_week(lots=(a_lot(laid_from=ago(2), laid_to=ago(2), stage=None, stage_on=None),))
+    (found,) = outlooks(place)
+    assert [day for day, _, _ in found.days] == [ago(-n) for n in range(8)]
+    early, usual, late = lot_forecast(place, "G1").days_hatched((0.05, 0.5, 0.95))
+    assert (found.hatch.p05, found.hatch.p50, found.hatch.p95) == (early, usual, late)
+    assert (found.hatch.p50 - found.hatch.p05).days > 2
