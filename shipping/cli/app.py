@@ -48,7 +48,7 @@ COMMANDS: Mapping[str, str] = MappingProxyType(
         "plan": "week.plan",
         "why": "week.why",
         "papers": "week.papers",
-        "offer": "offer.offer",
+        "offer": "ask.offer",
         "map": "tables.map_sheet",
         "rules": "tables.rules",
         "pack": "ledger.pack",
