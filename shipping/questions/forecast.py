@@ -210,11 +210,7 @@ def _count_lines(shelf: Shelf, forecast: LotForecast) -> Iterator[str]:
     yield f"{count.eggs} eggs counted on {count.on} ({lot.count_basis}); {loss}."
     if forecast.has_dates:
         before = float(forecast.clock.whole(forecast.x(count.on))[0])
-        whole = (
-            1.0
-            if lot.kept_damp or before <= 0
-            else float(forecast.clock.whole(forecast.x(today))[0]) / before
-        )
+        whole = float(forecast.clock.whole(forecast.x(today))[0]) / before if before > 0 else 1.0
         days = (today - count.on).days
         reckoned = count.eggs * whole * math.exp(-forecast.shelf_loss_per_day * days)
         sum_of = (
