@@ -408,7 +408,7 @@ def learn(
         facts["score"], told = _score(edge, outcomes, plot)
         lines += told
     if keep:
-        path, gained = add_rates(folder_of(edge), lesson.rows(edge.today))
+        path, gained = add_rates(folder_of(edge), lesson.rows(edge.today), shelf.rates)
         facts |= {"kept_in": str(path), "kept_rows": gained}
         lines.append(f"Added {gained} rows to {path}.")
     say(edge, facts, lines)

@@ -19,7 +19,7 @@ ROOMS = ("tables", "ledger", "words", "worktop")
 MODULES = (
     *("post/item_id.py", "post/address.py"),
     *("questions/checks.py", "questions/offer_text.py", "questions/risk_curve.py"),
-    *("learning/score.py", "learning/learned_table.py", "learning/next_margins.py"),
+    *("learning/score.py", "learning/next_margins.py"),
     "learning/silence.py",
     *("papers/charts/lot_picture.py", "papers/charts/risk_picture.py"),
 )

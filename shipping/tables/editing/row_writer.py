@@ -72,6 +72,11 @@ def append_rows(path: Path, rows: Sequence[Mapping[str, str]], header: Sequence[
         return _written(path, form, text, first, data, added=len(rows))
 
 
+def columns_of(path: Path) -> tuple[str, ...]:
+    """The names in the header of a table that may be written to. Raises ShelfProblems as `append_rows`."""
+    return _opened(path, {})[1].names
+
+
 def change_row(
     path: Path, row_number: int, cells: Mapping[str, str], was: Mapping[str, str] | None = None
 ) -> WrittenRow:

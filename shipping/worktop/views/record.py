@@ -286,7 +286,8 @@ class RecordPage(View):
         lesson = self._lessons.wait().lesson
         try:
             with refusing("Not kept: {why}"):
-                path, gained = add_rates(self.shelf_state.folder, lesson.rows(self.worktop.today))
+                known = self.shelf_state.readable_tables().shelf.rates
+                path, gained = add_rates(self.shelf_state.folder, lesson.rows(self.worktop.today), known)
         except Refused as refused:
             return self.worktop.told_at("/taught", refused.said)
         said = tr("Added {count} rows to {file}.", count=gained, file=path.name)
