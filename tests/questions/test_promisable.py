@@ -263,10 +263,20 @@ def test_an_order_whose_tubes_hold_too_little_air_or_are_too_many_for_the_post_i
     assert found == {(0.3, 100): 26, (0.3, 2000): 42, (3.0, 100): 4, (3.0, 2000): 4}
 
 
-def test_eggs_that_are_past_their_time_are_told_so_and_not_what_their_journey_would_be_like() -> None:
+@pytest.mark.parametrize(("laid", "code"), [(40, "overdue"), (3, "misdated")])
+def test_of_eggs_that_somebody_has_to_look_at_that_is_told_and_not_what_their_journey_would_be_like(
+    laid: int, code: str
+) -> None:
+    """Laid so many days ago and seen with eyes today."""
     hot = tuple(Weather(to="*", month=month, low_c=30, high_c=40) for month in range(1, 13))
-    old = a_lot("A", laid_from=ago(40), laid_to=ago(40))
-    assert codes(reach_of(a_week(lots=(old,), weather=hot))) == ["overdue"]
+    lot = a_lot("A", laid_from=ago(laid), laid_to=ago(laid))
+    assert codes(reach_of(a_week(lots=(lot,), weather=hot))) == [code]
+
+
+def test_of_eggs_that_may_not_leave_home_that_is_told_and_not_what_their_journey_would_be_like() -> None:
+    hot = tuple(Weather(to="*", month=month, low_c=30, high_c=40) for month in range(1, 13))
+    rules = (a_rule(2), a_rule(3, to="DK", verdict="closed"))
+    assert codes(reach_of(a_week(rules=rules, services=TO_BOTH, weather=hot), to=SWEDEN)) == ["closed"]
 
 
 def test_no_order_is_promised_for_which_more_would_be_packed_than_ever_is() -> None:
