@@ -16,10 +16,10 @@ from shipping.eggs.clock import Clock
 from shipping.eggs.hatching import HatchRisk, hatch_risk, trip_nodes
 from shipping.eggs.lot_forecast import LotForecast
 from shipping.eggs.oxygen import air_hours
-from shipping.post.calendar import subdivision_code
 from shipping.post.foam_box import Holding
 from shipping.post.transit import Arrivals
 from shipping.post.warmth import ParcelWarmth, TripWarmth, forecast_to_look_at, rows_that_decide
+from shipping.tables.country_parts import subdivision_code
 from shipping.tables.rows.lots import DAMP_MEDIA
 from shipping.tables.rows.packings import Packing
 from shipping.tables.rows.services import Service
@@ -36,20 +36,18 @@ LEAST_DRAW = 5
 class Destination:
     """Where a parcel goes, as far as the journey cares; ``town`` only where its climate is listed.
 
-    ``subdivision`` is the part that the order names, whose calendar holds; ``region`` the part whose rules
-    hold, which a postcode may tell too. "" where it is not sure.
+    ``subdivision`` is the part of the country whose rules, weather, delays and calendar hold, as the order
+    names it or its postcode tells; "" where it is not sure.
     """
 
     country: str
     subdivision: str = ""
     town: str = ""
-    region: str = ""
 
     @classmethod
     def of(cls, country: str, part: str) -> Destination:
         """A place that is asked about by its codes or names, without an address."""
-        code = subdivision_code(country, part)
-        return cls(country, code, region=code)
+        return cls(country, subdivision_code(country, part))
 
 
 @dataclass(frozen=True, eq=False)

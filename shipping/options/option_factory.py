@@ -21,9 +21,9 @@ from shipping.eggs.overpack import alive_shares, chance_enough, most_eggs, overp
 from shipping.options.journey import Curves, Journeys
 from shipping.options.lot_days import lot_day, lot_days
 from shipping.options.option import Destination, Floats, Leg, LotDay, Option, Ride, held_share, units_for
-from shipping.post.calendar import holiday_name, is_hand_over_day, subdivision_code
+from shipping.post.calendar import holiday_name, is_hand_over_day
 from shipping.post.foam_box import Holding, holding
-from shipping.post.restrictions import order_region, post_reasons, ruling
+from shipping.post.restrictions import post_reasons, ruling
 from shipping.post.transit import arrivals, disruptions_of, services_to
 from shipping.post.warmth import climate_town, felt_by, trip_warmth, unbridged, warmth_reasons
 from shipping.tables.rows.lots import Lot
@@ -73,9 +73,7 @@ class Reckoner:
     def destination(self, order: Order) -> Destination:
         address = order.address
         town = climate_town(order.country, address.town)
-        subdivision = subdivision_code(order.country, address.region)
-        region = order_region(self.shelf, address)
-        return Destination(order.country, subdivision, town, region)
+        return Destination(order.country, address.part, town)
 
     def every_service(self, country: str) -> tuple[Service, ...]:
         """All services that go there, and what is collected in person."""
@@ -335,7 +333,7 @@ class Reckoner:
         medium = ride.packing.travels_in(lot.medium)
         to = ride.leg.destination
         found += ruling(
-            self.shelf, to.country, to.region, species, medium, ride.leg.day, order.papers
+            self.shelf, to.country, to.subdivision, species, medium, ride.leg.day, order.papers
         ).reasons
         return found
 

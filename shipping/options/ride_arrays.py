@@ -132,7 +132,9 @@ class WeekFactors:
                 if n and not any(self.days[n - 1] < turn <= day for turn in self._turns):
                     found.append(found[-1])
                 else:
-                    says = ruling(self.reckoner.shelf, to.country, to.region, species, medium, day, papers)
+                    says = ruling(
+                        self.reckoner.shelf, to.country, to.subdivision, species, medium, day, papers
+                    )
                     found.append(bits(says.reasons))
             self._rules[key] = np.array(found, dtype=np.int64)
         return self._rules[key]

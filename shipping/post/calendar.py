@@ -4,7 +4,6 @@ transit's.
 
 from __future__ import annotations
 
-import re
 from bisect import bisect_right
 from calendar import monthrange
 from collections.abc import Mapping
@@ -12,7 +11,8 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import lru_cache
 
-from shipping.tables.country_codes import holiday_calendar, plain_name
+from shipping.tables.country_codes import holiday_calendar
+from shipping.tables.country_parts import calendar_parts, larger_part
 from shipping.tables.rows.services import Service
 from shipping.tables.rows.settings import Home
 from shipping.words.units import weekday
@@ -22,67 +22,14 @@ NEEDS_SUBDIVISION = frozenset({"AU", "CA", "CH", "DE", "ES", "GB", "US"})
 
 _SATURDAY = 5
 _SATURDAY_AND_SUNDAY = frozenset({5, 6})
-_WITH_COUNTRY = re.compile(r"([A-Za-z]{2})-([A-Za-z0-9]{1,3})")
-_BARE_CODE = re.compile(r"[A-Z0-9]{1,3}")
-
-
-@lru_cache(maxsize=4096)
-def subdivision_code(country: str, region: str) -> str:
-    """The ISO 3166-2 part after the country (``ENG``, ``HI``), or "" where the region is not one we can be
-    sure of.
-
-    ``region`` is a code with or without the country in front, or a subdivision's name as the holidays library
-    knows it, whatever its case and accents; of text with commas, one part that is such a name is enough.
-    """
-    text = region.strip()
-    with_country = _WITH_COUNTRY.fullmatch(text)
-    if with_country and with_country[1].upper() == country:
-        return with_country[2].upper()
-    known = _subdivision_names(country)
-    if code := known.get(plain_name(text)):
-        return code
-    if _BARE_CODE.fullmatch(text):
-        return text
-    own = f"{country}-".casefold()
-    words = (plain_name(part).removeprefix(own) for part in re.split(r"[,;/()]", text))
-    parts = {known[name] for name in words if name in known}
-    return parts.pop() if len(parts) == 1 else ""
-
-
-@lru_cache(maxsize=512)
-def _subdivision_names(country: str) -> Mapping[str, str]:
-    """Codes and names of subdivisions, plain, to their code; codes win over names."""
-    calendar = holiday_calendar(country)
-    if calendar is None:
-        return {}
-    names = {plain_name(name): str(code) for name, code in sorted(calendar.subdivisions_aliases.items())}
-    return names | {plain_name(code): str(code) for code in calendar.subdivisions}
-
-
-def calendar_parts(country: str) -> frozenset[str]:
-    """The codes of the country's parts (ISO 3166-2, without the country) that have a calendar."""
-    calendar = holiday_calendar(country)
-    return frozenset(calendar.subdivisions) if calendar is not None else frozenset()
-
-
-def part_names(country: str) -> dict[str, str]:
-    """What the country's parts that have a calendar are called, by code; the code itself where no name is
-    known.
-    """
-    calendar = holiday_calendar(country)
-    if calendar is None:
-        return {}
-    names: dict[str, str] = {}
-    for name, code in calendar.subdivisions_aliases.items():
-        if not _BARE_CODE.fullmatch(name):
-            names.setdefault(str(code), name)
-    return {code: names.get(code, code) for code in calendar.subdivisions if _BARE_CODE.fullmatch(code)}
 
 
 def has_own_calendar(country: str, subdivision: str) -> bool:
-    """Is there a calendar for this subdivision? If not, the national one is used, and the plan says so."""
-    calendar = holiday_calendar(country)
-    return calendar is not None and subdivision in calendar.subdivisions
+    """Is there a calendar for this subdivision, or the larger part it lies in? If not, the national one is
+    used, and the plan says so.
+    """
+    parts = (subdivision, larger_part(country, subdivision))
+    return not calendar_parts(country).isdisjoint(parts)
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,9 +46,10 @@ def _year(country: str, subdivision: str, year: int) -> _Year:
     if calendar is None:
         return _Year({}, _SATURDAY_AND_SUNDAY)
     english = sorted((name for name in calendar.supported_languages if name.startswith("en")), reverse=True)
+    parts = (subdivision, larger_part(country, subdivision))
     days = calendar(
         years=year,
-        subdiv=subdivision if subdivision in calendar.subdivisions else None,
+        subdiv=next((part for part in parts if part in calendar.subdivisions), None),
         language=english[0] if english else None,
     )
     midyear = date(year, 7, 1)

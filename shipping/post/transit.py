@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shipping.post.calendar import holiday_name, is_hand_over_day, is_post_weekday, nth_delivery_days
+from shipping.tables.country_parts import part_codes
 from shipping.tables.rows.services import Service
 from shipping.tables.rows.weather import Disruption
 from shipping.tables.shelf import Shelf
@@ -165,8 +166,8 @@ def _concerns(shelf: Shelf, row: Disruption, service: Service, country: str, sub
     if row.service is None and service.is_collection:
         return False
     named = row.service is None or row.service == service.service
-    part = f"{country}-{subdivision}".upper() if subdivision else ""
-    here = serves(row.to, country, shelf.zones) > 0 or any(place.upper() == part for place in row.to)
+    parts = part_codes(country, subdivision)
+    here = serves(row.to, country, shelf.zones) > 0 or any(place.upper() in parts for place in row.to)
     return named and here
 
 

@@ -17,6 +17,7 @@ from shipping.post.countries import countries
 from shipping.post.foam_box import Holding, bridge_advice, takes_a_heat_pack
 from shipping.tables.climate import ClimatePlace, climate_places, km_between, parcel_mean_c
 from shipping.tables.country_codes import plain_name
+from shipping.tables.country_parts import part_codes
 from shipping.tables.rows.packings import Box
 from shipping.tables.rows.species import Species
 from shipping.tables.rows.weather import Disruption, Weather
@@ -234,9 +235,8 @@ def climate_town(country: str, town: str) -> str:
 
 
 def _place_names(shelf: Shelf, country: str, subdivision: str) -> tuple[str, ...]:
-    """What a row may call the place, the closest first: subdivision, country, zone, ``*``."""
-    names = [f"{country}-{subdivision}"] if subdivision else []
-    names += [country, *shelf.zones_of(country), "*"]
+    """What a row may call the place, the closest first: its parts, country, zone, ``*``."""
+    names = (*part_codes(country, subdivision), country, *shelf.zones_of(country), "*")
     return tuple(name.upper() for name in names)
 
 

@@ -273,7 +273,9 @@ def _top_reasons(
                 "packings",
             )
         )
-    rulings = [ruling(shelf, to.country, to.region, species, medium, day) for medium in media or [lot.medium]]
+    rulings = [
+        ruling(shelf, to.country, to.subdivision, species, medium, day) for medium in media or [lot.medium]
+    ]
     if not any(one.passes for one in rulings):
         found += [reason for one in rulings for reason in one.reasons]
     if not services:

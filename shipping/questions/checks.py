@@ -9,8 +9,8 @@ from datetime import date
 
 from shipping.eggs.lot_forecast import LotForecast, lot_forecast
 from shipping.post.address import address_hints_by_column
-from shipping.post.calendar import has_own_calendar, subdivision_code
-from shipping.post.restrictions import closed_at_home, order_region, ruling, says_yes
+from shipping.post.calendar import has_own_calendar
+from shipping.post.restrictions import closed_at_home, ruling, says_yes
 from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.orders import Order
 from shipping.tables.shelf import Shelf
@@ -42,7 +42,7 @@ def answers_lacking(shelf: Shelf) -> Iterator[Problem]:
         yield Problem(posted[0].at, "live_eggs", "ask-post", text, mend, Level.NOTICE)
     told: set[str | Where] = set()
     for order in shelf.orders:
-        country, part = order.country, order_region(shelf, order.address)
+        country, part = order.country, order.address.part
         for line in order.lines:
             species = shelf.species_of(line.species, line.population)
             for medium in sorted({lot.medium for lot in shelf.lots if lot.species == line.species}):
@@ -129,7 +129,7 @@ def _order_notices(order: Order) -> Iterator[Problem]:
             Level.NOTICE,
         )
     region = order.address.region
-    if region and not has_own_calendar(order.country, subdivision_code(order.country, region)):
+    if region and not has_own_calendar(order.country, order.address.part):
         text = say(
             "No holiday calendar for '{region}' in {country}: the national one is used for order {order}.",
             region,

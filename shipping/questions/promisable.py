@@ -305,7 +305,7 @@ class Reachable:
             {p.travels_in(lot.medium) for lot in lots for p in shelf.packings if lot.medium in p.media}
         )
         found: dict[str, list[Ruling]] = {
-            medium: [ruling(shelf, to.country, to.region, fish, medium, day) for day in self._rule_days]
+            medium: [ruling(shelf, to.country, to.subdivision, fish, medium, day) for day in self._rule_days]
             for medium in media or media_of(shelf, fish)
         }
         passing = frozenset(medium for medium, rulings in found.items() if all(one.passes for one in rulings))

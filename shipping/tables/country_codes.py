@@ -187,44 +187,6 @@ def part_named(text: str) -> str | None:
     return _PART_BY_NAME.get(plain_name(text).removeprefix("the "))
 
 
-#: Postcode areas of the United Kingdom by the nation they lie in, and those that lie in two of them; any
-#: other is England's. From memory.
-_AREAS = {
-    "GB-NIR": "BT",
-    "GB-SCT": "AB DD DG EH FK G HS IV KA KW KY ML PA PH ZE",
-    "GB-WLS": "CF SA",
-    "": "TD CA NE CH LL SY LD HR NP GL IM JE GY BX GIR BFPO",
-}
-_NATION_BY_AREA = {area: nation for nation, areas in _AREAS.items() for area in areas.split()}
-#: The nations of the United Kingdom (ISO 3166-2).
-NATIONS = frozenset({"GB-ENG", "GB-NIR", "GB-SCT", "GB-WLS"})
-
-
-#: Parts far off their country by how their postcodes begin. Source: the address library, as below.
-_FAR_PARTS = {
-    ("ES", "35"): "ES-CN",
-    ("ES", "38"): "ES-CN",
-    ("ES", "51"): "ES-CE",
-    ("ES", "52"): "ES-ML",
-    ("US", "967"): "US-HI",
-    ("US", "968"): "US-HI",
-    **{("US", begins): "US-AK" for begins in ("995", "996", "997", "998", "999")},
-}
-
-
-def far_part_of_postcode(country: str, postcode: str) -> str:
-    """The far part of a country in which a postcode lies, ``ES-CN``; "" for any other."""
-    return next(
-        (_FAR_PARTS[country, postcode[:n]] for n in (2, 3) if (country, postcode[:n]) in _FAR_PARTS), ""
-    )
-
-
-def nation_of_postcode(postcode: str) -> str:
-    """The nation of the United Kingdom in which a postcode lies, "" where its area lies in two."""
-    area = re.match(r"[A-Z]+", postcode.strip().upper())
-    return _NATION_BY_AREA.get(area[0], "GB-ENG") if area else ""
-
-
 @lru_cache(maxsize=4096)
 def like_named(text: str) -> str | None:
     """The one code whose name is almost what was written; None where none is, or several are."""

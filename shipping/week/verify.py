@@ -8,10 +8,10 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 
-from shipping.post.calendar import is_hand_over_day, subdivision_code
+from shipping.post.calendar import is_hand_over_day
 from shipping.post.foam_box import holding
 from shipping.post.quote import box_for, parcel_weight, postage
-from shipping.post.restrictions import closed_at_home, order_region, post_reasons, ruling
+from shipping.post.restrictions import closed_at_home, post_reasons, ruling
 from shipping.post.transit import arrivals, disruptions_of, services_to
 from shipping.post.warmth import climate_town, felt_by, trip_warmth, unbridged
 from shipping.tables.rows.lots import bounds
@@ -95,7 +95,7 @@ class _Again:
 
     def journey(self, service: Service, order: Order, day: date) -> PlainJourney:
         """The journey of an order by a service from a day."""
-        part = subdivision_code(order.country, order.address.region)
+        part = order.address.part
         place = (order.country, part, climate_town(order.country, order.address.town))
         key = (service.service, *place, day)
         if key not in self._journeys:
@@ -288,7 +288,7 @@ def _draw(draw: Draw, ride: PlainRide, order: Order, service: Service, shelf: Sh
         yield "the journey is not as planned"
     if abs(ride.h_any(draw.pack) - draw.h_any) > SHARE_OFF * max(1.0, draw.pack / 50):
         yield "the chance that any hatches is off"
-    medium, region = packing.travels_in(row.medium), order_region(shelf, order.address)
+    medium, region = packing.travels_in(row.medium), order.address.part
     ruled = ruling(shelf, order.country, region, species, medium, journey.on, order.papers)
     if not ruled.passes:
         yield ruled.reasons[0].text

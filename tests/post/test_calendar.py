@@ -14,8 +14,8 @@ from shipping.post.calendar import (
     is_delivery_day,
     is_hand_over_day,
     nth_delivery_days,
-    subdivision_code,
 )
+from shipping.tables.country_parts import subdivision_code
 from shipping.tables.rows.settings import Home
 from tests.post.a_shelf import a_service
 

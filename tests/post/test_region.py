@@ -5,10 +5,17 @@ from __future__ import annotations
 import pycountry
 import pytest
 
-from shipping.post.calendar import subdivision_code
-from shipping.post.restrictions import LIES_IN, is_another_part, region_of, region_of_postcode, regions_of
 from shipping.tables.cells import parse_country
 from shipping.tables.country_codes import PARTS, part_named
+from shipping.tables.country_parts import (
+    LIES_IN,
+    is_another_part,
+    larger_part,
+    region_of,
+    region_of_postcode,
+    regions_of,
+    subdivision_code,
+)
 from tests.week.a_week import a_row
 
 
@@ -25,7 +32,23 @@ from tests.week.a_week import a_row
         ("AU", "2620", ""),  # on both sides of the border of the capital territory
         ("CA", "v6b 1a1", "BC"),
         ("CA", "K1A 0B1", ""),  # offices of Ottawa, on both sides of the river
-        ("GB", "LS1 1AA", ""),
+        ("GB", "LS1 1AA", ""),  # told by being no other nation's only
+        ("GB", "BT9 5AB", "NIR"),
+        ("GB", "EH1 1AA", "SCT"),
+        ("GB", "CF10 1AA", "WLS"),
+        ("GB", "LL11 1AA", ""),  # on both sides of the border
+        ("PT", "9000-001", "30"),
+        ("PT", "9700-001", "20"),
+        ("PT", "8000-001", ""),
+        ("FR", "20000", "20R"),
+        ("FR", "67000", "6AE"),
+        ("FR", "57000", "57"),
+        ("FR", "66000", ""),
+        ("GR", "712 01", "M"),
+        ("GR", "751 00", ""),
+        ("JP", "900-0001", "47"),
+        ("IT", "08020", "88"),  # three provinces, all of Sardinia
+        ("US", "99501", "AK"),
         ("DE", "20099", ""),
         ("US", "", ""),
         ("US", "no code", ""),
@@ -63,6 +86,19 @@ def test_what_is_written_and_what_the_postcode_tells_must_agree(
     country: str, region: str, postcode: str, part: str
 ) -> None:
     assert region_of(country, region, postcode) == part
+
+
+def test_every_province_of_italy_lies_in_the_region_of_the_standard() -> None:
+    parents = {
+        part.code.partition("-")[2]: part.parent_code.rpartition("-")[2]
+        for part in pycountry.subdivisions.get(country_code="IT")
+        if part.parent_code
+    }
+    lies_in = LIES_IN["IT"]
+    assert {part: lies_in.get(part) for part in parents} == parents
+    told = {region_of_postcode("IT", f"{number:05d}") for number in range(10, 98_200, 10)}
+    of_today = {larger_part("IT", part) for part in told if part}
+    assert of_today == set(lies_in.values())
 
 
 def test_a_part_settles_a_rule_only_where_it_cannot_be_the_same_ground() -> None:

@@ -16,7 +16,6 @@ from shipping.papers.wording.language import clean, day
 from shipping.papers.wording.markdown import Spans, plain, strong
 from shipping.papers.wording.phrases import Wording
 from shipping.post.address import country_line, label_lines
-from shipping.post.calendar import subdivision_code
 from shipping.post.customs import (
     CATEGORY,
     CERTIFICATION,
@@ -105,8 +104,7 @@ _CERTIFIED_IN_FRENCH = (
 def crosses_customs(parcel: Parcel, shelf: Shelf) -> bool:
     """Does the parcel leave the home country's customs area?"""
     home, address = shelf.settings.home, parcel.address
-    subdivision = subdivision_code(address.country, address.region)
-    return needs_declaration(home.country, address.country, subdivision, home.subdivision)
+    return needs_declaration(home.country, address.country, address.part, home.subdivision)
 
 
 def parcel_declaration(parcel: Parcel, desk: Desk) -> Declaration:

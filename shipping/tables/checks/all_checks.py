@@ -72,7 +72,6 @@ CHECKS: tuple[Check, ...] = (
     orders.postcodes_are_of_the_country,
     orders.addresses_are_written_out,
     orders.regions_lie_in_their_country,
-    orders.far_parts_are_named,
     orders.mails_can_be_written_to,
     orders.names_and_streets_are_apart,
     orders.buyers_have_a_street_of_their_own,

@@ -11,15 +11,20 @@ from itertools import chain
 from shipping.tables.cells import shortened, values_of
 from shipping.tables.checks.row_problems import after_today, and_on, asked, before, first_of, noted, problem
 from shipping.tables.country_codes import (
-    NATIONS,
-    far_part_of_postcode,
     has_postcodes,
     is_country,
     languages_of,
     name_of,
-    nation_of_postcode,
     part_named,
     postcode_form,
+)
+from shipping.tables.country_parts import (
+    NATIONS,
+    is_at_odds,
+    larger_part,
+    nation_of_postcode,
+    region_of_postcode,
+    subdivision_code,
 )
 from shipping.tables.files.settings_reader import SETTINGS_FILE
 from shipping.tables.rows.orders import ORDER_FIELDS, OrderRow, OwedRow
@@ -299,6 +304,7 @@ def cells_stand_in_their_columns(draft: Draft) -> Iterator[Problem]:
 _OWN_CODES = {
     "DK": ("GL",),
     "GB": ("GG", "IM", "JE"),
+    "FI": ("AX",),
     "FR": ("GF", "GP", "MC", "MQ", "NC", "PF", "PM", "RE", "WF", "YT"),
     "CH": ("LI",),
     "IT": ("SM", "VA"),
@@ -394,24 +400,21 @@ def regions_lie_in_their_country(draft: Draft) -> Iterator[Problem]:
         elif row.region and (part := part_named(row.region)) and not part.startswith(row.country):
             text = say("'{region}' is in {part}, not in {country}.", row.region, part[:2], row.country)
             yield from asked(draft, row, "region", text, "Mend the region or the country", code="region")
-        elif row.country == "GB" and (nation := nation_of_postcode(row.postcode)):
-            named = part_named(row.region) or row.region.upper()
-            if named in NATIONS and named != nation:
-                text = "'{postcode}' is in {nation}, not in '{region}'."
+        elif row.region and row.cancelled_on is None:
+            named = subdivision_code(row.country, row.region)
+            told = region_of_postcode(row.country, row.postcode)
+            if row.country == "GB" and named in NATIONS:
+                told = nation_of_postcode(row.postcode)
+            if is_at_odds(row.country, named, told):
+                told = larger_part(row.country, told)
+                text = say(
+                    "'{postcode}' is in {nation}, not in '{region}'.",
+                    row.postcode,
+                    f"{row.country}-{told}",
+                    row.region,
+                )
                 mend = say("Look at both: their laws differ")
-                yield from asked(draft, row, "region", text, mend, code="region", nation=nation)
-
-
-def far_parts_are_named(draft: Draft) -> Iterator[Problem]:
-    """An order to a far part of its country that only the postcode tells: its weather and delays are named by
-    region.
-    """
-    named = {row.to for row in draft.weather} | {place for row in draft.disruptions for place in row.to}
-    for row in draft.first_rows:
-        part = far_part_of_postcode(row.country, row.postcode.strip())
-        if part in named and not row.region and row.cancelled_on is None:
-            text = "is blank, and {postcode} is in {part}: its weather and delays would not count."
-            yield noted(row, "region", "region", text, "Write {part}.", part=part)
+                yield from asked(draft, row, "region", text, mend, code="region")
 
 
 #: A mail address: one ``@``, a name of letters, digits and marks, a host of at least two parts (RFC 5321, in

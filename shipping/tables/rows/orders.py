@@ -32,6 +32,7 @@ from shipping.tables.cells import (
     values_of,
 )
 from shipping.tables.country_codes import part_named
+from shipping.tables.country_parts import region_of
 from shipping.tables.files.sheet import Sheet, cleaned
 from shipping.tables.spelling import folded
 from shipping.words.keys import grouped
@@ -174,6 +175,11 @@ class Address:
     region: str
     country: str
     local: tuple[str, ...] = ()
+
+    @property
+    def part(self) -> str:
+        """The part of the country it lies in, as named or as the postcode tells; "" where it is not sure."""
+        return region_of(self.country, self.region, self.postcode)
 
 
 @dataclass(frozen=True, slots=True)

@@ -371,7 +371,7 @@ class Standings:
         shelf, species = self.choices.shelf, self.choices.shelf.species[name]
         media = sorted({p.travels_in(medium) for medium in kept for p in shelf.packings if medium in p.media})
         rulings = [
-            ruling(shelf, to.country, to.region, species, medium, day, papers)
+            ruling(shelf, to.country, to.subdivision, species, medium, day, papers)
             for medium in media or media_of(shelf, species)
             for day in self.choices.days or (shelf.today,)
         ]

@@ -131,7 +131,8 @@ class OrdersPage(RowsPage):
 
     def region(self, order: str, trouble: str = "", status: int = 200) -> Response:
         """Which region an order goes to, where its country's rules differ inside."""
-        from shipping.post.restrictions import regions_needed, regions_of
+        from shipping.post.restrictions import regions_needed
+        from shipping.tables.country_parts import regions_of
 
         known = self._order(order)
         needed = regions_needed(self.shelf_state.readable_tables().shelf)
@@ -148,7 +149,7 @@ class OrdersPage(RowsPage):
 
     def region_named(self, order: str) -> Response:
         """Writes the region named into every row of an order."""
-        from shipping.post.restrictions import regions_of
+        from shipping.tables.country_parts import regions_of
 
         country, region = self._order(order).country, request.form.get("region", "")
         if region not in regions_of(country):
