@@ -406,14 +406,9 @@ def regions_lie_in_their_country(draft: Draft) -> Iterator[Problem]:
             if row.country == "GB" and named in NATIONS:
                 told = nation_of_postcode(row.postcode)
             if is_at_odds(row.country, named, told):
-                told = larger_part(row.country, told)
-                text = say(
-                    "'{postcode}' is in {nation}, not in '{region}'.",
-                    row.postcode,
-                    f"{row.country}-{told}",
-                    row.region,
-                )
-                mend = say("Look at both: their laws differ")
+                part = f"{row.country}-{larger_part(row.country, told)}"
+                text = say("'{postcode}' is in {part}, not in '{region}'.", row.postcode, part, row.region)
+                mend = say("Look at both: rules, weather and holidays go by the part")
                 yield from asked(draft, row, "region", text, mend, code="region")
 
 
