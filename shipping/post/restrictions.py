@@ -180,7 +180,7 @@ def _index(key: IdentityKey[Shelf]) -> _Index:
 def _ruling(
     index: _Index, country: str, subdivision: str, names: _Names, medium: str, on: date, held: frozenset[str]
 ) -> Ruling:
-    place = f"{country}-{subdivision}" if subdivision else country
+    place = f"{country}-{subdivision}" if subdivision and country in index.parts else country
     plain = _by_rows(
         index, place, _winners(index, country, subdivision, names, medium, on), names, medium, held
     )

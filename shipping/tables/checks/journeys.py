@@ -23,10 +23,13 @@ from shipping.words.sentence import say
 LEAST_LOST, MOST_LOST = 0.08, 0.5
 #: So many times the least share of parcels held at a border, all others' mean that the least has its point
 #: misplaced. Assumed.
-LIKE_OTHERS = 8
-#: From so many usual days on, a way has an early and a late day that differ; one out of the country overnight
-#: or past a border has them always. Assumed.
+LIKE_OTHERS = 5
+#: From so many usual days on, a way has a late day that differs; one out of the country has it always, where
+#: any way has. Assumed.
 SPREAD_FROM_D = 3
+#: A parcel is outside in one stretch for at least so many hours, and so many a day of its way, of which so
+#: many days count. Assumed.
+LEAST_EXPOSED_H, EXPOSED_H_A_DAY, MOST_EXPOSED_D = 4, 1.5, 6
 #: So many times what other services ask for a place and weight, or a part of it, is a slip. Assumed.
 DEARER_TIMES = 5
 #: So many times the next lighter step of the same service. Assumed.
@@ -40,9 +43,11 @@ AHEAD_D = 75
 #: of weather have their unit, sign or month mistyped; a part of a country may be so much further off [K].
 #: Assumed.
 LOW_ABOVE_C, HIGH_ABOVE_C, LOW_BELOW_C, HIGH_BELOW_C, OF_A_PART_C = 4, 12, 28, 8, 10
-#: Further than this nothing goes overnight [km], or in two days at the latest; nearer than this nothing takes
+#: Further than this nothing goes overnight [km], or in two days; nearer than this nothing takes
 #: more than two weeks of working days as a rule. Assumed.
 OVERNIGHT_KM, TWO_DAYS_KM, NEAR_KM, LONGEST_NEAR_D = 2500, 5000, 1500, 10
+#: A disruption that begins later is written for the year before. Assumed.
+FARTHEST_AHEAD_D = 270
 #: A disruption longer than this is a way that is closed. Assumed.
 MOST_DAYS_LONGER = 15
 
@@ -54,6 +59,7 @@ def services_are_whole_ways(draft: Draft) -> Iterator[Problem]:
     home = draft.settings.home.country if draft.settings else ""
     posted = {row.service for row in draft.services if not row.is_collection}
     fetched = {postage.service for postage in draft.postage if postage.price} - posted
+    is_spread = any(row.early_d < row.late_d for row in draft.services)
     for row in draft.services:
         if row.is_collection:
             if row.service in fetched:
@@ -61,13 +67,20 @@ def services_are_whole_ways(draft: Draft) -> Iterator[Problem]:
                 yield from asked(draft, row, "late_d", text, "Write the working days")
             continue
         abroad = [place for place in row.to if place != home and place != "*"]
-        differs = row.usual_d >= SPREAD_FROM_D or (abroad and (row.usual_d <= 1 or row.border_share > 0))
-        if row.early_d == row.late_d and differs:
-            text = "{late_d:g} days early and late: no parcel would ever be slower."
+        differs = row.early_d == row.late_d and (row.usual_d >= SPREAD_FROM_D or (abroad and is_spread))
+        if differs or row.late_d == row.usual_d >= SPREAD_FROM_D:
+            text = "{late_d:g} days usual and late: no parcel would ever be slower."
             yield from asked(draft, row, "late_d", text, "Look at both days")
         if row.exposed_h == 0:
             text = "is 0: no parcel of '{service}' would be outside for an hour."
             yield from asked(draft, row, "exposed_h", text, "Write the longest single stretch")
+        elif row.exposed_h < max(LEAST_EXPOSED_H, EXPOSED_H_A_DAY * min(row.usual_d, MOST_EXPOSED_D)):
+            text = "{exposed_h:g} hours outside are few for a way of {days:g} days."
+            mend = say("Write the longest single stretch")
+            yield from asked(draft, row, "exposed_h", text, mend, days=row.usual_d)
+        if row.border_share and row.border_early_d == row.border_late_d is not None:
+            text = "{border_late_d:g} days early and late: no parcel would ever be held longer."
+            yield from asked(draft, row, "border_late_d", text, say("Look at both days"))
         if set(row.hand_over) <= {"Fri", "Sat", "Sun"} and {"Fri"} & set(row.hand_over):
             text = "{days}: every parcel would lie over a weekend."
             mend = say("Write the days on which the counter is open")
@@ -221,7 +234,7 @@ def days_are_of_the_distance(draft: Draft) -> Iterator[Problem]:
         if row.is_collection or not known:
             continue
         km = median(known)
-        if (row.usual_d <= 1 and km > OVERNIGHT_KM) or (row.late_d <= 2 and km > TWO_DAYS_KM):
+        if (row.usual_d <= 1 and km > OVERNIGHT_KM) or (row.usual_d <= 2 and km > TWO_DAYS_KM):
             text = say("{days:g} is short for some {km:.0f} km.", row.usual_d, round(km, -2))
             yield from asked(draft, row, "usual_d", text, "Write the working days")
         if row.usual_d > LONGEST_NEAR_D and len(known) == len(far) and max(known) < NEAR_KM:
@@ -237,6 +250,9 @@ def disruptions_meet_a_way(draft: Draft) -> Iterator[Problem]:
         if row.days > MOST_DAYS_LONGER:
             text = "{days:g} working days longer."
             yield from asked(draft, row, "days", text, "Write it in working days, or yes in stopped")
+        if (days := (row.from_ - draft.today).days) > FARTHEST_AHEAD_D:
+            text = "{day} is {days} days ahead."
+            yield from asked(draft, row, "from_", text, say("Look at the year"), day=row.from_, days=days)
         if not ways or {home, "*"} & set(row.to) or "services" not in draft.complete:
             continue
         if not any(_meets(draft, place, way) for place in row.to for way in ways):

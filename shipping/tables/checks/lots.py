@@ -344,7 +344,7 @@ def _monday_of(parcel: str) -> date | None:
 #: More eggs than this a day of laying are no room's of killifish (common practice, no source).
 MOST_LAID_A_DAY = 500
 #: A lot is not moved between rooms that are farther apart [C]. Assumed.
-FARTHEST_ROOM_C = 8
+FARTHEST_ROOM_C = 6.5
 #: Eggs are not wetted, nor have fry, before this share of their earliest days to hatching. Assumed.
 EARLIEST_SHARE = 0.4
 #: Nor are they wetted so many days after their latest. Assumed.
@@ -442,9 +442,18 @@ _DEAD = re.compile(
     re.IGNORECASE,
 )
 _FRY = re.compile(
-    r"\b(?:fry|hatch(?:ed|ing)|swimming|geschlüpft|schlüpf\w+|larven|klækket|éclo[st]\w*|alevins?|alevines|eclosion\w*)\b",
+    r"\b(?:fry|hatch(?:ed|ing)|swimming|tails out|geschlüpft|schlüpf\w+|larven|klækket|"
+    r"éclo[st]\w*|alevins?|alevines|eclosion\w*)\b",
     re.IGNORECASE,
 )
+#: Eggs told as dead, or a count, in words only.
+_SOME_DEAD = re.compile(
+    r"\b(?:[0-9]+|half|most|many|hälfte|die meisten|moitié|la plupart|mitad)\b[^.;]{0,15}?"
+    r"\b(?:dead|died|white|fungus\w*|weiße?|tote?|verpilzt\w*|morts?|mortes|blancs?|blanches|muert[oa]s|"
+    r"blanc[oa]s)\b",
+    re.IGNORECASE,
+)
+_COUNTED = re.compile(r"\b(?:counted|recount|gezählt|compté\w*|contad[oa]s)\W{1,3}[0-9]+", re.IGNORECASE)
 _NO_FRY = re.compile(
     r"\b(?:no|not|never|keine?|nicht|noch|before|aucun|pas|sin|ningún|ikke|until|yet|should)\b", re.IGNORECASE
 )
@@ -453,8 +462,12 @@ _NO_FRY = re.compile(
 def looks_say_it_in_columns(draft: Draft) -> Iterator[Problem]:
     """Fry or a dead lot told in a note only: the clock and the count do not read notes."""
     for look in draft.looks:
-        if look.note and look.alive is None and (word := _DEAD.search(look.note)):
+        word = _DEAD.search(look.note) or (None if look.removed else _SOME_DEAD.search(look.note))
+        if look.alive is None and word:
             text = "says '{words}', and no egg is taken away by it."
+            yield from asked(draft, look, "note", text, "Write how many live in alive", words=word[0])
+        elif look.alive is None and (word := _COUNTED.search(look.note)):
+            text = "says '{words}', and the count stays as it was."
             yield from asked(draft, look, "note", text, "Write how many live in alive", words=word[0])
         elif (
             look.note

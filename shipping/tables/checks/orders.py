@@ -166,7 +166,9 @@ _HELD = re.compile(
 
 #: Words for the same wherever they stand in a note: of money, and of days.
 _IS_OF_DAYS = re.compile(
-    r"\b(?:only after|not (?:before|until|till)|(?:until|till|in) spring|away (?:from|until|till|[0-9])|"
+    r"\b(?:only after|after (?:christmas|new year|the holidays)|nach (?:weihnachten|neujahr|den feiertagen)|"
+    r"après (?:noël|les fêtes)|después de (?:navidad|las fiestas)|"
+    r"not (?:before|until|till)|(?:until|till|in) spring|away (?:from|until|till|[0-9])|"
     r"on holiday|nicht vor|erst (?:ab|nach)|im Urlaub|pas avant|no antes|not (?:at )?home|pas chez|"
     r"nicht (?:da|zu ?hause)|no est[aá] en casa|niet thuis|ikke hjemme|inte hemma)\b",
     re.IGNORECASE,

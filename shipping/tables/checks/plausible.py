@@ -105,6 +105,7 @@ BOUNDS = (
     Bounds("lots", "salt_g_l", 0, 50, "grams a litre"),
     Bounds("groups", "eggs_a_day", 0, 200, "eggs a day"),
     Bounds("packings", "hatch_ceiling", 0, 0.25, SHARE),
+    Bounds("packings", "hatch_ceiling", 0, 0.12, SHARE_SAID),
     Bounds("packings", "loss_handling", 0, 0.2, SHARE_SAID),
     Bounds("packings", "loss_per_day", 0.0005, 0.06, SHARE_SAID),
     Bounds("packings", "hatch_held", 0, 0.98, SHARE_SAID),
@@ -114,7 +115,7 @@ BOUNDS = (
     Bounds("packings", "weight_g", 1, 10_000, "grams"),
     Bounds("packings", "thick_mm", 3, 300, "millimetres"),
     Bounds("packings", "heat_pack_h", 8, 150, "hours"),
-    Bounds("packings", "fry_live", 0, 0.9, SHARE_SAID),
+    Bounds("packings", "fry_live", 0, 0.8, SHARE_SAID),
     Bounds("packings", "insulated_h", 0.1, 36, "hours"),
     Bounds("boxes", "insulated_h", 0.1, 72, "hours"),
     Bounds("boxes", "tare_g", 1, 10_000, "grams"),
@@ -306,10 +307,11 @@ DEARER_TIMES_OF_A_FISH = 3.5
 LEAST_PRICES = 5
 LEAST_OF_A_FISH = 3
 #: The most of a sealed tube's eggs that may be meant to hatch in it, and the most eggs in a ml. Assumed.
-MOST_SEALED_HATCH = 0.05
+MOST_SEALED_HATCH = 0.03
 MOST_EGGS_ML = 10
-#: More of a sealed tube than this is not filled, as the air above is the store of oxygen. Assumed.
-MOST_WATER = 0.85
+#: More of a sealed tube than this is not filled, as the air above is the store of oxygen; less than
+#: that is a slip. Assumed.
+MOST_WATER, LEAST_WATER = 0.75, 0.15
 #: The heaviest a packed unit is [g]: for each ml it holds, and of itself. Assumed.
 HEAVIEST_G_ML = 4
 HEAVIEST_EMPTY_G = 50
@@ -336,8 +338,10 @@ def packings_are_what_they_are_called(draft: Draft) -> Iterator[Problem]:
         if called and row.kind not in called:
             text = "'{packing}' is of the kind '{kind}'."
             yield from asked(draft, row, "kind", text, say("Write '{kind}'", called[0]))
-        if row.is_a.is_sealed and row.fry_live > 0:
+        if (row.is_a.is_sealed or row.is_a.is_damp) and row.fry_live > 0:
             text = "{fry_live:g} of what hatches would live in a sealed tube."
+            if row.is_a.is_damp:
+                text = "{fry_live:g} of what hatches would live without water."
             yield from asked(draft, row, "fry_live", text, "Write 0")
         if row.is_a.is_sealed and row.hatch_ceiling > MOST_SEALED_HATCH:
             text = "{hatch_ceiling:g} of the eggs might hatch in a sealed tube."
@@ -348,10 +352,13 @@ def packings_are_what_they_are_called(draft: Draft) -> Iterator[Problem]:
         if row.is_a.is_sealed and (row.water_ml or 0) > MOST_WATER * (row.volume_ml or math.inf):
             text = "{water_ml:g} of {volume_ml:g} ml are water: no air is left."
             yield from asked(draft, row, "water_ml", text, "Look at both")
+        elif row.water_ml and row.water_ml < LEAST_WATER * (row.volume_ml or 0):
+            text = "{water_ml:g} of {volume_ml:g} ml are little water."
+            yield from asked(draft, row, "water_ml", text, "Look at both")
         if row.weight_g > HEAVIEST_G_ML * (row.volume_ml or math.inf) + HEAVIEST_EMPTY_G:
             text = "{weight_g:g} grams is much for a unit of {volume_ml:g} ml."
             yield from asked(draft, row, "weight_g", text, "Write what a packed unit weighs")
-        if row.is_a.is_sealed and row.held > 0:
+        if not row.is_a.is_damp and row.held > 0:
             text = "{hatch_held:g} of the due eggs would be held back in water."
             yield from asked(draft, row, "hatch_held", text, "Leave it blank", hatch_held=row.held)
 
@@ -566,7 +573,7 @@ def groups_begin_soon(draft: Draft) -> Iterator[Problem]:
 #: Likeness of eggs of one parcel (kappa), as far apart as arrivals teach. Assumed.
 LEAST_KAPPA, MOST_KAPPA = 5, 300
 #: A chance of any fry in a sealed unit above this is no limit. Assumed.
-MOST_ANY = 0.5
+MOST_ANY = 0.3
 _ML_IN_NAME = re.compile(r"([0-9]+(?:[.,][0-9]+)?) ?ml\b", re.IGNORECASE)
 
 
@@ -608,7 +615,7 @@ def packings_lose_some(draft: Draft) -> Iterator[Problem]:
 #: So many times the eggs of a unit of the same kind and size is a digit too many. Assumed.
 MORE_EGGS_TIMES = 5
 #: Longer than this nothing holds its warmth without walls of foam [h]. Assumed.
-LONGEST_BARE_H = 8
+LONGEST_BARE_H = 4
 
 
 def units_are_like_others(draft: Draft) -> Iterator[Problem]:
@@ -657,6 +664,9 @@ def boxes_are_of_their_size(draft: Draft) -> Iterator[Problem]:
         if ml and row.tare_g > HEAVIEST_BOX_G_ML * ml:
             text = "{tare_g:g} grams is much for an empty box of {ml:.0f} ml."
             yield from asked(draft, row, "tare_g", text, "Weigh it", ml=ml)
+        if row.inside_mm and min(row.inside_mm) <= 0:
+            text = "walls of {wall_mm:g} mm leave no room inside."
+            yield from asked(draft, row, "wall_mm", text, "Look at both")
         if height > length > 0:
             text = "{thick:g} mm is more than its length, {length:g}."
             yield from asked(draft, row, "thick_mm", text, "Look at both", thick=height, length=length)

@@ -22,6 +22,8 @@ from shipping.words.sentence import joined, say
 
 #: So many times the thickness of a heavier step is a slip. Assumed.
 THICKER_TIMES = 2
+#: So many times the thickness of a lighter step is one too. Assumed.
+FAR_THICKER_TIMES = 5
 
 
 def service_days_are_in_order(draft: Draft) -> Iterator[Problem]:
@@ -145,6 +147,14 @@ def heavier_is_not_thinner(draft: Draft) -> Iterator[Problem]:
                     thin,
                 )
                 yield from asked(draft, lighter, "up_to_mm", text, say("Look at both"))
+            elif thin > FAR_THICKER_TIMES * thick:
+                text = say(
+                    "{thin:g} mm, and row {row} takes lighter parcels up to {thick:g} mm.",
+                    thin,
+                    lighter.at.row,
+                    thick,
+                )
+                yield from asked(draft, heavier, "up_to_mm", text, say("Look at both"))
 
 
 def packings_hold_their_water(draft: Draft) -> Iterator[Problem]:

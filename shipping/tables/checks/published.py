@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from shipping.tables.checks.row_problems import asked
-from shipping.tables.country_codes import EU
+from shipping.tables.country_codes import EU, is_country
 from shipping.tables.rows.rules import Rule
 from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Draft
@@ -36,7 +36,7 @@ class _Near:
 
 #: Farther apart than breeders and papers differ on one fish: digits lost, weeks or hours for days. Assumed.
 _NEAR = (
-    _Near("zero_c", steps=5),
+    _Near("zero_c", steps=3.5),
     _Near("eyed_at", steps=0.25),
     _Near("keep_min_c", steps=7),
     _Near("keep_max_c", steps=6),
@@ -46,6 +46,8 @@ _NEAR = (
 )
 #: The same of the days to hatching, as days or as degree-days, as the warmth may be another. Assumed.
 MOST_OTHER_DAYS = 2.5
+#: The same of eggs in water that would hatch later than published: they would hatch on the way.
+MOST_LATER_DAYS = 1.4
 _DAYS = ("hatch_early_d", "hatch_usual_d", "hatch_late_d")
 
 
@@ -108,8 +110,10 @@ def _figures(row: Species, known: Cells) -> Iterator[tuple[str, float, float, bo
         mine, theirs = getattr(row, column), known[column]
         if mine and theirs:
             alike = _Near(column, times=MOST_OTHER_DAYS)
-            is_near = any(alike.holds(mine, float(theirs) * scale) for scale in (1.0, theirs_c / warmth))
-            yield column, mine, float(theirs), is_near
+            scales = (1.0, theirs_c / warmth)
+            is_near = any(alike.holds(mine, float(theirs) * scale) for scale in scales)
+            most = max(scales) * float(theirs) * (MOST_OTHER_DAYS if row.is_damp else MOST_LATER_DAYS)
+            yield column, mine, float(theirs), is_near and mine <= most
     for near in _NEAR:
         mine, theirs = getattr(row, near.column), known[near.column]
         is_default = Species.model_fields[near.column].default == mine
@@ -128,6 +132,13 @@ def _closed() -> Mapping[tuple[str, str], str]:
         for name in row["to"].split()
         for place in zones.get(name, [name])
     }
+
+
+@lru_cache(maxsize=1)
+def parts_of_their_own() -> Mapping[str, str]:
+    """The parts of countries that have a row of their own in the starter's rules, with its source."""
+    rows = _starter("rules")
+    return {place: row["source"] for row in rows for place in row["to"].split() if "-" in place}
 
 
 def what_is_forbidden_stays_closed(draft: Draft) -> Iterator[Problem]:
@@ -175,10 +186,13 @@ def papers_are_all_named(draft: Draft) -> Iterator[Problem]:
 def open_zones_are_of_one_ground(draft: Draft) -> Iterator[Problem]:
     """A row that opens a zone of the Union's countries and one or two that are none: their law is another."""
     for rule in draft.rules:
-        for place in rule.places if rule.verdict == "open" else ():
-            countries = draft.zone_countries.get(place, ())
-            members = EU & set(countries)
-            others = sorted(set(countries) - members)
+        if rule.verdict != "open":
+            continue
+        zones = {place: frozenset(draft.zone_countries.get(place, ())) for place in rule.places}
+        named = {place for place in rule.places if place not in draft.zone_countries and is_country(place)}
+        for place, countries in {**zones, rule.to: named.union(*zones.values())}.items():
+            members = EU & countries
+            others = sorted(countries - members)
             if others and len(members) > 2 * len(others):
                 text = say(
                     "opens {places} too, which '{zone}' holds beside countries of the Union.",

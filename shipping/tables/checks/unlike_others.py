@@ -1,0 +1,386 @@
+"""Rows that are unlike all others of their table, and are asked about by that alone: no bound tells them."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass
+from statistics import median
+
+from shipping.tables.checks.published import parts_of_their_own
+from shipping.tables.checks.row_problems import asked
+from shipping.tables.country_codes import EU
+from shipping.tables.country_parts import part_codes, region_of
+from shipping.tables.rows.lots import Group, Lot
+from shipping.tables.rows.orders import OrderRow
+from shipping.tables.rows.rules import Rule
+from shipping.tables.rows.weather import Weather
+from shipping.tables.shelf import Draft
+from shipping.tables.spelling import folded
+from shipping.words.keys import grouped
+from shipping.words.problems import Problem
+from shipping.words.sentence import say
+
+#: So many other rows of a kind show what is usual. Assumed, as all bounds here are.
+LEAST_OTHERS = 2
+
+
+@dataclass(frozen=True, slots=True)
+class _Side:
+    """How far below or above the other packings of its kind a figure may lie, in times; 0 for any."""
+
+    column: str
+    below: float = 0.0
+    above: float = 0.0
+
+
+_SIDES = (
+    _Side("hatch_ceiling", above=2.5),
+    _Side("any_ceiling", above=2.5),
+    _Side("loss_handling", below=6),
+    _Side("loss_per_day", below=6),
+    _Side("heat_pack_h", above=1.6),
+)
+
+
+def packings_are_like_their_kind(draft: Draft) -> Iterator[Problem]:
+    """A ceiling, a loss or a heat pack far off those of two other packings of the kind: a point misplaced, or
+    another kind's figure.
+    """
+    for alike in grouped((row.kind, row) for row in draft.packings).values():
+        for side in _SIDES:
+            for row in alike:
+                mine = getattr(row, side.column)
+                others = [getattr(one, side.column) for one in alike if one is not row]
+                known = [float(other) for other in others if other]
+                if not mine or len(known) < LEAST_OTHERS:
+                    continue
+                usual = median(known)
+                if (side.above and mine >= side.above * usual) or (side.below and mine <= usual / side.below):
+                    text = say("{mine:g}, and other packings of the kind have {usual:g}.", mine, usual)
+                    yield from asked(draft, row, side.column, text, say("Look at the point"))
+
+
+#: A learned loss so many times below or above that of its packing has its point misplaced.
+LEARNED_TIMES = 8
+
+
+def learned_losses_are_near_the_packings(draft: Draft) -> Iterator[Problem]:
+    """A learned loss far off that of the packing it is for, or a lot that would lose no egg on the shelf."""
+    for rate in draft.rates:
+        if rate.what == "shelf_loss_per_day" and rate.value == 0:
+            text = "is 0: no egg would ever be lost."
+            yield from asked(draft, rate, "value", text, "Write the share that is lost")
+        if rate.what not in ("loss_handling", "loss_per_day") or rate.value <= 0:
+            continue
+        of_it = [row for row in draft.packings if folded(rate.for_) in (folded(row.packing), row.kind)]
+        losses = [loss for row in of_it if (loss := getattr(row, rate.what))]
+        if losses and not median(losses) / LEARNED_TIMES < rate.value < median(losses) * LEARNED_TIMES:
+            text = say("{mine:g}, and the packing's own is {usual:g}.", rate.value, median(losses))
+            yield from asked(draft, rate, "value", text, say("Look at the point"))
+
+
+#: A lot with so many times the eggs a day of laying that any other has, and more than so many, has a digit
+#: too many.
+MORE_LAID_TIMES, MANY_LAID, LEAST_LOTS = 3, 120, 3
+
+
+def lots_are_laid_at_like_rates(draft: Draft) -> Iterator[Problem]:
+    """A lot of far more eggs a day of laying than any other: they would be sold, and are not there."""
+    rates = {
+        lot.at: lot.eggs / days for lot in draft.lots if (days := (lot.laid_to - lot.laid_from).days + 1) > 0
+    }
+    for lot in draft.lots:
+        others = [rate for at, rate in rates.items() if at != lot.at and rate > 0]
+        rate = rates.get(lot.at, 0.0)
+        if len(others) >= LEAST_LOTS and rate > MANY_LAID and rate > MORE_LAID_TIMES * max(others):
+            text = say(
+                "{eggs} eggs are {rate:.0f} a day of laying, and no other lot has more than {most:.0f}.",
+                lot.eggs,
+                rate,
+                max(others),
+            )
+            yield from asked(draft, lot, "eggs", text, say("Look at both"))
+
+
+#: A lot so far from all others of its fish lies in no room of theirs [K].
+ANOTHER_ROOM_C = 4
+
+
+def lots_are_as_warm_as_their_fish(draft: Draft) -> Iterator[Problem]:
+    """A lot kept far colder than all other lots of the fish: its clock would be late, and it would hatch on
+    the way.
+    """
+    for lots in grouped((lot.species, lot) for lot in draft.lots).values():
+        for lot in lots if len(lots) > LEAST_OTHERS else ():
+            others = [one.kept_at_c for one in lots if one is not lot]
+            if lot.kept_at_c <= min(others) - ANOTHER_ROOM_C:
+                text = say(
+                    "{here:g} °C, and other lots of '{fish}' are kept at {there:g} or more.",
+                    lot.kept_at_c,
+                    lot.species,
+                    min(others),
+                )
+                yield from asked(
+                    draft, lot, "kept_at_c", text, say("Write the temperature the eggs are kept at")
+                )
+
+
+def lots_are_not_copied(draft: Draft) -> Iterator[Problem]:
+    """Two lots of the same days and eggs, counted on two days: one row copied for a new count."""
+    first: dict[tuple[object, ...], Lot] = {}
+    for lot in draft.lots:
+        same = (lot.species, lot.population, lot.laid_from, lot.laid_to, lot.medium, lot.eggs, lot.kept_at_c)
+        other = first.setdefault(same, lot)
+        if other.counted_on != lot.counted_on and lot.eggs:
+            text = say("'{lot}' may be lot '{other}' of row {row} again.", lot.lot, other.lot, other.at.row)
+            mend = say("Remove one, if it is the same lot")
+            yield from asked(draft, lot, "lot", text, mend, code="line-twice")
+
+
+_LETTERS = re.compile(r"[^\W\d_]+")
+
+
+def lots_are_named_for_their_population(draft: Draft) -> Iterator[Problem]:
+    """A lot whose name begins as those of another population of the fish do, or with its letter, where lots
+    of its own are named otherwise: eggs of two populations would be sold as one.
+    """
+    naming: tuple[OrderRow | Group, ...] = (*draft.order_rows, *draft.groups)
+    wanted = {(row.species, row.population) for row in naming if row.population}
+    for species, lots in grouped((lot.species, lot) for lot in draft.lots if lot.population).items():
+        named = [(lot, begins) for lot in lots if (begins := _begins(lot))]
+        populations = {lot.population for lot in lots} | {place for fish, place in wanted if fish == species}
+        for lot, begins in named:
+            own = {other for one, other in named if one.population == lot.population and one is not lot}
+            if not own or begins in own:
+                continue
+            alike = {one.population for one, other in named if other == begins and one is not lot}
+            initial = {place for place in populations if len(begins) > 1 and _initial(place) == begins[-1]}
+            for meant in sorted((alike or initial) - {lot.population})[:1]:
+                if len(alike or initial) == 1 and all(begun[-1] == _initial(lot.population) for begun in own):
+                    text = say(
+                        "'{lot}' is named as lots of '{other}' are, and stands under '{population}'.",
+                        lot.lot,
+                        meant,
+                        lot.population,
+                    )
+                    yield from asked(draft, lot, "population", text, say("Look at fish and population"))
+
+
+def _begins(lot: Lot) -> str:
+    letters = _LETTERS.match(lot.lot)
+    return folded(letters[0]) if letters else ""
+
+
+def _initial(population: str) -> str:
+    return folded(population)[:1]
+
+
+#: So many places have the same months where one that lacks one of them has it under another name.
+LEAST_PLACES = 3
+
+
+def weather_has_every_month_of_its_places(draft: Draft) -> Iterator[Problem]:
+    """A month under another place or number: the place it was meant for would have none."""
+    rows_of: dict[str, dict[int, Weather]] = {}
+    for row in draft.weather:
+        if row.month is not None:
+            rows_of.setdefault(row.to, {}).setdefault(row.month, row)
+    if len(rows_of) <= LEAST_PLACES:
+        return
+    (months, times), *_ = Counter(frozenset(rows) for rows in rows_of.values()).most_common()
+    if times < LEAST_PLACES or len(months) < LEAST_OTHERS or times < 0.6 * len(rows_of):
+        return
+    lacking = {place: months - set(rows) for place, rows in rows_of.items() if len(months - set(rows)) == 1}
+    for place, rows in rows_of.items():
+        for month, row in rows.items():
+            if month not in months and len(lacking.get(place, ())) == 1:
+                (other,) = lacking[place]
+                text = say(
+                    "month {month} of '{place}' stands here, and no row has month {other}.",
+                    month,
+                    place,
+                    other,
+                )
+                yield from asked(draft, row, "month", text, say("Look at place and month"))
+            elif len(rows) == 1 and (lacks := sorted(at for at, one in lacking.items() if one == {month})):
+                text = say(
+                    "month {month} is the only one of '{place}', and '{other}' has all but that one.",
+                    month,
+                    place,
+                    lacks[0],
+                )
+                yield from asked(draft, row, "to", text, say("Look at place and month"))
+
+
+#: A month's low or high that lies on one side of both months beside it by so much is no season [K].
+OUT_OF_SEASON_C = 3.5
+
+
+def months_lie_between_their_neighbours(draft: Draft) -> Iterator[Problem]:
+    """A month warmer, or colder, than both beside it: a digit too many or too few in its low or high."""
+    rows = {(row.to, row.month): row for row in reversed(draft.weather) if row.month is not None}
+    for (place, month), row in rows.items():
+        before, after = (rows.get((place, (month + step) % 12 + 1)) for step in (-2, 0))
+        if before is None or after is None:
+            continue
+        for column in ("low_c", "high_c"):
+            here = getattr(row, column)
+            steps = (here - getattr(before, column), here - getattr(after, column))
+            if min(steps) > OUT_OF_SEASON_C or max(steps) < -OUT_OF_SEASON_C:
+                text = say(
+                    "{here:g} °C, and the months beside it have {before:g} and {after:g}.",
+                    here,
+                    getattr(before, column),
+                    getattr(after, column),
+                )
+                yield from asked(draft, row, column, text, say("Look at the point"))
+
+
+def towns_have_postcodes_of_one_area(draft: Draft) -> Iterator[Problem]:
+    """One town under postcodes of two areas: town or postcode was left from another row."""
+    first: dict[tuple[str, str], OrderRow] = {}
+    for row in draft.first_rows:
+        if not row.postcode[:1].isdigit() or not row.town or row.cancelled_on is not None:
+            continue
+        other = first.setdefault((folded(row.town), row.country), row)
+        if other.postcode[0] != row.postcode[0] and folded(other.region) == folded(row.region):
+            text = say(
+                "'{town}' has '{postcode}' here, and '{other}' on row {row}.",
+                row.town,
+                row.postcode,
+                other.postcode,
+                other.at.row,
+            )
+            yield from asked(draft, row, "town", text, say("Look at postcode and town"), code="column")
+
+
+#: A source as long as this is no common word: two rows that have it were one. A row so copied opens a place
+#: that nobody asked.
+LONG_SOURCE = 40
+
+
+def answers_are_not_copied(draft: Draft) -> Iterator[Problem]:
+    """A row that opens a place by the very words and day of another row: a copy of it, half edited."""
+    first: dict[tuple[object, ...], Rule] = {}
+    for rule in draft.rules:
+        if rule.verdict != "open" or len(rule.source) < LONG_SOURCE:
+            continue
+        other = first.setdefault((rule.taxon, rule.medium, rule.source, rule.checked_on), rule)
+        if other is not rule and other.to != rule.to:
+            text = say("opens {to} by the very source and day of row {row}.", rule.to, other.at.row)
+            mend = say("Write who answered for it, or put both places into one row")
+            yield from asked(draft, rule, "to", text, mend, code="no-source")
+
+
+def parts_with_a_law_keep_it(draft: Draft) -> Iterator[Problem]:
+    """An order to a part of a country that has a law of its own by the starter's rules, where no row of rules
+    names the part and one of the whole country or zone opens it.
+    """
+    if "rules" not in draft.complete:
+        return
+    ruled = {place.upper() for rule in draft.rules for place in rule.places}
+    told: set[str] = set()
+    for row in draft.first_rows:
+        codes = part_codes(row.country, region_of(row.country, row.region, row.postcode))
+        own = next((code for code in codes if code in parts_of_their_own()), "")
+        wider = {
+            row.country,
+            "*",
+            *(zone for zone, countries in draft.zone_countries.items() if row.country in countries),
+        }
+        opens = [rule for rule in draft.rules if rule.verdict == "open" and wider & set(rule.places)]
+        if own and opens and own not in told and not ruled & set(codes) and row.cancelled_on is None:
+            told.add(own)
+            text = say("opens {part} too, whose law is its own: order '{order}' goes there.", own, row.order)
+            mend = say("Write a row for {part}: {source}", own, parts_of_their_own()[own])
+            yield from asked(draft, opens[0], "to", text, mend, code="unlike-published")
+
+
+def services_hold_parcels_for_outsiders(draft: Draft) -> Iterator[Problem]:
+    """A zone that lies outside the customs ground, or holds a country or two that do, on which nothing is
+    ever held.
+    """
+    home = draft.settings.home.country if draft.settings else ""
+    ground = EU if home in EU else frozenset({home})
+    for row in draft.services if home else ():
+        for place in row.to:
+            countries = set(draft.zone_countries.get(place, ()))
+            outside, inside = sorted(countries - ground), countries & ground
+            if not outside or row.is_collection or row.border_share:
+                continue
+            if not inside or len(inside) > 2 * len(outside):
+                text = "is 0: no parcel to {places} would ever be held at the border."
+                mend = say("Write the share of parcels held, and border days")
+                yield from asked(draft, row, "border_share", text, mend, places=" ".join(outside))
+
+
+_PERSON = re.compile(r"[^\W\d_][\w.'’-]+(?: [\w.'’-]+)+")
+
+
+def names_and_towns_are_not_exchanged(draft: Draft) -> Iterator[Problem]:
+    """A name of one word beside a town of several, or the town of another order; a town that is a street."""
+    towns = grouped(((folded(row.town), row.country), row.order) for row in draft.first_rows if row.town)
+    for row in draft.first_rows:
+        name, town, street = row.addressee.strip(), row.town.strip(), row.delivery_1
+        is_town = any(order != row.order for order in towns.get((folded(name), row.country), ()))
+        is_person = bool(_PERSON.fullmatch(town)) and len(towns[folded(town), row.country]) == 1
+        if town and name and folded(name) != folded(town) and (is_town or (_is_one_word(name) and is_person)):
+            text = say("'{name}' stands as the name, and '{town}' as the town.", name, town)
+            mend = say("Exchange the two, if they stand in each other's column")
+            yield from asked(draft, row, "addressee", text, mend, code="column")
+        elif town and street and town[-1].isdigit() and not any(map(str.isdigit, street)):
+            text = say("'{town}' has a number, and '{street}' has none.", town, street)
+            mend = say("Exchange the two, if they stand in each other's column")
+            yield from asked(draft, row, "town", text, mend, code="column")
+
+
+def _is_one_word(name: str) -> bool:
+    return len(name.split()) == 1 and name[:1].isupper()
+
+
+def lines_are_not_copied(draft: Draft) -> Iterator[Problem]:
+    """One fish twice in an order, at one price, for two counts: a row copied for a new count."""
+    for rows in draft.rows_by_order.values():
+        first: dict[tuple[object, ...], OrderRow] = {}
+        for row in rows if len(rows) > 1 else ():
+            if not row.price or row.cancelled_on:
+                continue
+            other = first.setdefault((row.species, row.population, row.price), row)
+            if other.eggs != row.eggs:
+                text = say(
+                    "{eggs} here and {other} on row {row} have one price.", row.eggs, other.eggs, other.at.row
+                )
+                mend = say("Remove one, if it was not meant twice")
+                yield from asked(draft, row, "eggs", text, mend, code="line-twice")
+
+
+#: A count is far off where each egg costs so many times what all others of the fish pay alike.
+UNLIKE_PRICE_TIMES = 1.5
+
+
+def eggs_cost_what_others_pay_alike(draft: Draft) -> Iterator[Problem]:
+    """A line of a fish whose eggs cost others one and the same: its count or its price has a digit wrong."""
+    priced = (row for row in draft.order_rows if row.price)
+    for rows in grouped(((row.species, row.population), row) for row in priced).values():
+        each = [float(row.price or 0) / row.eggs for row in rows]
+        for row, mine in zip(rows, each, strict=True) if len(rows) > LEAST_OTHERS else ():
+            others = [one for other, one in zip(rows, each, strict=True) if other is not row]
+            if (
+                max(others) - min(others) < 0.001
+                and not others[0] / UNLIKE_PRICE_TIMES < mine < others[0] * UNLIKE_PRICE_TIMES
+            ):
+                text = "{price} for {eggs} is far from {usual:.2f} an egg, as others pay."
+                yield from asked(draft, row, "eggs", text, "Look at eggs and price", usual=others[0])
+
+
+def stages_of_one_day_agree(draft: Draft) -> Iterator[Problem]:
+    """A look and its lot, or two looks, that say two stages of one day."""
+    for look in draft.looks:
+        lot = draft.lot_by_name.get(look.lot)
+        if lot and look.stage and lot.stage and look.stage != lot.stage and look.on == lot.stage_on:
+            text = say(
+                "'{stage}' here, and '{other}' on {at} for the same day.", look.stage, lot.stage, lot.at
+            )
+            yield from asked(draft, look, "stage", text, say("Look at both"))
