@@ -1,0 +1,45 @@
+"""No good shelf is asked about anything: a question about what is right is not read the next time."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from shipping.tables.editing.starter import write_shelf
+from shipping.tables.reader import read_shelf
+from shipping.words.units import shipped_folder
+from tests.tables.shelves import TODAY
+from tests.timings.weeks import SUPPLIES, generated_week
+
+WEEKS = Path(__file__).resolve().parents[2] / "weeks"
+
+
+def questions(folder: Path, today: date = TODAY) -> list[str]:
+    """What a folder is asked; a buyer that a made-up week has twice for one fish is asked about rightly."""
+    problems = read_shelf(folder, today).problems
+    return [str(problem) for problem in problems if problem.answers and problem.code != "line-twice"]
+
+
+def test_the_demo_week_is_asked_nothing() -> None:
+    assert questions(shipped_folder("demo_orders"), date(2026, 11, 30)) == []
+
+
+@pytest.mark.parametrize("week", sorted(folder.parent.name for folder in WEEKS.glob("*/tables")))
+def test_a_week_checked_by_hand_is_asked_nothing(week: str) -> None:
+    today = date.fromisoformat((WEEKS / week / "today.txt").read_text(encoding="utf-8").strip())
+    assert questions(WEEKS / week / "tables", today) == []
+
+
+@pytest.mark.parametrize("home", ["DK", "DE-BY", "GB-ENG", "US-OR", "CH-ZH"])
+def test_a_new_shelf_is_asked_nothing(home: str, tmp_path: Path) -> None:
+    country, _, part = home.partition("-")
+    write_shelf(tmp_path / "shelf", country, part, TODAY)
+    assert questions(tmp_path / "shelf") == []
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+@pytest.mark.parametrize("supply", sorted(SUPPLIES))
+def test_a_made_up_week_is_asked_nothing(supply: str, seed: int, tmp_path: Path) -> None:
+    assert questions(generated_week(60, 40, seed, tmp_path / "week", SUPPLIES[supply])) == []
