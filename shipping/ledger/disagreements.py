@@ -199,6 +199,31 @@ def lots_gone(ledger: Ledger, shelf: Shelf, counted: Mapping[str, LotCounts]) ->
     return tuple(LotGone(name, eggs[name], name in is_open, alike[name]) for name in gone)
 
 
+def lots_of_another_fish(ledger: Ledger, shelf: Shelf) -> Iterator[Problem]:
+    """Each lot of which eggs were kept or packed as another fish or population than the tables now call it.
+
+    What was kept before the lot was laid is of an earlier lot of that name.
+    """
+    told: set[str] = set()
+    for parcel in ledger.parcels():
+        day = parcel.packed_on or parcel.kept_on
+        for line in parcel.lines:
+            kind = (line.species, line.population.casefold())
+            for draw in line.draws:
+                lot = shelf.lot_by_name.get(draw.lot)
+                if lot is None or draw.lot in told or day < lot.laid_from or not line.population:
+                    continue
+                if (lot.species, lot.population.casefold()) != kind:
+                    told.add(draw.lot)
+                    now, then = (f"{fish.species} {fish.population}".strip() for fish in (lot, line))
+                    text = say(
+                        "lot {lot} is '{now}', and {parcel} took eggs of it as '{then}'.",
+                        *(lot.lot, now, parcel.parcel, then),
+                    )
+                    mend = say("Mend the lot; if it was wrong then, tell that buyer which fish they have.")
+                    yield Problem(lot.at, "population", "another-fish", text, mend, Level.NOTICE)
+
+
 def _known_beside(ledger: Ledger, gone: list[str]) -> dict[str, set[str]]:
     """The lots that plans knew together with each lot that is gone."""
     known: dict[str, set[str]] = {name: set() for name in gone}

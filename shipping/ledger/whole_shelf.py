@@ -11,7 +11,13 @@ from pathlib import Path
 from typing import TypeVar
 
 from shipping.ledger.added_rows import Owed, bought_lot, owed_rows
-from shipping.ledger.disagreements import arrival_problems, lots_gone, order_questions, parcels_moved
+from shipping.ledger.disagreements import (
+    arrival_problems,
+    lots_gone,
+    lots_of_another_fish,
+    order_questions,
+    parcels_moved,
+)
 from shipping.ledger.entries import Bought
 from shipping.ledger.errors import LEDGER_FILE, LedgerError, has_ledger
 from shipping.ledger.ledger import Ledger
@@ -68,6 +74,7 @@ def _questions(ledger: Ledger, shelf: Shelf) -> Iterator[Problem]:
         yield question.problem()
     for gone in lots_gone(ledger, shelf, eggs_counted(shelf)):
         yield from gone.problems(LEDGER_FILE)
+    yield from lots_of_another_fish(ledger, shelf)
     for moved in parcels_moved(ledger.waiting(), shelf):
         yield moved.problem()
     yield from _same_day_counts(ledger, shelf)

@@ -119,6 +119,27 @@ def test_an_order_and_a_lot_in_another_case_are_still_the_same(folder: Path) -> 
     assert set(reading.shelf.order_by_name) == {order}
 
 
+def another_fish(folder: Path) -> list[str]:
+    problems = read_whole_shelf(folder, TODAY).problems
+    return [str(problem) for problem in problems if problem.code == "another-fish"]
+
+
+def test_a_lot_that_went_as_another_population_than_it_has_now_is_asked_about(folder: Path) -> None:
+    kept_and_packed(folder)
+    assert another_fish(folder) == []
+    rewritten(folder / "lots.csv", "ME-05,mento,Kırkgöz", "ME-05,mento,Akgöl")
+    (said,) = another_fish(folder)
+    assert "lot ME-05 is 'mento Akgöl', and 2026-W49-01 took eggs of it as 'mento Kırkgöz'." in said
+    rewritten(folder / "lots.csv", "Akgöl,2026-11-26,2026-11-26", "Akgöl,2026-12-01,2026-12-01")
+    assert another_fish(folder) == []  # eggs laid since are of another lot under that name
+
+
+def test_a_lot_that_went_as_another_fish_is_asked_about(folder: Path) -> None:
+    kept_and_packed(folder)
+    rewritten(folder / "lots.csv", "ME-05,mento,Kırkgöz", "ME-05,sophiae,Kırkgöz")
+    assert len(another_fish(folder)) == 1
+
+
 def test_without_a_ledger_the_tables_stand_alone(folder: Path) -> None:
     assert read_whole_shelf(folder, TODAY) == read_shelf(folder, TODAY)
 

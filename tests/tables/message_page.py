@@ -136,6 +136,7 @@ BESIDE: dict[str, str] = {
     "address": (
         "An address that looks unusual for its country: a hint for a second look; nothing is rewritten."
     ),
+    "another-fish": "Eggs of a lot went as another fish or population than the tables call it now.",
     "ask-rule": "The rule of a place that an order goes to says to ask.",
     "no-rule": "No rule speaks to a place that an order goes to.",
     "stale-rule": "The rule of a place that an order goes to was looked up too long ago.",
