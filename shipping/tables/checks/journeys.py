@@ -124,7 +124,7 @@ def borders_hold_parcels(draft: Draft) -> Iterator[Problem]:
     shares = [row.border_share for row in draft.services if row.border_share >= LIKE_OTHERS * least]
     for row in draft.services:
         abroad = [place for place in row.to if place not in ground and is_country(place)]
-        if row.border_share == least and len(shares) > 1 and min(shares) > least:
+        if row.border_share == least and len(shares) > 1:
             text = say("{share:g}, and other services have {other:g} at least.", least, min(shares))
             yield from asked(draft, row, "border_share", text, say("Look at the point"))
         if abroad and row.border_share == 0 and not row.is_collection:
