@@ -130,6 +130,7 @@ CHECKS: tuple[Check, ...] = (
     plausible.boxes_are_of_their_size,
     published.fish_are_as_published,
     published.what_is_forbidden_stays_closed,
+    published.what_is_to_be_asked_was_answered,
     published.papers_are_all_named,
     published.open_zones_are_of_one_ground,
     published.closed_fish_have_a_rule,

@@ -173,6 +173,12 @@ def packings_suit_their_media(draft: Draft) -> Iterator[Problem]:
             text = "eggs would travel in water in a damp bag."
             mend = "Write moss, peat or coir as the medium they travel in."
             yield problem(row, "medium", "medium", text, mend)
+        elif not row.is_a.is_damp and row.water_ml:
+            damp = [medium for medium in row.media if row.travels_in(medium) in DAMP_MEDIA]
+            if damp:
+                text = "'{media}' would travel in {water_ml:g} ml of water."
+                mend = say("Write the media of lots kept in water")
+                yield from asked(draft, row, "media", text, mend, media=" ".join(damp))
 
 
 def bags_are_in_fit_boxes(draft: Draft) -> Iterator[Problem]:

@@ -163,6 +163,23 @@ def what_is_forbidden_stays_closed(draft: Draft) -> Iterator[Problem]:
 
 
 @lru_cache(maxsize=1)
+def _asking() -> frozenset[tuple[str, str, str]]:
+    """(place, taxon, source) of the starter's rows that say to ask."""
+    rows = [row for row in _starter("rules") if row["verdict"] == "ask"]
+    return frozenset((row["to"], folded(row["taxon"]), folded(row["source"])) for row in rows)
+
+
+def what_is_to_be_asked_was_answered(draft: Draft) -> Iterator[Problem]:
+    """A row of the starter's that says to ask, opened with its source left as it was: nobody answered."""
+    for rule in draft.rules:
+        key = (rule.to.strip(), folded(rule.taxon), folded(rule.source))
+        if rule.verdict == "open" and key in _asking():
+            text = say("'open' with the source of the starter table, which says to ask.")
+            mend = say("Write in source who answered")
+            yield from asked(draft, rule, "verdict", text, mend, code="no-source")
+
+
+@lru_cache(maxsize=1)
 def _papers() -> Mapping[tuple[str, str], Cells]:
     """The rows of the starter's rules that ask for papers, by (place, taxon)."""
     return {(row["to"], folded(row["taxon"])): row for row in _starter("rules") if row["verdict"] == "papers"}

@@ -28,11 +28,12 @@ LEAST_OTHERS = 2
 
 @dataclass(frozen=True, slots=True)
 class _Side:
-    """How far below or above the other packings of its kind a figure may lie, in times; 0 for any."""
+    """How far below or above the other packings of its kind, or all, a figure may lie, in times; 0: any."""
 
     column: str
     below: float = 0.0
     above: float = 0.0
+    by_kind: bool = True
 
 
 _SIDES = (
@@ -40,7 +41,7 @@ _SIDES = (
     _Side("any_ceiling", above=2.5),
     _Side("loss_handling", below=6),
     _Side("loss_per_day", below=6),
-    _Side("heat_pack_h", above=1.6),
+    _Side("heat_pack_h", above=1.6, by_kind=False),
 )
 
 
@@ -48,8 +49,8 @@ def packings_are_like_their_kind(draft: Draft) -> Iterator[Problem]:
     """A ceiling, a loss or a heat pack far off those of two other packings of the kind: a point misplaced, or
     another kind's figure.
     """
-    for alike in grouped((row.kind, row) for row in draft.packings).values():
-        for side in _SIDES:
+    for side in _SIDES:
+        for alike in grouped((row.kind if side.by_kind else "", row) for row in draft.packings).values():
             for row in alike:
                 mine = getattr(row, side.column)
                 others = [getattr(one, side.column) for one in alike if one is not row]
@@ -58,7 +59,7 @@ def packings_are_like_their_kind(draft: Draft) -> Iterator[Problem]:
                     continue
                 usual = median(known)
                 if (side.above and mine >= side.above * usual) or (side.below and mine <= usual / side.below):
-                    text = say("{mine:g}, and other packings of the kind have {usual:g}.", mine, usual)
+                    text = say("{mine:g}, and other packings like it have {usual:g}.", mine, usual)
                     yield from asked(draft, row, side.column, text, say("Look at the point"))
 
 
@@ -245,7 +246,7 @@ def towns_have_postcodes_of_one_area(draft: Draft) -> Iterator[Problem]:
         if not row.postcode[:1].isdigit() or not row.town or row.cancelled_on is not None:
             continue
         other = first.setdefault((folded(row.town), row.country), row)
-        if other.postcode[0] != row.postcode[0] and folded(other.region) == folded(row.region):
+        if _area(other) != _area(row) and folded(other.region) == folded(row.region):
             text = say(
                 "'{town}' has '{postcode}' here, and '{other}' on row {row}.",
                 row.town,
@@ -254,6 +255,14 @@ def towns_have_postcodes_of_one_area(draft: Draft) -> Iterator[Problem]:
                 other.at.row,
             )
             yield from asked(draft, row, "town", text, say("Look at postcode and town"), code="column")
+
+
+#: Countries whose postcodes begin with two digits of the department or province; else the first digit tells.
+_TWO_DIGITS = frozenset({"ES", "FR", "IT"})
+
+
+def _area(row: OrderRow) -> str:
+    return row.postcode[: 2 if row.country in _TWO_DIGITS else 1]
 
 
 #: A source as long as this is no common word: two rows that have it were one. A row so copied opens a place
