@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from bisect import bisect_left
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -483,9 +484,10 @@ TURNED_TIMES, TURNED_NEAR = 1.8, 1.15
 def counts_and_prices_stand_in_their_columns(draft: Draft) -> Iterator[Problem]:
     """A count and a price that fit others of the fish only when turned round: fewer eggs would be packed."""
     for rows in grouped((row.species, row) for row in draft.order_rows if row.price).values():
+        by_price = sorted(float(row.price or 0) / row.eggs for row in rows)
         for row in rows if len(rows) > LEAST_OF_A_FISH else ():
-            price, others = float(row.price or 0), [one for one in rows if one is not row]
-            usual = median(float(one.price or 0) / one.eggs for one in others)
+            price = float(row.price or 0)
+            usual = _median_of_others(by_price, price / row.eggs)
             each, turned = price / row.eggs, row.eggs / price
             is_off = not usual / TURNED_TIMES <= each <= usual * TURNED_TIMES
             if is_off and price.is_integer() and usual / TURNED_NEAR <= turned <= usual * TURNED_NEAR:
@@ -496,6 +498,13 @@ def counts_and_prices_stand_in_their_columns(draft: Draft) -> Iterator[Problem]:
                     usual,
                 )
                 yield from asked(draft, row, "eggs", text, say("Look at eggs and price"))
+
+
+def _median_of_others(values: list[float], one: float) -> float:
+    """The median of sorted values without one of them."""
+    gone, most = bisect_left(values, one), len(values) - 2
+    middle = (values[place + (place >= gone)] for place in (most // 2, (most + 1) // 2))
+    return sum(middle) / 2
 
 
 def prices_are_all_or_none(draft: Draft) -> Iterator[Problem]:

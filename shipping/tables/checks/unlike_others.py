@@ -92,15 +92,16 @@ def lots_are_laid_at_like_rates(draft: Draft) -> Iterator[Problem]:
     rates = {
         lot.at: lot.eggs / days for lot in draft.lots if (days := (lot.laid_to - lot.laid_from).days + 1) > 0
     }
-    for lot in draft.lots:
-        others = [rate for at, rate in rates.items() if at != lot.at and rate > 0]
+    largest = sorted(rates.values(), reverse=True)
+    for lot in draft.lots if len(largest) > LEAST_LOTS else ():
         rate = rates.get(lot.at, 0.0)
-        if len(others) >= LEAST_LOTS and rate > MANY_LAID and rate > MORE_LAID_TIMES * max(others):
+        most = largest[1] if rate == largest[0] else largest[0]
+        if rate > MANY_LAID and rate > MORE_LAID_TIMES * most > 0:
             text = say(
                 "{eggs} eggs are {rate:.0f} a day of laying, and no other lot has more than {most:.0f}.",
                 lot.eggs,
                 rate,
-                max(others),
+                most,
             )
             yield from asked(draft, lot, "eggs", text, say("Look at both"))
 
@@ -114,18 +115,15 @@ def lots_are_as_warm_as_their_fish(draft: Draft) -> Iterator[Problem]:
     the way.
     """
     for lots in grouped((lot.species, lot) for lot in draft.lots).values():
-        for lot in lots if len(lots) > LEAST_OTHERS else ():
-            others = [one.kept_at_c for one in lots if one is not lot]
-            if lot.kept_at_c <= min(others) - ANOTHER_ROOM_C:
-                text = say(
-                    "{here:g} °C, and other lots of '{fish}' are kept at {there:g} or more.",
-                    lot.kept_at_c,
-                    lot.species,
-                    min(others),
-                )
-                yield from asked(
-                    draft, lot, "kept_at_c", text, say("Write the temperature the eggs are kept at")
-                )
+        if len(lots) <= LEAST_OTHERS:
+            continue
+        lot, next_to, *_ = sorted(lots, key=lambda lot: lot.kept_at_c)
+        if lot.kept_at_c <= next_to.kept_at_c - ANOTHER_ROOM_C:
+            text = say(
+                "{here:g} °C, and other lots of '{fish}' are kept at {there:g} or more.",
+                *(lot.kept_at_c, lot.species, next_to.kept_at_c),
+            )
+            yield from asked(draft, lot, "kept_at_c", text, say("Write the temperature the eggs are kept at"))
 
 
 def lots_are_not_copied(draft: Draft) -> Iterator[Problem]:
@@ -141,6 +139,8 @@ def lots_are_not_copied(draft: Draft) -> Iterator[Problem]:
 
 
 _LETTERS = re.compile(r"[^\W\d_]+")
+#: A name that begins with one letter is no code of fish and population.
+LEAST_LETTERS = 2
 
 
 def lots_are_named_for_their_population(draft: Draft) -> Iterator[Problem]:
@@ -150,23 +150,25 @@ def lots_are_named_for_their_population(draft: Draft) -> Iterator[Problem]:
     naming: tuple[OrderRow | Group, ...] = (*draft.order_rows, *draft.groups)
     wanted = {(row.species, row.population) for row in naming if row.population}
     for species, lots in grouped((lot.species, lot) for lot in draft.lots if lot.population).items():
-        named = [(lot, begins) for lot in lots if (begins := _begins(lot))]
-        populations = {lot.population for lot in lots} | {place for fish, place in wanted if fish == species}
-        for lot, begins in named:
-            own = {other for one, other in named if one.population == lot.population and one is not lot}
+        names = Counter((lot.population, _begins(lot)) for lot in lots)
+        populations = {place for place, _ in names} | {place for fish, place in wanted if fish == species}
+        for lot in lots:
+            place, begins = lot.population, _begins(lot)
+            if len(begins) < LEAST_LETTERS:
+                continue
+            own = {
+                other for (one, other), times in names.items() if one == place and times > (other == begins)
+            }
             if not own or begins in own:
                 continue
-            alike = {one.population for one, other in named if other == begins and one is not lot}
-            initial = {place for place in populations if len(begins) > 1 and _initial(place) == begins[-1]}
-            for meant in sorted((alike or initial) - {lot.population})[:1]:
-                if len(alike or initial) == 1 and all(begun[-1] == _initial(lot.population) for begun in own):
-                    text = say(
-                        "'{lot}' is named as lots of '{other}' are, and stands under '{population}'.",
-                        lot.lot,
-                        meant,
-                        lot.population,
-                    )
-                    yield from asked(draft, lot, "population", text, say("Look at fish and population"))
+            alike = {one for one, other in names if other == begins and one != place}
+            meant = alike or {one for one in populations if _initial(one) == begins[-1]}
+            if len(meant) == 1 and place not in meant and all(one[-1:] == _initial(place) for one in own):
+                text = say(
+                    "'{lot}' is named as lots of '{other}' are, and stands under '{population}'.",
+                    *(lot.lot, *meant, place),
+                )
+                yield from asked(draft, lot, "population", text, say("Look at fish and population"))
 
 
 def _begins(lot: Lot) -> str:
@@ -294,14 +296,13 @@ def parts_with_a_law_keep_it(draft: Draft) -> Iterator[Problem]:
     for row in draft.first_rows:
         codes = part_codes(row.country, region_of(row.country, row.region, row.postcode))
         own = next((code for code in codes if code in parts_of_their_own()), "")
-        wider = {
-            row.country,
-            "*",
-            *(zone for zone, countries in draft.zone_countries.items() if row.country in countries),
-        }
+        if not own or own in told or ruled & set(codes) or row.cancelled_on is not None:
+            continue
+        told.add(own)
+        zones = (zone for zone, countries in draft.zone_countries.items() if row.country in countries)
+        wider = {row.country, "*", *zones}
         opens = [rule for rule in draft.rules if rule.verdict == "open" and wider & set(rule.places)]
-        if own and opens and own not in told and not ruled & set(codes) and row.cancelled_on is None:
-            told.add(own)
+        if opens:
             text = say("opens {part} too, whose law is its own: order '{order}' goes there.", own, row.order)
             mend = say("Write a row for {part}: {source}", own, parts_of_their_own()[own])
             yield from asked(draft, opens[0], "to", text, mend, code="unlike-published")
@@ -367,21 +368,24 @@ def lines_are_not_copied(draft: Draft) -> Iterator[Problem]:
 
 #: A count is far off where each egg costs so many times what all others of the fish pay alike.
 UNLIKE_PRICE_TIMES = 1.5
+#: Prices of an egg that differ by less are one.
+SAME_PRICE = 0.001
 
 
 def eggs_cost_what_others_pay_alike(draft: Draft) -> Iterator[Problem]:
     """A line of a fish whose eggs cost others one and the same: its count or its price has a digit wrong."""
     priced = (row for row in draft.order_rows if row.price)
     for rows in grouped(((row.species, row.population), row) for row in priced).values():
-        each = [float(row.price or 0) / row.eggs for row in rows]
-        for row, mine in zip(rows, each, strict=True) if len(rows) > LEAST_OTHERS else ():
-            others = [one for other, one in zip(rows, each, strict=True) if other is not row]
-            if (
-                max(others) - min(others) < 0.001
-                and not others[0] / UNLIKE_PRICE_TIMES < mine < others[0] * UNLIKE_PRICE_TIMES
-            ):
+        if len(rows) <= LEAST_OTHERS:
+            continue
+        each = sorted(float(row.price or 0) / row.eggs for row in rows)
+        usual = median(each)
+        unlike = [row for row in rows if abs(float(row.price or 0) / row.eggs - usual) > SAME_PRICE]
+        for row in unlike if len(unlike) == 1 else ():
+            mine = float(row.price or 0) / row.eggs
+            if not usual / UNLIKE_PRICE_TIMES < mine < usual * UNLIKE_PRICE_TIMES:
                 text = "{price} for {eggs} is far from {usual:.2f} an egg, as others pay."
-                yield from asked(draft, row, "eggs", text, "Look at eggs and price", usual=others[0])
+                yield from asked(draft, row, "eggs", text, "Look at eggs and price", usual=usual)
 
 
 def stages_of_one_day_agree(draft: Draft) -> Iterator[Problem]:
