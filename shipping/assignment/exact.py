@@ -18,7 +18,7 @@ from shipping.assignment.compact_program import CompactProgram, GroupKey
 from shipping.assignment.dominance import carried_by, thinned
 from shipping.assignment.instance import Chosen, Instance
 from shipping.assignment.instance_columns import columns_of_instance
-from shipping.assignment.mip import SAME, WHOLE, Budget, Floats, NoAnswer, Program, Relaxed
+from shipping.assignment.mip import SAME, WHOLE, Budget, Floats, NoAnswer, Program, Relaxed, Work
 from shipping.assignment.relaxation_bound import RelaxationBound
 from shipping.words.keys import LineKey
 
@@ -31,8 +31,11 @@ VALUE_NODES, COST_NODES, RANK_NODES = 200, 100, 60
 #: Of a week of more lines than this, older orders are not looked for, nor more value in a program of more
 #: variables.
 FEW_LINES, MOST_VARIABLES = 50, 2500
-#: The same where the days on which orders go are given.
+#: Without a limit of time, nor in one of more weights: the work allowed would end in its first looks.
+MOST_WEIGHTS = 19_000
+#: The same where the days on which orders go are given; and the work of each.
 DAYS_NODES = 200
+VALUE_WORK, DAYS_WORK = Work(6e6, "rins"), Work(1e7, "rens")
 #: Without a limit of time the least cost is proven where at most so many variables are open.
 MOST_OPEN = 250
 
@@ -45,23 +48,23 @@ def most_valuable(instance: Instance, start: Chosen, budget: Budget, gap: float)
     is_large = len(instance.lines) > FEW_LINES
     if is_most and (is_large or not _may_be_exchanged(instance, set(start.drawn))):
         return start
-    found = _most(instance, start.value, start.bound, budget, gap, VALUE_NODES)
+    found = _most(instance, start.value, start.bound, budget, gap, VALUE_NODES, VALUE_WORK)
     best = max(start, found, key=lambda one: (round(one.value / SAME), round(_age(instance, one) / SAME)))
     return replace(best, bound=max(found.bound, best.value))
 
 
 def best_on_days(
-    instance: Instance, days: Mapping[str, Collection[date]], most: float, budget: Budget
+    instance: Instance, days: Mapping[str, Collection[date]], reached: float, most: float, budget: Budget
 ) -> Chosen:
-    """The best choice found of those in which orders go on these days, by name, others not at all; no choice
-    is worth more than ``most``.
+    """The best choice found of those in which orders go on these days, by name, others not at all, and that
+    are worth what is reached; no choice is worth more than ``most``.
     """
     columns = [
         column
         for column in instance.columns
         if all(column.departure[0] in days.get(order, ()) for order in column.orders)
     ]
-    return _most(carried_by(instance, columns), 0.0, most, budget, 0.0, DAYS_NODES)
+    return _most(carried_by(instance, columns), reached, most, budget, 0.0, DAYS_NODES, DAYS_WORK)
 
 
 def cheapest(instance: Instance, start: Chosen, budget: Budget) -> Chosen:
@@ -94,7 +97,15 @@ def _held_to(instance: Instance, chosen: Chosen) -> tuple[CompactProgram, Floats
     return week, values, week.costs()
 
 
-def _most(instance: Instance, reached: float, most: float, budget: Budget, gap: float, nodes: int) -> Chosen:
+def _most(
+    instance: Instance,
+    reached: float,
+    most: float,
+    budget: Budget,
+    gap: float,
+    nodes: int,
+    work: Work | None,
+) -> Chosen:
     """A choice of the most value, which is ``most`` at most, and, of those, of the oldest orders; it may cost
     anything. Nothing goes in it where no choice worth what is reached was found.
     """
@@ -104,7 +115,8 @@ def _most(instance: Instance, reached: float, most: float, budget: Budget, gap: 
     week.make_ready(week.groups)
     value, age = week.by_line(instance.value), week.by_line(instance.age)
     nothing = Chosen((), {}, 0.0, most, 0.0)
-    if is_large and len(program.uppers) > MOST_VARIABLES:
+    is_heavy = len(program.columns) > MOST_WEIGHTS and not budget.measures
+    if is_large and (is_heavy or len(program.uppers) > MOST_VARIABLES):
         return nothing
     if reached >= most - _slack(most):
         try:
@@ -116,7 +128,9 @@ def _most(instance: Instance, reached: float, most: float, budget: Budget, gap: 
         program.row(value, lower=-most - _slack(most))
         for weights, limit in RelaxationBound(columns_of_instance(instance)).cuts(budget.part(0.3)):
             week.cut(weights, limit)
-        bound, better = program.bound(value, -reached + _slack(reached), budget.left(0.7), nodes, gap)
+        if budget.measures:
+            work = None
+        bound, better = program.bound(value, -reached + _slack(reached), budget.left(0.7), nodes, gap, work)
         if better is None:
             return replace(nothing, bound=min(-bound, most))
         values = better
@@ -185,7 +199,7 @@ def _cheapest(
     most = FIRST_GROUPS
     while True:
         still_open = program.narrow(relaxed, _total(costs, values))
-        if budget.left() is None and still_open > MOST_OPEN:
+        if not budget.measures and still_open > MOST_OPEN:
             return values, False
         waiting = _by_cost(week, relaxed)
         if budget.is_spent:

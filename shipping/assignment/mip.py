@@ -13,7 +13,7 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,6 +28,10 @@ SAME = 1e-7
 _TOLERANCE = 1e-9
 #: A relaxation of more variables than this is first solved by the interior point method.
 _MANY = 5000
+#: Between two looks at whether to go on the solver works about so many times longer before it first branches.
+_FIRST_LOOKS = 16
+#: The smaller programs that the solver makes to find answers.
+_LOOKS_FOR_ANSWERS = ("rens", "rins", "root_reduced_cost")
 
 
 class NoAnswer(RuntimeError):
@@ -80,20 +84,31 @@ def ended_by(asked: threading.Event) -> Iterator[None]:
 class Budget:
     """Seconds that may still be spent; None is as many as it takes. None are left once someone asked to
     stop.
+
+    ``steady``: all is done that is done without a limit, and as much of it; the seconds are shared out to
+    nobody and only end it.
     """
 
-    def __init__(self, seconds: float | None) -> None:
+    def __init__(self, seconds: float | None, *, steady: bool = False) -> None:
         self._end = None if seconds is None else time.monotonic() + seconds
+        self._steady = steady
+
+    @property
+    def measures(self) -> bool:
+        """Do the seconds say how much is done? Else it is the same on every machine."""
+        return self.left() is not None and not self._steady
 
     def left(self, share: float = 1.0) -> float | None:
         """A share of the seconds left, never below zero; None where there is no limit."""
         if _asked_to_stop.get().is_set():
             return 0.0
-        return None if self._end is None else max(0.0, (self._end - time.monotonic()) * share)
+        if self._end is None:
+            return None
+        return max(0.0, (self._end - time.monotonic()) * (1.0 if self._steady else share))
 
     def part(self, share: float) -> Budget:
         """A share of the seconds left as a budget of its own."""
-        return Budget(self.left(share))
+        return self if self._steady else Budget(self.left(share))
 
     @property
     def is_spent(self) -> bool:
@@ -124,6 +139,18 @@ class Relaxed:
     values: Floats
     reduced: Floats
     prices: Floats
+
+
+class Work(NamedTuple):
+    """How long a solver may work, the same on every machine: looks at whether to go on, which it takes at
+    fixed places of its search, times the weights in the rows, ``most`` at the most.
+
+    ``answers_by``: of the smaller programs that it makes to find answers, which take about as long as all
+    else, only these are made: `rens` or `rins`, as the solver calls them.
+    """
+
+    most: float
+    answers_by: str
 
 
 @dataclass
@@ -208,13 +235,17 @@ class Program:
         seconds: float | None,
         nodes: int | None,
         gap: float = 0.0,
+        work: Work | None = None,
     ) -> tuple[float, Floats | None]:
         """No answer makes the objective smaller than this, which is ``most`` at the most: what lies above
         that is not looked at; and the variables of the best answer found below it, or None.
         """
         import highspy
 
-        solver = self._searching(objective, seconds, nodes)
+        solver = self._searching(objective, seconds, nodes, work)
+        if work is not None:
+            for option in _LOOKS_FOR_ANSWERS:
+                solver.setOptionValue(f"mip_heuristic_run_{option}", option == work.answers_by)
         solver.setOptionValue("mip_rel_gap", gap)
         solver.setOptionValue("objective_bound", most)
         solver.run()
@@ -231,7 +262,13 @@ class Program:
         values[whole] = np.round(values[whole])
         return values
 
-    def _searching(self, objective: Mapping[int, float], seconds: float | None, nodes: int | None) -> Any:
+    def _searching(
+        self,
+        objective: Mapping[int, float],
+        seconds: float | None,
+        nodes: int | None,
+        work: Work | None = None,
+    ) -> Any:
         """A solver given this program, and when to end."""
         import highspy
 
@@ -244,8 +281,16 @@ class Program:
         if seconds is not None:
             solver.setOptionValue("time_limit", float(seconds))
         solver.passModel(self._model(highspy, objective))
-        asked = _asked_to_stop.get()
-        solver.cbMipInterrupt.subscribe(lambda event: event.interrupt() if asked.is_set() else None)
+        asked, looks = _asked_to_stop.get(), 0
+        most = INFINITE if work is None else work.most / max(1, len(self.columns))
+
+        def look(event: Any) -> None:
+            nonlocal looks
+            looks += 1 if event.data_out.mip_node_count > 0 else _FIRST_LOOKS
+            if looks > most or asked.is_set():
+                event.interrupt()
+
+        solver.cbMipInterrupt.subscribe(look)
         return solver
 
     def relaxed(self, objective: Mapping[int, float], seconds: float | None = None) -> Relaxed | None:

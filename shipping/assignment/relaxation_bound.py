@@ -19,7 +19,7 @@ from shipping.assignment.allowances import allowances, eggs_drawn
 from shipping.assignment.columns import UNLIMITED, OrderColumns, WeekColumns
 from shipping.assignment.instance import MOST_JOINED
 from shipping.assignment.knapsack_cuts import Knapsack
-from shipping.assignment.mip import SAME, WHOLE, Budget, Floats, GrowingProgram, Program, Relaxed
+from shipping.assignment.mip import SAME, WHOLE, Budget, Floats, GrowingProgram, Program, Relaxed, Work
 from shipping.assignment.union_find import UnionFind
 from shipping.words.keys import LineKey
 
@@ -376,11 +376,19 @@ class RelaxationBound:
             for terms, limit in self._sharing.cuts:
                 yield {line[variable]: weight for variable, weight in terms.items()}, limit
 
-    def whole(self, reached: float, budget: Budget, most_open: int = MOST_OPEN) -> float:
+    @property
+    def is_ended(self) -> bool:
+        """Is an answer of whole lines proven to be the best?"""
+        return self._most_whole is not None
+
+    def whole(
+        self, reached: float, budget: Budget, most_open: int = MOST_OPEN, work: Work | None = None
+    ) -> float:
         """The same with lines that go or stay and boxes that hold draws on so many lots, where few enough
         lines are open between what is reached and what may be.
 
-        ``reached``: what some choice is worth. With a limit of time many may be open.
+        ``reached``: what some choice is worth. With a limit of time many may be open, and work
+        is not limited.
         """
         most = self.relaxed(budget)
         if self._sharing is None or self._relaxed is None:
@@ -391,14 +399,16 @@ class RelaxationBound:
         if spare <= 2 * SAME * max(1.0, most):
             return most
         reduced = self._relaxed.reduced[sorted(set(self._sharing.goes.values()))]
-        if (abs(reduced) <= spare).sum() > most_open and budget.left() is None:
+        if (abs(reduced) <= spare).sum() > most_open and not budget.measures:
             return most
         program = self._sharing.program
         if not self._knows_boxes:
             self._sharing.limit_draws()
             self._knows_boxes = True
         nodes, goal = max(NODES, NODES_IN_ALL // len(program.uppers) ** 2), self._sharing.goal
-        bound, values = program.bound(goal, -reached, budget.left(), nodes)
+        bound, values = program.bound(
+            goal, -reached, budget.left(), nodes, work=None if budget.measures else work
+        )
         self.answer = None if values is None else self._sharing.answer(values)
         if values is not None:
             served = -math.fsum(worth * values[variable] for variable, worth in goal.items())

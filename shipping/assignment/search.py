@@ -19,7 +19,7 @@ from shipping.assignment.columns import WeekColumns
 from shipping.assignment.exact import best_on_days
 from shipping.assignment.instance import Chosen
 from shipping.assignment.lagrangian_bound import LagrangianBound
-from shipping.assignment.mip import SAME, Budget
+from shipping.assignment.mip import SAME, Budget, Work
 from shipping.assignment.neighbourhood import (
     COLD,
     SAVING_HEAT,
@@ -49,6 +49,9 @@ AIMED_STEPS = (30, 60)
 FEWEST_SAVING_STEPS = 1000
 #: Weeks of so few orders are searched from so many starts, with so many steps for each order.
 FEW_ORDERS, STARTS, STARTED_STEPS = 120, 4, 80
+#: Of few lines that are not proven then, so many steps more for each order from the best, and from a new
+#: start.
+MORE_STEPS = 240
 #: With a gap below this the long search is made in so many short turns: little is left to find, and each may
 #: find it.
 NEAR, SHORT_TURNS = 0.01, 3
@@ -63,6 +66,9 @@ FULL_STEPS_FOR, FULL_SEARCH_FOR = 1000, 120
 MOST_SHARED, FEW = 2000, 100
 #: Without a limit of time whole lines are looked for where no more than so many are open.
 MOST_WHOLE = 250
+#: Of few lines so much work goes to whole lines after the first start; and so much, in a second process,
+#: after the last, where the gap is below this.
+FIRST_WORK, LAST_WORK, CLOSABLE = Work(3.5e6, "rens"), Work(1.2e7, "rins"), 0.03
 #: Of a limit of time so much may go to what is searched without a limit too, and to serving more beyond that.
 SEARCHING_SHARE, SERVING_SHARE = 0.9, 0.6
 #: Of what is left so much may go to what an answer of whole lines serves, and to the best choice on its days.
@@ -73,6 +79,7 @@ def good_choice(week: WeekColumns, budget: Budget, gap: float, tell: Tell) -> Ch
     """A choice near the best; its bound holds for all."""
     run = _Run(week, budget, gap, tell)
     run.serve()
+    run.search_on()
     run.take_answer()
     run.search.older_first()
     run.save()
@@ -86,10 +93,10 @@ def good_choice(week: WeekColumns, budget: Budget, gap: float, tell: Tell) -> Ch
 
 
 def _whole(
-    bound: RelaxationBound, reached: float, budget: Budget, most_open: int
+    bound: RelaxationBound, reached: float, budget: Budget, most_open: int, work: Work | None = None
 ) -> tuple[float, WholeLines | None]:
     """The bound of whole lines, and its answer."""
-    return bound.whole(reached, budget, most_open), bound.answer
+    return bound.whole(reached, budget, most_open, work), bound.answer
 
 
 def _value_and_age(placements: dict[int, Placement]) -> tuple[float, float]:
@@ -113,6 +120,8 @@ class _Run:
     #: The best answer of whole lines.
     _answer: WholeLines | None = None
     _used: WholeLines | None = None
+    #: Are its lines few enough for whole lines to be looked for before the long search?
+    _has_few: bool = False
 
     def __post_init__(self) -> None:
         self.solution = Solution(self.week)
@@ -154,15 +163,16 @@ class _Run:
             return
         each = SERVING_STEPS if len(self.week.names) > FEW_ORDERS else STARTS * STARTED_STEPS
         began, steps = time.monotonic(), self._steps(each, FULL_SEARCH_FOR)
-        if (left := budget.left()) is not None and steps > left * a_second:
+        if budget.measures and (left := budget.left()) is not None and steps > left * a_second:
             steps = max(STEPS_A_LOOK, int(0.5 * left * a_second))
         self._long_search(steps, go_on, budget)
         took = time.monotonic() - began
-        if extra.left() is not None:
+        if extra.measures:
             self._begin_whole(extra)
         go_on = self._looks(extra, lambda: not self.is_reached and self._answer is None)
         while (
             not (self.is_reached or self._is_close)
+            and extra.measures
             and (left := extra.left()) is not None
             and left > 0.1 * took
         ):
@@ -188,11 +198,49 @@ class _Run:
             if start:
                 self.search.start_again()
             self.search.serve(steps // STARTS, SHORT_HEAT, go_on)
+            if not start and self._has_few:
+                self._look_for_whole(budget)
             self._found.append(dict(self.solution.by_order))
             if self.is_reached or not go_on():
                 break
         for placements in self._found:
             self._take_if_better(placements)
+        self._look_further(budget)
+
+    def _look_for_whole(self, budget: Budget) -> None:
+        """Of few lines, bring the bound down by whole lines, and use their answer."""
+        if self._sharing is not None and not self.is_reached:
+            reached = self.solution.value
+            self._know(*_whole(self._sharing, reached, budget.part(0.3), MOST_OPEN, FIRST_WORK))
+            self._use_answer()
+
+    def _look_further(self, budget: Budget) -> None:
+        """Of few lines, begin to look for whole lines again, from what is reached now, where it may be the
+        most.
+        """
+        is_open = self._sharing is not None and not self._sharing.is_ended
+        if self._has_few and is_open and self.solution.value > (1.0 - CLOSABLE) * self.bound:
+            self._begin_whole(budget, LAST_WORK)
+
+    def search_on(self) -> None:
+        """Of few lines that are not proven, search on from the best and, where a second process does nothing
+        else, in it from a new start.
+        """
+        if not self._has_few or self.is_reached or self.budget.is_spent or self.budget.measures:
+            return
+        steps, guide, budget = self._steps(MORE_STEPS), self._guide, self.budget
+
+        def placements() -> dict[int, Placement]:
+            search = Search(Solution(self.week), Random(SEED))
+            search.be_guided(*guide)
+            search.fill()
+            search.serve(steps, SERVING_HEAT, lambda: not budget.is_spent)
+            return search.solution.by_order
+
+        other = SecondProcess(placements) if self._second is None else None
+        self.search.serve(steps, SERVING_HEAT, self._looks(budget, lambda: not self.is_reached))
+        if other is not None:
+            self._take_unless_reached(other, budget)
 
     def _second_search(self, steps: int, budget: Budget) -> SecondProcess[dict[int, Placement]]:
         """The same search from other lots, in a second process; how it places the orders."""
@@ -228,7 +276,7 @@ class _Run:
         go_on = self._looks(self.budget, lambda: True)
         self.search.save(steps, SAVING_HEAT, go_on)
         took = time.monotonic() - began
-        if (left := self.budget.left()) is not None and left > took:
+        if self.budget.measures and (left := self.budget.left()) is not None and left > took:
             self.search.save(int(steps * min(20.0, 0.9 * left / max(took, 0.01))), SAVING_HEAT, go_on)
 
     def _steps(self, each: int, full: int = FULL_STEPS_FOR) -> int:
@@ -247,22 +295,21 @@ class _Run:
         self._lower(bound.relaxed(budget.part(0.3)))
         self._guide = bound.egg_prices, bound.day_shares
         self.search.be_guided(*self._guide)
-        if not self.is_reached and lines <= FEW:
-            self._know(*_whole(bound, self.solution.value, budget.part(0.3), MOST_OPEN))
-            self.take_answer()
-        elif lines <= MOST_WHOLE:
+        self._has_few = lines <= FEW
+        if not self._has_few and lines <= MOST_WHOLE:
             self._begin_whole(budget)
 
-    def _begin_whole(self, budget: Budget) -> None:
+    def _begin_whole(self, budget: Budget, work: Work | None = None) -> None:
         """Begin to bring the bound down by whole lines, where nothing else is done in a second process."""
         if (bound := self._sharing) is not None and self._second is None and not self.is_reached:
             reached = self.solution.value
-            self._second = SecondProcess(lambda: _whole(bound, reached, budget, MOST_WHOLE))
+            self._second = SecondProcess(lambda: _whole(bound, reached, budget, MOST_WHOLE, work))
 
     def end_bound(self) -> None:
         """What was begun is waited for, unless the value is reached."""
         if self._second is None:
-            if not self.is_reached and self._sharing is not None:
+            is_done = self._has_few and not self.budget.measures
+            if not (self.is_reached or is_done) and self._sharing is not None:
                 self._know(*_whole(self._sharing, self.solution.value, self.budget, MOST_OPEN))
         elif self.is_reached:
             self._second.stop()
@@ -334,7 +381,8 @@ class _Run:
         on = {names[number]: {days[day] for day in own} for number, own in answer.days.items()}
         for number, one in self.solution.by_order.items():
             on.setdefault(names[number], set()).add(days[one.day])
-        chosen = best_on_days(self.week.part(sorted(on)), on, self.bound, self.budget.part(ANSWER_SHARE))
+        reached, budget = self.solution.value, self.budget.part(ANSWER_SHARE)
+        chosen = best_on_days(self.week.part(sorted(on)), on, reached, self.bound, budget)
         self._take_if_better(placements_of(self.week, chosen))
 
     def _lower(self, bound: float) -> None:
@@ -346,7 +394,7 @@ class _Run:
 
         def go_on() -> bool:
             # without a limit only the steps may end a search, not when a second process has done its work
-            if budget.left() is not None and self._second is not None and self._second.is_done:
+            if budget.measures and self._second is not None and self._second.is_done:
                 self._know(*self._second.result())
             self.tell(self.solution.value, self.bound)
             return is_open() and not budget.is_spent

@@ -10,21 +10,25 @@ link them.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import replace
 
 from shipping.assignment.columns import WeekColumns
 from shipping.assignment.exact import cheapest, most_valuable
 from shipping.assignment.instance import Chosen, Instance, OneLotFill, ParcelColumn, SharedFill
 from shipping.assignment.instance_columns import columns_of_instance
-from shipping.assignment.mip import Budget
+from shipping.assignment.mip import SAME, Budget
 from shipping.assignment.relaxation_bound import RelaxationBound
 from shipping.assignment.search import Tell, good_choice
 from shipping.assignment.union_find import UnionFind
+from shipping.words.keys import LineKey
 
 #: The best of a week, or of a part of it that shares nothing with others, is proven up to so many lines.
 MOST_LINES = 110
 #: A week of more lines is not taken apart for it.
 MOST_IN_PARTS = 300
+#: A limit of time of which less is left is spent.
+LEAST_S = 0.1
 
 
 def allocate(
@@ -33,15 +37,46 @@ def allocate(
     """The best choice of a week, its value proven to ``gap`` (a share of the bound), or the best found in
     ``seconds``.
 
-    Without ``seconds`` a search ends after so many steps, the same on every machine. ``tell`` is told of
-    value and bound as they come nearer.
+    Without ``seconds`` a search ends after so many steps, the same on every machine; of a small week that is
+    done first with them, too. ``tell`` is told of value and bound as they come nearer.
     """
-    budget = Budget(seconds)
+    tell = tell or _tell_nobody
     lines = sum(len(week.of(number).lines) for number in range(len(week.names)))
     is_limited = any(room < len(week.names) for room in week.room)
-    is_small = lines <= (MOST_LINES if is_limited else MOST_IN_PARTS)
-    found = good_choice(week, budget.part(0.5 if is_small else 1.0), gap, tell or _tell_nobody)
-    if not is_small or found.bound <= 0:
+    if lines > (MOST_LINES if is_limited else MOST_IN_PARTS):
+        return good_choice(week, Budget(seconds), gap, tell)
+    budget = Budget(seconds, steady=True)
+    best = _small_week(week, is_limited, budget, gap, tell)
+    left = budget.left()
+    if left is None or left < LEAST_S or best.cheapest or best.bound <= 0:
+        return best
+
+    def tell_best(value: float, bound: float) -> None:
+        tell(max(value, best.value), min(bound, best.bound))
+
+    longer = _small_week(week, is_limited, Budget(left), gap, tell_best)
+    bound = min(best.bound, longer.bound)
+    best = max(
+        best, longer, key=lambda one: (round(one.value / SAME), round(_age(week, one) / SAME), -one.cost)
+    )
+    return replace(best, bound=max(bound, best.value))
+
+
+def _age(week: WeekColumns, chosen: Chosen) -> float:
+    """For how long the lines that go have waited."""
+    ages = {line: age for n in range(len(week.names)) for line, age in _ages(week, n)}
+    return math.fsum(ages[line] for line in sorted(chosen.drawn))
+
+
+def _ages(week: WeekColumns, number: int) -> Iterator[tuple[LineKey, float]]:
+    order = week.of(number)
+    return zip(order.lines, order.age, strict=True)
+
+
+def _small_week(week: WeekColumns, is_limited: bool, budget: Budget, gap: float, tell: Tell) -> Chosen:
+    """The best choice found of a small week, and proven where that was possible."""
+    found = good_choice(week, budget.part(0.5), gap, tell)
+    if found.bound <= 0:
         return found
     instance = week.part(week.names)
     parts = [instance] if is_limited else _parts(instance)

@@ -24,7 +24,7 @@ def test_a_choice_on_given_days_keeps_them_and_is_placed_as_it_was_chosen() -> N
         week = columns_of_instance(instance)
         most = RelaxationBound(week).relaxed(Budget(None))
         days = {name: {DAYS[n % 3], DAYS[(n + 1) % 3]} for n, name in enumerate(week.names)}
-        chosen = best_on_days(instance, days, most, Budget(None))
+        chosen = best_on_days(instance, days, 0.0, most, Budget(None))
         assert all(column.departure[0] in days[column.orders[0]] for column in chosen.columns)
         placed, solution = placements_of(week, chosen), Solution(week)
         for one in placed.values():
@@ -43,9 +43,9 @@ def test_on_all_days_the_best_choice_is_found_and_on_none_nothing_goes() -> None
         names = {key[0] for key in instance.value}
         best = best_value(instance)
         every = {name: set(DAYS) for name in names}
-        assert best_on_days(instance, every, 10.0 * best, Budget(None)).value == pytest.approx(best)
+        assert best_on_days(instance, every, 0.0, 10.0 * best, Budget(None)).value == pytest.approx(best)
         later = {name: {DAYS[-1] + timedelta(days=7)} for name in names}
-        assert best_on_days(instance, later, 10.0 * best, Budget(None)).columns == ()
+        assert best_on_days(instance, later, 0.0, 10.0 * best, Budget(None)).columns == ()
 
 
 def test_the_days_of_the_answer_of_whole_lines_are_those_of_a_best_choice_in_most_tiny_weeks() -> None:
@@ -59,6 +59,6 @@ def test_the_days_of_the_answer_of_whole_lines_are_those_of_a_best_choice_in_mos
             asked += 1
             days = bound.answer.days.items()
             on = {week.names[order]: {week.days[day] for day in own} for order, own in days}
-            as_good += best_on_days(instance, on, most, Budget(None)).value > best - 1e-6
+            as_good += best_on_days(instance, on, 0.0, most, Budget(None)).value > best - 1e-6
     assert asked > WEEKS / 2
     assert as_good > 0.7 * asked

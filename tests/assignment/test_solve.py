@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 
 from shipping.assignment import solve as allocation
+from shipping.assignment.columns import WeekColumns
 from shipping.assignment.instance import (
     Chosen,
     Departure,
@@ -23,6 +24,8 @@ from shipping.assignment.instance import (
     SharedFill,
 )
 from shipping.assignment.instance_columns import columns_of_instance, part_of
+from shipping.assignment.mip import Budget
+from shipping.assignment.search import Tell
 from shipping.words.keys import LineKey
 
 MONDAY = date(2026, 11, 30)
@@ -468,3 +471,25 @@ def test_the_choice_is_the_best_where_lots_gain_eggs_from_day_to_day(seed: int) 
 @pytest.mark.parametrize("seed", range(500, 520))
 def test_the_choice_is_the_best_where_parcels_of_a_day_are_made_already(seed: int) -> None:
     check(replace(a_random_task(seed), parcels_a_day=2, parcels_made={day(seed % 2): 1 + seed % 3 // 2}))
+
+
+def test_a_limit_gives_no_less_than_none_where_all_that_is_done_without_one_fits(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    week = columns_of_instance(a_random_task(1, with_splits=True))
+    best = allocation.allocate(week)
+    asked: list[bool] = []
+
+    def poor(week: WeekColumns, is_limited: bool, budget: Budget, gap: float, tell: Tell) -> Chosen:
+        asked.append(budget.measures)
+        if not budget.measures:
+            return replace(best, cheapest=False)
+        tell(0.0, 2.0 * best.bound)
+        return replace(best, columns=(), drawn={}, value=0.0, cost=0.0)
+
+    told: list[tuple[float, float]] = []
+    monkeypatch.setattr(allocation, "_small_week", poor)
+    found = allocation.allocate(week, 5.0, tell=lambda *both: told.append(both))
+    assert asked == [False, True]
+    assert (found.value, found.drawn, found.columns) == (best.value, best.drawn, best.columns)
+    assert told == [(best.value, best.bound)]
