@@ -154,7 +154,7 @@ def test_the_same_week_gives_the_same_choice_again() -> None:
 def test_the_better_of_two_searches_is_kept_whether_the_second_ran_in_a_second_process_or_in_this_one(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    for name in ("FEW_ORDERS", "NEAR", "MOST_WHOLE"):  # as in a large week of which much is left
+    for name in ("FEW", "FEW_ORDERS", "NEAR", "MOST_WHOLE"):  # as in a large week of which much is left
         monkeypatch.setattr(choosing, name, 0)
     monkeypatch.setattr(choosing, "SERVING_STEPS", 0)  # the first search is not to find the best
     monkeypatch.setattr(choosing._Run, "take_answer", lambda run: None)  # which would find it
