@@ -35,7 +35,7 @@ FEW_LINES, MOST_VARIABLES = 50, 2500
 MOST_WEIGHTS = 19_000
 #: The same where the days on which orders go are given; and the work of each.
 DAYS_NODES = 200
-VALUE_WORK, DAYS_WORK = Work(6e6, "rins"), Work(1e7, "rens")
+VALUE_WORK, DAYS_WORK = Work(6e6, "rins"), Work(2e7, "rens")
 #: Without a limit of time the least cost is proven where at most so many variables are open.
 MOST_OPEN = 250
 
