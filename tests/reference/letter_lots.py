@@ -10,7 +10,7 @@ from __future__ import annotations
 import csv
 import math
 import tomllib
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import cached_property, lru_cache
@@ -114,6 +114,7 @@ class LetterShelf:
 
 
 Sighting = tuple[date, str]
+Side = Callable[[np.ndarray], np.ndarray]
 
 
 class LetterLot:
@@ -136,8 +137,8 @@ class LetterLot:
         self.evidence = self._evidence()
         self.seen_last = max(on for on, _ in self.sightings)
         self._above: dict[tuple[tuple[Sighting, ...], date, float], float] = {}
-        self._gathered: dict[tuple[date, date], float] = {}
-        self._gained: dict[date, float] = {}
+        self._sides: dict[tuple[tuple[Sighting, ...], date, bool], Side] = {}
+        self._gathered: dict[date, list[float]] = {}
 
     def gain(self, celsius: float) -> float:
         """g(T)."""
@@ -150,17 +151,11 @@ class LetterLot:
                 found = number(look, "kept_at_c")
         return found
 
-    def gained(self, day: date) -> float:
-        if day not in self._gained:
-            self._gained[day] = self.gain(self.temperature(day))
-        return self._gained[day]
-
     def gathered(self, laid: date, until: date) -> float:
-        key = (laid, until)
-        if key not in self._gathered:
-            days = range((until - laid).days)
-            self._gathered[key] = sum(self.gained(laid + timedelta(days=n)) for n in days)
-        return self._gathered[key]
+        days = self._gathered.setdefault(laid, [0.0])
+        while len(days) <= (until - laid).days:
+            days.append(days[-1] + self.gain(self.temperature(laid + timedelta(days=len(days) - 1))))
+        return days[max(0, (until - laid).days)]
 
     def _sightings(self) -> tuple[Sighting, ...]:
         """Days on which live eggs were seen, and as what."""
@@ -205,39 +200,63 @@ class LetterLot:
         """Integral of prior times likelihood over K > a, for one laying day."""
         key = (sightings, laid, a)
         if key not in self._above:
-            self._above[key] = sum(self._side(laid, a, sightings, is_below) for is_below in (True, False))
+            self._above[key] = float(self.each_above(laid, np.array([a]), sightings)[0])
         return self._above[key]
 
-    def _side(self, laid: date, a: float, sightings: tuple[Sighting, ...], is_below: bool) -> float:
+    def each_above(self, laid: date, a: np.ndarray, sightings: tuple[Sighting, ...]) -> np.ndarray:
+        """The same for many ``a``."""
+        total = np.zeros(a.size)
+        for is_below in (True, False):
+            key = (sightings, laid, is_below)
+            if key not in self._sides:
+                self._sides[key] = self._side(laid, sightings, is_below)
+            total += self._sides[key](a)
+        return total
+
+    def _side(self, laid: date, sightings: tuple[Sighting, ...], is_below: bool) -> Side:
+        """One side of the usual K: stretch by stretch from its far end, then what is left of the first."""
         spread, usual = self.points.spread(is_below), self.points.usual * self.a_day
         if spread == 0:
-            return (
-                0.5 * float(self.likelihood(np.array([usual]), laid, sightings)[0])
-                if usual > a + 1e-9
-                else 0.0
-            )
-        lowest = math.log(a / usual) / spread if a > 0 else -math.inf
-        start, end = (max(lowest, -8.5), 0.0) if is_below else (max(lowest, 0.0), 8.5)
-        if start >= end:
-            return 0.0
-        edges = np.linspace(start, end, 1 + math.ceil((end - start) / 0.75))
-        middle, half = (edges[1:] + edges[:-1]) / 2, (edges[1:] - edges[:-1]) / 2
-        z = (middle[:, None] + half[:, None] * NODES[None, :]).ravel()
-        dz = (half[:, None] * NODE_WEIGHTS[None, :]).ravel()
-        density = np.exp(-z * z / 2) / math.sqrt(2 * math.pi)
-        return float(np.sum(dz * density * self.likelihood(usual * np.exp(spread * z), laid, sightings)))
+            share = 0.5 * float(self.likelihood(np.array([usual]), laid, sightings)[0])
+            return lambda a: np.where(usual > a + 1e-9, share, 0.0)
+
+        def between(start: np.ndarray, end: np.ndarray) -> np.ndarray:
+            middle, half = (end + start) / 2, (end - start) / 2
+            z = middle[:, None] + half[:, None] * NODES
+            density = np.exp(-z * z / 2) / math.sqrt(2 * math.pi)
+            likely = self.likelihood(usual * np.exp(spread * z.ravel()), laid, sightings).reshape(z.shape)
+            return half * ((density * likely) @ NODE_WEIGHTS)
+
+        edges = np.linspace(*((-8.5, 0.0) if is_below else (0.0, 8.5)), 13)
+        beyond = np.append(np.cumsum(between(edges[:-1], edges[1:])[::-1])[::-1], 0.0)
+
+        def side(a: np.ndarray) -> np.ndarray:
+            lowest = np.log(np.maximum(a, 1e-300) / usual) / spread
+            start = np.clip(lowest, edges[0], edges[-1])
+            after = np.minimum(np.searchsorted(edges, start, side="left"), edges.size - 1)
+            return between(start, edges[after]) + beyond[after]
+
+        return side
 
     def weight(self, day: date, more: float = 0.0, sightings: tuple[Sighting, ...] | None = None) -> float:
         """W(K > a(day) + more) where being whole tells of K; every egg has been whole when last seen."""
         seen = self.evidence if sightings is None else sightings
-        last = max((on for on, _ in seen), default=date.min)
-        total = 0.0
+        return sum(self.above(laid, self._floor(laid, day, more, seen), seen) for laid in self.laying) / len(
+            self.laying
+        )
+
+    def each_weight(self, day: date, more: Sequence[float], sightings: tuple[Sighting, ...]) -> list[float]:
+        """The same for many ``more``."""
+        total = np.zeros(len(more))
         for laid in self.laying:
-            floor = self.gathered(laid, day) + more
-            if not self.is_damp:
-                floor = max(floor, self.gathered(laid, last))
-            total += self.above(laid, floor, seen)
-        return total / len(self.laying)
+            floors = np.array([self._floor(laid, day, one, sightings) for one in more])
+            total += self.each_above(laid, floors, sightings)
+        return [float(one) for one in total / len(self.laying)]
+
+    def _floor(self, laid: date, day: date, more: float, seen: tuple[Sighting, ...]) -> float:
+        floor = self.gathered(laid, day) + more
+        last = max((on for on, _ in seen), default=date.min)
+        return floor if self.is_damp else max(floor, self.gathered(laid, last))
 
     def all_weight(self, sightings: tuple[Sighting, ...] | None = None) -> float:
         seen = self.evidence if sightings is None else sightings

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections import Counter
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from functools import lru_cache
@@ -197,13 +196,15 @@ def lead_left(t: float, warm_h: float, heat_pack_h: float) -> float:
     return math.exp(-(t - heat_pack_h) / warm_h) if warm_h else 0.0
 
 
-def mean_gain(lot: LetterLot, low: float, high: float) -> float:
+def mean_gain(lot: LetterLot, low: np.ndarray, high: np.ndarray) -> np.ndarray:
     """The mean of g over temperatures spread evenly, piece by piece between its kinks."""
-    if high - low < 1e-9:
-        return lot.gain(low)
-    edges = [low, *(kink for kink in sorted((lot.zero_c, lot.keep_max_c)) if low < kink < high), high]
-    area = sum((b - a) * (lot.gain(a) + lot.gain(b)) / 2 for a, b in itertools.pairwise(edges))
-    return area / (high - low)
+    kinks = [np.clip(kink, low, high) for kink in sorted((lot.zero_c, lot.keep_max_c))]
+    edges = [low, *kinks, high]
+    gains = [np.maximum(0.0, np.minimum(edge, lot.keep_max_c) - lot.zero_c) for edge in edges]
+    pieces = zip(itertools.pairwise(edges), itertools.pairwise(gains), strict=True)
+    area = sum((b - a) * (first + last) / 2 for (a, b), (first, last) in pieces)
+    wide = high - low
+    return np.where(wide < 1e-9, gains[0], area / np.maximum(wide, 1e-9))
 
 
 def nodes(spread: float) -> list[tuple[float, float]]:
@@ -218,14 +219,12 @@ def gathered_on_the_way(
     lot: LetterLot, spans: list[Span], kept: float, warm_h: float, heat_pack_h: float, shift: float
 ) -> list[float]:
     """Degree-days after 0, 1, 2 .. days on the way, hour by hour."""
+    leads = np.array([lead_left(hour + 0.5, warm_h, heat_pack_h) for hour in range(24 * len(spans))])
+    low, high = (np.repeat(out, 24) + shift for out in np.array(spans).T)
+    gained = mean_gain(lot, low + (kept - low) * leads, high + (kept - high) * leads)
     found = [0.0]
-    for n, (low, high) in enumerate(spans):
-        leads = Counter(lead_left(24 * n + hour + 0.5, warm_h, heat_pack_h) for hour in range(24))
-        day = 0.0
-        for lead, hours in leads.items():
-            below, above = (out + shift + (kept - out - shift) * lead for out in (low, high))
-            day += mean_gain(lot, below, above) * hours / 24
-        found.append(found[-1] + day)
+    for day in gained.reshape(-1, 24).sum(axis=1) / 24:
+        found.append(found[-1] + float(day))
     return found
 
 
@@ -296,7 +295,8 @@ class LetterRide:
         every = list(self.arrive)
         v, chances = np.array([self.v[one] for one in every]), np.array([self.arrive[one] for one in every])
         uneven = np.clip(v, 1e-12, 1 - 1e-12)
-        each = betabinom.sf(ordered - 1, eggs, uneven * kappa, (1 - uneven) * kappa)
+        alive = np.arange(ordered, eggs + 1)[:, None]
+        each = betabinom.pmf(alive, eggs, uneven * kappa, (1 - uneven) * kappa).sum(axis=0)
         each = np.where(v >= 1, float(eggs >= ordered), np.where(v <= 0, 0.0, each))
         return float(np.dot(chances, each))
 
@@ -361,10 +361,11 @@ def ride(
     spread = shelf.settings.get("warmth", {}).get("trip_spread_c", 2.5)
     for node, (shift, weight) in enumerate(nodes(spread)):
         degrees = gathered_on_the_way(lot, spans, kept, warm_h, heat_pack_h, shift)
+        weights = lot.each_weight(on, degrees, sightings)
         for day, chance in dates.items():
             t, one = (day - on).days, (day, node)
             arrive[one], gathered[one] = chance * weight, degrees[t]
-            due = 1 - lot.weight(on, degrees[t], sightings) / whole if whole > 0 else 1.0
+            due = 1 - weights[t] / whole if whole > 0 else 1.0
             h[one] = due * (1 - held)
             left = math.exp(-number(packing, "loss_handling") - number(packing, "loss_per_day") * t)
             v[one] = left * (1 - h[one] * (1 - number(packing, "fry_live", 0))) * fertile

@@ -8,11 +8,15 @@ from scipy.stats import beta, binom
 
 def chance_of_several(draws: list[tuple[int, float, float]], ordered: int, quantiles: int = 400) -> float:
     """P(sum of survivors >= ordered) for draws of (eggs, v, kappa) that share one journey."""
+    at = (np.arange(quantiles) + 0.5) / quantiles
+    of_draws = []
+    for eggs, v, kappa in draws:
+        share = np.fmax(1e-9, beta.ppf(at, v * kappa, (1 - v) * kappa))
+        of_draws.append(binom.pmf(np.arange(eggs + 1), eggs, share[:, None]))
     total = 0.0
-    for u in (np.arange(quantiles) + 0.5) / quantiles:
+    for each in zip(*of_draws, strict=True):
         alive = np.ones(1)
-        for eggs, v, kappa in draws:
-            share = max(1e-9, float(beta.ppf(u, v * kappa, (1 - v) * kappa)))
-            alive = np.convolve(alive, binom.pmf(np.arange(eggs + 1), eggs, share))
+        for one in each:
+            alive = np.convolve(alive, one)
         total += float(alive[ordered:].sum()) / quantiles
     return total

@@ -10,7 +10,7 @@ from __future__ import annotations
 import json
 import sys
 from datetime import date, timedelta
-from functools import cache
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -37,11 +37,11 @@ Json = dict[str, Any]
 HELD = {"overdue", "misdated", "too-old", "recount", "past-wetting"}
 
 
-@cache
+@lru_cache(maxsize=2)
 def by_the_letter(
     folder: Path, today: date
 ) -> tuple[LetterShelf, dict[str, LetterLot], dict[tuple[str, ...], LetterRide]]:
-    """A shelf, its lots, and the journeys reckoned so far: once for all that is asked of the demo week."""
+    """A shelf, its lots, and the journeys reckoned so far: once for all that is asked of it in a row."""
     letter = LetterShelf(folder, today)
     return letter, {row["lot"]: LetterLot(letter, row["lot"]) for row in letter.tables["lots"]}, {}
 
@@ -97,20 +97,31 @@ class TwoReckonings:
 
 
 @pytest.fixture(
+    scope="module",
     params=[*SOME, *(pytest.param(one, marks=pytest.mark.slow) for one in EVERY if one not in SOME)],
     ids="shelf {0[0]}, each {0[1]}".format,
 )
+def written(
+    request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
+) -> tuple[int, int, Path, date]:
+    """A shelf, written once for all tests of it, which run in a row: its number, the share of its options
+    that is reckoned again, its folder and its day.
+    """
+    number, each = request.param
+    if number == 0:
+        return number, each, DEMO, DEMO_DAY
+    folder = tmp_path_factory.mktemp("letter")
+    return number, each, folder, write_shelf(folder, number)
+
+
+@pytest.fixture
 def both(
-    request: pytest.FixtureRequest,
-    tmp_path: Path,
+    written: tuple[int, int, Path, date],
     capsys: pytest.CaptureFixture[str],
     monkeypatch: pytest.MonkeyPatch,
 ) -> TwoReckonings:
-    number, each = request.param
     monkeypatch.delenv("SPAWNPOST_SHELF", raising=False)
-    if number == 0:
-        return TwoReckonings(0, each, DEMO, DEMO_DAY, capsys, monkeypatch)
-    return TwoReckonings(number, each, tmp_path, write_shelf(tmp_path, number), capsys, monkeypatch)
+    return TwoReckonings(*written, capsys, monkeypatch)
 
 
 def test_every_lot_is_forecast_as_the_letter_says(both: TwoReckonings) -> None:
