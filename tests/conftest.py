@@ -9,6 +9,7 @@ from __future__ import annotations
 import functools
 import gc
 import os
+import shutil
 
 #: No test writes into the user's own state folder, nor does any process that a test starts: before the first
 #: test there is no place for it at all, then it is among what pytest itself clears away.
@@ -21,6 +22,12 @@ import typer.main
 from hypothesis import HealthCheck, settings
 
 from tests.tools import left_out
+
+#: What tests write is in memory where there is plenty: a ledger that is forced to a disk some thousand times
+#: waits for it. None of them cuts the power.
+MEMORY, PLENTY = "/dev/shm", 2 * 1024**3
+if os.access(MEMORY, os.W_OK) and shutil.disk_usage(MEMORY).free >= PLENTY:
+    os.environ.setdefault("PYTEST_DEBUG_TEMPROOT", MEMORY)
 
 #: The tree of commands is the same for every command that a test runs in this process.
 typer.main.get_command = functools.cache(typer.main.get_command)
