@@ -45,8 +45,8 @@ FIRST_STEPS, SERVING_STEPS, SAVING_STEPS = 20, 450, 20
 #: Steps for each order to serve just what an answer of whole lines does, and as many among all after it: for
 #: each aim from every start, short ones first.
 AIMED_STEPS = (30, 60)
-#: A small week is given so many steps to spend less.
-FEWEST_SAVING_STEPS = 1000
+#: A small week is given so many steps to spend less; one of very few orders, so many for each of them.
+FEWEST_SAVING_STEPS, STEPS_OF_FEW = 1000, 50
 #: Weeks of so few orders are searched from so many starts, with so many steps for each order.
 FEW_ORDERS, STARTS, STARTED_STEPS = 120, 4, 80
 #: Of few lines that are not proven then, so many steps more for each order from the best, and from a new
@@ -272,7 +272,8 @@ class _Run:
 
     def save(self) -> None:
         """Spend as little on it as can be found."""
-        began, steps = time.monotonic(), max(FEWEST_SAVING_STEPS, self._steps(SAVING_STEPS))
+        fewest = min(FEWEST_SAVING_STEPS, STEPS_OF_FEW * len(self.week.names))
+        began, steps = time.monotonic(), max(fewest, self._steps(SAVING_STEPS))
         go_on = self._looks(self.budget, lambda: True)
         self.search.save(steps, SAVING_HEAT, go_on)
         took = time.monotonic() - began
