@@ -43,11 +43,12 @@ def open_everything(page: Page) -> None:
 
 
 def found_by_axe(page: Page, options: dict[str, object] | None = None) -> list[str]:
-    results = Axe().run(page, options=options)
-    return [
-        f"{one['id']}: {one['help']} ({one['nodes'][0]['html'][:120]})"
-        for one in results.response["violations"]
-    ]
+    """What axe finds wrong; its script is given to a page once."""
+    if not page.evaluate("'axe' in window"):
+        page.evaluate(Axe().axe_script)
+    asked = {"resultTypes": ["violations"], **(options or {})}
+    found = page.evaluate("(asked) => axe.run(document, asked).then((all) => all.violations)", asked)
+    return [f"{one['id']}: {one['help']} ({one['nodes'][0]['html'][:120]})" for one in found]
 
 
 SMALL = """() => [...document.querySelectorAll('button, .button, summary, .top a, .tabs a, .rows a')]
