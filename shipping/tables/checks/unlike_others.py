@@ -144,8 +144,8 @@ LEAST_LETTERS = 2
 
 
 def lots_are_named_for_their_population(draft: Draft) -> Iterator[Problem]:
-    """A lot whose name begins as those of another population of the fish do, or with its letter, where lots
-    of its own are named otherwise: eggs of two populations would be sold as one.
+    """A lot whose code ends with the letter of another population of the fish, where the codes of other lots
+    of its own end with theirs: eggs of two populations would be sold as one.
     """
     naming: tuple[OrderRow | Group, ...] = (*draft.order_rows, *draft.groups)
     wanted = {(row.species, row.population) for row in naming if row.population}
@@ -161,8 +161,7 @@ def lots_are_named_for_their_population(draft: Draft) -> Iterator[Problem]:
             }
             if not own or begins in own:
                 continue
-            alike = {one for one, other in names if other == begins and one != place}
-            meant = alike or {one for one in populations if _initial(one) == begins[-1]}
+            meant = {one for one in populations if _initial(one) == begins[-1]}
             if len(meant) == 1 and place not in meant and all(one[-1:] == _initial(place) for one in own):
                 text = say(
                     "'{lot}' is named as lots of '{other}' are, and stands under '{population}'.",
