@@ -64,7 +64,7 @@ def forecast_lines(outlooks: tuple[LotOutlook, ...], window: Window) -> Iterator
 def _lot_row(outlook: LotOutlook) -> tuple[object, ...]:
     forecast = outlook.forecast
     dates, usual = span(outlook.hatch), outlook.hatch.p50
-    if not forecast.has_dates:
+    if not forecast.has_dates or forecast.is_too_old(forecast.today):
         dates, usual = "look first", None
     elif forecast.lot.kept_damp:
         usual = None

@@ -68,9 +68,7 @@ def _lots(plan: Plan, shelf: Shelf) -> Iterator[Day]:
         fish = f"{lot.species} {lot.population}".strip()
         for doubt in forecast.doubts(shelf.today)[:1]:
             yield Day(f"look-{lot.lot}", shelf.today, shelf.today, f"Look at {lot.lot} ({fish})", doubt.text)
-        first, last = forecast.days_hatched((0.05, 0.95))
-        if lot.kept_damp:
-            first, last = lot.wet_from or first, lot.wet_until or last
+        first, last = forecast.wetting if lot.kept_damp else forecast.days_hatched((0.05, 0.95))
         if first and last and first <= last and left.get(lot.lot, 0) > 0:
             what = "Wet" if lot.kept_damp else "Hatching:"
             title = f"{what} {lot.lot} ({fish}), {left[lot.lot]} eggs left"

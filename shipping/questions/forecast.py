@@ -89,8 +89,7 @@ def _outlook(shelf: Shelf, name: str, routes: SafeRoutes, to: tuple[Destination,
     dates, doubts = Dates(*forecast.days_hatched((0.05, 0.5, 0.95))), forecast.doubts(today)
     safe = routes.of(name, to) if to and not doubts else ()
     days = tuple(today + timedelta(days=n) for n in range(DAYS_AHEAD + 1))
-    wet_from = lot.wet_from or (dates.p05 if lot.kept_damp else None)
-    wet_until = lot.wet_until or (dates.p95 if lot.kept_damp else None)
+    wet_from, wet_until = forecast.wetting
     return LotOutlook(
         forecast=forecast,
         hatch=dates,

@@ -45,7 +45,8 @@ STAGE_WORDS = {"laid": "fresh", "fertile": "live, no eyes", "eyed": "eyes show",
 @dataclass(frozen=True, slots=True)
 class LotCard:
     """One lot on a day; ``hatch`` are the days by which 5, 50 and 95 % hatch (damp: are ready to be
-    wetted). ``eggs`` are in the tank, those ``held`` for kept parcels too; these are not ``free``.
+    wetted; the breeder's own days have no half), ``keeps_until`` is the last day on which damp eggs may be
+    wetted. ``eggs`` are in the tank, those ``held`` for kept parcels too; these are not ``free``.
     ``packed`` are in parcels still here.
     """
 
@@ -60,6 +61,7 @@ class LotCard:
     packed: int
     hatch: tuple[date | None, date | None, date | None]
     kept_damp: bool
+    keeps_until: date | None
     laid: str
     last_seen: date
     doubts: tuple[str, ...]
@@ -93,14 +95,20 @@ class LotCard:
     @property
     def urgency(self) -> tuple[int, date, str]:
         """Lots that want a look first, then those that hatch soonest."""
-        return (0 if self.doubts else 1, self.hatch[1] or date.max, self.lot)
+        return (0 if self.doubts else 1, self.hatch[1] or self.hatch[2] or date.max, self.lot)
 
     @property
     def dates(self) -> str:
-        """``2 Dec to 9 Dec, half by 5 Dec``, or why there are none."""
+        """``2 Dec to 9 Dec, half by 5 Dec``, or why there are none; of eggs whose days of wetting are over,
+        the last on which they keep.
+        """
         early, half, late = self.hatch
-        if not (early and half and late):
+        if not (early and late):
             return tr("no dates before someone looks") if self.doubts else tr("not within ten years, as kept")
+        if self.keeps_until and late < self.today:
+            return tr("now, by {day} at the latest", day=day_words(self.keeps_until))
+        if not half:
+            return tr("{first} to {last}", first=day_words(early), last=day_words(late))
         return tr(
             "{early} to {late}, half by {half}",
             early=day_words(early),
@@ -237,7 +245,14 @@ class LotsPage(View):
 def _card(shelf: Shelf, name: str, held: int, packed: int) -> LotCard:
     forecast = lot_forecast(shelf, name)
     lot = forecast.lot
-    first, half, late = forecast.days_hatched((0.05, 0.5, 0.95))
+    first, half, late = (
+        (None, None, None)
+        if forecast.is_too_old(shelf.today)
+        else forecast.days_hatched((0.05, 0.5, 0.95))
+    )
+    if lot.kept_damp:
+        first, late = forecast.wetting
+        half = None if lot.wet_from or lot.wet_until else half
     warmed = reversed(shelf.looks_by_lot.get(name, ()))
     kept_at = next((look.kept_at_c for look in warmed if look.kept_at_c is not None), lot.kept_at_c)
     return LotCard(
@@ -252,6 +267,7 @@ def _card(shelf: Shelf, name: str, held: int, packed: int) -> LotCard:
         packed=packed,
         hatch=(first, half, late),
         kept_damp=lot.kept_damp,
+        keeps_until=forecast.last_wetting,
         laid=(
             day_words(lot.laid_from)
             if lot.laid_from == lot.laid_to

@@ -120,3 +120,27 @@ def test_eggs_held_for_parcels_are_still_counted_in_their_lot(desk: Desk) -> Non
     assert "80 eggs here: 23 held for parcels, 57 free." in desk.text("/lots")
     desk.pack()
     assert "57 eggs here, held for no parcel. 23 more are packed. Hatches" in desk.text("/lots?find=FL-31")
+
+
+@pytest.mark.parametrize(
+    ("own", "shown"),
+    [
+        (",2026-12-12,2027-01-31,", "Wet Sat 12 Dec to Sun 31 Jan. Laid"),
+        (",2026-11-20,2026-11-29,", "Wet now, by Thu 28 Jan at the latest."),  # ready eggs keep 60 days
+    ],
+)
+def test_the_breeders_own_days_of_wetting_are_those_of_the_card(desk: Desk, own: str, shown: str) -> None:
+    """The clock's were shown on the card, and the breeder's everywhere else."""
+    table = desk.folder / "lots.csv"
+    words = table.read_text(encoding="utf-8").replace(",2026-12-12,2027-01-31,", own)
+    table.write_text(words, encoding="utf-8")
+    assert shown in desk.text("/lots?find=KO-11")
+
+
+def test_a_lot_presumed_hatched_has_no_days_to_hatch_on(desk: Desk) -> None:
+    """The day of those that might still be whole stood beside the words that all have hatched."""
+    table = desk.folder / "lots.csv"
+    with table.open("a", encoding="utf-8") as rows:
+        rows.write("OLD-1,gardneri,Nsukka,2026-10-25,2026-10-26,water,23,60,2026-11-03,,eyed,2026-11-03\n")
+    moved = plain(desk.post("/lots/OLD-1/look", alive="12", on="2026-11-30").text)
+    assert "Hatches: no dates before someone looks, as before" in moved
