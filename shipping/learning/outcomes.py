@@ -145,7 +145,7 @@ def _sent(parcel: KeptParcel, line: KeptLine, shelf: Shelf) -> Outcome:
         service=parcel.service,
         to=parcel.to,
         region=order.address.region if order else "",
-        sent_on=parcel.sent_on or parcel.dispatch_on,
+        sent_on=parcel.left_on,
         arrived_on=None,
         ordered=line.ordered,
         packed=packed,

@@ -79,7 +79,11 @@ class Packed:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sent:
-    """A parcel was handed over; ``item`` is the post's number; ``anyway`` and ``answered`` as of `Packed`."""
+    """A parcel was handed over; ``item`` is the post's number; ``anyway`` and ``answered`` as of `Packed`.
+
+    ``p50`` and ``p95`` are the days by which it is there, reckoned anew where it left on another day or by
+    another service than planned; None: as planned.
+    """
 
     parcel: str
     on: date
@@ -87,6 +91,8 @@ class Sent:
     item: str = ""
     anyway: str = ""
     answered: tuple[str, ...] = ()
+    p50: date | None = None
+    p95: date | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -111,6 +111,11 @@ class KeptParcel:
         return self.state not in WAITING
 
     @property
+    def left_on(self) -> date:
+        """The day it was handed over; until then the one planned."""
+        return self.sent_on or self.dispatch_on
+
+    @property
     def is_planned(self) -> bool:
         """Is it kept and not packed yet, so that it only holds its eggs?"""
         return self.state == "planned"

@@ -173,9 +173,11 @@ class Ledger(Journal):
         item: str = "",
         anyway: str = "",
         answered: Sequence[str] = (),
+        there: tuple[date | None, date | None] = (None, None),
     ) -> Entry:
         """Record that a packed parcel was handed over; the service is the plan's unless named. ``anyway`` and
-        ``answered`` are as of `pack`.
+        ``answered`` are as of `pack`; ``there`` are the days by which half and 95 % of such parcels come,
+        where they are not the plan's.
         """
         day = self.day(on)
         if item and (problem := item_id_problem(item)):
@@ -183,7 +185,16 @@ class Ledger(Journal):
 
         def compose() -> Body:
             by = service or self.state.parcel(parcel).service
-            return Sent(parcel=parcel, on=day, service=by, item=item, anyway=anyway, answered=tuple(answered))
+            return Sent(
+                parcel=parcel,
+                on=day,
+                service=by,
+                item=item,
+                anyway=anyway,
+                answered=tuple(answered),
+                p50=there[0],
+                p95=there[1],
+            )
 
         return self.record(compose)
 

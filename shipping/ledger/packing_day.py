@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
@@ -138,8 +138,23 @@ def send(
         said = (reason for reason in against if reason not in stopping)
         notes += {reason.text: joined([reason]) for reason in said}.values()
     answered = sorted({reason.code for reason in against}) if anyway else ()
-    entry = ledger.send(name, on=on, service=service, item=item, anyway=anyway, answered=answered)
+    there = _there(shelf, parcel, named, day)
+    entry = ledger.send(
+        name, on=on, service=service, item=item, anyway=anyway, answered=answered, there=there
+    )
     return Done(entry, tuple(notes))
+
+
+def _there(shelf: Shelf, parcel: KeptParcel, service: str, day: date) -> tuple[date | None, date | None]:
+    """By when half and 95 % of such parcels are there, sent on ``day`` by ``service``; None: as planned."""
+    if (day, folded(service)) == (parcel.dispatch_on, folded(parcel.service)):
+        return None, None
+    as_sent = replace(parcel, dispatch_on=day, service=service)
+    rides = rides_of(_reckoner(shelf), as_sent, parcel.lines[0], day, eggs_counted(shelf))
+    if isinstance(rides, str):
+        return None, None
+    arrivals = next(iter(rides.values())).leg.arrivals
+    return arrivals.p50, arrivals.p95
 
 
 def _orders_of(shelf: Shelf, parcel: KeptParcel) -> Iterator[Order]:

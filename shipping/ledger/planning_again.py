@@ -58,7 +58,7 @@ def shelf_left(shelf: Shelf, ledger: Ledger | None, week: str = "") -> Shelf:
     made: dict[date, int] = {}
     for parcel in ledger.parcels():
         if not parcel.is_planned or parcel.week != week:
-            day = parcel.sent_on or parcel.dispatch_on
+            day = parcel.left_on
             made[day] = made.get(day, 0) + 1
     between = packed_between_counts(ledger.packings(counted), counted)
     names = sorted(shelf.packed.keys() | packed.keys())  # the ledger goes before what the shelf was told

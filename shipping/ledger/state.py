@@ -295,6 +295,8 @@ class LedgerState:
 
     def _take_sent(self, entry: Entry, body: Sent) -> None:
         parcel = replace(self.parcels[body.parcel], service=body.service, item=body.item)
+        if body.p95:
+            parcel = replace(parcel, p50=body.p50, p95=body.p95)
         self._put(replace(parcel, state="sent", sent_on=body.on, sent_entry=entry.seq))
         if body.item:
             self.item_in[body.item] = body.parcel

@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 
 from shipping.ledger.counts import counts_from_text
+from shipping.ledger.entries import Sent
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.ledger import Ledger
 from shipping.ledger.packing_day import Done, pack, send, unit_cautions
@@ -118,6 +119,33 @@ def test_what_lacks_an_answer_is_not_sent_the_day_after_unless_it_may_have_gone_
         (note,) = send(ledger, unpaid, FIRST, on=TOMORROW, only_clock=True).notes
         assert note.startswith("Order A is not paid")
         assert ledger.parcel(FIRST).state == "sent"
+
+
+def test_a_parcel_that_leaves_later_is_there_later(tmp_path: Path) -> None:
+    """What was planned for Monday was said to be overdue on the day it left; a weekend is counted anew."""
+    shelf = a_week(a_row("A"))
+    friday = TODAY + timedelta(days=4)
+    with kept(tmp_path, shelf) as ledger:
+        packed(ledger, shelf, 24)
+        planned = ledger.parcel(FIRST)
+    with Ledger.open(tmp_path, friday) as ledger:
+        send(ledger, shelf, FIRST, on=friday, anyway="looked")
+        sent = ledger.parcel(FIRST)
+        reckoner = Reckoner(shelf)
+        leg = reckoner.leg(reckoner.services("DK")[0], reckoner.destination(shelf.orders[0]), friday)
+        assert (sent.p50, sent.p95) == (leg.arrivals.p50, leg.arrivals.p95)
+        assert planned.p95 and sent.p95 and sent.p95 - friday > planned.p95 - TODAY
+        ledger.undo()
+        assert ledger.parcel(FIRST) == planned
+
+
+def test_a_parcel_that_leaves_as_planned_is_there_as_planned(tmp_path: Path) -> None:
+    shelf = a_week(a_row("A"))
+    with kept(tmp_path, shelf) as ledger:
+        packed(ledger, shelf, 24)
+        entry = send(ledger, shelf, FIRST, on=TODAY).entry
+        assert isinstance(entry.body, Sent)
+        assert (entry.body.p50, entry.body.p95) == (None, None)
 
 
 @pytest.mark.parametrize("anyway", ["", "  "])
