@@ -17,6 +17,7 @@ from shipping.tables.editing.row_writer import (
 )
 from shipping.tables.shelf import TABLE_BY_NAME
 from shipping.words.problems import Level, Problem, ShelfProblems
+from shipping.worktop.context import Refused
 from shipping.worktop.page_language import tr
 from shipping.worktop.shelf_state import ShelfState, trial_copy
 
@@ -35,6 +36,34 @@ def add_checked_row(
     header = TABLE_BY_NAME[table].columns
     refuse_a_workbook(shelf_state.folder, table, cells)
     return change_tried(shelf_state, table, lambda path: append_row(path, cells, header))
+
+
+def add_checked_look(
+    shelf_state: ShelfState, cells: Mapping[str, str]
+) -> tuple[WrittenRow, tuple[Problem, ...]]:
+    """As `add_checked_row`, for a look: where its lot has a row of that day and it only fills blanks of it,
+    it goes into that row.
+
+    Raises
+    ------
+    Refused
+        If that row says something else already, or a count of live eggs that came before what is gone now.
+    """
+    seen = {column: text for column, text in cells.items() if text and column not in ("lot", "on")}
+    looks = shelf_state.readable_tables().shelf.looks_by_lot.get(cells["lot"], ())
+    there = next((look for look in looks if look.on.isoformat() == cells["on"]), None)
+    if there is None or not there.at.file.endswith(".csv"):
+        return add_checked_row(shelf_state, "inspections", cells)
+    is_counted = there.alive is not None and not seen.keys().isdisjoint(("hatched", "removed"))
+    if is_counted or any(getattr(there, column) not in (None, "") for column in seen):
+        text = tr(
+            "Not written: a look at lot {lot} on that day stands in your table already. Change it under More,"
+            " What was seen before.",
+            lot=there.lot,
+        )
+        raise Refused(text, 409)
+    blanks = dict.fromkeys(seen, "")
+    return change_checked_row(shelf_state, "inspections", there.at.row, seen, blanks)
 
 
 def change_checked_row(

@@ -29,7 +29,7 @@ from shipping.worktop.context import (
 from shipping.worktop.days import cause_text
 from shipping.worktop.kept_week import fish_name
 from shipping.worktop.page_language import day_words, spoken, tr
-from shipping.worktop.table_row import add_checked_row, is_in_workbook, tables_folder_words
+from shipping.worktop.table_row import add_checked_look, is_in_workbook, tables_folder_words
 
 #: What a look may say besides its stage: the column, how it is asked for.
 COUNTS = (
@@ -230,9 +230,7 @@ class LotsPage(View):
             raise Refused(text)
         on = request.form.get("on", "").strip() or self.worktop.today.isoformat()
         with refusing("Not written: {why}"):
-            written, warnings = add_checked_row(
-                self.shelf_state, "inspections", {"lot": name, "on": on, **seen}
-            )
+            written, warnings = add_checked_look(self.shelf_state, {"lot": name, "on": on, **seen})
         lines = _moved_lines(self.card(before_shelf, name), self.card(self.shelf_state.left(), name))
         return Moved(tables_folder_words(written), tuple(lines), tuple(map(plain_problem, warnings)))
 
@@ -246,9 +244,7 @@ def _card(shelf: Shelf, name: str, held: int, packed: int) -> LotCard:
     forecast = lot_forecast(shelf, name)
     lot = forecast.lot
     first, half, late = (
-        (None, None, None)
-        if forecast.is_too_old(shelf.today)
-        else forecast.days_hatched((0.05, 0.5, 0.95))
+        (None, None, None) if forecast.is_too_old(shelf.today) else forecast.days_hatched((0.05, 0.5, 0.95))
     )
     if lot.kept_damp:
         first, late = forecast.wetting

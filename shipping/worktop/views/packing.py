@@ -46,7 +46,7 @@ from shipping.worktop.parcel_cards import (
     parcel_card,
     planned_tubes,
 )
-from shipping.worktop.table_row import add_checked_row, tables_folder_words
+from shipping.worktop.table_row import add_checked_look, tables_folder_words
 
 #: So many parcels to pack or send are drawn whole; the others of the day stand in one line each.
 MOST_CARDS = 10
@@ -252,7 +252,7 @@ class PackingPage(View):
             raise Refused(tr("Not written: this parcel waits for no look at that lot."), 409)
         cells = {"lot": lot, "on": self.worktop.today.isoformat(), "stage": "eyed"}
         with refusing("Not written: {why}"):
-            return tables_folder_words(add_checked_row(self.shelf_state, "inspections", cells)[0])
+            return tables_folder_words(add_checked_look(self.shelf_state, cells)[0])
 
     def _is_recorded(self, kept: Kept, is_same: bool) -> bool:
         """Was this recorded already? Where something else was since the form was made, it is refused."""

@@ -7,6 +7,7 @@ import re
 import pytest
 
 from shipping.tables.reader import read_shelf
+from shipping.tables.rows.lots import Look
 from tests.worktop.conftest import TODAY, Desk, plain, said
 
 LOOK = "/lots/GA-13/look"
@@ -144,3 +145,47 @@ def test_a_lot_presumed_hatched_has_no_days_to_hatch_on(desk: Desk) -> None:
         rows.write("OLD-1,gardneri,Nsukka,2026-10-25,2026-10-26,water,23,60,2026-11-03,,eyed,2026-11-03\n")
     moved = plain(desk.post("/lots/OLD-1/look", alive="12", on="2026-11-30").text)
     assert "Hatches: no dates before someone looks, as before" in moved
+
+
+def test_a_second_look_of_a_day_fills_what_the_first_left_blank(desk: Desk) -> None:
+    """Eyes are seen in the morning and the eggs counted at night: the day's row was refused its count."""
+    desk.post(LOOK, stage="eyed", on="2026-11-30")
+    table = desk.folder / "inspections.csv"
+    rows = table.read_text(encoding="utf-8").count("GA-13")
+    assert "→ 50" in plain(desk.post(LOOK, alive="50", on="2026-11-30").text)
+    assert table.read_text(encoding="utf-8").count("GA-13") == rows
+    (look,) = (one for one in desk_looks(desk) if one.lot == "GA-13" and one.on == TODAY)
+    assert (look.stage, look.alive) == ("eyed", 50)
+
+
+@pytest.mark.parametrize(
+    ("first", "second"),
+    [
+        ({"stage": "fertile"}, {"stage": "eyed"}),
+        ({"alive": "50"}, {"alive": "50"}),
+        ({"alive": "50"}, {"removed": "3"}),  # one row would say that 50 lived without those 3
+        ({"alive": "50"}, {"hatched": "3"}),
+    ],
+)
+def test_what_a_look_of_that_day_says_already_is_changed_where_it_stands(
+    desk: Desk, first: dict[str, str], second: dict[str, str]
+) -> None:
+    desk.post(LOOK, **{"on": "2026-11-30", **first})
+    table = desk.folder / "inspections.csv"
+    before = table.read_bytes()
+    answer = desk.post(LOOK, **{"on": "2026-11-30", **second})
+    assert "Change it under More, What was seen before." in said(answer)
+    assert table.read_bytes() == before
+
+
+def test_eggs_taken_out_before_a_count_go_into_its_row(desk: Desk) -> None:
+    desk.post(LOOK, removed="3", on="2026-11-30")
+    assert "Written to" in plain(desk.post(LOOK, alive="50", on="2026-11-30").text)
+    (look,) = (one for one in desk_looks(desk) if one.lot == "GA-13" and one.on == TODAY)
+    assert (look.removed, look.alive) == (3, 50)
+
+
+def desk_looks(desk: Desk) -> tuple[Look, ...]:
+    shelf = read_shelf(desk.folder, TODAY).shelf
+    assert shelf is not None
+    return shelf.looks
