@@ -6,7 +6,7 @@ import re
 from collections import OrderedDict
 from collections.abc import Callable, Container, Iterator, Sequence
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import cached_property
 from typing import Any, ClassVar
@@ -327,7 +327,18 @@ def svg_answer(drawing: bytes, **headers: str) -> Response:
 
 def plain_problems(found: ShelfProblems) -> str:
     """All problems in one paragraph, as a form says them: columns by what the form calls them."""
-    return " ".join(in_labels(plain_problem(problem)) for problem in found.problems)
+    return " ".join(in_labels(plain_problem(mended_here(problem))) for problem in found.problems)
+
+
+def mended_here(problem: Problem) -> Problem:
+    """The problem with what mends it among the page's own settings, where that stands in a file else."""
+    if problem.code != "dates" or not problem.answers:
+        return problem
+    mend = tr(
+        "Write each day with the name of its month, or choose among the settings, under More, how days are"
+        " written."
+    )
+    return replace(problem, mend=mend)
 
 
 #: A column as tables name it, which is two words at least, or a text in quotes, which is a cell or a setting.

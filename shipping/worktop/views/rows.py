@@ -19,6 +19,7 @@ from shipping.worktop.context import (
     View,
     day_from,
     in_labels,
+    mended_here,
     plain_problem,
     refusing,
     sought,
@@ -266,7 +267,7 @@ class RowsPage(View):
         there = {known.row for known in rows_as_typed(self.shelf_state.folder / file)}
 
         def in_words(problem: Problem) -> str:
-            where = problem.where
+            problem, where = mended_here(problem), problem.where
             is_typed = where.row == row if row else where.row and where.row not in there
             if where.file != file or not is_typed or not problem.column:
                 return in_labels(plain_problem(problem))

@@ -47,6 +47,8 @@ _ANSWER_FIRST_S = 0.3
 MOST_A_DAY = 1000
 #: Letters of a part's code in ISO 3166-2; calendars know some places within parts too.
 _LONGEST_PART = 3
+#: How days may be written, besides as 2026-11-30 and with the month's name.
+_ORDERS_OF_DAYS = frozenset(("day first", "month first"))
 #: The languages of the page, each by its own name.
 LANGUAGE_NAMES = {"en": "English", "de": "Deutsch", "fr": "français", "es": "español"}
 
@@ -206,7 +208,7 @@ class SetupPage(View):
         if (language := form.get("language", "")) in LANGUAGE_NAMES:
             before = settings.papers.languages
             new["papers", "languages"] = [language, *(other for other in before if other != language)]
-        if settings.reading.dates is None and (dates := form.get("dates")) in ("day first", "month first"):
+        if settings.reading.dates is None and (dates := form.get("dates")) in _ORDERS_OF_DAYS:
             # said once: said otherwise later, days already written would move
             new["reading", "dates"] = dates
         if "parcels_per_day" in form:
@@ -256,6 +258,8 @@ def _first_settings() -> dict[tuple[str, str], Setting]:
         settings["plan", "currency"] = parse_currency(currency)
     if text := form.get("parcels_per_day", "").strip():
         settings["plan", "parcels_per_day"] = _parcels_a_day(text)
+    if (dates := form.get("dates")) in _ORDERS_OF_DAYS:
+        settings["reading", "dates"] = dates
     return settings
 
 

@@ -89,6 +89,18 @@ def test_the_part_of_a_country_may_be_typed_by_its_name(empty: Desk) -> None:
     assert (shelf.settings.home.country, shelf.settings.home.subdivision) == ("DE", "BW")
 
 
+@pytest.mark.parametrize(("said", "kept"), [("day first", "day first"), ("", None), ("year", None)])
+def test_how_days_are_written_may_be_said_with_the_first_shelf(
+    empty: Desk, said: str, kept: str | None
+) -> None:
+    typed = {**FIRST_SHELF, "dates": said}
+    made = empty.post("/first", token(empty), card=False, folder=str(empty.folder), **typed)
+    assert made.status_code == 303
+    shelf = read_shelf(empty.folder, TODAY).shelf
+    assert shelf is not None
+    assert shelf.settings.reading.dates == kept
+
+
 def test_a_folder_that_holds_tables_is_never_written_over(empty: Desk, tmp_path: Path) -> None:
     there = tmp_path / "mine"
     there.mkdir()
@@ -134,6 +146,8 @@ def test_days_are_written_the_breeders_way_once_the_settings_say_so(desk: Desk) 
     days = {"laid_from": "8.11.2026", "laid_to": "9.11.2026", "counted_on": "10.11.2026"}
     unread = desk.post("/tables/lots/new", token(desk), card=False, **lot, **days)
     assert unread.status_code == 422
+    assert "choose among the settings, under More, how days are written" in plain(unread.text)
+    assert "shelf.toml" not in plain(unread.text)
     assert desk.post("/setup", token(desk), card=False, dates="day first").status_code == 303
     written = desk.post("/tables/lots/new", token(desk), card=False, **lot, **days)
     assert written.status_code == 303, plain(written.text)
