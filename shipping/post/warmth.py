@@ -13,6 +13,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from shipping.post.calendar import subdivision_code
 from shipping.post.countries import countries
 from shipping.post.foam_box import Holding, bridge_advice, takes_a_heat_pack
 from shipping.tables.climate import ClimatePlace, climate_places, km_between, parcel_mean_c
@@ -260,6 +261,41 @@ def _listed_place(country: str, town: str) -> ClimatePlace:
     return min(
         everywhere, key=lambda place: (km_between(latitude, longitude, place), place.country, place.name)
     )
+
+
+@dataclass(frozen=True, slots=True)
+class WarmthNeeded:
+    """A country of ``orders`` in hand where parcels are assumed to feel ``felt_c``, and the eggs ordered bear
+    no more than ``bears_c`` [C]: the farthest apart of them.
+    """
+
+    country: str
+    orders: tuple[str, ...]
+    felt_c: float
+    bears_c: float
+
+
+def warmth_needed(shelf: Shelf) -> list[WarmthNeeded]:
+    """Where nobody has said what parcels feel today, and what is assumed passes what the eggs bear."""
+    wanted: dict[str, WarmthNeeded] = {}
+    for order in shelf.orders:
+        town = climate_town(order.country, order.address.town)
+        part = subdivision_code(order.country, order.address.region)
+        felt = trip_warmth(shelf, order.country, part, town, shelf.today, 1, 1).days[0]
+        if felt.basis != "assumed":
+            continue
+        fish = [shelf.species[line.species] for line in order.lines if line.species in shelf.species]
+        least = [one.keep_min_c for one in fish if one.keep_min_c is not None]
+        most = [one.keep_max_c for one in fish if one.keep_max_c is not None]
+        passed = [(felt.low_c, bears_c) for bears_c in least if felt.low_c < bears_c]
+        passed += [(felt.high_c, bears_c) for bears_c in most if felt.high_c > bears_c]
+        if known := wanted.get(order.country):
+            passed.append((known.felt_c, known.bears_c))
+        if len(passed) > bool(known):
+            felt_c, bears_c = max(passed, key=lambda pair: abs(pair[0] - pair[1]))
+            others = known.orders if known else ()
+            wanted[order.country] = WarmthNeeded(order.country, (*others, order.order), felt_c, bears_c)
+    return list(wanted.values())
 
 
 def warmth_reasons(

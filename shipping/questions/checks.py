@@ -11,6 +11,7 @@ from shipping.eggs.lot_forecast import LotForecast, lot_forecast
 from shipping.post.address import address_hints_by_column
 from shipping.post.calendar import has_own_calendar
 from shipping.post.restrictions import closed_at_home, ruling, says_yes
+from shipping.post.warmth import warmth_needed
 from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.orders import Order
 from shipping.tables.shelf import Shelf
@@ -28,7 +29,7 @@ def shelf_checks(shelf: Shelf) -> list[Problem]:
     """Problems that stop one lot, and notices; none of them stops the week."""
     found = [problem for lot in shelf.lots for problem in _lot_problems(shelf, lot)]
     found += [problem for order in shelf.orders for problem in _order_notices(order)]
-    return [*found, *answers_lacking(shelf)]
+    return [*found, *answers_lacking(shelf), *warmth_lacking(shelf)]
 
 
 def answers_lacking(shelf: Shelf) -> Iterator[Problem]:
@@ -53,6 +54,24 @@ def answers_lacking(shelf: Shelf) -> Iterator[Problem]:
                         told.add(cause)
                         at = found.row.at if found.row else Where("rules.csv")
                         yield Problem(at, "checked_on", reason.code, reason.text, "", Level.NOTICE)
+
+
+def warmth_lacking(shelf: Shelf) -> Iterator[Problem]:
+    """Where parcels are assumed to feel more cold or heat than eggs ordered there bear, all at once: in most
+    winters everything stands or falls with it.
+    """
+    if needed := warmth_needed(shelf):
+        one = max(needed, key=lambda one: (abs(one.felt_c - one.bears_c), one.country))
+        text = say(
+            "no row says what parcels to {places} feel now: to {to} {felt:.0f} °C is assumed, and eggs"
+            " ordered there bear {bears:.0f} °C.",
+            *(", ".join(sorted(each.country for each in needed)), one.country, one.felt_c, one.bears_c),
+        )
+        mend = say(
+            "If you know what they feel, write it: {to} or *, month {month}, the coldest and the warmest.",
+            *(one.country, shelf.today.month),
+        )
+        yield Problem(Where("weather.csv"), "", "assumed-warmth", text, mend, Level.NOTICE)
 
 
 _TO_LOOK_UP = frozenset({"no-rule", "stale-rule", "ask-rule"})

@@ -39,6 +39,11 @@ PLACES: Mapping[str, tuple[str, str]] = {
 _WARMTH_THERE = "/tables/weather/new?to={to}&month={month}"
 
 
+def warmth_address(to: str, month: int) -> str:
+    """Where on the worktop it is written how warm parcels to a place stay in a month."""
+    return _WARMTH_THERE.format(to=to, month=month)
+
+
 #: A command that the terminal names for a step; on the page a button does it.
 _COMMAND = re.compile(
     r"[,;:]?\s*(?:(?:and|then|or|y) )?(?:then|run|with|dann|puis|luego)?\s*:?\s*`?spawnpost [^.;`]*`?"

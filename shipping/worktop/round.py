@@ -14,8 +14,9 @@ from shipping.eggs.lot_forecast import lot_forecast
 from shipping.ledger.claims import cases
 from shipping.post.restrictions import regions_needed, rules_needed
 from shipping.post.transit import services_to, takes_in
+from shipping.post.warmth import warmth_needed
 from shipping.questions.rule_report import rule_report
-from shipping.worktop.days import ListedLine, hours_text, listed_lines
+from shipping.worktop.days import ListedLine, hours_text, listed_lines, warmth_address
 from shipping.worktop.kept_week import (
     Kept,
     cut_off_of,
@@ -150,8 +151,11 @@ def _as_a_whole(step: Step, kept: Sequence[Kept], shelf: Shelf) -> Step:
 
 
 def answers_to_get(shelf: Shelf, lines_out: Sequence[Mapping[str, Any]] | None) -> tuple[Task, ...]:
-    """Everything that somebody else has to answer before an order in hand can go."""
-    return (*open_answers(shelf), *_warmth_to_give(shelf, lines_out or ()))
+    """Everything that somebody else has to answer before an order in hand can go; before a plan is kept, all
+    that may stand or fall with how warm parcels stay.
+    """
+    warmth = _warmth_assumed(shelf) if lines_out is None else _warmth_to_give(shelf, lines_out)
+    return (*open_answers(shelf), *warmth)
 
 
 def open_answers(shelf: Shelf) -> Iterator[Task]:
@@ -196,6 +200,21 @@ def _warmth_to_give(shelf: Shelf, lines_out: Sequence[Mapping[str, Any]]) -> Ite
         why += f" {_waiting(list(dict.fromkeys(line.order for line in lines)))}"
         country = name_of_country(shelf.order_by_name[lines[0].order].country)
         about = tr("{country}: how warm do parcels stay?", country=country)
+        yield Task(about, why, tr("Parcel temperature"), address)
+
+
+def _warmth_assumed(shelf: Shelf) -> Iterator[Task]:
+    """The same for a week that is not planned: where what is assumed passes what the eggs ordered bear."""
+    for needed in warmth_needed(shelf):
+        why = tr(
+            "{felt:.0f} °C is assumed, and the eggs bear {bears:.0f} °C. Write what parcels there feel, if"
+            " you know it.",
+            felt=needed.felt_c,
+            bears=needed.bears_c,
+        )
+        about = tr("{country}: how warm do parcels stay?", country=name_of_country(needed.country))
+        address = warmth_address(needed.country, shelf.today.month)
+        why += f" {_waiting(needed.orders)}"
         yield Task(about, why, tr("Parcel temperature"), address)
 
 

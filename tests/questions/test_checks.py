@@ -11,7 +11,8 @@ from pathlib import Path
 import pytest
 
 from shipping.cli.app import main
-from shipping.questions.checks import answers_lacking
+from shipping.questions.checks import answers_lacking, warmth_lacking
+from shipping.tables.rows.weather import Weather
 from shipping.words.units import shipped_folder
 from tests.post.a_shelf import a_rule, a_species
 from tests.week.a_week import a_lot, a_row, a_week
@@ -115,3 +116,24 @@ def test_rules_are_wanted_for_the_media_that_lots_of_the_fish_ordered_are_kept_i
     species = {"gar": a_species(), "aus": a_species(species="aus")}
     shelf = a_week(a_row("A"), lots=lots, species=species, rules=(a_rule(2, medium=medium),))
     assert [problem.code for problem in answers_lacking(shelf)] == lacks
+
+
+@pytest.mark.parametrize(
+    ("bears", "rows", "said_of"),
+    [
+        ({"keep_min_c": 15, "keep_max_c": 27}, (), ["to DK 6 °C is assumed", "bear 15 °C."]),
+        ({"keep_min_c": -9, "keep_max_c": 12}, (), ["to DK 19 °C is assumed", "bear 12 °C."]),
+        ({"keep_min_c": -9, "keep_max_c": 27}, (), []),
+        ({}, (), []),
+        ({"keep_min_c": 15, "keep_max_c": 27}, (Weather(to="*", month=11, low_c=1, high_c=9),), []),
+    ],
+    ids=["cold", "hot", "borne", "not judged", "said"],
+)
+def test_what_parcels_feel_is_asked_for_before_anything_is_planned(
+    bears: dict[str, float], rows: tuple[Weather, ...], said_of: list[str]
+) -> None:
+    """A first December sent nothing, and its reason came to light one answer after the other."""
+    shelf = a_week(a_row("A"), species={"gar": a_species(**bears)}, weather=rows)
+    found = [f"{one.text} {one.mend}" for one in warmth_lacking(shelf)]
+    assert bool(found) == bool(said_of)
+    assert all(part in text for text in found for part in (*said_of, "DK or *, month 11"))

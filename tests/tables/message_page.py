@@ -150,6 +150,7 @@ BESIDE: dict[str, str] = {
     "moved": "A packed parcel whose order goes to another address now: its label is old.",
     "national-calendar": "A region without a calendar of its own: the national one is used.",
     "no-calendar": "`check --ledger`: no holiday calendar for a country that is posted to.",
+    "assumed-warmth": "Nobody has said what parcels feel, and what is assumed passes what the eggs bear.",
     "overdue": "A lot still whole past its late day.",
     "rests-on-look": "A damp lot whose days to wet one look without eyes moves by months.",
     "count-again": "A lot most of which is reckoned gone since its count.",

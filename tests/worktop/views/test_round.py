@@ -38,6 +38,19 @@ def test_before_a_plan_is_kept_the_day_s_first_hour_comes_before_a_lot_to_look_a
     assert sunday.index("Look at lot CY-09") < sunday.index("Plan the week")
 
 
+def test_before_a_plan_is_kept_it_is_asked_how_warm_parcels_stay(tmp_path: Path) -> None:
+    """What is assumed of Finland is colder than its order bears; of all others a row of the table tells."""
+    shelf = tmp_path / "not-kept"
+    shutil.copytree(shipped_folder("demo_orders"), shelf)
+    desk = Desk(shelf)
+    assert "Finland: how warm do parcels stay?" in desk.text("/")
+    assert "Germany: how warm do parcels stay?" not in desk.text("/")
+    assert "/tables/weather/new?to=FI&amp;month=11" in desk.get("/").text
+    with (shelf / "weather.csv").open("a", encoding="utf-8") as table:
+        table.write("FI,11,16,20,a logger\n")
+    assert "Finland: how warm do parcels stay?" not in desk.text("/")
+
+
 def test_packed_parcels_are_to_send_and_sent_ones_are_due_a_report_in_time(desk: Desk) -> None:
     with Ledger.open(desk.folder, TODAY) as ledger:
         ledger.pack("2026-W49-01")
