@@ -386,6 +386,10 @@ class LotForecast:
 
         return tuple(doubt(self, code, day) for code in self.doubts_on((day,))[0])
 
+    def only_waits(self, day: date) -> bool:
+        """Was it seen whole past its late day on ``day`` itself, so that no look of that day tells more?"""
+        return self.last_seen == day and self.doubts_on((day,)) == [("overdue",)]
+
     def packed_since_count(self, day: date) -> int:
         """Eggs the ledger says were packed after the count, up to ``day``."""
         return sum(eggs for on, eggs in self.packed if self.count.on <= on <= day)

@@ -253,7 +253,8 @@ def _cannot_wait(
     planning = tuple(_planning(left, known, hour))
     yield from planning if hour else ()
     for lot in left.lots:
-        if doubts := lot_forecast(left, lot.lot).doubts(left.today):
+        forecast = lot_forecast(left, lot.lot)
+        if (doubts := forecast.doubts(left.today)) and not forecast.only_waits(left.today):
             about = tr("Look at lot {lot}, {fish}", lot=lot.lot, fish=_fish(lot, left))
             yield Task(about, tr(LOOK_FOR[doubts[0].code]), tr("Write what you see"), _card_of(lot.lot), True)
     yield from () if hour else planning

@@ -46,8 +46,8 @@ STAGE_WORDS = {"laid": "fresh", "fertile": "live, no eyes", "eyed": "eyes show",
 class LotCard:
     """One lot on a day; ``hatch`` are the days by which 5, 50 and 95 % hatch (damp: are ready to be
     wetted; the breeder's own days have no half), ``keeps_until`` is the last day on which damp eggs may be
-    wetted. ``eggs`` are in the tank, those ``held`` for kept parcels too; these are not ``free``.
-    ``packed`` are in parcels still here.
+    wetted; ``may_hatch_any_day`` are eggs past their day that were seen whole today. ``eggs`` are in the
+    tank, those ``held`` for kept parcels too; these are not ``free``. ``packed`` are in parcels still here.
     """
 
     lot: str
@@ -65,6 +65,7 @@ class LotCard:
     laid: str
     last_seen: date
     doubts: tuple[str, ...]
+    may_hatch_any_day: bool
     today: date
 
     @property
@@ -81,6 +82,8 @@ class LotCard:
     @property
     def word(self) -> str:
         """What stands out of it: a look that it wants, the day from which it hatches, else its stage."""
+        if self.may_hatch_any_day:
+            return tr("▲ hatches any day")
         if self.doubts:
             return tr("▲ look today")
         if self.hatches_soon and self.hatch[0]:
@@ -271,6 +274,7 @@ def _card(shelf: Shelf, name: str, held: int, packed: int) -> LotCard:
         ),
         last_seen=forecast.last_seen,
         doubts=tuple(cause_text(reason) for reason in forecast.doubts(shelf.today)),
+        may_hatch_any_day=forecast.only_waits(shelf.today),
         today=shelf.today,
     )
 

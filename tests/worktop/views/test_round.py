@@ -34,8 +34,8 @@ def test_before_a_plan_is_kept_the_day_s_first_hour_comes_before_a_lot_to_look_a
     page = Desk(shelf).text("/")
     assert "Do this next Plan the week Which parcels go, and when" in page
     assert page.index("The first service closes at 14:30 today") < page.index("Look at lot CY-09")
-    sunday = Desk(shelf, date(2026, 11, 29)).text("/")
-    assert sunday.index("Look at lot CY-09") < sunday.index("Plan the week")
+    saturday = Desk(shelf, date(2026, 12, 5)).text("/")
+    assert saturday.index("Look at lot CY-09") < saturday.index("Plan the week")
 
 
 def test_before_a_plan_is_kept_it_is_asked_how_warm_parcels_stay(tmp_path: Path) -> None:
@@ -49,6 +49,19 @@ def test_before_a_plan_is_kept_it_is_asked_how_warm_parcels_stay(tmp_path: Path)
     with (shelf / "weather.csv").open("a", encoding="utf-8") as table:
         table.write("FI,11,16,20,a logger\n")
     assert "Finland: how warm do parcels stay?" not in desk.text("/")
+
+
+def test_eggs_past_their_day_that_were_seen_today_are_not_looked_at_again_before_tomorrow(desk: Desk) -> None:
+    """Written down as still whole, the lot stood first among what cannot wait all day."""
+    assert "Look at lot CY-09" in desk.text("/")
+    desk.post("/lots/CY-09/look", alive="30", on="2026-11-30")
+    assert "Look at lot CY-09" not in desk.text("/")
+    card = desk.text("/lots?find=CY-09")
+    assert "▲ hatches any day" in card
+    assert "eggs here: none may go." in card
+    tomorrow = Desk(desk.folder, TODAY + timedelta(days=1))
+    assert "Look at lot CY-09" in tomorrow.text("/")
+    assert "▲ look today" in tomorrow.text("/lots?find=CY-09")
 
 
 def test_packed_parcels_are_to_send_and_sent_ones_are_due_a_report_in_time(desk: Desk) -> None:
