@@ -20,7 +20,7 @@ from shipping.ledger.errors import LEDGER_FILE
 from shipping.ledger.ledger import Ledger
 from shipping.papers.wording.language import paper_language
 from shipping.words.problems import Problem, ShelfProblems
-from shipping.words.sentence import LANGUAGES
+from shipping.words.sentence import LANGUAGES, Sentence
 from shipping.words.units import iso_week, week_days
 from shipping.worktop.access import Access
 from shipping.worktop.background import Background, Going
@@ -334,10 +334,16 @@ def mended_here(problem: Problem) -> Problem:
     """The problem with what mends it among the page's own settings, where that stands in a file else."""
     if problem.code != "dates" or not problem.answers:
         return problem
-    mend = tr(
+    mend: str = tr(
         "Write each day with the name of its month, or choose among the settings, under More, how days are"
         " written."
     )
+    if isinstance(problem.mend, Sentence) and problem.mend.template.startswith("Write {value}. Or"):
+        value = problem.mend.values[0]
+        mend = tr(
+            "Write {value}. For all, choose among the settings, under More, how days are written.",
+            value=value,
+        )
     return replace(problem, mend=mend)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from datetime import timedelta
 from typing import Any, ClassVar
@@ -12,7 +12,7 @@ from urllib.parse import quote
 from flask import Response, abort, request
 
 from shipping.tables.editing.starter import ShelfColumn, columns_of
-from shipping.words.problems import Problem, ShelfProblems
+from shipping.words.problems import Problem, ShelfProblems, Where
 from shipping.worktop.context import (
     Addresses,
     Refused,
@@ -233,7 +233,8 @@ class RowsPage(View):
             with refusing("Not written: {why}", 422, self._in_words_of_form(words, None)):
                 written, warnings = add_checked_row(self.shelf_state, table, cells)
             if request.form.get("then") == "fish":
-                said = " ".join([tables_folder_words(written), *map(plain_problem, warnings)])
+                told = (*map(plain_problem, warnings), *self._unprintable(table, written.row))
+                said = " ".join([tables_folder_words(written), *told])
                 return self.worktop.told_at(f"/tables/orders/new?order={quote(cells['order'])}", said)
             return self._written(words, tables_folder_words(written), written.row, warnings)
 
@@ -302,8 +303,27 @@ class RowsPage(View):
         except Refused as refused:
             return self._form(words, row, there, refused.said, refused.status)
 
+    def _unprintable(self, table: str, row: int) -> Iterator[str]:
+        """What of an order's row no font prints: the papers of its day would stop for it."""
+        from shipping.papers.page.fonts import FontUnreadable, typeface_of
+        from shipping.papers.wording.unprintable import letters_to_come
+
+        if table != "orders":
+            return
+        shelf = self.shelf_state.readable_tables().shelf
+        with suppress(FontUnreadable):
+            found = letters_to_come(shelf, typeface_of(shelf.settings.papers.font).lacking)
+            columns = [one.column for one in found if one.where == Where(f"{table}.csv", row)]
+            if columns:
+                cells = ", ".join(tr(label_of(column)) for column in columns)
+                yield tr(
+                    "No font here prints what stands in {cells}: write it in Latin letters, or the papers of"
+                    " its day stop.",
+                    cells=cells,
+                )
+
     def _written(self, words: SheetWords, said: str, row: int, warnings: tuple[Problem, ...]) -> Response:
-        said = " ".join([said, *map(plain_problem, warnings)])
+        said = " ".join([said, *map(plain_problem, warnings), *self._unprintable(words.table, row)])
         after = request.form.get("after", "")
         address = (
             after if after in ("/", "/lots", "/orders", "/rules", "/setup") else f"/tables/{words.table}"

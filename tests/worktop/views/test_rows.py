@@ -51,6 +51,31 @@ def test_an_order_written_on_the_page_is_one_row_more_and_in_the_shelf(desk: Des
     assert "Written to orders.csv" in desk.text(answer.headers["Location"].partition("#")[0])
 
 
+@pytest.mark.parametrize(
+    ("name", "town", "said"),
+    [
+        ("محمد الماء", "Aarhus C", "No font here prints what stands in Buyer's name: write it in Latin"),
+        ("林河", "上海", "No font here prints what stands in Buyer's name, Town: write it in Latin"),
+        ("Δάσος Ποτάμι", "Αθήνα", ""),
+    ],
+    ids=["Arabic", "Chinese", "Greek"],
+)
+def test_letters_that_no_font_prints_are_said_as_the_order_is_written(
+    desk: Desk, name: str, town: str, said: str
+) -> None:
+    """They were heard of when the papers of the packing day were asked for."""
+    answer = desk.post("/tables/orders/new", token(desk), False, **{**NEW, "addressee": name, "town": town})
+    told = desk.text(answer.headers["Location"].partition("#")[0])
+    assert "Written to orders.csv" in told
+    assert said in told
+    assert ("No font here prints" in told) == bool(said)
+    number, was = row_of(desk, "orders", "D90,")
+    mended = {**was, **{cell.removeprefix("was-"): text for cell, text in was.items()}}
+    mended |= {"addressee": "Ada Example", "town": "Aarhus C"}
+    answer = desk.post(f"/tables/orders/{number}", token(desk), False, **mended)
+    assert "No font here prints" not in desk.text(answer.headers["Location"].partition("#")[0])
+
+
 def test_a_row_that_the_checks_refuse_is_not_written_and_nothing_typed_is_lost(desk: Desk) -> None:
     before = rows(desk)
     answer = desk.post(
