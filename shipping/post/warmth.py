@@ -13,7 +13,6 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from shipping.post.calendar import subdivision_code
 from shipping.post.countries import countries
 from shipping.post.foam_box import Holding, bridge_advice, takes_a_heat_pack
 from shipping.tables.climate import ClimatePlace, climate_places, km_between, parcel_mean_c
@@ -280,7 +279,7 @@ def warmth_needed(shelf: Shelf) -> list[WarmthNeeded]:
     wanted: dict[str, WarmthNeeded] = {}
     for order in shelf.orders:
         town = climate_town(order.country, order.address.town)
-        part = subdivision_code(order.country, order.address.region)
+        part = order.address.part
         felt = trip_warmth(shelf, order.country, part, town, shelf.today, 1, 1).days[0]
         if felt.basis != "assumed":
             continue

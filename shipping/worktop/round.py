@@ -154,8 +154,9 @@ def answers_to_get(shelf: Shelf, lines_out: Sequence[Mapping[str, Any]] | None) 
     """Everything that somebody else has to answer before an order in hand can go; before a plan is kept, all
     that may stand or fall with how warm parcels stay.
     """
-    warmth = _warmth_assumed(shelf) if lines_out is None else _warmth_to_give(shelf, lines_out)
-    return (*open_answers(shelf), *warmth)
+    if lines_out is None:
+        return (*_warmth_assumed(shelf), *open_answers(shelf))
+    return (*open_answers(shelf), *_warmth_to_give(shelf, lines_out))
 
 
 def open_answers(shelf: Shelf) -> Iterator[Task]:
