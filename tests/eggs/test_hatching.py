@@ -20,6 +20,12 @@ def test_a_parcel_below_the_zero_hatches_nothing() -> None:
     assert hatch_shares(clock, 150.0, 0.0 * np.array([1, 5, 30])).tolist() == [0, 0, 0]
 
 
+def test_where_no_egg_can_be_whole_any_more_all_are_due() -> None:
+    species, lot = a_species(), a_lot()
+    clock = fresh_clock(species, lot, shelf_heat(species, lot, ()))
+    assert hatch_shares(clock, 1e6, np.array([0.0, 5.0])).tolist() == [1, 1]
+
+
 def test_shares_are_of_the_eggs_still_whole_at_dispatch() -> None:
     species, lot = a_species(hatch_usual_d=14), a_lot(kept_at_c=24)
     clock = fresh_clock(species, lot, shelf_heat(species, lot, ()))

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from shipping.learning.learned_table import add_rates
+from shipping.learning.learned_table import HEADER, add_rates
 from shipping.tables.rows.learned import RateRow
 from shipping.words.problems import ShelfProblems
 
@@ -46,9 +46,15 @@ def test_a_table_of_semicolons_and_an_older_one_without_bounds_gain_rows_as_they
     old.write_bytes(
         "what;for;value;unit;from_day;basis;n;source\nkappa;Röhrchen;30;;2026-01-01;;;\n".encode()
     )
-    path, gained = add_rates(tmp_path, [rate("loss_per_day")], ())
-    assert (path, gained) == (old, 1)
+    sure = rate("loss_per_day").model_copy(update={"low": 0.01, "high": 0.03})
+    assert add_rates(tmp_path, [sure], ()) == (old, 1)
     assert old.read_bytes().decode("utf-8").splitlines()[2] == "loss_per_day;tube;0.02;;2026-11-30;;;"
+
+
+def test_where_the_table_has_both_names_the_one_of_today_gains_the_rows(tmp_path: Path) -> None:
+    (tmp_path / "rates.csv").write_text("what,for,value,unit,from_day,basis,n,source\n", encoding="utf-8")
+    (tmp_path / "learned.csv").write_text(f"{','.join(HEADER)}\n", encoding="utf-8")
+    assert add_rates(tmp_path, [rate("loss_per_day")], ()) == (tmp_path / "learned.csv", 1)
 
 
 def test_nothing_is_added_beside_a_workbook(tmp_path: Path) -> None:

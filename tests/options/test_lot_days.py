@@ -16,7 +16,9 @@ from shipping.options.lot_days import lot_day, lot_days
 from shipping.options.option import Destination
 from shipping.options.option_factory import Reckoner
 from shipping.options.ride_arrays import WeekFactors
+from shipping.post.foam_box import Holding
 from shipping.tables.reader import read_shelf
+from shipping.tables.rows.weather import Weather
 from shipping.tables.shelf import Shelf
 from shipping.week.objective import dispatch_days, next_week
 from shipping.words.units import shipped_folder
@@ -75,6 +77,17 @@ def test_hatching_on_all_legs_at_once_is_that_on_each_leg(shelf: Shelf) -> None:
                 gathered = by_day[leg.date_days].ravel()
                 expected = hatch_shares(alone.clock, together.forecast.x(leg.day), gathered)
             assert due[n, : leg.days.size] == pytest.approx(expected, abs=1e-12)
+
+
+def test_in_the_cold_each_day_has_rows_of_its_own() -> None:
+    """Nothing is gathered on any of them, but damp eggs that are ready by then are due on each."""
+    cold = tuple(Weather(to="*", month=month, low_c=-20, high_c=-15) for month in range(1, 13))
+    shelf, days = a_week(weather=cold), (TODAY, ago(-1), ago(-2))
+    factors = WeekFactors(Reckoner(shelf), days)
+    factors.also_to((Destination("DK"),))
+    curves = Curves.of(factors.journeys, shelf.species["gar"], 24.0, Holding(0.0))
+    assert curves.day.tolist() == [0, 1, 2]
+    assert not curves.gathered.any()
 
 
 def test_rules_are_asked_again_on_the_day_a_row_begins(shelf: Shelf) -> None:
