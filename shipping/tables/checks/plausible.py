@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import re
 from bisect import bisect_left
 from collections import Counter
@@ -13,17 +12,13 @@ from statistics import median
 from shipping.tables.cells import Row
 from shipping.tables.checks.row_problems import asked, noted
 from shipping.tables.country_codes import is_country
-from shipping.tables.files.settings_reader import SETTINGS_FILE
 from shipping.tables.rows.lots import Group, Lot
 from shipping.tables.rows.orders import OrderRow
-from shipping.tables.rows.packings import KIND_BY_WORD, Box, Packing
-from shipping.tables.rows.settings import Settings
-from shipping.tables.rows.weather import Weather
 from shipping.tables.shelf import Draft
 from shipping.tables.spelling import folded
 from shipping.words.keys import grouped
 from shipping.words.problems import Level, Problem, Where
-from shipping.words.sentence import LANGUAGES, say
+from shipping.words.sentence import say
 
 #: Of an egg's lot in a day or a packing, more than this is a slip for percent.
 MOST_LOST = 0.5
@@ -154,130 +149,6 @@ def figures_can_be_meant(draft: Draft) -> Iterator[Problem]:
                 yield question
 
 
-def packings_weigh_their_water(draft: Draft) -> Iterator[Problem]:
-    """A packed unit weighs at least its water, else postage is too low; one without a weight is said."""
-    for row in draft.packings:
-        mend = say("Write what a packed unit weighs")
-        if row.weight_g == 0:
-            text = "is 0: postage is reckoned as if a packed unit weighed nothing."
-            yield noted(row, "weight_g", "no-weight", text, say("{text}.", mend))
-        elif 1 <= row.weight_g < (row.water_ml or 0):
-            text = "{weight:g} grams is less than the {water:g} ml of water in it."
-            yield from asked(draft, row, "weight_g", text, mend, weight=row.weight_g, water=row.water_ml)
-
-
-@dataclass(frozen=True, slots=True)
-class _Doubt:
-    """A key of ``shelf.toml``, what is asked about where it is below ``low`` or above ``high``, and why."""
-
-    section: str
-    key: str
-    low: float
-    high: float
-    why: str
-    mend: str
-
-
-_DAYS_MEND = "Write it in days."
-_DEGREES_MEND = "Write degrees above 0."
-_USUAL_MEND = "Leave it out: the usual value counts."
-_DOUBTS = (
-    _Doubt("plan", "promise", 0.7, 1, "most promises would be broken", "Write 0.95 for 95 %."),
-    _Doubt("plan", "promise", 0, 0.995, "far more eggs would be packed than ordered", "Write 0.95 for 95 %."),
-    _Doubt("plan", "fertile_share", 0.2, 1, "most eggs would count as clear", "Write 0.85 for 85 %."),
-    _Doubt("plan", "fertile_share", 0, 0.99, "no egg would ever be clear", "Write 0.85 for 85 %."),
-    _Doubt("plan", "shelf_loss_per_day", 0, 0.06, "a lot would be gone in days", "Write 0.01 for 1 %."),
-    _Doubt("plan", "look_spread", 0.03, 0.4, "it is a spread, and 0.10 is usual", _USUAL_MEND),
-    _Doubt("plan", "rule_age_days", 30, 800, "rules would count for years, or for days", _DAYS_MEND),
-    _Doubt("plan", "answer_age_days", 60, 1500, "answers would count for years, or for days", _DAYS_MEND),
-    _Doubt("plan", "waiting_weight", 0, 1, "a week's wait would count more than the eggs", _USUAL_MEND),
-    _Doubt("plan", "short_cost", 0.1, 20, "eggs that fall short would cost nothing, or all", _USUAL_MEND),
-    _Doubt("plan", "settle_d", 0, 10, "no egg would travel for days after a move", _DAYS_MEND),
-    _Doubt("warmth", "trip_spread_c", 0.5, 20, "every parcel would be as warm as the table", _USUAL_MEND),
-    _Doubt("warmth", "hot_margin_c", 1, 16, "no place is as mild, or as hot", _DEGREES_MEND),
-    _Doubt("warmth", "cold_margin_c", 1, 16, "no place is as mild, or as cold", _DEGREES_MEND),
-    _Doubt("customs", "form_limit_sdr", 100, 1000, "the postal union's limit is 300", _USUAL_MEND),
-    _Doubt("claims", "report_within_days", 1, 60, "no buyer could report in time, or all year", _DAYS_MEND),
-    _Doubt("plan", "parcels_per_day", 1, math.inf, "no parcel would go", "Leave it out: no limit."),
-    _Doubt("customs", "sdr", 0.3, math.inf, "it is your money for 1 SDR", "Turn the rate round."),
-)
-
-
-def settings_can_be_meant(draft: Draft) -> Iterator[Problem]:
-    """A setting that no breeder means is said."""
-    if draft.settings is None:
-        return
-    where, told = Where(SETTINGS_FILE), set[str]()
-    for doubt in _DOUBTS:
-        value = getattr(getattr(draft.settings, doubt.section), doubt.key)
-        if value is not None and not doubt.low <= value <= doubt.high and doubt.key not in told:
-            told.add(doubt.key)
-            text = say("{value:g} cannot be meant: {why}.", value, say(doubt.why))
-            yield Problem(where, f"{doubt.section}.{doubt.key}", "asked", text, doubt.mend, Level.NOTICE)
-    day = draft.settings.customs.sdr_on
-    if day is not None and day > draft.today:
-        text = say("{day} is after today, {today}.", day, draft.today)
-        yield Problem(where, "customs.sdr_on", "future", text, "Write the day of the rate.", Level.NOTICE)
-    elif day is not None and (days := (draft.today - day).days) > OLDEST_RATE_D:
-        text = say("{day} is {days} days ago.", day, days)
-        yield Problem(where, "customs.sdr_on", "asked", text, "Look at the year.", Level.NOTICE)
-    yield from _money_settings(draft.settings, where)
-
-
-#: Home money for 1 SDR, by the International Monetary Fund's rates of 2026 in round figures; only a rate that
-#: is half or twice as much is asked about.
-_SDR_ABOUT = {
-    "EUR": 1.2,
-    "USD": 1.4,
-    "GBP": 1.0,
-    "CHF": 1.1,
-    "DKK": 9.0,
-    "SEK": 13.5,
-    "NOK": 14.0,
-    "PLN": 5.1,
-    "CZK": 29.0,
-    "JPY": 210.0,
-    "AUD": 2.1,
-    "CAD": 1.9,
-}
-OLDEST_RATE_D = 400
-#: Animal products not for eating, eggs of fish among them, in the Harmonized System.
-FISH_EGGS = "051191"
-
-
-def _money_settings(settings: Settings, where: Where) -> Iterator[Problem]:
-    """A rate that is another currency's, a weekend for posting, a tariff that is no eggs'."""
-    rate, currency = settings.customs.sdr, settings.plan.currency
-    about = _SDR_ABOUT.get(currency)
-    if rate and about and rate >= 0.3 and not about / 2 <= rate <= about * 2:
-        text = say(
-            "{value:g} is far from {other:g}, about what 1 SDR is in {currency}.", rate, about, currency
-        )
-        mend = "Look at the point, and at the currency."
-        yield Problem(where, "customs.sdr", "asked", text, mend, Level.NOTICE)
-    digits = "".join(filter(str.isdigit, settings.customs.tariff))
-    if digits and not digits.startswith(FISH_EGGS):
-        text = say(
-            "'{value}' is not of {tariff}, under which eggs of fish go.", settings.customs.tariff, FISH_EGGS
-        )
-        yield Problem(where, "customs.tariff", "asked", text, _USUAL_MEND, Level.NOTICE)
-    if set(settings.plan.dispatch_days) <= {"Sat", "Sun"}:
-        text = say("{days}: nothing is taken in but at the weekend.", " ".join(settings.plan.dispatch_days))
-        mend = "Write the days on which you post."
-        yield Problem(where, "plan.dispatch_days", "asked", text, mend, Level.NOTICE)
-
-
-def papers_speak_their_languages(draft: Draft) -> Iterator[Problem]:
-    """A language that the papers are not written in gives English ones, and that is said."""
-    if draft.settings is None:
-        return
-    for language in draft.settings.papers.languages:
-        if language not in LANGUAGES:
-            text = say("'{language}' is not written yet: papers in it are English.", language)
-            mend = say("Write those of {languages}.", ", ".join(LANGUAGES))
-            yield Problem(Where(SETTINGS_FILE), "papers.languages", "asked", text, mend, Level.NOTICE)
-
-
 def learned_values_hold(draft: Draft) -> Iterator[Problem]:
     """A value from a day ahead does not hold yet, one outside its own interval is a slip."""
     for row in draft.rates:
@@ -292,12 +163,8 @@ def learned_values_hold(draft: Draft) -> Iterator[Problem]:
             yield noted(row, "value", "order", text, "Mend one of the three.", low=low, high=high)
 
 
-#: Between the month's extremes and the next month's lie fewer degrees, wherever people live. Assumed.
-MONTHLY_STEP_C = 12
 #: Warmth above zero_c below which a species' days would hang on tenths of a degree. Assumed.
 LEAST_DEGREES_C = 4
-#: So many times the usual days is late for a service whose days are known. Assumed.
-LATEST_TIMES = 5
 #: Days from the order to its payment, after which one of them has its year or its month mistyped. Assumed.
 LONGEST_UNPAID_D = 150
 #: So many times the price of other eggs, or of the same fish's, or a part of it, is a slip of price or count.
@@ -307,21 +174,10 @@ DEARER_TIMES_OF_A_FISH = 3.5
 #: With fewer prices than this nobody knows what eggs, or those of a fish, cost. Assumed.
 LEAST_PRICES = 5
 LEAST_OF_A_FISH = 3
-#: The most of a sealed tube's eggs that may be meant to hatch in it, and the most eggs in a ml. Assumed.
-MOST_SEALED_HATCH = 0.03
-MOST_EGGS_ML = 10
-#: More of a sealed tube than this is not filled, as the air above is the store of oxygen; less than
-#: that is a slip. Assumed.
-MOST_WATER, LEAST_WATER = 0.75, 0.15
-#: The heaviest a packed unit is [g]: for each ml it holds, and of itself. Assumed.
-HEAVIEST_G_ML = 4
-HEAVIEST_EMPTY_G = 50
 #: A spawning group that begins to lay later than this has its year mistyped. Assumed.
 LATEST_GROUP_D = 180
 #: Salter water than this is brackish [g/l]. Assumed.
 BRACKISH_G_L = 12
-#: The lightest card a box is made of [g/m2]. Assumed.
-LIGHTEST_CARD = 150
 
 
 def species_develop_above_their_zero(draft: Draft) -> Iterator[Problem]:
@@ -330,43 +186,6 @@ def species_develop_above_their_zero(draft: Draft) -> Iterator[Problem]:
         if 0 < row.incubation_c - row.zero_c < LEAST_DEGREES_C:
             text = "{zero_c:g} is so near incubation_c, {incubation_c:g}, that a degree changes all days."
             yield from asked(draft, row, "zero_c", text, "Look at both")
-
-
-def packings_are_what_they_are_called(draft: Draft) -> Iterator[Problem]:
-    """A tube is not called a bag, and no fry live in what is sealed."""
-    for row in draft.packings:
-        called = [kind for kind in KIND_BY_WORD if _is_called(row.packing, kind)]
-        if called and row.kind not in called:
-            text = "'{packing}' is of the kind '{kind}'."
-            yield from asked(draft, row, "kind", text, say("Write '{kind}'", called[0]))
-        if (row.is_a.is_sealed or row.is_a.is_damp) and row.fry_live > 0:
-            text = "{fry_live:g} of what hatches would live in a sealed tube."
-            if row.is_a.is_damp:
-                text = "{fry_live:g} of what hatches would live without water."
-            yield from asked(draft, row, "fry_live", text, "Write 0")
-        if row.is_a.is_sealed and row.hatch_ceiling > MOST_SEALED_HATCH:
-            text = "{hatch_ceiling:g} of the eggs might hatch in a sealed tube."
-            yield from asked(draft, row, "hatch_ceiling", text, "Write 0.01 for 1 %")
-        if row.is_a.is_sealed and row.water_ml and row.eggs_max > MOST_EGGS_ML * row.water_ml:
-            text = "{eggs_max} eggs in {water_ml:g} ml of water."
-            yield from asked(draft, row, "eggs_max", text, "Look at both")
-        if row.is_a.is_sealed and (row.water_ml or 0) > MOST_WATER * (row.volume_ml or math.inf):
-            text = "{water_ml:g} of {volume_ml:g} ml are water: no air is left."
-            yield from asked(draft, row, "water_ml", text, "Look at both")
-        elif row.water_ml and row.water_ml < LEAST_WATER * (row.volume_ml or 0):
-            text = "{water_ml:g} of {volume_ml:g} ml are little water."
-            yield from asked(draft, row, "water_ml", text, "Look at both")
-        if row.weight_g > HEAVIEST_G_ML * (row.volume_ml or math.inf) + HEAVIEST_EMPTY_G:
-            text = "{weight_g:g} grams is much for a unit of {volume_ml:g} ml."
-            yield from asked(draft, row, "weight_g", text, "Write what a packed unit weighs")
-        if not row.is_a.is_damp and row.held > 0:
-            text = "{hatch_held:g} of the due eggs would be held back in water."
-            yield from asked(draft, row, "hatch_held", text, "Leave it blank", hatch_held=row.held)
-
-
-def _is_called(packing: str, kind: str) -> bool:
-    """Does its name begin like a kind: ``tube 15 ml``, ``damp bag with heat pack``?"""
-    return re.match(rf"\W*{re.escape(kind.split()[0])}", packing, re.IGNORECASE) is not None
 
 
 def fresh_water_fish_are_kept_fresh(draft: Draft) -> Iterator[Problem]:
@@ -382,59 +201,6 @@ def fresh_water_fish_are_kept_fresh(draft: Draft) -> Iterator[Problem]:
 
 
 _SALT = re.compile(r"brack|salt|sea|marine|salz|meer|saum|sel\b|salobre|sal\b|mar\b", re.IGNORECASE)
-
-
-def boxes_weigh_their_card(draft: Draft) -> Iterator[Problem]:
-    """A box weighs at least the card it is made of, else postage is too low."""
-    for row in draft.boxes:
-        if 0 < row.tare_g < (least := _lightest(row)):
-            text = "{tare_g:g} grams is less than {least:.0f}, what card of its size weighs."
-            yield from asked(draft, row, "tare_g", text, "Weigh it", least=least)
-
-
-def _lightest(box: Box) -> float:
-    """What six sides of light card weigh [g]; 0 where a size is not known."""
-    length, width, height = box.length_mm or 0, box.width_mm or 0, box.thick_mm or 0
-    if not (length and width and height):
-        return 0.0
-    return 2 * (length * width + length * height + width * height) / 1e6 * LIGHTEST_CARD
-
-
-def months_follow_each_other(draft: Draft) -> Iterator[Problem]:
-    """A place's month is not another season than the month before it."""
-    by_place: dict[str, dict[int, Weather]] = {}
-    for row in draft.weather:
-        if row.month is not None:
-            by_place.setdefault(row.to, {}).setdefault(row.month, row)
-    for months in by_place.values():
-        for month, row in months.items():
-            beside = (month % 12 + 1, (month - 2) % 12 + 1)
-            neighbours = [months[near] for near in beside if near in months]
-            for column in ("low_c", "high_c"):
-                here = getattr(row, column)
-                step = min((abs(here - getattr(near, column)) for near in neighbours), default=0.0)
-                if step > MONTHLY_STEP_C:
-                    text = say("{here:g} is {step:g} degrees from the month beside it.", here, round(step, 1))
-                    yield from asked(draft, row, column, text, "Look at sign and point")
-
-
-def services_days_hang_together(draft: Draft) -> Iterator[Problem]:
-    """The late day is some times the usual at most; no stretch outside is longer than the whole way; what is
-    not fetched costs something.
-    """
-    for row in draft.services:
-        if row.late_d > LATEST_TIMES * max(1, row.usual_d):
-            text = "{late_d:g} is more than {times} times usual_d, {usual_d:g}."
-            yield from asked(draft, row, "late_d", text, "Look at both days", times=LATEST_TIMES)
-        if not row.is_collection and row.exposed_h > 24 * (row.usual_d + 1):
-            text = "{exposed_h:g} hours outside are longer than its way of {days:g} days."
-            mend = say("Write the longest single stretch")
-            yield from asked(draft, row, "exposed_h", text, mend, days=row.usual_d)
-    fetched = {row.service for row in draft.services if row.early_d == 0}
-    for postage in draft.postage:
-        if postage.price == 0 and postage.service not in fetched:
-            text = "is 0: parcels by '{service}' would go free."
-            yield from asked(draft, postage, "price", text, "Write the postage")
 
 
 def orders_are_paid_within_months(draft: Draft) -> Iterator[Problem]:
@@ -516,16 +282,6 @@ def prices_are_all_or_none(draft: Draft) -> Iterator[Problem]:
             yield noted(blank[0], "price", "asked", text, "Write it, 0 for a gift.")
 
 
-def packings_cost_less_than_the_post(draft: Draft) -> Iterator[Problem]:
-    """What a unit or a box costs is less than the dearest postage: cents are written for whole money."""
-    dearest = max((postage.price for postage in draft.postage), default=None)
-    rows: list[Packing | Box] = [*draft.packings, *draft.boxes]
-    for row in rows:
-        if dearest and row.cost > dearest:
-            text = "{cost} is more than the dearest postage, {price}."
-            yield from asked(draft, row, "cost", text, "Write what one costs", price=dearest)
-
-
 def populations_stand_with_one_species(draft: Draft) -> Iterator[Problem]:
     """A population that this row alone gives to a fish, and others to another, or the fish, is a slip."""
     rows: list[Lot | Group | OrderRow] = [*draft.lots, *draft.groups, *draft.order_rows]
@@ -577,108 +333,3 @@ def groups_begin_soon(draft: Draft) -> Iterator[Problem]:
         if row.from_day and (days := (row.from_day - draft.today).days) > LATEST_GROUP_D:
             text = "{day} is {days} days ahead."
             yield from asked(draft, row, "from_day", text, "Look at the year", day=row.from_day, days=days)
-
-
-#: Likeness of eggs of one parcel (kappa), as far apart as arrivals teach. Assumed.
-LEAST_KAPPA, MOST_KAPPA = 5, 300
-#: A chance of any fry in a sealed unit above this is no limit. Assumed.
-MOST_ANY = 0.3
-_ML_IN_NAME = re.compile(r"([0-9]+(?:[.,][0-9]+)?) ?ml\b", re.IGNORECASE)
-
-
-def packings_lose_some(draft: Draft) -> Iterator[Problem]:
-    """A packing in which no egg dies or all fare alike, that holds other millilitres than it is called, or
-    whose heat pack lies in a box without vents: it would never be chosen, or always.
-    """
-    vented = {box.box: box.vented for box in draft.boxes}
-    least_any = min((row.any_ceiling for row in draft.packings if row.is_a.is_sealed), default=1.0)
-    for rate in draft.rates:
-        if rate.what == "kappa":
-            yield from _kappa(draft, rate, "value", rate.value)
-        elif rate.what in ("loss_handling", "loss_per_day") and rate.value == 0:
-            yield from _no_loss(draft, rate, "value")
-    for row in draft.packings:
-        for column in ("loss_handling", "loss_per_day"):
-            if getattr(row, column) == 0 < row.loss_handling + row.loss_per_day:
-                yield from _no_loss(draft, row, column)
-        if row.loss_per_day > row.loss_handling > 0:
-            text = "{day:g} a day is more than {handling:g}, which handling costs."
-            mend = say("Look at both")
-            yield from asked(
-                draft, row, "loss_per_day", text, mend, day=row.loss_per_day, handling=row.loss_handling
-            )
-        yield from _kappa(draft, row, "kappa", row.kappa)
-        if row.is_a.is_sealed and row.any_ceiling > MOST_ANY >= least_any:
-            text = "{any_ceiling:g}, and other sealed packings have {least:g} at least."
-            mend = say("Write the share, as 0.01 for 1 %")
-            yield from asked(draft, row, "any_ceiling", text, mend, least=least_any)
-        named = _ML_IN_NAME.search(row.packing)
-        if named and row.volume_ml and float(named[1].replace(",", ".")) != row.volume_ml:
-            text = "{volume_ml:g} millilitres in '{packing}'."
-            yield from asked(draft, row, "volume_ml", text, "Look at both")
-        if row.heat_pack_h and vented.get(row.box or "") is False:
-            text = "'{box}' is not vented, and a heat pack needs air: the packing never goes."
-            yield from asked(draft, row, "box", text, "Name a vented box, or empty heat_pack_h", code="box")
-
-
-#: So many times the eggs of a unit of the same kind and size is a digit too many. Assumed.
-MORE_EGGS_TIMES = 5
-#: Longer than this nothing holds its warmth without walls of foam [h]. Assumed.
-LONGEST_BARE_H = 4
-
-
-def units_are_like_others(draft: Draft) -> Iterator[Problem]:
-    """A unit with far more eggs than another of its kind and size; hours of warmth in a box without walls."""
-    foam = {box.box for box in draft.boxes if box.wall_mm}
-    for alike in grouped(((row.kind, row.volume_ml), row) for row in draft.packings).values():
-        least = min(row.eggs_max for row in alike)
-        for row in alike:
-            if row.eggs_max >= MORE_EGGS_TIMES * least:
-                text = say("{eggs_max} eggs, and a unit alike holds {least}.", row.eggs_max, least)
-                yield from asked(draft, row, "eggs_max", text, say("Look at both"))
-    rows: list[Packing | Box] = [*draft.packings, *draft.boxes]
-    for unit in rows:
-        if (unit.insulated_h or 0) > LONGEST_BARE_H and unit.box and unit.box not in foam:
-            text = say(
-                "{hours:g} hours warm in '{box}', whose walls have no thickness.", unit.insulated_h, unit.box
-            )
-            yield from asked(
-                draft, unit, "insulated_h", text, say("Write the hours measured, or wall_mm of the box")
-            )
-
-
-def _no_loss(draft: Draft, row: Row, column: str) -> Iterator[Problem]:
-    yield from asked(draft, row, column, "is 0: no egg would ever be lost.", "Write the share that is lost")
-
-
-def _kappa(draft: Draft, row: Row, column: str, kappa: float) -> Iterator[Problem]:
-    if not LEAST_KAPPA <= kappa <= MOST_KAPPA:
-        text = "{kappa:g} is far from 40, which is assumed where nothing is known."
-        yield from asked(draft, row, column, text, "Look at the point", kappa=kappa)
-
-
-#: The heaviest a box is for its outside [g/ml]. Assumed.
-HEAVIEST_BOX_G_ML = 0.15
-
-
-def boxes_are_of_their_size(draft: Draft) -> Iterator[Problem]:
-    """A box heavier than anything that is mostly air, taller than long, or that holds more than fits in."""
-    units: dict[str, float] = {}
-    for packing in draft.packings:
-        if packing.box:
-            units[packing.box] = max(units.get(packing.box, 0.0), packing.volume_ml or 0.0)
-    for row in draft.boxes:
-        length, width, height = row.length_mm or 0.0, row.width_mm or 0.0, row.thick_mm or 0.0
-        ml = length * width * height / 1000
-        if ml and row.tare_g > HEAVIEST_BOX_G_ML * ml:
-            text = "{tare_g:g} grams is much for an empty box of {ml:.0f} ml."
-            yield from asked(draft, row, "tare_g", text, "Weigh it", ml=ml)
-        if row.inside_mm and min(row.inside_mm) <= 0:
-            text = "walls of {wall_mm:g} mm leave no room inside."
-            yield from asked(draft, row, "wall_mm", text, "Look at both")
-        if height > length > 0:
-            text = "{thick:g} mm is more than its length, {length:g}."
-            yield from asked(draft, row, "thick_mm", text, "Look at both", thick=height, length=length)
-        if ml and row.holds * units.get(row.box, 0.0) > ml:
-            text = "{holds} units of {each:g} ml are more than its {ml:.0f} ml."
-            yield from asked(draft, row, "holds", text, "Look at both", each=units[row.box], ml=ml)

@@ -1,24 +1,21 @@
-"""Checks of services, postage, packings, boxes and rules: what the post needs is there and fits."""
+"""Checks of services, postage and rules: what the post needs is there, fits and is like others."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Container, Iterable, Iterator
-from dataclasses import replace
 from itertools import pairwise
+from statistics import median
 
-from shipping.tables.checks.row_problems import after_today, asked, before, noted, problem, twice
-from shipping.tables.country_codes import is_country
-from shipping.tables.rows.lots import DAMP_MEDIA
-from shipping.tables.rows.packings import MOST_FILLED, is_withdrawn
+from shipping.tables.checks.row_problems import after_today, asked, before, noted, problem
+from shipping.tables.climate import km_between_countries
+from shipping.tables.country_codes import EU, is_country
 from shipping.tables.rows.rules import RULE_WORDS, Rule
 from shipping.tables.rows.services import Postage, Service
-from shipping.tables.rows.species import Species, withdrawn_values
-from shipping.tables.rows.weather import Weather
 from shipping.tables.shelf import Draft
 from shipping.words.keys import grouped
-from shipping.words.problems import Level, Problem
-from shipping.words.sentence import joined, say
+from shipping.words.problems import Problem
+from shipping.words.sentence import say
 
 #: So many times the thickness of a heavier step is a slip. Assumed.
 THICKER_TIMES = 2
@@ -157,48 +154,6 @@ def heavier_is_not_thinner(draft: Draft) -> Iterator[Problem]:
                 yield from asked(draft, heavier, "up_to_mm", text, say("Look at both"))
 
 
-def packings_hold_their_water(draft: Draft) -> Iterator[Problem]:
-    """water_ml <= volume_ml."""
-    for row in draft.packings:
-        if row.water_ml is not None and row.volume_ml is not None and row.water_ml > row.volume_ml:
-            text = "{water_ml:g} is more than volume_ml, {volume_ml:g}."
-            mend = "Write the water, and the whole of the unit in volume_ml."
-            yield problem(row, "water_ml", "order", text, mend)
-
-
-def packings_suit_their_media(draft: Draft) -> Iterator[Problem]:
-    """Eggs in a damp bag travel damp."""
-    for row in draft.packings:
-        if row.is_a.is_damp and any(row.travels_in(medium) not in DAMP_MEDIA for medium in row.media):
-            text = "eggs would travel in water in a damp bag."
-            mend = "Write moss, peat or coir as the medium they travel in."
-            yield problem(row, "medium", "medium", text, mend)
-        elif not row.is_a.is_damp and row.water_ml:
-            damp = [medium for medium in row.media if row.travels_in(medium) in DAMP_MEDIA]
-            if damp:
-                text = "'{media}' would travel in {water_ml:g} ml of water."
-                mend = say("Write the media of lots kept in water")
-                yield from asked(draft, row, "media", text, mend, media=" ".join(damp))
-
-
-def bags_are_in_fit_boxes(draft: Draft) -> Iterator[Problem]:
-    """Bags only in rigid, and breathing bags only in vented, boxes."""
-    boxes = {box.box: box for box in draft.boxes}
-    for row in draft.packings:
-        box = boxes.get(row.box or "")
-        if row.is_a.is_soft and row.box is None and boxes:
-            text = "is blank, and a {kind} is crushed without a rigid box."
-            yield noted(row, "box", "box", text, "Name a rigid box of boxes.", kind=say(row.kind))
-        if box is None or not row.is_a.is_soft:
-            continue
-        if not box.rigid:
-            text = say("a {kind} is crushed in '{box}', which is not rigid.", say(row.kind), box.box)
-            yield problem(row, "box", "box", text, say("Name a rigid box, or mend rigid on {at}.", box.at))
-        elif row.is_a.breathes and not box.vented:
-            text = say("a breathing bag cannot breathe in '{box}', which is not vented.", box.box)
-            yield problem(row, "box", "box", text, say("Name a vented box, or mend vented on {at}.", box.at))
-
-
 def rules_are_whole(draft: Draft) -> Iterator[Problem]:
     """from <= until, looked up not after today, and ``papers`` names them."""
     for rule in draft.rules:
@@ -276,92 +231,10 @@ def services_are_fetched_or_posted(draft: Draft) -> Iterator[Problem]:
 EARLIEST_CUT_OFF_H = 6
 #: Nor from this hour on. Assumed.
 LATEST_CUT_OFF_H = 22
-
-
-def boxes_hold_their_units(draft: Draft) -> Iterator[Problem]:
-    """A box is as thick as the unit in it, else the postage by thickness is too low."""
-    boxes = {box.box: box for box in draft.boxes}
-    for row in draft.packings:
-        box = boxes.get(row.box or "")
-        if box and box.thick_mm and row.thick_mm and box.thick_mm < row.thick_mm:
-            told = (row.thick_mm, box.box, box.thick_mm)
-            text = say("{thick:g} mm is thicker than its box '{box}', {inside:g} mm.", *told)
-            mend = say("Mend one of the two, here or on {at}", box.at)
-            yield from asked(draft, row, "thick_mm", text, mend)
-
-
 #: A rule that begins later is asked about: mostly its year is a slip. Assumed.
 FARTHEST_RULE_D = 3 * 366
 #: The same of one that forbids or asks for something. Assumed.
 FARTHEST_BAN_D = 200
-
-
-def weather_runs_from_low_to_high(draft: Draft) -> Iterator[Problem]:
-    """low_c <= high_c."""
-    for row in draft.weather:
-        if row.low_c > row.high_c:
-            text = "{low_c:g} is above high_c, {high_c:g}."
-            yield problem(row, "low_c", "order", text, "Write the lower of the two.")
-
-
-def weather_is_of_a_month_or_of_days(draft: Draft) -> Iterator[Problem]:
-    """Each row names a month, or the days from and until; days of one place do not overlap."""
-    days: dict[str, list[Weather]] = {}
-    for row in draft.weather:
-        if row.month is not None and (row.from_ or row.until):
-            text = "{month} stands beside days, and a row is of a month or of days."
-            yield problem(row, "month", "order", text, "Leave month blank, or from and until.")
-        elif row.month is None and not (row.from_ and row.until):
-            lacks = "until" if row.from_ else "from" if row.until else "month"
-            text = "is blank, and so nothing says when the row holds."
-            mend = "Write a month from 1 to 12, or the days from and until."
-            yield problem(row, lacks, "blank", text, mend)
-        elif row.from_ and row.until and row.until < row.from_:
-            yield from before(row, "until", "from_", "Write the last day it holds.")
-        elif row.month is None:
-            days.setdefault(row.to.casefold(), []).append(row)
-    for rows in days.values():
-        by_day = sorted(rows, key=lambda row: (str(row.from_), row.at.row))
-        for earlier, later in pairwise(by_day):
-            if earlier.until and later.from_ and later.from_ <= earlier.until:
-                text = say("{day} lies within the days of row {row} too.", later.from_, earlier.at.row)
-                yield problem(later, "from", "twice", text, "Keep one row a place and day.")
-
-
-def disruptions_are_whole(draft: Draft) -> Iterator[Problem]:
-    """from <= until, and each says by how much or that it stops; none is very long or stands twice."""
-    named = ((row, f"{' '.join(row.to)} {row.service or '*'} from {row.from_}") for row in draft.disruptions)
-    for same in twice(named, "from", "Keep one row a place, service and day."):
-        yield replace(same, level=Level.NOTICE)
-    for row in draft.disruptions:
-        if (days := (row.until - row.from_).days) > LONGEST_DISRUPTION_D:
-            text = "{day} is {days} days after from, {from}."
-            yield from asked(draft, row, "until", text, "Look at the year", day=row.until, days=days)
-        if row.until < row.from_:
-            yield from before(row, "until", "from_", "Write the last day it holds.")
-        elif not row.days and not row.stopped:
-            text = "is blank, and so is stopped: the row changes nothing."
-            mend = "Write how many working days longer, or yes in stopped."
-            yield problem(row, "days", "blank", text, mend)
-
-
-#: A disruption that lasts longer is asked about: mostly its year is a slip. Assumed.
-LONGEST_DISRUPTION_D = 300
-
-
-def starter_insulation_is_measured(draft: Draft) -> Iterator[Problem]:
-    """The 12 hours of the first starter boxes do not count until somebody measured them."""
-    for row in draft.boxes:
-        if is_withdrawn(row):
-            text = (
-                "{hours:g} of '{box}' came with the first starter tables and was not"
-                " measured: it does not count."
-            )
-            mend = (
-                "Write wall_mm (and bottle_ml, a bottle of warm water) and leave insulated_h blank, or write"
-                " wall_mm and the hours you measured in which half of the warmth is gone."
-            )
-            yield noted(row, "insulated_h", "withdrawn", text, mend, hours=row.insulated_h)
 
 
 def starter_rules_were_looked_up(draft: Draft) -> Iterator[Problem]:
@@ -388,28 +261,173 @@ def starter_rules_were_looked_up(draft: Draft) -> Iterator[Problem]:
     yield noted(first, "verdict", "withdrawn", text, mend)
 
 
-def starter_species_were_read_again(draft: Draft) -> Iterator[Problem]:
-    """Values of the first starter tables that may kill eggs: one message a column, today's counts instead."""
-    changed: dict[str, dict[tuple[float, float], list[Species]]] = {}
-    for row in draft.species:
-        for column, was, now in withdrawn_values(row):
-            changed.setdefault(column, {}).setdefault((was, now), []).append(row)
-    for column, rows_by_change in changed.items():
-        first = min((row for rows in rows_by_change.values() for row in rows), key=lambda row: row.at.row)
-        each = (
-            say("{now:g} instead of {was:g} for {fish}", now, was, ", ".join(row.species for row in rows))
-            for (was, now), rows in rows_by_change.items()
-        )
-        text = "came with the first starter tables and was withdrawn. What counts: {values}."
-        mend = "Write the value you want, and in source who says so."
-        yield noted(first, column, "withdrawn", text, mend, values=joined(each, "; "))
+#: A service that loses more parcels is nobody's choice; more than half is asked about by its bounds. Assumed.
+LEAST_LOST, MOST_LOST = 0.08, 0.5
+#: So many times the least share of parcels held at a border, all others' mean that the least has its point
+#: misplaced. Assumed.
+LIKE_OTHERS = 5
+#: From so many usual days on, a way has a late day that differs; one out of the country has it always, where
+#: any way has. Assumed.
+SPREAD_FROM_D = 3
+#: A parcel is outside in one stretch for at least so many hours, and so many a day of its way, of which so
+#: many days count. Assumed.
+LEAST_EXPOSED_H, EXPOSED_H_A_DAY, MOST_EXPOSED_D = 4, 1.5, 6
+#: So many times what other services ask for a place and weight, or a part of it, is a slip. Assumed.
+DEARER_TIMES = 5
+#: So many times the next lighter step of the same service. Assumed.
+STEP_TIMES = 8
+#: Further than this nothing goes overnight [km], or in two days; nearer than this nothing takes
+#: more than two weeks of working days as a rule. Assumed.
+OVERNIGHT_KM, TWO_DAYS_KM, NEAR_KM, LONGEST_NEAR_D = 2500, 5000, 1500, 10
 
 
-def boxes_hold_their_bottle(draft: Draft) -> Iterator[Problem]:
-    """Bottle and units fill at most 0.8 of the inside, so the bottle alone does not fill more."""
-    for row in draft.boxes:
-        inside = row.inside_ml
-        if row.bottle_ml and inside is not None and row.bottle_ml > MOST_FILLED * inside:
-            told = (row.bottle_ml, MOST_FILLED, inside)
-            text = say("{bottle:g} is more than {share:g} of the {inside:.0f} ml inside.", *told)
-            yield problem(row, "bottle_ml", "order", text, "Write a smaller bottle, or 0 for none.")
+def services_are_whole_ways(draft: Draft) -> Iterator[Problem]:
+    """Days that never differ, a stretch outdoors of no hours, a hand-over before every weekend only, a
+    collection that costs postage, and an answer by nobody.
+    """
+    home = draft.settings.home.country if draft.settings else ""
+    posted = {row.service for row in draft.services if not row.is_collection}
+    fetched = {postage.service for postage in draft.postage if postage.price} - posted
+    is_spread = any(row.early_d < row.late_d for row in draft.services)
+    for row in draft.services:
+        if row.is_collection:
+            if row.service in fetched:
+                text = "is 0: '{service}' would be collected in person, and it has postage."
+                yield from asked(draft, row, "late_d", text, "Write the working days")
+            continue
+        abroad = [place for place in row.to if place != home and place != "*"]
+        differs = row.early_d == row.late_d and (row.usual_d >= SPREAD_FROM_D or (abroad and is_spread))
+        if differs or row.late_d == row.usual_d >= SPREAD_FROM_D:
+            text = "{late_d:g} days usual and late: no parcel would ever be slower."
+            yield from asked(draft, row, "late_d", text, "Look at both days")
+        if row.exposed_h == 0:
+            text = "is 0: no parcel of '{service}' would be outside for an hour."
+            yield from asked(draft, row, "exposed_h", text, "Write the longest single stretch")
+        elif row.exposed_h < max(LEAST_EXPOSED_H, EXPOSED_H_A_DAY * min(row.usual_d, MOST_EXPOSED_D)):
+            text = "{exposed_h:g} hours outside are few for a way of {days:g} days."
+            mend = say("Write the longest single stretch")
+            yield from asked(draft, row, "exposed_h", text, mend, days=row.usual_d)
+        if row.border_share and row.border_early_d == row.border_late_d is not None:
+            text = "{border_late_d:g} days early and late: no parcel would ever be held longer."
+            yield from asked(draft, row, "border_late_d", text, say("Look at both days"))
+        if set(row.hand_over) <= {"Fri", "Sat", "Sun"} and {"Fri"} & set(row.hand_over):
+            text = "{days}: every parcel would lie over a weekend."
+            mend = say("Write the days on which the counter is open")
+            yield from asked(draft, row, "hand_over", text, mend, days=" ".join(row.hand_over))
+        if LEAST_LOST < row.parcel_lost_share <= MOST_LOST:
+            text = say("{share:g} of all parcels would be lost on the way.", row.parcel_lost_share)
+            yield from asked(draft, row, "parcel_lost_share", text, "Write the share, as 0.01 for 1 %")
+        if row.live_eggs == "yes" and _NOBODY.fullmatch(row.answered_by):
+            text = "'{source}' names nobody who said so."
+            mend = say("Write who answered for the operator")
+            yield from asked(draft, row, "answered_by", text, mend, code="no-source", source=row.answered_by)
+
+
+_NOBODY = re.compile(r"me|myself|i|ich|moi|yo|nobody|none|tb[ad]|\?+|x+|test", re.IGNORECASE)
+
+
+def answers_still_count(draft: Draft) -> Iterator[Problem]:
+    """A yes to live eggs without a day, or too old, holds every parcel of the service."""
+    most = draft.settings.plan.answer_age_days if draft.settings else 0
+    for row in draft.services:
+        if row.live_eggs != "yes" or row.is_collection or not most:
+            continue
+        if row.answered_on is None:
+            text = "is blank: the operator's yes does not count."
+            yield noted(row, "answered_on", "ask-post", text, "Write the day the operator answered.")
+        elif most < (days := (draft.today - row.answered_on).days):
+            text = "{day} is {days} days ago: the operator's yes no longer counts."
+            mend = "Ask again, or look at the year."
+            yield noted(row, "answered_on", "ask-post", text, mend, day=row.answered_on, days=days)
+
+
+def borders_hold_parcels(draft: Draft) -> Iterator[Problem]:
+    """A way into another customs ground on which nothing is ever held, where on others some is: eggs wait
+    there for days.
+    """
+    if draft.settings is None or not any(row.border_share for row in draft.services):
+        return
+    home = draft.settings.home.country
+    ground = EU if home in EU else frozenset({home})
+    least = min(row.border_share for row in draft.services if row.border_share)
+    shares = [row.border_share for row in draft.services if row.border_share >= LIKE_OTHERS * least]
+    for row in draft.services:
+        abroad = [place for place in row.to if place not in ground and is_country(place)]
+        if row.border_share == least and len(shares) > 1:
+            text = say("{share:g}, and other services have {other:g} at least.", least, min(shares))
+            yield from asked(draft, row, "border_share", text, say("Look at the point"))
+        if abroad and row.border_share == 0 and not row.is_collection:
+            text = "is 0: no parcel to {places} would ever be held at the border."
+            mend = say("Write the share of parcels held, and border days")
+            yield from asked(draft, row, "border_share", text, mend, places=" ".join(abroad))
+
+
+def postage_is_like_others(draft: Draft) -> Iterator[Problem]:
+    """Postage far from what other services ask for the same place and weight, or from its own next step."""
+    asks: dict[tuple[str, float], list[Postage]] = {}
+    for row in draft.postage:
+        for place in row.to if row.price else ():
+            for country in draft.zone_countries.get(place, (place,)):
+                asks.setdefault((country, row.up_to_g), []).append(row)
+    told: set[int] = set()
+    for beside in asks.values():
+        for row in beside:
+            others = [float(other.price) for other in beside if other.service != row.service]
+            if row.at.row not in told and others and _is_far(float(row.price), median(others)):
+                told.update(other.at.row for other in beside if len(beside) == 2 or other is row)
+                text = "{price} is far from {other:.2f}, what others ask for that weight."
+                yield from asked(draft, row, "price", text, "Look at the point", other=median(others))
+    for steps in grouped(
+        ((row.service, row.to, row.up_to_mm), row) for row in draft.postage if row.price
+    ).values():
+        by_weight = sorted(steps, key=lambda row: row.up_to_g)
+        for lighter, heavier in pairwise(by_weight):
+            if float(heavier.price) > STEP_TIMES * float(lighter.price) and lighter.at.row not in told:
+                text = "{price} is far from {other:.2f}, the next step's."
+                mend = say("Look at the point")
+                yield from asked(draft, lighter, "price", text, mend, other=float(heavier.price))
+
+
+def _is_far(price: float, usual: float) -> bool:
+    return not usual / DEARER_TIMES <= price <= usual * DEARER_TIMES
+
+
+def days_are_of_the_distance(draft: Draft) -> Iterator[Problem]:
+    """A service overnight across an ocean, or weeks on the way next door."""
+    home = draft.settings.home.country if draft.settings else ""
+    for row in draft.services:
+        countries = {one for place in row.to for one in draft.zone_countries.get(place, (place,))}
+        far = [km_between_countries(home, one.partition("-")[0]) for one in sorted(countries)]
+        known = [km for km in far if km is not None]
+        if row.is_collection or not known:
+            continue
+        km = median(known)
+        if (row.usual_d <= 1 and km > OVERNIGHT_KM) or (row.usual_d <= 2 and km > TWO_DAYS_KM):
+            text = say("{days:g} is short for some {km:.0f} km.", row.usual_d, round(km, -2))
+            yield from asked(draft, row, "usual_d", text, "Write the working days")
+        if row.usual_d > LONGEST_NEAR_D and len(known) == len(far) and max(known) < NEAR_KM:
+            text = say("{days:g} is long within {km} km.", row.usual_d, NEAR_KM)
+            yield from asked(draft, row, "usual_d", text, "Write the working days")
+
+
+#: So many times the usual days is late for a service whose days are known. Assumed.
+LATEST_TIMES = 5
+
+
+def services_days_hang_together(draft: Draft) -> Iterator[Problem]:
+    """The late day is some times the usual at most; no stretch outside is longer than the whole way; what is
+    not fetched costs something.
+    """
+    for row in draft.services:
+        if row.late_d > LATEST_TIMES * max(1, row.usual_d):
+            text = "{late_d:g} is more than {times} times usual_d, {usual_d:g}."
+            yield from asked(draft, row, "late_d", text, "Look at both days", times=LATEST_TIMES)
+        if not row.is_collection and row.exposed_h > 24 * (row.usual_d + 1):
+            text = "{exposed_h:g} hours outside are longer than its way of {days:g} days."
+            mend = say("Write the longest single stretch")
+            yield from asked(draft, row, "exposed_h", text, mend, days=row.usual_d)
+    fetched = {row.service for row in draft.services if row.early_d == 0}
+    for postage in draft.postage:
+        if postage.price == 0 and postage.service not in fetched:
+            text = "is 0: parcels by '{service}' would go free."
+            yield from asked(draft, postage, "price", text, "Write the postage")

@@ -7,14 +7,14 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 
-from shipping.tables.checks.row_problems import asked
+from shipping.tables.checks.row_problems import asked, noted
 from shipping.tables.country_codes import EU, is_country
 from shipping.tables.rows.rules import Rule
-from shipping.tables.rows.species import Species
+from shipping.tables.rows.species import Species, withdrawn_values
 from shipping.tables.shelf import Draft
 from shipping.tables.spelling import folded
 from shipping.words.problems import Level, Problem
-from shipping.words.sentence import say
+from shipping.words.sentence import joined, say
 from shipping.words.units import shipped_folder
 
 Cells = Mapping[str, str]
@@ -259,3 +259,20 @@ def _closes(draft: Draft, rule: Rule, country: str, names: set[str]) -> bool:
     there = country in rule.places or "*" in rule.places or any(country in zone for zone in zones)
     is_on = rule.medium is None and rule.holds_on(draft.today)
     return rule.verdict in ("closed", "ask") and there and is_on and folded(rule.taxon) in names | {"*"}
+
+
+def starter_species_were_read_again(draft: Draft) -> Iterator[Problem]:
+    """Values of the first starter tables that may kill eggs: one message a column, today's counts instead."""
+    changed: dict[str, dict[tuple[float, float], list[Species]]] = {}
+    for row in draft.species:
+        for column, was, now in withdrawn_values(row):
+            changed.setdefault(column, {}).setdefault((was, now), []).append(row)
+    for column, rows_by_change in changed.items():
+        first = min((row for rows in rows_by_change.values() for row in rows), key=lambda row: row.at.row)
+        each = (
+            say("{now:g} instead of {was:g} for {fish}", now, was, ", ".join(row.species for row in rows))
+            for (was, now), rows in rows_by_change.items()
+        )
+        text = "came with the first starter tables and was withdrawn. What counts: {values}."
+        mend = "Write the value you want, and in source who says so."
+        yield noted(first, column, "withdrawn", text, mend, values=joined(each, "; "))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from shipping.tables.checks.plausible import _money_settings
+from shipping.tables.checks.settings import _money_settings
 from shipping.tables.rows.settings import Customs, Home, PlanSettings, Sender, Settings
 from shipping.words.problems import Where
 

@@ -1,0 +1,288 @@
+"""Checks of packings and boxes: what each holds, weighs, loses and costs can be, and they fit each other."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterator
+
+from shipping.tables.cells import Row
+from shipping.tables.checks.row_problems import asked, noted, problem
+from shipping.tables.rows.lots import DAMP_MEDIA
+from shipping.tables.rows.packings import KIND_BY_WORD, MOST_FILLED, Box, Packing, is_withdrawn
+from shipping.tables.shelf import Draft
+from shipping.words.keys import grouped
+from shipping.words.problems import Problem
+from shipping.words.sentence import say
+
+
+def packings_hold_their_water(draft: Draft) -> Iterator[Problem]:
+    """water_ml <= volume_ml."""
+    for row in draft.packings:
+        if row.water_ml is not None and row.volume_ml is not None and row.water_ml > row.volume_ml:
+            text = "{water_ml:g} is more than volume_ml, {volume_ml:g}."
+            mend = "Write the water, and the whole of the unit in volume_ml."
+            yield problem(row, "water_ml", "order", text, mend)
+
+
+def packings_suit_their_media(draft: Draft) -> Iterator[Problem]:
+    """Eggs in a damp bag travel damp."""
+    for row in draft.packings:
+        if row.is_a.is_damp and any(row.travels_in(medium) not in DAMP_MEDIA for medium in row.media):
+            text = "eggs would travel in water in a damp bag."
+            mend = "Write moss, peat or coir as the medium they travel in."
+            yield problem(row, "medium", "medium", text, mend)
+        elif not row.is_a.is_damp and row.water_ml:
+            damp = [medium for medium in row.media if row.travels_in(medium) in DAMP_MEDIA]
+            if damp:
+                text = "'{media}' would travel in {water_ml:g} ml of water."
+                mend = say("Write the media of lots kept in water")
+                yield from asked(draft, row, "media", text, mend, media=" ".join(damp))
+
+
+def bags_are_in_fit_boxes(draft: Draft) -> Iterator[Problem]:
+    """Bags only in rigid, and breathing bags only in vented, boxes."""
+    boxes = {box.box: box for box in draft.boxes}
+    for row in draft.packings:
+        box = boxes.get(row.box or "")
+        if row.is_a.is_soft and row.box is None and boxes:
+            text = "is blank, and a {kind} is crushed without a rigid box."
+            yield noted(row, "box", "box", text, "Name a rigid box of boxes.", kind=say(row.kind))
+        if box is None or not row.is_a.is_soft:
+            continue
+        if not box.rigid:
+            text = say("a {kind} is crushed in '{box}', which is not rigid.", say(row.kind), box.box)
+            yield problem(row, "box", "box", text, say("Name a rigid box, or mend rigid on {at}.", box.at))
+        elif row.is_a.breathes and not box.vented:
+            text = say("a breathing bag cannot breathe in '{box}', which is not vented.", box.box)
+            yield problem(row, "box", "box", text, say("Name a vented box, or mend vented on {at}.", box.at))
+
+
+def boxes_hold_their_units(draft: Draft) -> Iterator[Problem]:
+    """A box is as thick as the unit in it, else the postage by thickness is too low."""
+    boxes = {box.box: box for box in draft.boxes}
+    for row in draft.packings:
+        box = boxes.get(row.box or "")
+        if box and box.thick_mm and row.thick_mm and box.thick_mm < row.thick_mm:
+            told = (row.thick_mm, box.box, box.thick_mm)
+            text = say("{thick:g} mm is thicker than its box '{box}', {inside:g} mm.", *told)
+            mend = say("Mend one of the two, here or on {at}", box.at)
+            yield from asked(draft, row, "thick_mm", text, mend)
+
+
+def starter_insulation_is_measured(draft: Draft) -> Iterator[Problem]:
+    """The 12 hours of the first starter boxes do not count until somebody measured them."""
+    for row in draft.boxes:
+        if is_withdrawn(row):
+            text = (
+                "{hours:g} of '{box}' came with the first starter tables and was not"
+                " measured: it does not count."
+            )
+            mend = (
+                "Write wall_mm (and bottle_ml, a bottle of warm water) and leave insulated_h blank, or write"
+                " wall_mm and the hours you measured in which half of the warmth is gone."
+            )
+            yield noted(row, "insulated_h", "withdrawn", text, mend, hours=row.insulated_h)
+
+
+def boxes_hold_their_bottle(draft: Draft) -> Iterator[Problem]:
+    """Bottle and units fill at most 0.8 of the inside, so the bottle alone does not fill more."""
+    for row in draft.boxes:
+        inside = row.inside_ml
+        if row.bottle_ml and inside is not None and row.bottle_ml > MOST_FILLED * inside:
+            told = (row.bottle_ml, MOST_FILLED, inside)
+            text = say("{bottle:g} is more than {share:g} of the {inside:.0f} ml inside.", *told)
+            yield problem(row, "bottle_ml", "order", text, "Write a smaller bottle, or 0 for none.")
+
+
+def packings_weigh_their_water(draft: Draft) -> Iterator[Problem]:
+    """A packed unit weighs at least its water, else postage is too low; one without a weight is said."""
+    for row in draft.packings:
+        mend = say("Write what a packed unit weighs")
+        if row.weight_g == 0:
+            text = "is 0: postage is reckoned as if a packed unit weighed nothing."
+            yield noted(row, "weight_g", "no-weight", text, say("{text}.", mend))
+        elif 1 <= row.weight_g < (row.water_ml or 0):
+            text = "{weight:g} grams is less than the {water:g} ml of water in it."
+            yield from asked(draft, row, "weight_g", text, mend, weight=row.weight_g, water=row.water_ml)
+
+
+#: The most of a sealed tube's eggs that may be meant to hatch in it, and the most eggs in a ml. Assumed.
+MOST_SEALED_HATCH = 0.03
+MOST_EGGS_ML = 10
+#: More of a sealed tube than this is not filled, as the air above is the store of oxygen; less than
+#: that is a slip. Assumed.
+MOST_WATER, LEAST_WATER = 0.75, 0.15
+#: The heaviest a packed unit is [g]: for each ml it holds, and of itself. Assumed.
+HEAVIEST_G_ML = 4
+HEAVIEST_EMPTY_G = 50
+#: The lightest card a box is made of [g/m2]. Assumed.
+LIGHTEST_CARD = 150
+
+
+def packings_are_what_they_are_called(draft: Draft) -> Iterator[Problem]:
+    """A tube is not called a bag, and no fry live in what is sealed."""
+    for row in draft.packings:
+        called = [kind for kind in KIND_BY_WORD if _is_called(row.packing, kind)]
+        if called and row.kind not in called:
+            text = "'{packing}' is of the kind '{kind}'."
+            yield from asked(draft, row, "kind", text, say("Write '{kind}'", called[0]))
+        if (row.is_a.is_sealed or row.is_a.is_damp) and row.fry_live > 0:
+            text = "{fry_live:g} of what hatches would live in a sealed tube."
+            if row.is_a.is_damp:
+                text = "{fry_live:g} of what hatches would live without water."
+            yield from asked(draft, row, "fry_live", text, "Write 0")
+        if row.is_a.is_sealed and row.hatch_ceiling > MOST_SEALED_HATCH:
+            text = "{hatch_ceiling:g} of the eggs might hatch in a sealed tube."
+            yield from asked(draft, row, "hatch_ceiling", text, "Write 0.01 for 1 %")
+        if row.is_a.is_sealed and row.water_ml and row.eggs_max > MOST_EGGS_ML * row.water_ml:
+            text = "{eggs_max} eggs in {water_ml:g} ml of water."
+            yield from asked(draft, row, "eggs_max", text, "Look at both")
+        if row.is_a.is_sealed and (row.water_ml or 0) > MOST_WATER * (row.volume_ml or math.inf):
+            text = "{water_ml:g} of {volume_ml:g} ml are water: no air is left."
+            yield from asked(draft, row, "water_ml", text, "Look at both")
+        elif row.water_ml and row.water_ml < LEAST_WATER * (row.volume_ml or 0):
+            text = "{water_ml:g} of {volume_ml:g} ml are little water."
+            yield from asked(draft, row, "water_ml", text, "Look at both")
+        if row.weight_g > HEAVIEST_G_ML * (row.volume_ml or math.inf) + HEAVIEST_EMPTY_G:
+            text = "{weight_g:g} grams is much for a unit of {volume_ml:g} ml."
+            yield from asked(draft, row, "weight_g", text, "Write what a packed unit weighs")
+        if not row.is_a.is_damp and row.held > 0:
+            text = "{hatch_held:g} of the due eggs would be held back in water."
+            yield from asked(draft, row, "hatch_held", text, "Leave it blank", hatch_held=row.held)
+
+
+def _is_called(packing: str, kind: str) -> bool:
+    """Does its name begin like a kind: ``tube 15 ml``, ``damp bag with heat pack``?"""
+    return re.match(rf"\W*{re.escape(kind.split()[0])}", packing, re.IGNORECASE) is not None
+
+
+def boxes_weigh_their_card(draft: Draft) -> Iterator[Problem]:
+    """A box weighs at least the card it is made of, else postage is too low."""
+    for row in draft.boxes:
+        if 0 < row.tare_g < (least := _lightest(row)):
+            text = "{tare_g:g} grams is less than {least:.0f}, what card of its size weighs."
+            yield from asked(draft, row, "tare_g", text, "Weigh it", least=least)
+
+
+def _lightest(box: Box) -> float:
+    """What six sides of light card weigh [g]; 0 where a size is not known."""
+    length, width, height = box.length_mm or 0, box.width_mm or 0, box.thick_mm or 0
+    if not (length and width and height):
+        return 0.0
+    return 2 * (length * width + length * height + width * height) / 1e6 * LIGHTEST_CARD
+
+
+def packings_cost_less_than_the_post(draft: Draft) -> Iterator[Problem]:
+    """What a unit or a box costs is less than the dearest postage: cents are written for whole money."""
+    dearest = max((postage.price for postage in draft.postage), default=None)
+    rows: list[Packing | Box] = [*draft.packings, *draft.boxes]
+    for row in rows:
+        if dearest and row.cost > dearest:
+            text = "{cost} is more than the dearest postage, {price}."
+            yield from asked(draft, row, "cost", text, "Write what one costs", price=dearest)
+
+
+#: Likeness of eggs of one parcel (kappa), as far apart as arrivals teach. Assumed.
+LEAST_KAPPA, MOST_KAPPA = 5, 300
+#: A chance of any fry in a sealed unit above this is no limit. Assumed.
+MOST_ANY = 0.3
+_ML_IN_NAME = re.compile(r"([0-9]+(?:[.,][0-9]+)?) ?ml\b", re.IGNORECASE)
+
+
+def packings_lose_some(draft: Draft) -> Iterator[Problem]:
+    """A packing in which no egg dies or all fare alike, that holds other millilitres than it is called, or
+    whose heat pack lies in a box without vents: it would never be chosen, or always.
+    """
+    vented = {box.box: box.vented for box in draft.boxes}
+    least_any = min((row.any_ceiling for row in draft.packings if row.is_a.is_sealed), default=1.0)
+    for rate in draft.rates:
+        if rate.what == "kappa":
+            yield from _kappa(draft, rate, "value", rate.value)
+        elif rate.what in ("loss_handling", "loss_per_day") and rate.value == 0:
+            yield from _no_loss(draft, rate, "value")
+    for row in draft.packings:
+        for column in ("loss_handling", "loss_per_day"):
+            if getattr(row, column) == 0 < row.loss_handling + row.loss_per_day:
+                yield from _no_loss(draft, row, column)
+        if row.loss_per_day > row.loss_handling > 0:
+            text = "{day:g} a day is more than {handling:g}, which handling costs."
+            mend = say("Look at both")
+            yield from asked(
+                draft, row, "loss_per_day", text, mend, day=row.loss_per_day, handling=row.loss_handling
+            )
+        yield from _kappa(draft, row, "kappa", row.kappa)
+        if row.is_a.is_sealed and row.any_ceiling > MOST_ANY >= least_any:
+            text = "{any_ceiling:g}, and other sealed packings have {least:g} at least."
+            mend = say("Write the share, as 0.01 for 1 %")
+            yield from asked(draft, row, "any_ceiling", text, mend, least=least_any)
+        named = _ML_IN_NAME.search(row.packing)
+        if named and row.volume_ml and float(named[1].replace(",", ".")) != row.volume_ml:
+            text = "{volume_ml:g} millilitres in '{packing}'."
+            yield from asked(draft, row, "volume_ml", text, "Look at both")
+        if row.heat_pack_h and vented.get(row.box or "") is False:
+            text = "'{box}' is not vented, and a heat pack needs air: the packing never goes."
+            yield from asked(draft, row, "box", text, "Name a vented box, or empty heat_pack_h", code="box")
+
+
+#: So many times the eggs of a unit of the same kind and size is a digit too many. Assumed.
+MORE_EGGS_TIMES = 5
+#: Longer than this nothing holds its warmth without walls of foam [h]. Assumed.
+LONGEST_BARE_H = 4
+
+
+def units_are_like_others(draft: Draft) -> Iterator[Problem]:
+    """A unit with far more eggs than another of its kind and size; hours of warmth in a box without walls."""
+    foam = {box.box for box in draft.boxes if box.wall_mm}
+    for alike in grouped(((row.kind, row.volume_ml), row) for row in draft.packings).values():
+        least = min(row.eggs_max for row in alike)
+        for row in alike:
+            if row.eggs_max >= MORE_EGGS_TIMES * least:
+                text = say("{eggs_max} eggs, and a unit alike holds {least}.", row.eggs_max, least)
+                yield from asked(draft, row, "eggs_max", text, say("Look at both"))
+    rows: list[Packing | Box] = [*draft.packings, *draft.boxes]
+    for unit in rows:
+        if (unit.insulated_h or 0) > LONGEST_BARE_H and unit.box and unit.box not in foam:
+            text = say(
+                "{hours:g} hours warm in '{box}', whose walls have no thickness.", unit.insulated_h, unit.box
+            )
+            yield from asked(
+                draft, unit, "insulated_h", text, say("Write the hours measured, or wall_mm of the box")
+            )
+
+
+def _no_loss(draft: Draft, row: Row, column: str) -> Iterator[Problem]:
+    yield from asked(draft, row, column, "is 0: no egg would ever be lost.", "Write the share that is lost")
+
+
+def _kappa(draft: Draft, row: Row, column: str, kappa: float) -> Iterator[Problem]:
+    if not LEAST_KAPPA <= kappa <= MOST_KAPPA:
+        text = "{kappa:g} is far from 40, which is assumed where nothing is known."
+        yield from asked(draft, row, column, text, "Look at the point", kappa=kappa)
+
+
+#: The heaviest a box is for its outside [g/ml]. Assumed.
+HEAVIEST_BOX_G_ML = 0.15
+
+
+def boxes_are_of_their_size(draft: Draft) -> Iterator[Problem]:
+    """A box heavier than anything that is mostly air, taller than long, or that holds more than fits in."""
+    units: dict[str, float] = {}
+    for packing in draft.packings:
+        if packing.box:
+            units[packing.box] = max(units.get(packing.box, 0.0), packing.volume_ml or 0.0)
+    for row in draft.boxes:
+        length, width, height = row.length_mm or 0.0, row.width_mm or 0.0, row.thick_mm or 0.0
+        ml = length * width * height / 1000
+        if ml and row.tare_g > HEAVIEST_BOX_G_ML * ml:
+            text = "{tare_g:g} grams is much for an empty box of {ml:.0f} ml."
+            yield from asked(draft, row, "tare_g", text, "Weigh it", ml=ml)
+        if row.inside_mm and min(row.inside_mm) <= 0:
+            text = "walls of {wall_mm:g} mm leave no room inside."
+            yield from asked(draft, row, "wall_mm", text, "Look at both")
+        if height > length > 0:
+            text = "{thick:g} mm is more than its length, {length:g}."
+            yield from asked(draft, row, "thick_mm", text, "Look at both", thick=height, length=length)
+        if ml and row.holds * units.get(row.box, 0.0) > ml:
+            text = "{holds} units of {each:g} ml are more than its {ml:.0f} ml."
+            yield from asked(draft, row, "holds", text, "Look at both", each=units[row.box], ml=ml)

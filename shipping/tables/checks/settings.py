@@ -1,0 +1,200 @@
+"""Checks of settings: home, sender, what the rules close at home, and values that nobody means."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from shipping.tables.checks.row_problems import problem
+from shipping.tables.country_codes import country_mend, is_country, known_parts
+from shipping.tables.files.settings_reader import SETTINGS_FILE
+from shipping.tables.rows.rules import RULE_WORDS, Rule
+from shipping.tables.rows.settings import INVENTED_SENDER, Settings
+from shipping.tables.shelf import Draft
+from shipping.words.problems import Level, Problem, Where
+from shipping.words.sentence import LANGUAGES, say
+
+#: Home countries whose public holidays differ by part: without the part the calendar would be wrong.
+NEEDS_SUBDIVISION = {"GB": "ENG", "DE": "BY", "CH": "ZH", "AU": "NSW", "CA": "ON", "ES": "MD", "US": "CA"}
+
+
+def the_home_is_known(draft: Draft) -> Iterator[Problem]:
+    """The home is a country, with the part that its public holidays need."""
+    if draft.settings is None:
+        return
+    country, part = draft.settings.home.country, draft.settings.home.subdivision
+    where = Where(SETTINGS_FILE)
+    if not is_country(country):
+        text = say("'{country}' is no country of ISO 3166.", country)
+        yield Problem(where, "home.country", "unknown-country", text, country_mend(country, []))
+    elif country in NEEDS_SUBDIVISION and not part:
+        text = say("is blank, and public holidays differ within {country}.", country)
+        write = say(
+            'Write subdivision = "{part}" or the part you post from below [home].', NEEDS_SUBDIVISION[country]
+        )
+        yield Problem(where, "home.subdivision", "no-subdivision", text, write)
+    elif part and (parts := known_parts(country)) and part not in parts:
+        text = say("'{subdivision}' is no part of {country} with holidays of its own.", part, country)
+        write = say("Write one of {parts}.", ", ".join(parts))
+        yield Problem(where, "home.subdivision", "unknown-subdivision", text, write)
+
+
+def the_sender_is_the_breeders(draft: Draft) -> Iterator[Problem]:
+    """The sender that a new shelf begins with is named before papers are asked for."""
+    if draft.settings is not None and draft.settings.sender.is_invented:
+        yield Problem(Where(SETTINGS_FILE), "sender", "invented-sender", *INVENTED_SENDER, Level.NOTICE)
+
+
+def lots_may_go_from_home(draft: Draft) -> Iterator[Problem]:
+    """A lot of a species closed at home goes nowhere, and is said."""
+    if draft.settings is None:
+        return
+    rules: dict[tuple[str, str], Rule | None] = {}
+    for lot in draft.lots:
+        kind = (lot.species, lot.medium)
+        rule = rules[kind] = rules[kind] if kind in rules else _rule_at_home(draft, *kind)
+        if rule is not None and rule.verdict == "closed":
+            text = "'{species}' is closed at home ({at})."
+            mend = "See {source}; the lot goes nowhere."
+            yield problem(lot, "species", "closed", text, mend, Level.LOT, at=rule.at, source=rule.source)
+
+
+def _rule_at_home(draft: Draft, species_key: str, medium: str) -> Rule | None:
+    """The row that wins at home: nearest place, nearest taxon, named medium; among equals the strictest."""
+    species = draft.species_by_name.get(species_key)
+    if species is None or draft.settings is None:
+        return None
+    home = draft.settings.home
+    places = ["*", home.country, f"{home.country}-{home.subdivision}"]
+    taxa = ["*", species.family, species.genus, species.binomial, species.scientific_name, species.species]
+    ranks = {name.split()[0].casefold(): 2 for name in species.synonyms}
+    ranks |= dict.fromkeys(map(str.casefold, species.synonyms), 3)
+    ranks |= {taxon.casefold(): min(rank, 3) for rank, taxon in enumerate(taxa)}
+    rules = (
+        rule
+        for rule in draft.rules
+        if any(place in places for place in rule.places)
+        and rule.taxon.casefold() in ranks
+        and rule.medium in (None, medium)
+        and rule.holds_on(draft.today)
+    )
+
+    def nearness(rule: Rule) -> tuple[int, int, bool, int]:
+        place = max(places.index(place) for place in rule.places if place in places)
+        named = rule.medium is not None
+        return (place, ranks[rule.taxon.casefold()], named, RULE_WORDS.index(rule.verdict))
+
+    return max(rules, key=nearness, default=None)
+
+
+@dataclass(frozen=True, slots=True)
+class _Doubt:
+    """A key of ``shelf.toml``, what is asked about where it is below ``low`` or above ``high``, and why."""
+
+    section: str
+    key: str
+    low: float
+    high: float
+    why: str
+    mend: str
+
+
+_DAYS_MEND = "Write it in days."
+_DEGREES_MEND = "Write degrees above 0."
+_USUAL_MEND = "Leave it out: the usual value counts."
+_DOUBTS = (
+    _Doubt("plan", "promise", 0.7, 1, "most promises would be broken", "Write 0.95 for 95 %."),
+    _Doubt("plan", "promise", 0, 0.995, "far more eggs would be packed than ordered", "Write 0.95 for 95 %."),
+    _Doubt("plan", "fertile_share", 0.2, 1, "most eggs would count as clear", "Write 0.85 for 85 %."),
+    _Doubt("plan", "fertile_share", 0, 0.99, "no egg would ever be clear", "Write 0.85 for 85 %."),
+    _Doubt("plan", "shelf_loss_per_day", 0, 0.06, "a lot would be gone in days", "Write 0.01 for 1 %."),
+    _Doubt("plan", "look_spread", 0.03, 0.4, "it is a spread, and 0.10 is usual", _USUAL_MEND),
+    _Doubt("plan", "rule_age_days", 30, 800, "rules would count for years, or for days", _DAYS_MEND),
+    _Doubt("plan", "answer_age_days", 60, 1500, "answers would count for years, or for days", _DAYS_MEND),
+    _Doubt("plan", "waiting_weight", 0, 1, "a week's wait would count more than the eggs", _USUAL_MEND),
+    _Doubt("plan", "short_cost", 0.1, 20, "eggs that fall short would cost nothing, or all", _USUAL_MEND),
+    _Doubt("plan", "settle_d", 0, 10, "no egg would travel for days after a move", _DAYS_MEND),
+    _Doubt("warmth", "trip_spread_c", 0.5, 20, "every parcel would be as warm as the table", _USUAL_MEND),
+    _Doubt("warmth", "hot_margin_c", 1, 16, "no place is as mild, or as hot", _DEGREES_MEND),
+    _Doubt("warmth", "cold_margin_c", 1, 16, "no place is as mild, or as cold", _DEGREES_MEND),
+    _Doubt("customs", "form_limit_sdr", 100, 1000, "the postal union's limit is 300", _USUAL_MEND),
+    _Doubt("claims", "report_within_days", 1, 60, "no buyer could report in time, or all year", _DAYS_MEND),
+    _Doubt("plan", "parcels_per_day", 1, math.inf, "no parcel would go", "Leave it out: no limit."),
+    _Doubt("customs", "sdr", 0.3, math.inf, "it is your money for 1 SDR", "Turn the rate round."),
+)
+
+
+def settings_can_be_meant(draft: Draft) -> Iterator[Problem]:
+    """A setting that no breeder means is said."""
+    if draft.settings is None:
+        return
+    where, told = Where(SETTINGS_FILE), set[str]()
+    for doubt in _DOUBTS:
+        value = getattr(getattr(draft.settings, doubt.section), doubt.key)
+        if value is not None and not doubt.low <= value <= doubt.high and doubt.key not in told:
+            told.add(doubt.key)
+            text = say("{value:g} cannot be meant: {why}.", value, say(doubt.why))
+            yield Problem(where, f"{doubt.section}.{doubt.key}", "asked", text, doubt.mend, Level.NOTICE)
+    day = draft.settings.customs.sdr_on
+    if day is not None and day > draft.today:
+        text = say("{day} is after today, {today}.", day, draft.today)
+        yield Problem(where, "customs.sdr_on", "future", text, "Write the day of the rate.", Level.NOTICE)
+    elif day is not None and (days := (draft.today - day).days) > OLDEST_RATE_D:
+        text = say("{day} is {days} days ago.", day, days)
+        yield Problem(where, "customs.sdr_on", "asked", text, "Look at the year.", Level.NOTICE)
+    yield from _money_settings(draft.settings, where)
+
+
+#: Home money for 1 SDR, by the International Monetary Fund's rates of 2026 in round figures; only a rate that
+#: is half or twice as much is asked about.
+_SDR_ABOUT = {
+    "EUR": 1.2,
+    "USD": 1.4,
+    "GBP": 1.0,
+    "CHF": 1.1,
+    "DKK": 9.0,
+    "SEK": 13.5,
+    "NOK": 14.0,
+    "PLN": 5.1,
+    "CZK": 29.0,
+    "JPY": 210.0,
+    "AUD": 2.1,
+    "CAD": 1.9,
+}
+OLDEST_RATE_D = 400
+#: Animal products not for eating, eggs of fish among them, in the Harmonized System.
+FISH_EGGS = "051191"
+
+
+def _money_settings(settings: Settings, where: Where) -> Iterator[Problem]:
+    """A rate that is another currency's, a weekend for posting, a tariff that is no eggs'."""
+    rate, currency = settings.customs.sdr, settings.plan.currency
+    about = _SDR_ABOUT.get(currency)
+    if rate and about and rate >= 0.3 and not about / 2 <= rate <= about * 2:
+        text = say(
+            "{value:g} is far from {other:g}, about what 1 SDR is in {currency}.", rate, about, currency
+        )
+        mend = "Look at the point, and at the currency."
+        yield Problem(where, "customs.sdr", "asked", text, mend, Level.NOTICE)
+    digits = "".join(filter(str.isdigit, settings.customs.tariff))
+    if digits and not digits.startswith(FISH_EGGS):
+        text = say(
+            "'{value}' is not of {tariff}, under which eggs of fish go.", settings.customs.tariff, FISH_EGGS
+        )
+        yield Problem(where, "customs.tariff", "asked", text, _USUAL_MEND, Level.NOTICE)
+    if set(settings.plan.dispatch_days) <= {"Sat", "Sun"}:
+        text = say("{days}: nothing is taken in but at the weekend.", " ".join(settings.plan.dispatch_days))
+        mend = "Write the days on which you post."
+        yield Problem(where, "plan.dispatch_days", "asked", text, mend, Level.NOTICE)
+
+
+def papers_speak_their_languages(draft: Draft) -> Iterator[Problem]:
+    """A language that the papers are not written in gives English ones, and that is said."""
+    if draft.settings is None:
+        return
+    for language in draft.settings.papers.languages:
+        if language not in LANGUAGES:
+            text = say("'{language}' is not written yet: papers in it are English.", language)
+            mend = say("Write those of {languages}.", ", ".join(LANGUAGES))
+            yield Problem(Where(SETTINGS_FILE), "papers.languages", "asked", text, mend, Level.NOTICE)
