@@ -11,6 +11,7 @@ from decimal import Decimal
 from shipping.tables.country_codes import EU
 from shipping.tables.rows.orders import Address
 from shipping.tables.rows.settings import Customs, Settings
+from shipping.words.sentence import say
 
 #: Pairs and groups without a customs border between them (from memory).
 UNIONS = (EU | {"MC"}, frozenset({"CH", "LI"}), frozenset({"GB", "IM"}))
@@ -20,11 +21,6 @@ OUTSIDE = frozenset({"ES-CN", "ES-GC", "ES-TF", "ES-CE", "ES-ML", "IT-23", "GB-N
 SHORT_FORM = "CN 22"
 LONG_FORM = "CN 23"
 CATEGORY = "sale of goods"
-#: The sentence the sender signs for (its sense is that of the UPU's forms; the wording is ours).
-CERTIFICATION = (
-    "The particulars given here are correct, and the item holds no dangerous article and none that law or the"
-    " post forbids."
-)
 #: A rate for SDR older than this is worth a new look.
 _SDR_AGE_DAYS = 92
 
@@ -95,22 +91,19 @@ def form_for(
     limit = (
         None if customs.sdr is None else Decimal(repr(customs.form_limit_sdr)) * Decimal(repr(customs.sdr))
     )
-    shown = f"{customs.form_limit_sdr:g} SDR"
-    if limit is not None:
-        shown += f" ({limit:.2f} {currency})"
     if by_parcel_post:
-        return FormChoice(LONG_FORM, "parcels and express items always take it", False)
+        return FormChoice(LONG_FORM, say("parcels and express items always take it"), False)
     if needs_papers:
-        return FormChoice(LONG_FORM, "the goods go with papers (common practice)", False)
+        return FormChoice(LONG_FORM, say("the goods go with papers (common practice)"), False)
     if value is None:
-        return FormChoice(LONG_FORM, "the value is not known")
+        return FormChoice(LONG_FORM, say("the value is not known"))
     if limit is None:
-        return FormChoice(
-            LONG_FORM, "no rate for SDR is set (shelf.toml: customs: sdr), so the limit is unknown"
-        )
+        unknown = say("no rate for SDR is set (shelf.toml: customs: sdr), so the limit is unknown")
+        return FormChoice(LONG_FORM, unknown)
+    shown = (f"{customs.form_limit_sdr:g}", limit.quantize(Decimal("0.01")), currency)
     if value >= limit:
-        return FormChoice(LONG_FORM, f"the value reaches {shown}")
-    return FormChoice(SHORT_FORM, f"the value is under {shown}")
+        return FormChoice(LONG_FORM, say("the value reaches {limit} SDR ({own} {currency})", *shown))
+    return FormChoice(SHORT_FORM, say("the value is under {limit} SDR ({own} {currency})", *shown))
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,43 +178,46 @@ def missing_facts(made: Declaration) -> tuple[str, ...]:
     """What the form still lacks, a sentence each with where to write it; empty where it is complete."""
     sender, customs, form = made.settings.sender, made.settings.customs, made.form
     checks = (
-        (made.total_value is None, "A line has no price, so it has no value to declare (orders: price)."),
+        (
+            made.total_value is None,
+            say("A line has no price, so it has no value to declare (orders: price)."),
+        ),
         (
             any(goods.price == 0 for goods in made.goods),
-            "A line is sold for nothing: ask what value to declare, and write it (orders: price).",
+            say("A line is sold for nothing: ask what value to declare, and write it (orders: price)."),
         ),
         (
             any(goods.net_weight_g is None for goods in made.goods),
-            "A net weight is not known (packings: weight_g).",
+            say("A net weight is not known (packings: weight_g)."),
         ),
         (
             any(not goods.origin for goods in made.goods),
-            "The country of origin of a lot that was bought in is not known (lots: origin_country).",
+            say("The country of origin of a lot that was bought in is not known (lots: origin_country)."),
         ),
         (
             not (sender.tel or sender.mail),
-            "The sender has neither telephone nor e-mail (shelf.toml: sender: tel, mail).",
+            say("The sender has neither telephone nor e-mail (shelf.toml: sender: tel, mail)."),
         ),
         (
             not (made.tel or made.mail),
-            "The addressee has neither telephone nor e-mail (orders: tel, mail).",
+            say("The addressee has neither telephone nor e-mail (orders: tel, mail)."),
         ),
         (
             form.by_value and customs.sdr is None,
-            "No rate for SDR is set, so the longer form is taken (shelf.toml: customs: sdr).",
+            say("No rate for SDR is set, so the longer form is taken (shelf.toml: customs: sdr)."),
         ),
         (
             form.by_value
             and customs.sdr is not None
             and (customs.sdr_on is None or (made.posted_on - customs.sdr_on).days > _SDR_AGE_DAYS),
-            (
-                "The rate for SDR has no date, or an old one; look it up again (shelf.toml: customs: sdr,"
-                " sdr_on)."
+            say(
+                "The rate for SDR has no date, or an old one; look it up again"
+                " (shelf.toml: customs: sdr, sdr_on)."
             ),
         ),
         (
             form.form == LONG_FORM and not made.item_id,
-            "The item's number is written in once the post has given it.",
+            say("The item's number is written in once the post has given it."),
         ),
     )
     return tuple(text for is_missing, text in checks if is_missing)

@@ -14,10 +14,10 @@ from shipping.tables.checks.plausible import BOUNDS
 from shipping.worktop.app import _HERE
 
 PACKAGE = Path(_HERE).parent
-#: Where sentences are made that a page shows; the rest of those rooms speaks to the terminal or by codes.
+#: Where sentences are made that a page or a paper shows; the rest of those rooms speaks otherwise.
 ROOMS = ("tables", "ledger", "words", "worktop")
 MODULES = (
-    *("post/item_id.py", "post/address.py"),
+    *("post/item_id.py", "post/address.py", "post/customs.py"),
     *("questions/checks.py", "questions/offer_text.py", "questions/risk_curve.py"),
     *("learning/score.py", "learning/next_margins.py"),
     "learning/silence.py",

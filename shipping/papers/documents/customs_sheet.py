@@ -18,7 +18,6 @@ from shipping.papers.wording.phrases import Wording
 from shipping.post.address import country_line, label_lines
 from shipping.post.customs import (
     CATEGORY,
-    CERTIFICATION,
     LONG_FORM,
     SHORT_FORM,
     Declaration,
@@ -37,6 +36,7 @@ if TYPE_CHECKING:
     from reportlab.platypus import Flowable
 
 _Row = tuple[tuple[Spans, ...], ...]
+#: What is copied into the form stands in English; what tells the breeder how, in the breeder's own language.
 _LANGUAGE = "en"
 #: The fields of CN 22 and CN 23 are named in English and in French, the two languages every post reads
 #: (French from memory).
@@ -92,9 +92,11 @@ class _Numbers(NamedTuple):
 
 #: CN 23: the form as OECD, Misuse of small parcels (2018), reprints it; CN 22: India Post's form.
 _NUMBERS = {LONG_FORM: _Numbers(1, 2, 3, 5, 7, 8, 4, 6, 15), SHORT_FORM: _Numbers(1, 1, 2, 3, 4, 5, 6, 7, 8)}
-#: Japan Post, customs form pages: some destinations want three copies of CN 23 or more.
-_COPIES = "as many as your post asks for; some destinations want three or more"
-#: `shipping.post.customs.CERTIFICATION` in French.
+#: The sentence the sender signs for, and in French: its sense is that of the UPU's forms, the wording ours.
+_CERTIFIED_IN_ENGLISH = (
+    "The particulars given here are correct, and the item holds no dangerous article and none that law or the"
+    " post forbids."
+)
 _CERTIFIED_IN_FRENCH = (
     "Ces données sont exactes, et l'envoi ne contient rien de dangereux ni rien que la loi ou la poste"
     " interdise."
@@ -167,41 +169,45 @@ def customs_sheet(parcel: Parcel, desk: Desk) -> PaperSheet | None:
     if not crosses_customs(parcel, desk.shelf):
         return None
     made = parcel_declaration(parcel, desk)
-    wording = desk.wording(_LANGUAGE)
-    gaps = missing_facts(made)
-    sign = f"({_NUMBERS[made.form.form].signature}) {wording.term('customs_sign')}"
+    written, own = desk.wording(_LANGUAGE), desk.wording(desk.own_language)
+    gaps = [own.sentence(gap) for gap in missing_facts(made)]
+    sign = f"({_NUMBERS[made.form.form].signature}) {written.term('customs_sign')}"
 
     def build(setter: Typesetter) -> list[Flowable]:
-        blocks: list[Flowable] = [setter.words(wording.term("customs_note"), bold=True)]
+        blocks: list[Flowable] = [setter.words(own.term("customs_note"), bold=True)]
         if gaps:
-            blocks.append(setter.panel(lambda inner: _gaps(gaps, wording, inner)))
+            blocks.append(setter.panel(lambda inner: _gaps(gaps, own, inner)))
         blocks += [
-            *setter.heading_over(wording.term("customs_fields")),
-            _field_table(_fields_before(made), made, setter),
-            *setter.heading_over(wording.term("customs_contents")),
-            _contents(made, wording, setter),
-            *([_field_table(_fields_after(made), made, setter)] if made.form.form == LONG_FORM else []),
-            setter.words(CERTIFICATION),
+            *setter.heading_over(own.term("customs_fields")),
+            _field_table(_fields_before(made, own), made, own, setter),
+            *setter.heading_over(own.term("customs_contents")),
+            _contents(made, written, setter),
+            *(
+                [_field_table(_fields_after(made, own), made, own, setter)]
+                if made.form.form == LONG_FORM
+                else []
+            ),
+            setter.words(_CERTIFIED_IN_ENGLISH),
             setter.small(_CERTIFIED_IN_FRENCH),
             setter.words((*strong(sign), *plain(f" (date et signature) {'.' * 44}"))),
         ]
         return blocks
 
-    title = wording.term("customs_title")
+    title = own.term("customs_title")
     return PaperSheet(
         title=title,
-        below=f"{made.form.form}: {made.form.why}",
+        below=f"{made.form.form}: {own.sentence(made.form.why)}",
         corner=parcel.parcel,
         story=fitted(build, desk.typeface, desk.paper),
-        foot=footer(parcel.parcel, title, desk.today, wording),
+        foot=footer(parcel.parcel, title, desk.today, own),
         paper=desk.paper,
-        language=_LANGUAGE,
-        outline=(desk.wording(desk.own_language).term("customs_title"), parcel.parcel),
+        language=own.language,
+        outline=(title, parcel.parcel),
         fresh_leaf=False,
     )
 
 
-def _gaps(gaps: tuple[str, ...], wording: Wording, inner: Typesetter) -> list[Flowable]:
+def _gaps(gaps: Sequence[str], wording: Wording, inner: Typesetter) -> list[Flowable]:
     lines = [inner.words(gap, marker="\u2610") for gap in gaps]
     return [inner.words(wording.term("customs_missing"), bold=True, after=1.0), *lines]
 
@@ -270,7 +276,7 @@ class _Field(NamedTuple):
     is_short: bool
 
 
-def _fields_before(made: Declaration) -> tuple[_Field, ...]:
+def _fields_before(made: Declaration, own: Wording) -> tuple[_Field, ...]:
     """The fields above the contents, which have no number; the short form has the category among them."""
     sender, home = made.settings.sender, made.settings.home.country
     addressee = replace(made.addressee, delivery=split_address(made.addressee)[0])
@@ -280,7 +286,7 @@ def _fields_before(made: Declaration) -> tuple[_Field, ...]:
         _Field("", "To", (*label_lines(addressee, ""), made.tel, made.mail), True),
         _Field("", "Importer's reference (tax or importer code)", (made.importer_ref,), False),
         _Field("", "Item number", (made.item_id or _ROOM,), False),
-        _Field("", "Office of origin", (_ROOM, "the counter's, with its date stamp"), True),
+        _Field("", "Office of origin", (_ROOM, own.term("customs_stamp")), True),
         _Field("", "Date of posting", (day(made.posted_on, _LANGUAGE),), True),
         *(() if made.form.form == LONG_FORM else (_category(made, ""),)),
     )
@@ -290,7 +296,7 @@ def _category(made: Declaration, number: str) -> _Field:
     return _Field(number, "Category of item", _categories(CATEGORY), True)
 
 
-def _fields_after(made: Declaration) -> tuple[_Field, ...]:
+def _fields_after(made: Declaration, own: Wording) -> tuple[_Field, ...]:
     """The fields below the contents of the longer form; certificates and licences have room for numbers."""
     certificates = [paper for paper in made.papers if any(word in paper.casefold() for word in _CERTIFICATE)]
     licences = [paper for paper in made.papers if paper not in certificates]
@@ -300,8 +306,8 @@ def _fields_after(made: Declaration) -> tuple[_Field, ...]:
         _Field("11", "Comments", (made.comments,), False),
         _Field("12", "Licence", _numbered(licences), False),
         _Field("13", "Certificate", _numbered(certificates), False),
-        _Field("14", "Invoice", (f"No. {_ROOM}", "enclose one for goods that are sold"), False),
-        _Field("", "Copies", (_COPIES,), False),
+        _Field("14", "Invoice", (f"No. {_ROOM}", own.term("customs_invoice")), False),
+        _Field("", "Copies", (own.term("customs_copies"),), False),
     )
 
 
@@ -310,18 +316,18 @@ def _numbered(papers: Sequence[str]) -> tuple[str, ...]:
     return tuple(f"{paper}: No. {_ROOM}" for paper in papers) or (f"No. {_ROOM}",)
 
 
-def _field_table(fields: tuple[_Field, ...], made: Declaration, setter: Typesetter) -> Flowable:
-    """The fields of the form that is taken; the short form shows only some of them."""
-    shown = [field for field in fields if made.form.form == LONG_FORM or field.is_short]
+def _field_table(fields: tuple[_Field, ...], made: Declaration, own: Wording, setter: Typesetter) -> Flowable:
+    """The fields of the form that is taken: the short form shows only some, and numbers none of them."""
+    long = made.form.form == LONG_FORM
     rows: list[_Row] = []
-    for field in shown:
+    for field in (field for field in fields if long or field.is_short):
         said = [clean(line) for line in field.lines if line] or ["–"]
         lines = tuple(strong(line) for line in said)
         names = (plain(field.name), plain(_FRENCH[field.name]))
-        rows.append((((plain(field.number)),), names, lines))
+        rows.append((*([(plain(field.number),)] if long else []), names, lines))
     columns = (
-        PrintedColumn("Field", 0.08),
-        PrintedColumn("Asks for", 0.3),
-        PrintedColumn("Write", 0.62, size=layout.BODY * 0.94, even=True),
+        *([PrintedColumn(own.term("customs_field"), 0.08)] if long else []),
+        PrintedColumn(own.term("customs_asks"), 0.3),
+        PrintedColumn(own.term("customs_write"), 0.62, size=layout.BODY * 0.94, even=True),
     )
     return setter.table(columns, rows)

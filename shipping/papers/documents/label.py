@@ -11,7 +11,7 @@ from shipping.papers.page import layout
 from shipping.papers.page.book import Grid, PaperSheet, grid_sheets
 from shipping.papers.page.drawing import Surface, wrapped
 from shipping.papers.page.layout import ACCENT, GREY, LABEL_MARGIN, LEADING, MM
-from shipping.papers.wording.language import SPOKEN, clean
+from shipping.papers.wording.language import clean, post_language
 from shipping.papers.wording.markdown import plain_text
 from shipping.papers.wording.phrases import Wording
 from shipping.post.address import country_line, label_lines
@@ -258,8 +258,8 @@ def is_unread_at_home(parcel: Parcel) -> bool:
 def handling_lines(parcel: Parcel, desk: Desk) -> tuple[str, ...]:
     """How to handle the parcel, in the language of where it starts and of where it goes."""
     low, high = keep_range(parcel, desk.shelf)
-    countries = (parcel.address.country, desk.shelf.settings.home.country)
-    languages = dict.fromkeys(SPOKEN.get(country, "en") for country in countries)
+    there = post_language(parcel.address.country, parcel.language)
+    languages = dict.fromkeys((there, post_language(desk.shelf.settings.home.country, desk.own_language)))
     fields = {"low": f"{low:g}" if low is not None else "", "high": f"{high:g}" if high is not None else ""}
     said = (desk.wordings[language].markdown("handling", **fields) for language in languages)
     return tuple(clean(plain_text(text)) for text in said)

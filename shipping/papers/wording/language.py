@@ -7,6 +7,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from datetime import date
+from decimal import Decimal
 from functools import lru_cache
 
 from shipping.words.sentence import LANGUAGES
@@ -45,8 +46,17 @@ SPOKEN = {
     "PL": "pl",
     "SE": "sv",
 }
-#: The same without the countries of several languages: what a buyer there reads, who named no language.
-ONE_LANGUAGE = {country: spoken for country, spoken in SPOKEN.items() if country not in ("BE", "CH", "LU")}
+#: Countries of several languages: the post there reads the one that the buyer named, of these (from memory).
+SEVERAL = {"BE": ("fr", "nl", "de"), "CA": ("en", "fr"), "CH": ("de", "fr", "it"), "LU": ("fr", "de")}
+#: What a buyer reads who named no language: nothing is known where there are several.
+ONE_LANGUAGE = {country: spoken for country, spoken in SPOKEN.items() if country not in SEVERAL}
+
+
+def post_language(country: str, buyers: str | None = None) -> str:
+    """What the post of a country reads: of several languages the buyer's own, if it is one of them."""
+    if buyers and buyers in SEVERAL.get(country, ()):
+        return buyers
+    return SPOKEN.get(country, "en")
 
 
 def paper_language(wanted: str | None) -> str:
@@ -120,6 +130,13 @@ def number(value: float, language: str, places: int = 1) -> str:
 
 
 @lru_cache(maxsize=4096)
+def money(amount: Decimal, language: str) -> str:
+    """Money with two decimals, without its currency."""
+    from babel.numbers import format_decimal
+
+    return _even(format_decimal(amount, format="#,##0.00", locale=language))
+
+
 def share(value: float, language: str) -> str:
     """A share as a percentage: no decimals, one below 10 % and above 99 %; never rounded to 0 or to 100."""
     from babel.numbers import format_decimal

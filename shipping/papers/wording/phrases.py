@@ -10,15 +10,17 @@ import unicodedata
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal
 from functools import cached_property, lru_cache
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
-from shipping.papers.wording.language import bench_day, clean, dated_day, full_day, number, share
+from shipping.papers.wording.language import bench_day, clean, dated_day, full_day, money, number, share
 from shipping.tables.rows.packings import PACKING_KINDS
 from shipping.words.problems import Problem, Where
 from shipping.words.reasons import BUYERS_MOVE, Note, Reason, Verdict
+from shipping.words.sentence import Sentence
 from shipping.words.units import in_plain_words, shipped_folder
 
 
@@ -221,6 +223,23 @@ class Wording:
         asked = clean(text)
         translated = self._sentences.get(asked) or self._sentences.get(asked.rstrip("."))
         return self.set_off(translated) if translated else None
+
+    def sentence(self, text: str) -> str:
+        """A sentence of ours with its values, in this language; in English where it has no words."""
+
+        def shown(value: object) -> object:
+            return money(value, self.language) if isinstance(value, Decimal) else value
+
+        said = text.worded(self._ours, shown) if isinstance(text, Sentence) else self._ours(text)
+        return clean(self.set_off(said))
+
+    def _ours(self, template: str) -> str:
+        return self._refusals.get(clean(template), template)
+
+    @cached_property
+    def _refusals(self) -> Mapping[str, str]:
+        """Sentences of tables, ledger and post in this language."""
+        return self._translated("refusals")
 
     @cached_property
     def terms(self) -> Mapping[str, str]:

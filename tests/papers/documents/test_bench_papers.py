@@ -22,11 +22,12 @@ from shipping.papers.documents.customs_sheet import (
 from shipping.papers.documents.label import handling_lines, is_unread_at_home, keep_range, label_sheets
 from shipping.papers.documents.notices import notices
 from shipping.papers.documents.pick_list import packing_order, physics, pick_list, this_week, warnings
-from shipping.papers.documents.slip import slip
+from shipping.papers.documents.slip import count_words, slip
 from shipping.papers.documents.tags import tag_lines, tag_sheets
 from shipping.papers.page import fonts as faces
 from shipping.papers.page import layout
 from shipping.papers.page.book import Grid, bound, grid_problem
+from shipping.papers.page.typesetter import Typesetter
 from shipping.papers.wording.unprintable import UNPRINTED, letter_problems
 from shipping.papers.writing import write_papers
 from shipping.tables.rows.settings import Stickers
@@ -248,7 +249,7 @@ def test_estimated_counts_are_about_so_many_wherever_they_stand(desk: Desk) -> N
     assert "packed about 50" in said
     assert "about 50 eggs packed" in said
     tags = [tag_lines(DAMP, unit, desk.wording("en"))[0] for unit in units_of(DAMP, desk.shelf)]
-    assert tags == ["about 50"]
+    assert tags == ["about\u00a050"]
     form = customs_sheet(DAMP, desk)
     assert form is not None
     assert "about 50 eggs" in story_words(form.story)
@@ -269,9 +270,45 @@ def test_units_of_a_draw_are_numbered_through_the_parcel_and_filled_evenly(desk:
     ]
 
 
+@pytest.mark.parametrize(
+    ("country", "language", "first"),
+    [
+        ("CH", "fr", "Œufs de poisson vivants."),
+        ("CH", "it", "Uova di pesce vive."),
+        ("CH", "", "Lebende Fischeier."),
+        ("BE", "nl", "Levende viseitjes."),
+        ("CA", "fr", "Œufs de poisson vivants."),
+        ("AT", "fr", "Lebende Fischeier."),
+    ],
+)
+def test_the_post_of_a_country_of_several_languages_is_told_in_the_buyers(
+    desk: Desk, country: str, language: str, first: str
+) -> None:
+    address = replace(DAMP.address, country=country)
+    lines = handling_lines(replace(DAMP, address=address, language=language), desk)
+    assert lines[0].startswith(first)
+
+
+def test_what_to_do_first_stands_before_the_days(desk: Desk) -> None:
+    """Who opens the box reads what to do now before what comes in weeks."""
+    said = story_words(slip(DAMP, desk).story)
+    assert said.index("Do not wet them yet.") < said.index("nine times in ten")
+
+
+def test_about_and_its_count_stay_on_a_line_of_the_pick_list(desk: Desk) -> None:
+    sheet = pick_list(DAMP.dispatch_on, [DAMP], desk)
+    tables = [table for table in tables_in(sheet) if len(table._colWidths) > 4]
+    setter = Typesetter(desk.typeface, 500)
+    assert len(tables) == 2
+    for table in tables:
+        count = setter.words(count_words(1700, True, desk.wording("en")), layout.LARGE, bold=True)
+        eggs = next(at for at, cell in enumerate(table._cellvalues[0]) if story_words(cell) == "Eggs")
+        assert count.wrap(table._colWidths[eggs] - 7, 900)[1] < 2 * layout.LARGE
+
+
 def test_the_handling_line_is_in_the_languages_of_both_ends(desk: Desk) -> None:
     assert handling_lines(FIRST, desk) == (
-        "Lebende Fischeier. Zwischen 15 und 27\u00a0°C halten. Nicht einfrieren, nicht erhitzen.",
+        "Œufs de poisson vivants. Garder entre 15 et 27\u00a0°C. Ne pas congeler ni chauffer.",
         "Levende fiskeæg. Opbevares ved 15 til 27\u00a0°C. Må ikke fryses eller opvarmes.",
     )
 

@@ -59,6 +59,40 @@ def test_one_box_is_ticked_in_each_language_and_it_is_the_sale(each_paper: Path)
     assert "\u2611 vente de marchandises" in words
 
 
+@pytest.mark.parametrize(
+    ("language", "said"),
+    [
+        (
+            "de",
+            "Zolldatenblatt|CN 22: der Wert liegt unter 300 SZR (353,10 EUR)|Gefragt ist|setzt der Schalter",
+        ),
+        (
+            "fr",
+            "Données pour la douane|CN 22: la valeur est inférieure à 300 DTS (353,10 EUR)|Demandé",
+        ),
+        (
+            "es",
+            "Datos para la aduana|CN 22: el valor es inferior a 300 DEG (353,10 EUR)|Se pide|la ventanilla",
+        ),
+    ],
+)
+def test_the_breeder_is_told_in_his_own_language_what_to_write_in_english(
+    desk: Desk, language: str, said: str
+) -> None:
+    settings = desk.shelf.settings
+    papers = settings.papers.model_copy(update={"languages": (language,)})
+    update = {"papers": papers, "sender": settings.sender.model_copy(update={"tel": "", "mail": ""})}
+    shelf = replace(desk.shelf, settings=settings.model_copy(update=update))
+    sheet = customs_sheet(sample.PARCELS[0], replace(desk, shelf=shelf))
+    assert sheet is not None
+    words = f"{sheet.title} {sheet.below} {story_words(sheet.story)}"
+    for part in said.split("|"):
+        assert part in words
+    assert "Fertile fish eggs for hatching" in words
+    for english in ("Asks for", "counter", "neither telephone", "A sheet to copy", "the value is"):
+        assert english not in words
+
+
 def test_customs_reads_the_address_in_latin_letters_alone(desk: Desk) -> None:
     address = replace(
         sample.PARCELS[0].address, delivery=("vul. Vyhadana 12", "вул. Вигадана 12"), country="UA"
