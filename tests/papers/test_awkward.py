@@ -54,6 +54,13 @@ def test_no_paper_ends_on_a_page_of_a_few_lines(awkward_week: Path) -> None:
         assert pages == 1 or len(body) >= 4, f"{path.name}: {[at.text for at in body]}"
 
 
+def test_nothing_on_a_sheet_is_set_too_small_to_be_read(awkward_week: Path) -> None:
+    for path in sorted(awkward_week.glob("parcels/*.pdf")):
+        if not path.stem.endswith(("label", "tags")):
+            small = [at for at in placed_texts(path, faces.measure) if at.size < layout.SMALLEST - 0.01]
+            assert small == [], path.name
+
+
 def test_a_long_table_begins_below_what_stands_before_it(awkward_week: Path) -> None:
     """A slip of many lines and its customs data leave no page half empty but the last."""
     for kind in ("slip", "customs"):

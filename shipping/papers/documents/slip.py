@@ -69,9 +69,7 @@ def promise_words(
     line: PlannedLine, ending: str, parcel: Parcel, units: Sequence[Unit], desk: Desk, wording: Wording
 ) -> str:
     """A line's promise: a sentence, or a few words for the ending ``_short``; an assumed figure is marked."""
-    packed = number(line.pack, wording.language)
-    if any(unit.about for unit in units):
-        packed = wording.term("about", count=packed)
+    packed = count_words(line.pack, any(unit.about for unit in units), wording)
     mark = MARKS["assumed"] if assumed_in(parcel, units) else ""
     facts = {
         "fish": clean(desk.shelf.species[line.species].scientific_name),
@@ -159,8 +157,8 @@ def _blocks(
     if parcel.holidays:
         blocks.append(setter.small(holiday_words(parcel.holidays, wording)))
     blocks += [setter.small(note_text(note, wording)) for note in parcel.this_week]
-    blocks += _days(parcel, units, wording, setter)
     blocks += _opening(units, wording, setter)
+    blocks += _days(parcel, units, wording, setter)
     blocks += promise_blocks(parcel, units, desk, wording, setter)
     blocks += _message(parcel, desk, wording, setter)
     cautions = [wording.term(key) for key in ("caution_release", "caution_law", "contents_code")]
@@ -242,9 +240,9 @@ def _sender_lines(desk: Desk, wording: Wording) -> list[str]:
 
 
 def count_words(count: int, about: bool, wording: Wording) -> str:
-    """A count, with ``about`` where the lot was estimated."""
+    """A count, with ``about`` where the lot was estimated: words that stay on one line."""
     text = number(count, wording.language)
-    return wording.term("about", count=text) if about else text
+    return wording.term("about", count=text).replace(" ", "\u00a0") if about else text
 
 
 def kind_words(kind: str, wording: Wording) -> str:

@@ -31,6 +31,8 @@ HEADING = 11.5
 BODY = 9.8
 LARGE = 12.5
 SMALL = 8.0
+#: Nothing on a sheet is set smaller than this, however much there is: it is read at arm's length.
+SMALLEST = 7.0
 
 #: Distance of two lines, as a share of the type size.
 LEADING = 1.26

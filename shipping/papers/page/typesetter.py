@@ -165,7 +165,7 @@ class Typesetter:
         spans = (Span(text, bold),) if isinstance(text, str) else text
         left = _INDENT * self.scale * (level + (1 if marker else 0))
         before, after = before * self.scale, (min(after, 2.0) if marker else after) * self.scale
-        style = _style(round(size * self.scale, 2), colour, align, left, before, after)
+        style = _style(round(max(size * self.scale, layout.SMALLEST), 2), colour, align, left, before, after)
         if not keep:
             return _shared_words(spans, style, marker, self.typeface, self.width)
         own = _words(spans, style, marker, self.typeface)
@@ -340,7 +340,7 @@ class _Timeline(Flowable):
         self.rows = []
         for lane in self.lanes:
             label = left.words(lane.label, layout.BODY * 0.9, after=0.0)
-            span = Span(f"  {lane.span}" if lane.span else "")
+            span = Span(f"  ({lane.span})" if lane.span else "")
             days = right.words((Span(lane.words, True), span), layout.BODY * 0.85, after=0.0)
             tall = max(label.wrap(left.width, 1e6)[1], days.wrap(right.width, 1e6)[1])
             self.rows.append((lane, label, days, tall + 2))
@@ -368,7 +368,7 @@ class _Timeline(Flowable):
         self._days(surface, left, step, y)
 
     def _days(self, surface: Surface, left: float, step: float, y: float) -> None:
-        size, last_end = self.size * 0.88, -1.0
+        size, last_end = max(self.size * 0.88, layout.SMALLEST), -1.0
         for day, words in self.ticks:
             x = left + step * (day - self.ticks[0][0]).days
             wide = self.setter.typeface.measure(words) * size
