@@ -315,11 +315,11 @@ def _by_lot(units: dict[str, tuple[Unit, ...]], wording: Wording, setter: Typese
         rows.append(tuple((word,) for word in (*words, strong(eggs))))
     columns = (
         PrintedColumn("", 0.05, size=layout.LARGE),
-        PrintedColumn(wording.column("lot"), 0.15),
-        PrintedColumn(wording.term("col_fish"), 0.38),
+        PrintedColumn(wording.column("lot"), 0.13),
+        PrintedColumn(wording.term("col_fish"), 0.415),
         PrintedColumn(wording.term("pick_kept"), 0.16),
         PrintedColumn(wording.term("pick_units"), 0.08, "right"),
-        PrintedColumn(wording.column("eggs"), 0.18, "right", layout.LARGE),
+        PrintedColumn(wording.column("eggs"), 0.165, "right", layout.LARGE),
     )
     return [*setter.heading_over(wording.term("pick_by_lot")), setter.table(columns, rows)]
 
@@ -334,10 +334,10 @@ def _parcels(
     """A row a draw, with room for two counts; a sum under each parcel, and what to mind with it."""
     columns = (
         PrintedColumn("", 0.05, size=layout.LARGE),
-        PrintedColumn(wording.term("pick_parcel"), 0.23),
+        PrintedColumn(wording.term("pick_parcel"), 0.25),
         PrintedColumn(wording.column("lot"), 0.21),
         PrintedColumn(wording.term("col_packed_in"), 0.17),
-        PrintedColumn(wording.column("eggs"), 0.18, "right", layout.LARGE),
+        PrintedColumn(wording.column("eggs"), 0.16, "right", layout.LARGE),
         PrintedColumn(wording.term("pick_packed"), 0.08, "centre"),
         PrintedColumn(wording.term("pick_checked"), 0.08, "centre"),
     )

@@ -301,7 +301,7 @@ def test_about_and_its_count_stay_on_a_line_of_the_pick_list(desk: Desk) -> None
     setter = Typesetter(desk.typeface, 500)
     assert len(tables) == 2
     for table in tables:
-        count = setter.words(count_words(1700, True, desk.wording("en")), layout.LARGE, bold=True)
+        count = setter.words(count_words(999, True, desk.wording("en")), layout.LARGE, bold=True)
         eggs = next(at for at, cell in enumerate(table._cellvalues[0]) if story_words(cell) == "Eggs")
         assert count.wrap(table._colWidths[eggs] - 7, 900)[1] < 2 * layout.LARGE
 
