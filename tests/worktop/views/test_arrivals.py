@@ -20,6 +20,11 @@ def sent(desk: Desk) -> Desk:
     return Desk(desk.folder, date(2026, 12, 1))
 
 
+def test_where_nothing_was_sent_the_way_to_the_bench_stands(desk: Desk) -> None:
+    assert 'class="button" href="/packing"' in desk.get("/arrivals").text
+    assert "Packing" not in desk.get("/arrivals?find=nobody").text.partition("<main")[2]
+
+
 def test_before_the_report_the_forecast_stands_alone(sent: Desk) -> None:
     page = sent.text("/arrivals")
     assert "Expected by Tue 1 Dec." in page
