@@ -347,6 +347,8 @@ MOST_LAID_A_DAY = 500
 FARTHEST_ROOM_C = 6.5
 #: Eggs are not wetted, nor have fry, before this share of their earliest days to hatching. Assumed.
 EARLIEST_SHARE = 0.4
+#: So large a share of a lot does not hatch before the early day, by which a twentieth has.
+EARLY_FRY_SHARE = 0.15
 #: Nor are they wetted so many days after their latest. Assumed.
 LATEST_WETTING_D = 200
 #: Of lots of a fish that may be kept either way, with so many others kept the other way one is asked about.
@@ -491,7 +493,7 @@ def looks_keep_the_warmth(draft: Draft) -> Iterator[Problem]:
 
 
 def fry_hatch_in_their_time(draft: Draft) -> Iterator[Problem]:
-    """Fry long before the fish hatches, or in a lot kept damp, are mostly those of another lot."""
+    """Fry far too early, much of a lot before its early day, any in a lot kept damp: often of another lot."""
     for look in draft.looks:
         lot = draft.lot_by_name.get(look.lot)
         fish = draft.species_by_name.get(lot.species) if lot else None
@@ -501,13 +503,23 @@ def fry_hatch_in_their_time(draft: Draft) -> Iterator[Problem]:
         if lot.kept_damp:
             text = "{hatched} fry in lot '{lot}', which is kept damp."
             yield from asked(draft, look, "hatched", text, "Look at the lot's name", lot=lot.lot)
-        elif 0 <= days < EARLIEST_SHARE * fish.hatch_early_d:
+        elif 0 <= days < EARLIEST_SHARE * fish.hatch_early_d or _too_many_fry(look, lot, fish, days):
             told = (look.hatched, lot.lot, days, fish.species, fish.hatch_early_d)
             text = say(
                 "{hatched} fry in lot '{lot}' after {days} days, and '{fish}' takes {early:g} at least.",
                 *told,
             )
-            yield from asked(draft, look, "hatched", text, "Look at the lot's name")
+            yield from asked(
+                draft, look, "hatched", text, "Look at the lot's name, when it was laid and its warmth"
+            )
+
+
+def _too_many_fry(look: Look, lot: Lot, fish: Species, days: int) -> bool:
+    """Did more hatch before the early day, by which one egg in twenty has, than chance and warmth allow?"""
+    warmer = (lot.kept_at_c - fish.zero_c) / (fish.incubation_c - fish.zero_c)
+    hatched = look.hatched or 0
+    early = 0 <= days * max(1.0, warmer) < fish.hatch_early_d
+    return early and hatched > max(1.0, EARLY_FRY_SHARE * lot.eggs)
 
 
 def groups_are_not_doubled(draft: Draft) -> Iterator[Problem]:
