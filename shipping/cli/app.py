@@ -23,6 +23,7 @@ from shipping.cli.global_options import (
     day_of,
     flush_or_drop,
     json_text,
+    path_given,
     ready_streams,
     wrong,
 )
@@ -71,7 +72,12 @@ COMMANDS: Mapping[str, str] = MappingProxyType(
 def globals_(
     context: typer.Context,
     shelf: Annotated[
-        Path | None, Option(help="The shelf's folder; else SPAWNPOST_SHELF, else the nearest upward.")
+        Path | None,
+        Option(
+            help="The shelf's folder; else SPAWNPOST_SHELF, else the nearest upward.",
+            parser=path_given,
+            metavar="<path>",
+        ),
     ] = None,
     today: Annotated[str | None, Option(help="Reckon as if it were this day, such as 2026-11-30.")] = None,
     as_json: Annotated[

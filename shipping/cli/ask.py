@@ -15,6 +15,7 @@ from shipping.cli.global_options import (
     drawn,
     one_of,
     opened_if_begun,
+    path_given,
     place_of,
     say,
     shelf_now,
@@ -191,7 +192,10 @@ def offer(
     context: typer.Context,
     to: Annotated[list[str] | None, Option(help="Only this zone or country; may be given again.")] = None,
     species: Annotated[str | None, Option(help="Only this species.")] = None,
-    csv: Annotated[Path | None, Option(help="Write the offers to this CSV file too.")] = None,
+    csv: Annotated[
+        Path | None,
+        Option(help="Write the offers to this CSV file too.", parser=path_given, metavar="<path>"),
+    ] = None,
     limit: Annotated[
         float | None, Option(min=0.1, help="Seconds to spend on the week's plan at the most.")
     ] = None,

@@ -9,7 +9,17 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 from typer import Argument, Option
 
-from shipping.cli.global_options import Edge, day_of, folder_of, one_of, opened, say, shelf_of, wrong
+from shipping.cli.global_options import (
+    Edge,
+    day_of,
+    folder_of,
+    one_of,
+    opened,
+    path_given,
+    say,
+    shelf_of,
+    wrong,
+)
 from shipping.cli.ledger import told_entry, whole_names
 from shipping.words.problems import ShelfProblems
 
@@ -28,7 +38,9 @@ def claim(
     settle: Annotated[str, Option(help='How it ended: "send again", refund or nothing.')] = "",
     eggs: Annotated[int, Option(min=0, max=100_000, help="Eggs to send again; else those that are due.")] = 0,
     amount: Annotated[str, Option(help="Money given back, such as 12.50.")] = "",
-    photo: Annotated[Path | None, Option(help="Is this the photo taken at packing?")] = None,
+    photo: Annotated[
+        Path | None, Option(help="Is this the photo taken at packing?", parser=path_given, metavar="<path>")
+    ] = None,
     note: Annotated[str, Option(help="What the buyer said.")] = "",
 ) -> None:
     """Short, hatched, lost or returned parcels as cases, facts side by side; settle one. Example: spawnpost

@@ -42,6 +42,13 @@ class Edge:
     hide_names: bool
 
 
+def path_given(text: str | Path) -> Path:
+    """A path as it was given. An empty one would be the folder one stands in, which nobody named."""
+    if not str(text).strip():
+        raise wrong("path", "The name is empty.", "Write one; the folder you are in is a dot: .")
+    return Path(text)
+
+
 def day_of(text: str | None, option: str) -> date | None:
     if text is None:
         return None

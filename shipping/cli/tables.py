@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 from typer import Argument, Option
 
-from shipping.cli.global_options import Edge, folder_of, one_of, place_of, say, shelf_of, wrong
+from shipping.cli.global_options import Edge, folder_of, one_of, path_given, place_of, say, shelf_of, wrong
 from shipping.cli.ledger import accept_corrected_orders, audit_begun, read_with_overdue
 from shipping.words.problems import Level, Problem, ShelfProblems
 
@@ -22,7 +22,7 @@ _ROWS_SHOWN = 5
 
 def new(
     context: typer.Context,
-    folder: Annotated[Path, Argument(help="A new or empty folder.")],
+    folder: Annotated[Path, Argument(help="A new or empty folder.", parser=path_given)],
     home: Annotated[str, Option(help="Your country, such as DK, or DE-BY where holidays differ.")] = "DK",
     xlsx: Annotated[bool, Option("--xlsx", help="One workbook instead of a CSV file a table.")] = False,
 ) -> None:
@@ -163,7 +163,7 @@ def rules(
 
 def map_sheet(
     context: typer.Context,
-    file: Annotated[Path, Argument(help="The sheet: .csv, .txt, .xlsx or .ods.")],
+    file: Annotated[Path, Argument(help="The sheet: .csv, .txt, .xlsx or .ods.", parser=path_given)],
     write: Annotated[
         bool, Option("--write", help="Write orders.toml into the shelf, where there is none.")
     ] = False,

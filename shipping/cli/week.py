@@ -22,6 +22,7 @@ from shipping.cli.global_options import (
     one_of,
     opened,
     opened_if_begun,
+    path_given,
     say,
     shelf_now,
     shelf_of,
@@ -124,7 +125,12 @@ def plan(
         float, Option(min=0, max=0.5, help="Stop once this close to the best there can be (a share).")
     ] = 0.0,
     calendar: Annotated[
-        Path | None, Option(help="Write what is due by day to this .ics file, for the phone.")
+        Path | None,
+        Option(
+            help="Write what is due by day to this .ics file, for the phone.",
+            parser=path_given,
+            metavar="<path>",
+        ),
     ] = None,
     explain: Annotated[bool, Option("--explain", help="The figures that drove the choice, too.")] = False,
 ) -> None:
@@ -214,7 +220,10 @@ def papers(
     week: Week = None,
     parcel: Annotated[str | None, Option(help="Only this parcel, such as 2026-W49-01, or 1.")] = None,
     only: Annotated[list[str] | None, Option(help="Only this kind of paper; may be given again.")] = None,
-    to: Annotated[Path | None, Option(help="Where to; else papers/WEEK in the shelf.")] = None,
+    to: Annotated[
+        Path | None,
+        Option(help="Where to; else papers/WEEK in the shelf.", parser=path_given, metavar="<path>"),
+    ] = None,
     item: Annotated[list[str] | None, Option(help="The post's item number: PARCEL=RR473124829GB.")] = None,
     first_sticker: Annotated[int, Option(min=1, help="The first free sticker of the sheet.")] = 1,
     one_sided: Annotated[bool, Option("--one-sided", help="Leave no blank pages.")] = False,
@@ -321,7 +330,8 @@ class Progress:
 
 
 def demo(
-    context: typer.Context, folder: Annotated[Path, Argument(help="A new folder.")] = Path("demo")
+    context: typer.Context,
+    folder: Annotated[Path, Argument(help="A new folder.", parser=path_given)] = Path("demo"),
 ) -> None:
     """The main job on the demo week: a shelf, its plan, its papers, and where to look. Example: spawnpost
     demo

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 from typer import Argument, Option
 
-from shipping.cli.global_options import Edge, folder_of, has_every_letter, say, wrong
+from shipping.cli.global_options import Edge, folder_of, has_every_letter, path_given, say, wrong
 
 if TYPE_CHECKING:
     from shipping.worktop.serving import PageAddresses
@@ -140,7 +140,7 @@ _SYSTEMS = {"linux": "linux", "macos": "darwin", "windows": "win32"}
 
 def shortcut(
     context: typer.Context,
-    folder: Annotated[Path | None, Argument(help="Where to; else your desktop.")] = None,
+    folder: Annotated[Path | None, Argument(help="Where to; else your desktop.", parser=path_given)] = None,
     system: Annotated[str, Option("--for", help="linux, macos or windows; else this one.")] = "",
 ) -> None:
     """Write a launcher to double-click that opens the page. Example: spawnpost shortcut"""

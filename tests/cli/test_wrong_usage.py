@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
+from pathlib import Path
 
 import pytest
 
@@ -57,6 +58,26 @@ def test_wrong_usage_is_told_to_machines_too(
     code, out, _ = left(capsys, monkeypatch, "pairs", "0", "--json")
     problem = json.loads(out)["problems"][0]
     assert (code, problem["column"], problem["code"]) == (2, "eggs", "usage")
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        *(("new", ""), ("demo", " "), ("papers", "--to", ""), ("plan", "--calendar", "")),
+        *(("offer", "--csv", ""), ("copy", ""), ("shortcut", ""), ("map", ""), ("--shelf", "", "check")),
+    ],
+    ids=lambda words: words[0],
+)
+def test_an_empty_name_is_no_folder_and_no_file(
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+    tmp_path: Path,
+    words: tuple[str, ...],
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    said = "question: path: The name is empty. Write one; the folder you are in is a dot: .\n"
+    assert left(capsys, monkeypatch, *words) == (1, "", said)
+    assert list(tmp_path.iterdir()) == []
 
 
 @pytest.mark.parametrize("words", [("--today", "9999-12-31", "check"), ("--today", "0001-01-01", "check")])
