@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import asdict
 from datetime import date
@@ -21,6 +22,7 @@ from shipping.cli.global_options import (
     has_ledger,
     ledger_told,
     opened,
+    path_given,
     say,
     shelf_of,
     shelf_read,
@@ -94,7 +96,10 @@ def pack(
     of_day: OfDay = None,
     count: Counts = None,
     on: On = None,
-    photo: Annotated[Path | None, Option(help="A photo taken at packing; its hash is kept.")] = None,
+    photo: Annotated[
+        Path | None,
+        Option(help="A photo taken at packing; its hash is kept.", parser=path_given, metavar="<path>"),
+    ] = None,
     anyway: Anyway = "",
 ) -> None:
     """Record parcels as packed, each reckoned anew today. Example: spawnpost pack 2026-W49-01 --count 25"""
@@ -214,23 +219,46 @@ def drop(
 def undo(
     context: typer.Context,
     entry: Annotated[
-        str | None, Argument(help="An entry's number, or a parcel; else the last entry.")
+        str | None, Argument(help="An entry, such as entry-12, or a parcel; else the last entry.")
     ] = None,
 ) -> None:
     """Take back an entry on which nothing rests, by a new one; both stay in the history. Example: spawnpost
-    undo 12
+    undo entry-12
     """
     from shipping.ledger.entries import Undone
 
     edge: Edge = context.obj
     with opened(edge) as ledger:
-        wanted = int(entry) if entry and entry.isascii() and entry.isdigit() and len(entry) < 9 else entry
-        taken = ledger.undo(wanted)
+        taken = ledger.undo(_to_undo(ledger, entry, edge.today))
         facts, lines = told_entry(ledger, taken.seq)
         if isinstance(taken.body, Undone):
             was = ledger.entry_in_words(taken.body.entry)
             lines[0] += ": " + f"{was.parcel} {was.text}".strip()
         say(edge, facts, lines)
+
+
+#: An entry named as what it is, for parcels have numbers too.
+_ENTRY = re.compile(r"(?:entry[- ]?|#)([0-9]{1,8})", re.IGNORECASE)
+
+
+def _to_undo(ledger: Ledger, typed: str | None, today: date) -> int | str | None:
+    """The entry or the parcel meant; a bare number that both have is asked about, and nothing is done."""
+    if typed is None:
+        return None
+    if as_entry := _ENTRY.fullmatch(typed.strip()):
+        return int(as_entry[1])
+    if not (typed.isascii() and typed.isdigit() and len(typed) < 9):
+        return typed
+    number, parcel = int(typed), whole_names(ledger.parcel_names(), (typed,), today)[0]
+    entry = next((one for one in ledger.history() if one.entry == number), None)
+    if parcel == typed:
+        return number
+    if entry is None:
+        return parcel
+    text = (
+        f"{number} is an entry ({f'{entry.parcel} {entry.text}'.strip()}), and {parcel} has that number too."
+    )
+    raise wrong("entry", text, f"Write entry-{number} for the entry, {parcel} for the parcel.")
 
 
 def _shelf_for(edge: Edge, ledger: Ledger, names: list[str]) -> Shelf:
@@ -288,7 +316,7 @@ def history(context: typer.Context) -> None:
 
 def copy(
     context: typer.Context,
-    file: Annotated[Path | None, Argument(help="A new file.")] = None,
+    file: Annotated[Path | None, Argument(help="A new file.", parser=path_given)] = None,
     back: Annotated[
         bool, Option("--back", help="Make the furthest whole copy the ledger; the file is set aside.")
     ] = False,

@@ -194,7 +194,7 @@ def test_any_entry_is_taken_back_by_number_or_parcel_where_nothing_rests_on_it(s
     done(spawnpost("pack", FIRST, SECOND))
     done(spawnpost("send", FIRST))
     done(spawnpost("arrive", FIRST, "--alive", "D02:1=2", today="2026-12-01"))
-    refused(spawnpost("undo", "4", today="2026-12-02"), "later entries rest on entry 4")
+    refused(spawnpost("undo", "entry-4", today="2026-12-02"), "later entries rest on entry 4")
     assert "took back entry 5" in done(spawnpost("undo", FIRST, today="2026-12-02")).out
     assert "took back entry 3" in done(spawnpost("undo", SECOND, today="2026-12-02")).out
     done(spawnpost("arrive", FIRST, "--alive", "D02:1=20", "--on", "2026-12-01", today="2026-12-02"))
@@ -204,6 +204,33 @@ def test_any_entry_is_taken_back_by_number_or_parcel_where_nothing_rests_on_it(s
         ("arrived on 2026-12-01: D02:1 20 alive", False),
     ]
     refused(spawnpost("undo", "2026-W49-09"), "there is no entry about parcel 2026-W49-09")
+
+
+def test_a_number_that_is_an_entry_and_a_parcel_takes_nothing_back_until_it_says_which(
+    spawnpost: Spawnpost,
+) -> None:
+    """Entry 2 is the packing of parcel 1, and parcel 2 was packed by entry 3."""
+    done(spawnpost("pack", FIRST, SECOND))
+    refused(spawnpost("undo", "2"), f"2 is an entry ({FIRST} packed on 2026-11-30: D02:1 23 from FL-31")
+    refused(spawnpost("undo", "2"), f"Write entry-2 for the entry, {SECOND} for the parcel.")
+    assert len(entries(spawnpost)) == 3
+    assert "took back entry 2" in done(spawnpost("undo", "entry-2")).out
+    refused(
+        spawnpost("undo", "2"), "Write entry-2"
+    )  # taken back already, it is no parcel's number all the more
+    assert "took back entry 3" in done(spawnpost("undo", SECOND)).out
+
+
+def test_a_number_that_only_one_of_them_has_needs_no_more_words(spawnpost: Spawnpost) -> None:
+    done(spawnpost("pack", "2026-W49-16"))
+    assert "took back entry 2" in done(spawnpost("undo", "16")).out
+    for _ in range(7):
+        done(spawnpost("pack", "2026-W49-16"))
+        done(spawnpost("undo"))
+    done(spawnpost("pack", "2026-W49-16"))
+    done(spawnpost("send", "2026-W49-16"))
+    assert "took back entry 19" in done(spawnpost("undo", "19")).out
+    refused(spawnpost("undo", "99"), "there is no entry 99 that stands")
 
 
 @pytest.mark.parametrize("how", ["lost", "returned"])
