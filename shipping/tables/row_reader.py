@@ -623,7 +623,12 @@ def _question(key: str, what: str, cells: Sequence[OtherForm]) -> Problem:
     second = next((cell for cell in cells if cell.written != first.written), None)
     text = say("'{cell}' is not {what}", first.written, what)
     if len(cells) > 1:
-        text = say("{text}, nor are {count} more", text, len(cells) - 1)
+        more = len(cells) - 1
+        text = (
+            say("{text}, nor is 1 more", text)
+            if more == 1
+            else say("{text}, nor are {count} more", text, more)
+        )
         text = (
             say("{text}, such as '{cell}' ({where})", text, second.written, second.where) if second else text
         )

@@ -28,7 +28,7 @@ class Sentence(str):
     def worded(self, words: Callable[[str], str], shown: Callable[[object], object]) -> str:
         """The sentence in a language: ``words`` has it for a template, ``shown`` for a value."""
         values = (
-            value.worded(words, shown) if isinstance(value, Sentence) else shown(value)
+            shown(value.worded(words, shown) if isinstance(value, Sentence) else value)
             for value in self.values
         )
         return words(self.template).format_map(dict(zip(fields(self.template), values, strict=True)))

@@ -21,7 +21,7 @@ from typing import TYPE_CHECKING
 from flask.templating import Environment
 
 from shipping.papers.wording.language import bench_day, clean, country_name, dated_day, share
-from shipping.papers.wording.phrases import Wording, cause, english, translations
+from shipping.papers.wording.phrases import Wording, cause, english, translations, with_de
 from shipping.post.countries import countries
 from shipping.tables.as_meant import days_meant
 from shipping.tables.rows.packings import PACKING_KINDS
@@ -134,12 +134,14 @@ def name_of_place(code: str) -> str:
 
 @dataclass(frozen=True, slots=True)
 class _InOurWay:
-    """A value as the language now spoken writes it."""
+    """A value as the language now spoken writes it; with ``{name:de}`` behind the French word for of."""
 
     value: object
 
     def __format__(self, form: str) -> str:
         value = self.value
+        if form == "de":
+            return with_de(f"{self}")
         if isinstance(value, Written | Reason | date):
             return format(_in_text(value), form)
         text = format(value, form)
@@ -148,7 +150,7 @@ class _InOurWay:
 
 def _in_our_way(value: object) -> object:
     if isinstance(value, Sentence):
-        return tr(value)
+        value = tr(value)
     return value if spoken() == "en" else _InOurWay(value)
 
 

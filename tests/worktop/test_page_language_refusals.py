@@ -48,7 +48,8 @@ def test_every_sentence_has_its_words_and_its_fields(language: str) -> None:
     if language != "en":
         assert sorted(said - texts.keys()) == []
     for text, words in texts.items():
-        theirs, ours = set(_FIELD.findall(words)), set(_FIELD.findall(text))
+        plain = words.replace(":de}", "}") if language == "fr" else words
+        theirs, ours = set(_FIELD.findall(plain)), set(_FIELD.findall(text))
         assert theirs == ours or (language == "en" and theirs < ours), text
 
 
