@@ -268,7 +268,7 @@ def _day(day: date | None) -> str:
 def _usual_days(parcel: KeptParcel) -> str:
     if parcel.p50 is None or parcel.p95 is None:
         return NOT_TOLD
-    usual, most = ((day - parcel.left_on).days for day in (parcel.p50, parcel.p95))
+    usual, most = ((day - parcel.reckoned_from).days for day in (parcel.p50, parcel.p95))
     return say("{days} expected, {most} at the most (95 %)", usual, most)
 
 

@@ -78,11 +78,37 @@ class Packed:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class DrawOnTheWay:
+    """The shares of one lot's eggs that hatch on the way, and that live on arrival."""
+
+    order: str
+    line: int
+    lot: str
+    h_per_egg: float
+    v_per_egg: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Journey:
+    """A parcel's way reckoned for the day and service by which it really left, where the plan's are others.
+
+    ``left_on`` is the day it is reckoned from; half arrive by ``p50``, 95 in 100 by ``p95``.
+    """
+
+    left_on: date
+    p50: date
+    p95: date
+    low_c: float
+    high_c: float
+    chances: tuple[LineChance, ...] = ()
+    draws: tuple[DrawOnTheWay, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Sent:
     """A parcel was handed over; ``item`` is the post's number; ``anyway`` and ``answered`` as of `Packed`.
 
-    ``p50`` and ``p95`` are the days by which it is there, reckoned anew where it left on another day or by
-    another service than planned; None: as planned.
+    ``journey`` is None where it left as planned, or where its way could not be reckoned any more.
     """
 
     parcel: str
@@ -91,8 +117,7 @@ class Sent:
     item: str = ""
     anyway: str = ""
     answered: tuple[str, ...] = ()
-    p50: date | None = None
-    p95: date | None = None
+    journey: Journey | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -398,7 +423,7 @@ def _words(body: Body, say: Callable[..., str]) -> str:
     if isinstance(body, Sent):
         item = say(", item {item}", item=body.item) if body.item else ""
         told = say("sent on {day} by {service}", day=body.on, service=body.service)
-        return told + item + _anyway(body.answered, say)
+        return told + item + _anyway(body.answered, say) + _expected(body.journey, say)
     if isinstance(body, Arrived):
         how = say("{how} on {day}", how=say(body.how), day=body.on)
         return how + (f": {_found(body, say)}" if body.lines else "")
@@ -409,6 +434,12 @@ def _words(body: Body, say: Callable[..., str]) -> str:
 
 def _anyway(answered: Sequence[str], say: Callable[..., str]) -> str:
     return say("; anyway, against {codes}", codes=", ".join(answered)) if answered else ""
+
+
+def _expected(journey: Journey | None, say: Callable[..., str]) -> str:
+    if journey is None:
+        return ""
+    return say("; expected {usual}, by {late} at the latest", usual=journey.p50, late=journey.p95)
 
 
 def _other_words(body: Body, say: Callable[..., str]) -> str:

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import cache
 from typing import Annotated, Any, TypeVar
 
 from pydantic import BeforeValidator, PlainSerializer, TypeAdapter, ValidationError
 
-from shipping.ledger.entries import ClaimOpened, ClaimSettled, LineCount, LineReport
+from shipping.ledger.entries import ClaimOpened, ClaimSettled, Journey, LineCount, LineReport
 from shipping.ledger.errors import LedgerError
 from shipping.words.keys import LineKey
 from shipping.words.sentence import say
@@ -72,6 +72,9 @@ class KeptLine:
 class KeptParcel:
     """A parcel of a kept plan and all that happened to it.
 
+    ``reckoned_on`` is the day its way was reckoned anew from, None while the plan's own holds: then ``p50``,
+    ``p95``, its warmth, ``chances`` and the shares of its draws are of that way.
+
     ``state`` is planned, packed, sent, arrived, lost or returned. ``chances`` of enough were reckoned with
     the eggs packed; ``to_mark`` marks the address it was packed for; ``kept_on`` is the day its plan was
     kept. ``plan_entry``, ``sent_entry`` and ``claim_entries`` are the numbers of the entries that say so (0:
@@ -99,6 +102,7 @@ class KeptParcel:
     to_mark: str = ""
     sent_on: date | None = None
     sent_entry: int = 0
+    reckoned_on: date | None = None
     item: str = ""
     reports: ByLine[LineReport] = field(default_factory=dict)
     reported: ByLine[tuple[date, date]] = field(default_factory=dict)
@@ -146,6 +150,33 @@ class KeptParcel:
             return self.chances[line.key]
         is_short = bool(self.counts) and self.packed_of(line.key) < line.ordered
         return 0.0 if is_short else line.p_enough
+
+    def on_its_way(self, journey: Journey | None) -> KeptParcel:
+        """The same parcel with its way as it was reckoned for the day it left; None is the plan's own way."""
+        if journey is None:
+            return self
+        shares = {(draw.order, draw.line, draw.lot): draw for draw in journey.draws}
+
+        def on_that_day(line: KeptLine, draw: PlannedDraw) -> PlannedDraw:
+            now = shares.get((*line.key, draw.lot))
+            return replace(draw, h_per_egg=now.h_per_egg, v_per_egg=now.v_per_egg) if now else draw
+
+        lines = tuple(
+            replace(line, draws=tuple(on_that_day(line, draw) for draw in line.draws)) for line in self.lines
+        )
+        chances = {(chance.order, chance.line): chance.p_enough for chance in journey.chances}
+        return replace(
+            self,
+            reckoned_on=journey.left_on,
+            **{name: getattr(journey, name) for name in ("p50", "p95", "low_c", "high_c")},
+            lines=lines,
+            chances={**self.chances, **chances},
+        )
+
+    @property
+    def reckoned_from(self) -> date:
+        """The day from which its arrival is reckoned."""
+        return self.reckoned_on or self.dispatch_on
 
     def is_overdue(self, today: date) -> bool:
         """Was it to be handed over before today, and was not?"""

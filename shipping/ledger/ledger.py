@@ -22,6 +22,7 @@ from shipping.ledger.entries import (
     ClaimOpened,
     ClaimSettled,
     Entry,
+    Journey,
     LetGo,
     LineChance,
     LineCount,
@@ -173,11 +174,10 @@ class Ledger(Journal):
         item: str = "",
         anyway: str = "",
         answered: Sequence[str] = (),
-        there: tuple[date | None, date | None] = (None, None),
+        journey: Journey | None = None,
     ) -> Entry:
         """Record that a packed parcel was handed over; the service is the plan's unless named. ``anyway`` and
-        ``answered`` are as of `pack`; ``there`` are the days by which half and 95 % of such parcels come,
-        where they are not the plan's.
+        ``answered`` are as of `pack`; ``journey`` is its way, where it leaves otherwise than planned.
         """
         day = self.day(on)
         if item and (problem := item_id_problem(item)):
@@ -192,8 +192,7 @@ class Ledger(Journal):
                 item=item,
                 anyway=anyway,
                 answered=tuple(answered),
-                p50=there[0],
-                p95=there[1],
+                journey=journey,
             )
 
         return self.record(compose)

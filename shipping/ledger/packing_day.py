@@ -9,7 +9,7 @@ from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
 from shipping.ledger.disagreements import address_mark, order_questions, parcels_moved
-from shipping.ledger.entries import Entry, LineChance, LineCount
+from shipping.ledger.entries import DrawOnTheWay, Entry, Journey, LineChance, LineCount
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.kept import KeptLine, KeptParcel
 from shipping.ledger.lot_counts import LotCounts, eggs_counted, name_now
@@ -111,6 +111,9 @@ def send(
 ) -> Done:
     """Record a packed parcel as handed over; a service named must be one that goes there with live eggs.
 
+    One that leaves on another day than planned, or by another service, has its arrival, its chances and what
+    hatches on the way reckoned anew for that, which is kept with the entry.
+
     One packed on an earlier day is reckoned anew: what is presumed hatched or would hatch on the way stops it
     until there is ``anyway``, the breeder's reason to send it all the same; what lacks somebody's answer
     stops it, unless ``only_clock`` says that it may have gone already; what else speaks against it is only
@@ -138,23 +141,66 @@ def send(
         said = (reason for reason in against if reason not in stopping)
         notes += {reason.text: joined([reason]) for reason in said}.values()
     answered = sorted({reason.code for reason in against}) if anyway else ()
-    there = _there(shelf, parcel, named, day)
+    journey = None
+    if parcel.state == "packed" and (day != parcel.dispatch_on or folded(named) != folded(parcel.service)):
+        as_sent = replace(parcel, dispatch_on=day, service=named)
+        journey = journey_of(_reckoner(shelf), as_sent, eggs_counted(shelf))
+        notes += _otherwise_than_planned(shelf, parcel, journey, day)
     entry = ledger.send(
-        name, on=on, service=service, item=item, anyway=anyway, answered=answered, there=there
+        name, on=on, service=service, item=item, anyway=anyway, answered=answered, journey=journey
     )
     return Done(entry, tuple(notes))
 
 
-def _there(shelf: Shelf, parcel: KeptParcel, service: str, day: date) -> tuple[date | None, date | None]:
-    """By when half and 95 % of such parcels are there, sent on ``day`` by ``service``; None: as planned."""
-    if (day, folded(service)) == (parcel.dispatch_on, folded(parcel.service)):
-        return None, None
-    as_sent = replace(parcel, dispatch_on=day, service=service)
-    rides = rides_of(_reckoner(shelf), as_sent, parcel.lines[0], day, eggs_counted(shelf))
-    if isinstance(rides, str):
-        return None, None
-    arrivals = next(iter(rides.values())).leg.arrivals
-    return arrivals.p50, arrivals.p95
+def journey_of(reckoner: Reckoner, parcel: KeptParcel, counted: Mapping[str, LotCounts]) -> Journey | None:
+    """The way of a packed parcel from its day and by its service; None where what it rests on is gone."""
+    chances: list[LineChance] = []
+    draws: list[DrawOnTheWay] = []
+    leg = None
+    for line in parcel.lines:
+        rides = rides_of(reckoner, parcel, line, counted=counted)
+        if isinstance(rides, str):
+            return None
+        eggs = {count.lot: count.eggs for count in parcel.counts if (count.order, count.line) == line.key}
+        chance = round(chance_of_enough(rides, eggs, line.ordered), 6)
+        chances.append(LineChance(order=line.order, line=line.line, p_enough=chance))
+        for lot, ride in rides.items():
+            shares = {"h_per_egg": round(ride.h_per_egg, 6), "v_per_egg": round(ride.v_per_egg, 6)}
+            draws.append(DrawOnTheWay(order=line.order, line=line.line, lot=lot, **shares))
+            leg = ride.leg
+    if leg is None:
+        return None
+    return Journey(
+        left_on=leg.day,
+        p50=leg.arrivals.p50,
+        p95=leg.arrivals.p95,
+        low_c=round(leg.warmth.low_c, 6),
+        high_c=round(leg.warmth.high_c, 6),
+        chances=tuple(chances),
+        draws=tuple(draws),
+    )
+
+
+def _otherwise_than_planned(
+    shelf: Shelf, parcel: KeptParcel, journey: Journey | None, day: date
+) -> Iterator[str]:
+    """What to say of a parcel that leaves on another day, or by another service, than planned."""
+    if journey is None:
+        yield say(
+            "Its arrival cannot be reckoned from {day}: its order, lot, packing or service is not in the"
+            " tables any more.",
+            day,
+        )
+        return
+    hatched = max(draw.h_per_egg for draw in journey.draws)
+    yield say(
+        "Reckoned for {day}: expected {usual}, by {late} at the latest; of its eggs {share} would hatch on"
+        " the way.",
+        *(journey.left_on, journey.p50, journey.p95, percent(hatched)),
+    )
+    chances = {(chance.order, chance.line): chance.p_enough for chance in journey.chances}
+    for line in parcel.lines:
+        yield from _line_notes(shelf, line, parcel.packed_of(line.key), chances.get(line.key))
 
 
 def _orders_of(shelf: Shelf, parcel: KeptParcel) -> Iterator[Order]:

@@ -143,7 +143,8 @@ class LedgerState:
         lines: set[LineKey] = set()
         for parcel in parcels:
             name, there = parcel.parcel, self.parcels.get(parcel.parcel)
-            if name in seen or (there and name not in released and there.lines != parcel.lines):
+            is_other = there and there.planned_counts() != parcel.planned_counts()
+            if name in seen or (is_other and name not in released):
                 text = say("another parcel is already called {parcel}.", name)
                 raise LedgerError(text, "Plan again, so that it gets a free number.")
             seen.add(name)
@@ -295,8 +296,7 @@ class LedgerState:
 
     def _take_sent(self, entry: Entry, body: Sent) -> None:
         parcel = replace(self.parcels[body.parcel], service=body.service, item=body.item)
-        if body.p95:
-            parcel = replace(parcel, p50=body.p50, p95=body.p95)
+        parcel = parcel.on_its_way(body.journey)
         self._put(replace(parcel, state="sent", sent_on=body.on, sent_entry=entry.seq))
         if body.item:
             self.item_in[body.item] = body.parcel

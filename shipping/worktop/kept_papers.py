@@ -57,13 +57,20 @@ def papers_of(shelf_state: ShelfState, kept: Sequence[Kept], week: str, *, whole
 
 
 def parcel_for_papers(shelf_state: ShelfState, kept: Kept) -> Parcel:
-    """The parcel with the eggs counted where it was packed, else with those planned."""
+    """The parcel with the eggs counted where it was packed, else with those planned.
+
+    One that went on another day than planned is told with that day, and one past its day with the next on
+    which it can go.
+    """
+    planned = (kept.parcel.dispatch_on, str(kept.facts["service"]))
+    kept = _as_it_leaves(kept, shelf_state.today_of())
     facts, shelf = kept.facts, shelf_state.readable_tables().known
     orders = [_order(shelf, name, kept) for name in facts["orders"]]
     rides = {line.key: _rides(shelf_state, kept, line) for line in kept.parcel.lines}
     lines = tuple(_line(shelf_state, kept, line, rides[line.key]) for line in kept.parcel.lines)
     lines = with_bench_notes(lines, rides, shelf, str(facts["box"]))
     leg = next(iter(next(iter(rides.values())).values())).leg
+    is_as_planned = (leg.day, leg.service.service) == planned
     box = shelf.box_by_name.get(str(facts["box"]))
     address = orders[0].address
     return Parcel(
@@ -71,8 +78,8 @@ def parcel_for_papers(shelf_state: ShelfState, kept: Kept) -> Parcel:
         orders=tuple(facts["orders"]),
         address=replace(address, addressee=shown_name(address.addressee)),
         service=kept.parcel.service,
-        dispatch_on=kept.parcel.dispatch_on,
-        arrive=_dates(facts["arrive"]),
+        dispatch_on=kept.parcel.sent_on or leg.day,
+        arrive=_dates(facts["arrive"]) if is_as_planned else leg.arrivals.spread,
         box=str(facts["box"]),
         weight_g=float(facts["weight_g"]),
         postage=Decimal(str(facts["postage"])),
@@ -94,6 +101,13 @@ def parcel_for_papers(shelf_state: ShelfState, kept: Kept) -> Parcel:
         this_week=leg.this_week,
         cut_off=cut_off_of(kept.parcel.service, shelf),
     )
+
+
+def _as_it_leaves(kept: Kept, today: date) -> Kept:
+    """A parcel handed over as of the day it went, one past its day as from today; any other as planned."""
+    parcel = kept.parcel
+    leaves = parcel.sent_on or max(parcel.dispatch_on, today if parcel.is_overdue(today) else date.min)
+    return replace(kept, parcel=replace(parcel, dispatch_on=leaves))
 
 
 def _gone(kept: Kept, what: str) -> ShelfProblems:

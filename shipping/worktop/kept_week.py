@@ -56,16 +56,25 @@ def line_now(line: KeptLine, shelf: Shelf) -> Line | None:
 
 
 def facts_as_counted(kept: Kept) -> Mapping[str, Any]:
-    """What the plan said of a parcel, with the eggs counted in place of those planned once it is packed."""
+    """What the plan said of a parcel, with the eggs counted in place of those planned once it is packed, and
+    with its own day, way and chances where it was sent otherwise than planned.
+    """
     parcel = kept.parcel
     if not parcel.counts:
         return kept.facts
 
     def counted(line: Mapping[str, Any]) -> dict[str, Any]:
         eggs = parcel.packed_of((line["order"], line["line"]))
-        return {**line, "pack": eggs, "p_enough": line["p_enough"] if eggs == line["pack"] else None}
+        chance = line["p_enough"] if eggs == line["pack"] else None
+        if parcel.reckoned_on:
+            chance = parcel.chances.get((line["order"], line["line"]))
+        return {**line, "pack": eggs, "p_enough": chance}
 
-    return {**kept.facts, "lines": [counted(line) for line in kept.facts["lines"]]}
+    facts = {**kept.facts, "lines": [counted(line) for line in kept.facts["lines"]]}
+    if parcel.reckoned_on and parcel.sent_on and parcel.p50 and parcel.p95:
+        arrive = {"p50": parcel.p50.isoformat(), "p95": parcel.p95.isoformat()}
+        facts |= {"dispatch_on": parcel.sent_on.isoformat(), "service": parcel.service, "arrive": arrive}
+    return facts
 
 
 def kept_parcels_now(shelf_state: ShelfState) -> tuple[Kept, ...]:
@@ -88,7 +97,11 @@ def with_facts(shelf_state: ShelfState, parcel: KeptParcel) -> Kept:
 
 def of_week(kept: Iterable[Kept], week: str) -> tuple[Kept, ...]:
     """Those that were kept for a week, or leave in it."""
-    return tuple(one for one in kept if week in (one.parcel.week, iso_week(one.parcel.dispatch_on)))
+
+    def weeks(parcel: KeptParcel) -> tuple[str, ...]:
+        return parcel.week, iso_week(parcel.dispatch_on), iso_week(parcel.sent_on or parcel.dispatch_on)
+
+    return tuple(one for one in kept if week in weeks(one.parcel))
 
 
 def last_plan_kept(entries: tuple[Entry, ...], week: str) -> Entry | None:

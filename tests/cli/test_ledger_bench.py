@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from datetime import date
 from pathlib import Path
 
 import pytest
 
-from tests.cli.conftest import FIRST, SECOND, Spawnpost, done, edit, entries, parcel_of, refused
+from shipping.ledger.ledger import Ledger
+from tests.cli.conftest import FIRST, SECOND, TODAY, Spawnpost, done, edit, entries, parcel_of, refused
 
 LATER = "2026-12-07"
 
@@ -137,6 +139,46 @@ def test_eggs_nobody_has_seen_eyes_of_are_packed_after_a_look_and_not_before(
     refused(spawnpost("pack", FIRST), "Nobody has seen eyes in lot FL-31 yet")
     edit(shelf, "lots", {"lot": "FL-31"}, stage="eyed")
     done(spawnpost("pack", FIRST))
+
+
+# --- sent on another day than planned
+
+
+def test_a_parcel_sent_days_later_is_expected_from_the_day_it_went(spawnpost: Spawnpost) -> None:
+    """Planned for Tuesday and expected by the 8th; it went on Monday, and is expected from there."""
+    late = "2026-W49-07"
+    done(spawnpost("pack", late, today="2026-12-01"))
+    as_planned = done(spawnpost("send", late, "--json", today="2026-12-01")).facts
+    assert "expected" not in as_planned["text"]
+    assert "notes" not in as_planned
+    done(spawnpost("undo", today="2026-12-01"))
+    sent = done(spawnpost("send", late, "--json", today="2026-12-07")).facts
+    assert "; expected 2026-12-14, by 2026-12-18 at the latest" in sent["text"]
+    assert sent["notes"][0].startswith("Reckoned for 2026-12-07: expected 2026-12-14, by 2026-12-18")
+    done(spawnpost("arrive", late, "--alive", "20", today="2026-12-21"))
+    (case,) = done(spawnpost("claim", late, "--json", today="2026-12-21")).facts["cases"]
+    ours = {fact["what"]: fact["ours"] for fact in case["facts"]}
+    assert ours["arrived"] == "expected 2026-12-14, at the latest 2026-12-18 (95 %)"
+    assert ours["days"] == "7 expected, 11 at the most (95 %)"
+
+
+def test_undoing_a_late_sending_brings_the_planned_days_back(spawnpost: Spawnpost, shelf: Path) -> None:
+    late = "2026-W49-07"
+
+    def way() -> tuple[object, ...]:
+        with Ledger.open(shelf, TODAY) as ledger:
+            kept = ledger.parcel(late)
+            draws = [(draw.h_per_egg, draw.v_per_egg) for line in kept.lines for draw in line.draws]
+            return kept.reckoned_on, kept.p50, kept.p95, tuple(kept.chances.items()), draws
+
+    done(spawnpost("pack", late, today="2026-12-01"))
+    before = way()
+    done(spawnpost("send", late, today="2026-12-07"))
+    gone = way()
+    assert gone[0] == date(2026, 12, 7)
+    assert all(was != now for was, now in zip(before, gone, strict=True))
+    done(spawnpost("undo", today="2026-12-07"))
+    assert way() == before
 
 
 # --- days, counts and services

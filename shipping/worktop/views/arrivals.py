@@ -10,6 +10,7 @@ from flask import Response, request
 
 from shipping.ledger.entries import ClaimSettled, Entry, LineReport
 from shipping.ledger.kept import KeptLine, KeptParcel
+from shipping.words.units import percent
 from shipping.worktop.context import Refused, View, day_from, go_to, refuse_long, sought, typed
 from shipping.worktop.kept_week import (
     Kept,
@@ -108,6 +109,20 @@ class ArrivalCard:
     @property
     def short_by(self) -> int:
         return sum(line.short_by for line in self.lines)
+
+    @property
+    def otherwise(self) -> str:
+        """What to say of a parcel that went on another day, or by another service, than planned."""
+        parcel = self.kept.parcel
+        if parcel.reckoned_on is None:
+            return ""
+        return tr(
+            "Planned for {planned} by {service}; reckoned anew for the way it went: {chance} sure that enough"
+            " arrive alive.",
+            planned=day_words(parcel.dispatch_on),
+            service=str(self.kept.facts["service"]),
+            chance=percent(min(parcel.chance_of(line) for line in parcel.lines)),
+        )
 
     @property
     def question(self) -> str:
