@@ -158,11 +158,13 @@ def plan(
         facts["calendar"] = _calendar_written(calendar, planned, shelf)
         lines.append(f"Wrote {calendar}: days to post, to look, to wet and to ask again.")
     if keep:
+        from shipping.ledger.disagreements import address_marks
         from shipping.ledger.lot_counts import eggs_counted
 
         with opened(edge, create=True) as ledger:
             placed = {order.order: order.placed_on for order in now.tables.orders}
-            entry = ledger.keep_plan(planned.as_json(), eggs_counted(now.tables), placed)
+            marks = address_marks(now.tables.orders)
+            entry = ledger.keep_plan(planned.as_json(), eggs_counted(now.tables), placed, marks)
         facts["kept_as"] = entry.seq
         lines.append(f"Kept as entry {entry.seq}: its parcels hold their eggs until packed or planned anew.")
     say(edge, facts, itertools.chain(told, lines))

@@ -93,21 +93,42 @@ def address_mark(address: Address) -> str:
     return hashlib.sha256(f"spawnpost address {text}".encode()).hexdigest()[:4]
 
 
+def address_marks(orders: Iterable[Order]) -> dict[str, str]:
+    """The mark of each order's address, by its name."""
+    return {order.order: address_mark(order.address) for order in orders}
+
+
 @dataclass(frozen=True, slots=True)
 class ParcelMoved:
-    """A packed parcel whose order goes elsewhere now; what was printed for it goes to the old address."""
+    """A parcel that waits and whose order goes elsewhere now, or to another name (``is_renamed``), than when
+    it was packed, or kept: what was printed for it says the old one.
+    """
 
     parcel: str
     order: str
     at: Where
+    is_packed: bool
+    is_renamed: bool
 
     @property
     def text(self) -> str:
         told = (self.order, self.parcel)
-        return say("the address of order {order} was changed after {parcel} was packed.", *told)
+        if self.is_renamed:
+            if self.is_packed:
+                return say("the name on order {order} was changed after {parcel} was packed.", *told)
+            return say("the name on order {order} was changed after {parcel} was kept.", *told)
+        if self.is_packed:
+            return say("the address of order {order} was changed after {parcel} was packed.", *told)
+        return say("the address of order {order} was changed after {parcel} was kept.", *told)
 
     @property
     def mend(self) -> str:
+        if not self.is_packed:
+            return "A label printed before has the old one: print its papers anew before you pack it."
+        if self.is_renamed:
+            return say(
+                "Its label has the old one: spawnpost undo {parcel}, print it anew, pack again.", self.parcel
+            )
         return say(
             "Its label goes to the old one: spawnpost undo {parcel}, print it anew, pack again.", self.parcel
         )
@@ -118,18 +139,29 @@ class ParcelMoved:
         return joined((self.text, self.mend))
 
     def problem(self) -> Problem:
-        return Problem(self.at, "delivery_1", "moved", self.text, self.mend, Level.NOTICE)
+        column = "addressee" if self.is_renamed else "delivery_1"
+        return Problem(self.at, column, "moved", self.text, self.mend, Level.NOTICE)
 
 
-def parcels_moved(parcels: Iterable[KeptParcel], shelf: Shelf) -> Iterator[ParcelMoved]:
-    """Packed parcels not gone yet, each once, whose address in the tables is not that of the packing."""
+def parcels_moved(
+    parcels: Iterable[KeptParcel], shelf: Shelf, orders: Mapping[str, OrderKept]
+) -> Iterator[ParcelMoved]:
+    """Parcels not gone yet, each once, whose address in the tables is not that of the packing, or of the plan
+    that kept them, or whose name was changed since. ``orders`` are the ledger's.
+    """
     for parcel in parcels:
-        if parcel.state != "packed" or not parcel.to_mark:
+        if parcel.is_handed_over:
             continue
+        since = parcel.packed_entry or parcel.plan_entry
         for name in sorted({line.order for line in parcel.lines}):
-            order = shelf.order_by_name.get(name)
-            if order is not None and address_mark(order.address) != parcel.to_mark:
-                yield ParcelMoved(parcel.parcel, name, order.lines[0].row.at)
+            order, kept = shelf.order_by_name.get(name), orders.get(name)
+            if order is None or kept is None:
+                continue
+            is_renamed = kept.renamed_in > since
+            is_moved = bool(parcel.to_mark) and address_mark(order.address) != parcel.to_mark
+            if is_moved or is_renamed:
+                at = order.lines[0].row.at
+                yield ParcelMoved(parcel.parcel, name, at, not parcel.is_planned, not is_moved)
                 break
 
 

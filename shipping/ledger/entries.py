@@ -29,11 +29,13 @@ class PlanKept:
     """A week's plan as it stood, whole; names of buyers are kept apart. Its parcels hold their eggs.
 
     ``placed`` is the day each order was placed: with the buyer's name it says which order a number meant.
+    ``to_marks`` are the marks of the orders' addresses (`disagreements.address_mark`).
     """
 
     week: str
     plan: dict[str, Any]
     placed: dict[str, date] = field(default_factory=dict)
+    to_marks: dict[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

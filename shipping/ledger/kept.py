@@ -76,9 +76,10 @@ class KeptParcel:
     ``p95``, its warmth, ``chances`` and the shares of its draws are of that way.
 
     ``state`` is planned, packed, sent, arrived, lost or returned. ``chances`` of enough were reckoned with
-    the eggs packed; ``to_mark`` marks the address it was packed for; ``kept_on`` is the day its plan was
-    kept. ``plan_entry``, ``sent_entry`` and ``claim_entries`` are the numbers of the entries that say so (0:
-    none does yet).
+    the eggs packed; ``to_mark`` marks the address it was kept for, and once packed that of the packing;
+    ``kept_on`` is the day its plan was kept. ``plan_entry``, ``packed_entry``, ``sent_entry`` and
+    ``claim_entries`` are the numbers of the entries that say so (0: none does
+    yet).
     """
 
     parcel: str
@@ -98,6 +99,7 @@ class KeptParcel:
     counts: tuple[LineCount, ...] = ()
     chances: ByLine[float] = field(default_factory=dict)
     packed_on: date | None = None
+    packed_entry: int = 0
     photo_sha256: str | None = None
     to_mark: str = ""
     sent_on: date | None = None

@@ -101,16 +101,19 @@ class Ledger(Journal):
         plan: Mapping[str, Any],
         counted: Mapping[str, LotCounts] | None = None,
         placed: Mapping[str, date] | None = None,
+        to_marks: Mapping[str, str] | None = None,
     ) -> Entry:
         """Keep a week's plan (its JSON, whole, as it stood): its parcels hold their eggs until packed or let
         go.
 
         It replaces parcels still only planned of the same week, or that share a line with it. With
-        ``counted``, no lot may be held and packed beyond its count. ``placed``: the day of each order in it.
+        ``counted``, no lot may be held and packed beyond its count. ``placed``: the day of each order in it;
+        ``to_marks``: the mark of its address.
         """
         orders = {order for parcel in plan.get("parcels", ()) for order in parcel.get("orders", ())}
         days = {order: day for order, day in (placed or {}).items() if order in orders}
-        kept = PlanKept(week=str(plan.get("week", "")), plan=dict(plan), placed=days)
+        marks = {order: mark for order, mark in (to_marks or {}).items() if order in orders}
+        kept = PlanKept(week=str(plan.get("week", "")), plan=dict(plan), placed=days, to_marks=marks)
 
         def allowed(state: LedgerState, body: PlanKept) -> None:
             check_numbers(body, self.known_numbers)

@@ -73,7 +73,7 @@ def pack(
     parcel, day = ledger.parcel(name), ledger.day(on)
     chosen = tuple(counts) if counts is not None else parcel.planned_counts()
     counted = eggs_counted(shelf)
-    known = Reckoned()
+    known, moved = Reckoned(), tuple(parcels_moved((parcel,), shelf, ledger.orders()))
     if parcel.is_planned:
         orders = {line.order for line in parcel.lines}
         for question in order_questions(shelf.orders, ledger.orders()):
@@ -95,7 +95,9 @@ def pack(
         answered=sorted({reason.code for reason in known.against}),
         to_mark=next((address_mark(order.address) for order in _orders_of(shelf, parcel)), ""),
     )
-    return Done(entry, (*known.cautions, *_notes(ledger, shelf, parcel, chosen, known.chances, counted)))
+    since = (one.sentence for one in moved if not one.is_packed)
+    notes = _notes(ledger, shelf, parcel, chosen, known.chances, counted)
+    return Done(entry, (*since, *known.cautions, *notes))
 
 
 def send(
@@ -121,7 +123,7 @@ def send(
     then.
     """
     parcel = ledger.parcel(name)
-    notes = [moved.sentence for moved in parcels_moved((parcel,), shelf)]
+    notes = [moved.sentence for moved in parcels_moved((parcel,), shelf, ledger.orders())]
     named = service or parcel.service
     if service:
         _refuse_service(shelf, parcel, service)

@@ -24,6 +24,7 @@ from shipping.ledger.entries import (
     PlanKept,
     Sent,
     Undone,
+    buyer_key,
     undone_entries,
 )
 from shipping.ledger.errors import LedgerError
@@ -42,12 +43,14 @@ HOW = ("arrived", "lost", "returned")
 class OrderKept:
     """What an order's number meant when it was kept: the day it was placed, and for whom ("": erased).
 
-    ``told_in`` is the entry, and the part of it, that names the addressee.
+    ``told_in`` is the entry, and the part of it, that names the addressee; ``renamed_in`` the last entry that
+    said it is another name now (0: none did).
     """
 
     placed_on: date | None
     addressee: str
     told_in: tuple[int, str] = (0, "")
+    renamed_in: int = 0
 
 
 class LedgerState:
@@ -250,7 +253,7 @@ class LedgerState:
         elif isinstance(body, LetGo):
             self._release(body.parcel)
         elif isinstance(body, Packed):
-            self._take_packed(body)
+            self._take_packed(entry, body)
         elif isinstance(body, Sent):
             self._take_sent(entry, body)
         elif isinstance(body, Arrived):
@@ -264,7 +267,10 @@ class LedgerState:
         elif isinstance(body, Bought):
             self.bought.append(entry)
         elif isinstance(body, OrderCorrected):
-            self.orders[body.order] = OrderKept(body.placed_on, body.addressee, (entry.seq, ""))
+            before = self.orders.get(body.order)
+            is_same = before and buyer_key(before.addressee) == buyer_key(body.addressee)
+            renamed = before.renamed_in if before and is_same else entry.seq
+            self.orders[body.order] = OrderKept(body.placed_on, body.addressee, (entry.seq, ""), renamed)
 
     def _put(self, parcel: KeptParcel) -> None:
         self.parcels[parcel.parcel] = parcel
@@ -273,7 +279,7 @@ class LedgerState:
         else:
             self.waiting[parcel.parcel] = None
 
-    def _take_packed(self, body: Packed) -> None:
+    def _take_packed(self, entry: Entry, body: Packed) -> None:
         self._put(
             replace(
                 self.parcels[body.parcel],
@@ -281,6 +287,7 @@ class LedgerState:
                 counts=body.counts,
                 chances={(chance.order, chance.line): chance.p_enough for chance in body.chances},
                 packed_on=body.on,
+                packed_entry=entry.seq,
                 photo_sha256=body.photo_sha256,
                 to_mark=body.to_mark,
             )
@@ -319,7 +326,8 @@ class LedgerState:
             self._release(name)
         for parcel in parcels:
             if parcel.parcel not in self.parcels:
-                self._put(parcel)
+                mark = next((kept.to_marks.get(line.order, "") for line in parcel.lines), "")
+                self._put(replace(parcel, to_mark=mark))
                 for line in parcel.lines:
                     self.line_in[line.key] = parcel.parcel
                     placed_on = kept.placed.get(line.order)

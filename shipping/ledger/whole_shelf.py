@@ -75,7 +75,7 @@ def _questions(ledger: Ledger, shelf: Shelf) -> Iterator[Problem]:
     for gone in lots_gone(ledger, shelf, eggs_counted(shelf)):
         yield from gone.problems(LEDGER_FILE)
     yield from lots_of_another_fish(ledger, shelf)
-    for moved in parcels_moved(ledger.waiting(), shelf):
+    for moved in parcels_moved(ledger.waiting(), shelf, ledger.orders()):
         yield moved.problem()
     yield from _same_day_counts(ledger, shelf)
     if shelf.arrivals:

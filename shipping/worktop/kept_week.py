@@ -5,27 +5,30 @@ and facts out.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
 from shipping.eggs.lot_forecast import lot_forecast
+from shipping.ledger.disagreements import parcels_moved
 from shipping.ledger.entries import Entry, PlanKept, undone_entries
 from shipping.ledger.kept import KeptLine, KeptParcel
+from shipping.ledger.state import OrderKept
 from shipping.post.transit import services_to, takes_in
 from shipping.tables.rows.orders import Line
 from shipping.tables.shelf import Shelf
 from shipping.words.units import iso_week
-from shipping.worktop.page_language import shown_name
+from shipping.worktop.page_language import shown_name, tr
 from shipping.worktop.shelf_state import ShelfState
 
 
 @dataclass(frozen=True)
 class Kept:
-    """A kept parcel, and what its plan's JSON says of it."""
+    """A kept parcel, what its plan's JSON says of it, and what the ledger knows of its orders."""
 
     parcel: KeptParcel
     facts: Mapping[str, Any]
+    orders: Mapping[str, OrderKept] = field(default_factory=dict)
 
     @property
     def name(self) -> str:
@@ -80,19 +83,32 @@ def facts_as_counted(kept: Kept) -> Mapping[str, Any]:
 def kept_parcels_now(shelf_state: ShelfState) -> tuple[Kept, ...]:
     """Every kept parcel of every week, by name."""
     with shelf_state.ledger() as ledger:
-        parcels = ledger.parcels() if ledger else ()
-        return tuple(with_facts(shelf_state, parcel) for parcel in parcels)
+        parcels, orders = (ledger.parcels(), ledger.orders()) if ledger else ((), {})
+        return tuple(with_facts(shelf_state, parcel, orders) for parcel in parcels)
 
 
 def kept_parcel_now(shelf_state: ShelfState, name: str) -> Kept | None:
     """The kept parcel of that name, or None: names come from outside, and only known ones are looked at."""
     with shelf_state.ledger() as ledger:
         found = next((one for one in ledger.parcels() if one.parcel == name), None) if ledger else None
-        return with_facts(shelf_state, found) if found else None
+        return with_facts(shelf_state, found, ledger.orders()) if ledger and found else None
 
 
-def with_facts(shelf_state: ShelfState, parcel: KeptParcel) -> Kept:
-    return Kept(parcel, shelf_state.parcel_facts(parcel.plan_entry, parcel.parcel))
+def with_facts(shelf_state: ShelfState, parcel: KeptParcel, orders: Mapping[str, OrderKept]) -> Kept:
+    """The parcel with what its plan said of it; for the name that its orders have now, where the breeder said
+    that they are the same ones, corrected.
+    """
+    facts = shelf_state.parcel_facts(parcel.plan_entry, parcel.parcel)
+    mine = {line.order: orders[line.order] for line in parcel.lines if line.order in orders}
+    name = next((kept.addressee for kept in mine.values() if kept.renamed_in > parcel.plan_entry), "")
+    return Kept(parcel, {**facts, "addressee": name} if name else facts, mine)
+
+
+def moved_text(kept: Kept, shelf: Shelf) -> str:
+    """What to do with a parcel whose buyer's name or address was changed since; "" where it was not."""
+    moved = next(parcels_moved((kept.parcel,), shelf, kept.orders), None)
+    said = tr(moved.sentence) if moved else ""
+    return said[:1].upper() + said[1:]
 
 
 def of_week(kept: Iterable[Kept], week: str) -> tuple[Kept, ...]:

@@ -9,7 +9,6 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
-from shipping.ledger.disagreements import parcels_moved
 from shipping.ledger.entries import Entry, undone_entries
 from shipping.ledger.kept import KeptLine, KeptParcel
 from shipping.ledger.packing_day import rides_of
@@ -27,6 +26,7 @@ from shipping.worktop.kept_week import (
     line_now,
     lots_to_count,
     lots_to_look_at,
+    moved_text,
 )
 from shipping.worktop.page_language import (
     day_words,
@@ -224,7 +224,7 @@ def parcel_card(shelf_state: ShelfState, kept: Kept, draft: Sequence[str] | None
             other_day=other_day(parcel, today),
             outlook=late,
             shut="" if late or parcel.is_handed_over else _shut(parcel, shelf),
-            changed=changed_orders(parcel, shelf) if parcel.is_planned else _moved(parcel, shelf),
+            changed=" ".join(filter(None, (changed_orders(parcel, shelf), moved_text(kept, shelf)))),
         )
 
 
@@ -239,15 +239,12 @@ def _shut(parcel: KeptParcel, shelf: Shelf) -> str:
     )
 
 
-def _moved(parcel: KeptParcel, shelf: Shelf) -> str:
-    """What to do with a packed parcel whose buyer's address was changed since; "" where it was not."""
-    return next((tr(moved.sentence) for moved in parcels_moved((parcel,), shelf)), "")
-
-
 def changed_orders(parcel: KeptParcel, shelf: Shelf) -> str:
-    """What the orders of a kept parcel say now that they did not when it was kept; "" where nothing."""
+    """What the orders of a parcel not yet packed say now that they did not when it was kept; "" where
+    nothing.
+    """
     said = []
-    for line in parcel.lines:
+    for line in parcel.lines if parcel.is_planned else ():
         eggs, order = eggs_ordered_now(line, shelf), line.order
         if eggs == 0:
             said.append(tr("Order {order} is cancelled, or no longer in the tables.", order=order))

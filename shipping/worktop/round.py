@@ -24,6 +24,7 @@ from shipping.worktop.kept_week import (
     in_packing_order,
     is_taken_in,
     lots_to_look_at,
+    moved_text,
 )
 from shipping.worktop.page_language import day_words, name_of_country, shown_name, tr
 
@@ -119,7 +120,7 @@ def steps_of_the_day(
     """
     known = None if lines_out is None else frozenset(str(line["order"]) for line in lines_out)
     tasks = {
-        "now": _cannot_wait(left, kept, known, outlooks),
+        "now": _cannot_wait(left, kept, known, late_parcels(kept, outlooks, shelf)),
         "looks": _looks(left, kept),
         "pack": _parcels(kept, "planned", shelf),
         "send": _parcels(kept, "packed", shelf),
@@ -244,12 +245,12 @@ def _cannot_wait(
     left: Shelf,
     kept: Sequence[Kept],
     known: frozenset[str] | None,
-    outlooks: Mapping[str, Outlook],
+    late: Iterator[Task],
 ) -> Iterator[Task]:
     """Parcels past their day, packed ones first; lots that may be hatching; a week without a plan, before
     the lots where a service closes today.
     """
-    yield from late_parcels(kept, outlooks, left.today)
+    yield from late
     hour = _first_hour(left)
     planning = tuple(_planning(left, known, hour))
     yield from planning if hour else ()
@@ -261,15 +262,17 @@ def _cannot_wait(
     yield from () if hour else planning
 
 
-def late_parcels(kept: Sequence[Kept], outlooks: Mapping[str, Outlook], today: date) -> Iterator[Task]:
+def late_parcels(kept: Sequence[Kept], outlooks: Mapping[str, Outlook], shelf: Shelf) -> Iterator[Task]:
     """Parcels past their day, packed ones first; each with what can still be done with it."""
+    today = shelf.today
     late = [parcel for parcel in in_packing_order(kept) if parcel.parcel.is_overdue(today)]
     for parcel in sorted(late, key=lambda parcel: parcel.parcel.is_planned):
-        yield _late_parcel(parcel, outlooks.get(parcel.name), today)
+        yield _late_parcel(parcel, outlooks.get(parcel.name), shelf)
 
 
-def _late_parcel(kept: Kept, outlook: Outlook | None, today: date) -> Task:
+def _late_parcel(kept: Kept, outlook: Outlook | None, shelf: Shelf) -> Task:
     """What can still be done with a parcel past its day."""
+    today, moved = shelf.today, moved_text(kept, shelf)
     to, due = name_of_country(kept.parcel.to), day_words(kept.parcel.dispatch_on)
     about = tr("Parcel {number} to {name}, {to}", number=kept.number, name=shown_name(kept.addressee), to=to)
     is_planned = kept.parcel.is_planned
@@ -280,6 +283,7 @@ def _late_parcel(kept: Kept, outlook: Outlook | None, today: date) -> Task:
     )
     why += f" {outlook.words(today)}" if outlook else ""
     address = _bench_of(kept)
+    why += f" {moved}" if moved else ""
     if outlook is None or not outlook.is_barred:
         return Task(
             about, why, tr("Pack it") if is_planned else tr("Send it"), address, True, tag=tr("overdue")
@@ -387,7 +391,7 @@ def _parcels(kept: Sequence[Kept], state: str, shelf: Shelf) -> Iterator[Task]:
             if not is_taken_in(parcel.parcel.service, shelf.today, parcel.parcel.to, shelf):
                 why = tr("{service} takes nothing in today.", service=parcel.parcel.service)
             about = tr("Parcel {number} to {name}", number=parcel.number, name=name)
-            yield Task(about, why, "", _bench_of(parcel))
+            yield Task(about, f"{why} {moved_text(parcel, shelf)}".strip(), "", _bench_of(parcel))
 
 
 def _reports(kept: Sequence[Kept], today: date) -> Iterator[Task]:

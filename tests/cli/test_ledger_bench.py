@@ -313,6 +313,36 @@ def test_an_address_changed_after_packing_is_told_until_the_parcel_is_packed_aga
     assert moved not in done(spawnpost("check", "--ledger")).out
 
 
+def test_a_name_taken_as_corrected_is_told_of_every_label_that_has_the_old_one(
+    spawnpost: Spawnpost, shelf: Path
+) -> None:
+    """Kept, then packed: the name that `check --take` takes over is on no label printed before."""
+    kept = f"the name on order D02 was changed after {FIRST} was kept"
+    packed = f"the name on order D02 was changed after {FIRST} was packed"
+    edit(shelf, "orders", {"order": "D02"}, addressee="Birgitte Brookline")
+    assert kept not in spawnpost("check").out  # it is still asked whether it is the same order
+    told = done(spawnpost("check", "--take")).out
+    assert kept in told
+    assert "print its papers anew before you pack it" in told
+    assert kept in done(spawnpost("pack", FIRST)).out
+    told = done(spawnpost("check")).out
+    assert kept not in told
+    assert packed not in told
+    edit(shelf, "orders", {"order": "D02"}, addressee="Birgitte Meadowline")
+    assert packed in done(spawnpost("check", "--take")).out
+    edit(shelf, "orders", {"order": "D02"}, placed_on="2026-11-16")
+    done(spawnpost("check", "--take"))
+    assert packed in done(spawnpost("send", FIRST)).out
+
+
+def test_an_address_changed_before_packing_is_told_too(spawnpost: Spawnpost, shelf: Path) -> None:
+    edit(shelf, "orders", {"order": "D02"}, delivery_1="Vestergade 7")
+    kept = f"the address of order D02 was changed after {FIRST} was kept"
+    assert kept in done(spawnpost("check")).out
+    assert kept in done(spawnpost("pack", FIRST)).out
+    assert "the address of order D02" not in done(spawnpost("check")).out
+
+
 def test_an_unknown_parcel_among_several_stops_all_of_them(spawnpost: Spawnpost) -> None:
     refused(spawnpost("pack", FIRST, "2026-W49-77"), "no parcel '2026-W49-77' is kept")
     assert len(entries(spawnpost)) == 1

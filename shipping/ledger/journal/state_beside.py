@@ -124,7 +124,8 @@ def state_text(known: LedgerState, numbers: Numbers) -> str:
         _text(few),
         _section(numbers, lambda: {name: sorted(keys) for name, keys in sorted(numbers.items())}),
         _section(
-            known.orders, lambda: _by_name(known.orders, lambda order: [order.placed_on, *order.told_in])
+            known.orders,
+            lambda: _by_name(known.orders, lambda order: [order.placed_on, *order.told_in, order.renamed_in]),
         ),
         _section(known.packed, lambda: _by_name(known.packed, _packing_facts)),
         _section(known.line_in, lambda: [[*key, name] for key, name in sorted(known.line_in.items())]),
@@ -239,9 +240,10 @@ def _state(few: Mapping[str, Any], sections: Sequence[str], journal: Journal) ->
         names, *texts = text.split("\n")
         return dict(zip(from_json(names), texts, strict=True))
 
-    def order(_: str, stored: tuple[str | None, int, str]) -> OrderKept:
-        placed_on, seq, part = stored
-        return OrderKept(_day(placed_on), str(journal.personal(seq, part).get("addressee", "")), (seq, part))
+    def order(_: str, stored: tuple[str | None, int, str, int]) -> OrderKept:
+        placed_on, seq, part, renamed = stored
+        name = str(journal.personal(seq, part).get("addressee", ""))
+        return OrderKept(_day(placed_on), name, (seq, part), renamed)
 
     def packings(_: str, stored: Sequence[tuple[str, int, str | None, int | None]]) -> tuple[PackedEggs, ...]:
         return tuple(PackedEggs(date.fromisoformat(on), eggs, _day(then), n) for on, eggs, then, n in stored)

@@ -11,6 +11,7 @@ from typing import Any
 
 from flask import Response, abort, request
 
+from shipping.ledger.disagreements import address_marks
 from shipping.ledger.entries import Entry, canonical
 from shipping.ledger.planning_again import shelf_left
 from shipping.week.objective import default_week
@@ -79,7 +80,7 @@ class WeekPage(View):
             if find.casefold() in f"{line.order} {line.fish} {line.to}".casefold()
         ]
         would = outlooks(every, shelf_state)
-        late = tuple(late_parcels(every, would, shelf.today))
+        late = tuple(late_parcels(every, would, shelf))
         late_days = {
             parcel.parcel.dispatch_on
             for parcel in every
@@ -228,7 +229,7 @@ def keep_plan(shelf_state: ShelfState, facts: Mapping[str, Any]) -> Entry:
         assert ledger is not None
         tables = shelf_state.tables()
         placed = {order.order: order.placed_on for order in tables.shelf.orders}
-        return ledger.keep_plan(facts, tables.counted, placed)
+        return ledger.keep_plan(facts, tables.counted, placed, address_marks(tables.shelf.orders))
 
 
 def digest_of(plan: Mapping[str, Any]) -> str:
