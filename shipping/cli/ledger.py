@@ -168,21 +168,27 @@ def arrive(
     dead: Counts = None,
     missing: Counts = None,
     lost: Annotated[bool, Option("--lost", help="It never came, and is given up.")] = False,
-    returned: Annotated[bool, Option("--returned", help="The post brought it back.")] = False,
+    returned: Annotated[
+        bool, Option("--returned", help="The post brought it back; --alive counts go back into their lots.")
+    ] = False,
     on: On = None,
     note: Annotated[str, Option(help="What the buyer said.")] = "",
 ) -> None:
     """Record what a buyer reported, all of it or some. Example: spawnpost arrive 2026-W49-01 --alive 23
     --dead 2
     """
-    from shipping.ledger.counts import joined_reports, reports_from_text
-    from shipping.ledger.packing_day import Done
+    from shipping.ledger.counts import back_from_text, joined_reports, reports_from_text
+    from shipping.ledger.lot_counts import eggs_counted
+    from shipping.ledger.packing_day import Done, back_notes
 
     edge: Edge = context.obj
     day = day_of(on, "--on")
     told = (("alive", alive), ("hatched_alive", hatched), ("dead", dead), ("missing", missing))
     typed = any(texts for _, texts in told)
-    if lost + returned + typed != 1:
+    others = any(texts for name, texts in told if name != "alive")
+    if returned and not lost and others:
+        raise wrong("arrive", "Of what came back, only live eggs are counted.", "Write --returned --alive N.")
+    if lost + returned + (typed and not returned) != 1:
         text = "One of counts, --lost and --returned is needed." if typed else "No count was given."
         raise wrong("arrive", text, "Write at least --alive N, or --lost; silence is no report.")
     with opened(edge) as ledger:
@@ -191,9 +197,13 @@ def arrive(
             raise wrong("--alive", "Counts are of one parcel.", "Name that parcel alone.")
 
         def doing(name: str) -> Done:
-            if not typed:
-                return Done(ledger.end(name, "lost" if lost else "returned", on=day, note=note))
             kept = ledger.parcel(name)
+            if lost or returned:
+                back = back_from_text(alive or [], kept)
+                counted = eggs_counted(shelf_of(edge)) if back else None
+                how = "lost" if lost else "returned"
+                entry = ledger.end(name, how, on=day, note=note, back=back, counted=counted)
+                return Done(entry, tuple(back_notes(ledger, name)))
             reports = joined_reports(*(reports_from_text(what, texts or [], kept) for what, texts in told))
             return Done(ledger.arrive(name, reports, on=day, note=note))
 
@@ -226,11 +236,14 @@ def undo(
     undo entry-12
     """
     from shipping.ledger.entries import Undone
+    from shipping.ledger.packing_day import unpacked_notes
 
     edge: Edge = context.obj
     with opened(edge) as ledger:
         taken = ledger.undo(_to_undo(ledger, entry, edge.today))
-        facts, lines = told_entry(ledger, taken.seq)
+        undone = [one for one in ledger.entries() if one.seq == getattr(taken.body, "entry", 0)]
+        notes = [note for one in undone for note in unpacked_notes(one, edge.today)]
+        facts, lines = told_entry(ledger, taken.seq, notes)
         if isinstance(taken.body, Undone):
             was = ledger.entry_in_words(taken.body.entry)
             lines[0] += ": " + f"{was.parcel} {was.text}".strip()

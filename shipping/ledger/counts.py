@@ -26,14 +26,19 @@ def counts_from_text(texts: str | Sequence[str], parcel: KeptParcel) -> tuple[Li
     plan's own. Raises LedgerError if a text cannot be read, or names a line or lot the parcel does not have.
     """
     counts = {(count.order, count.line, count.lot): count for count in parcel.planned_counts()}
-    typed: set[tuple[str, int, str]] = set()
+    counts |= {(count.order, count.line, count.lot): count for count in back_from_text(texts, parcel)}
+    return tuple(counts.values())
+
+
+def back_from_text(texts: str | Sequence[str], parcel: KeptParcel) -> tuple[LineCount, ...]:
+    """The eggs typed for lines and lots, as `counts_from_text` reads them, and no others."""
+    counts: dict[tuple[str, int, str], LineCount] = {}
     for text in _parts(texts):
         line, lot, eggs = _read(text, parcel)
         key = (line.order, line.line, _lot_meant(text, line, lot))
-        if key in typed:
+        if key in counts:
             double = say("'{text}' is a second count for the same line and lot.", text)
             raise LedgerError(double, "Give one of them.")
-        typed.add(key)
         counts[key] = LineCount(order=key[0], line=key[1], lot=key[2], eggs=eggs)
     return tuple(counts.values())
 

@@ -157,7 +157,9 @@ class LineReport:
 class Arrived:
     """What a buyer reported of a parcel, or of some of its lines; ``on`` is the day it arrived.
 
-    ``how`` is arrived, lost (given up on that day) or returned (back with us on that day).
+    ``how`` is arrived, lost (given up on that day) or returned (back with us on that day). ``back`` are the
+    live eggs of a returned one by line and lot: they count for their lots again. ``counted_on`` and
+    ``counts_of_day`` say which count of each lot was known then, as of `Packed`.
     """
 
     parcel: str
@@ -165,6 +167,9 @@ class Arrived:
     lines: tuple[LineReport, ...]
     how: str = "arrived"
     note: str = ""
+    back: tuple[LineCount, ...] = ()
+    counted_on: dict[str, date] = field(default_factory=dict)
+    counts_of_day: dict[str, int] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -428,7 +433,9 @@ def _words(body: Body, say: Callable[..., str]) -> str:
         return told + item + _anyway(body.answered, say) + _expected(body.journey, say)
     if isinstance(body, Arrived):
         how = say("{how} on {day}", how=say(body.how), day=body.on)
-        return how + (f": {_found(body, say)}" if body.lines else "")
+        back = (say("{eggs} live eggs back into {lot}", eggs=one.eggs, lot=one.lot) for one in body.back)
+        told = ", ".join(back) or (_found(body, say) if body.lines else "")
+        return how + (f": {told}" if told else "")
     if isinstance(body, LetGo):
         return say("let go")
     return _other_words(body, say)

@@ -75,6 +75,8 @@ class KeptParcel:
     ``reckoned_on`` is the day its way was reckoned anew from, None while the plan's own holds: then ``p50``,
     ``p95``, its warmth, ``chances`` and the shares of its draws are of that way.
 
+    ``back`` are its live eggs that came back on ``back_on``, by line and lot.
+
     ``state`` is planned, packed, sent, arrived, lost or returned. ``chances`` of enough were reckoned with
     the eggs packed; ``to_mark`` marks the address it was kept for, and once packed that of the packing;
     ``kept_on`` is the day its plan was kept. ``plan_entry``, ``packed_entry``, ``sent_entry`` and
@@ -108,6 +110,8 @@ class KeptParcel:
     item: str = ""
     reports: ByLine[LineReport] = field(default_factory=dict)
     reported: ByLine[tuple[date, date]] = field(default_factory=dict)
+    back: tuple[LineCount, ...] = ()
+    back_on: date | None = None
     claims: tuple[ClaimOpened | ClaimSettled, ...] = ()
     claim_entries: tuple[int, ...] = ()
 

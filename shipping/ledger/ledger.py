@@ -206,9 +206,34 @@ class Ledger(Journal):
         """Record what a buyer reported: all lines or some, all counts or some; more may be told later."""
         return self._record(Arrived(parcel=parcel, on=self.day(on), lines=tuple(reports), note=note))
 
-    def end(self, parcel: str, how: str, *, on: date | None = None, note: str = "") -> Entry:
-        """Record that a parcel sent was lost, or came back: ``how`` is lost or returned."""
-        return self._record(Arrived(parcel=parcel, on=self.day(on), lines=(), how=how, note=note))
+    def end(
+        self,
+        parcel: str,
+        how: str,
+        *,
+        on: date | None = None,
+        note: str = "",
+        back: Sequence[LineCount] = (),
+        counted: Mapping[str, LotCounts] | None = None,
+    ) -> Entry:
+        """Record that a parcel sent was lost, or came back: ``how`` is lost or returned.
+
+        ``back`` are the live eggs of a returned one: they count for their lots again, from ``on`` on, beside
+        what was ``counted`` until then.
+        """
+        day, lots = self.day(on), {count.lot for count in back} & (counted or {}).keys()
+        since = {lot: known for lot in lots if counted and (known := counted[lot].last_by(day))}
+        body = Arrived(
+            parcel=parcel,
+            on=day,
+            lines=(),
+            how=how,
+            note=note,
+            back=tuple(back),
+            counted_on={lot: known.on for lot, known in since.items()},
+            counts_of_day={lot: known.nth for lot, known in since.items()},
+        )
+        return self._record(body)
 
     def correct_order(self, order: str, placed_on: date, addressee: str) -> Entry:
         """Record that an order kept before is the same one, though its day or buyer was changed."""
@@ -295,6 +320,12 @@ class Ledger(Journal):
         wanted = counted if lots is None else lots
         packings = packings_by_name(packed, counted, frozenset(name_now(lot, counted) for lot in wanted))
         return {lot: max(0, counted[lot].left(packings.get(name_now(lot, counted), ()))) for lot in wanted}
+
+    def came_back(self) -> dict[str, tuple[tuple[date, int], ...]]:
+        """Days and eggs that came back from parcels, by the name their lot had then."""
+        packed = self._now().packed
+        back = {lot: tuple((one.on, -one.eggs) for one in packed[lot] if one.eggs < 0) for lot in packed}
+        return {lot: days for lot, days in back.items() if days}
 
     def lots_used(self) -> frozenset[str]:
         """Every lot that eggs were packed or are held of, by the name it had then."""

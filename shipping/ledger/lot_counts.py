@@ -20,8 +20,9 @@ _WAS = re.compile(r"(?<!\w)was\s+([^;,\n]+)", re.IGNORECASE)
 
 @dataclass(frozen=True, slots=True)
 class PackedEggs:
-    """Eggs packed from a lot on a day; ``counted_on`` is the day of the count they were taken from, and
-    ``of_day`` how many counts of that day were known then (None: an older entry, which does not say).
+    """Eggs packed from a lot on a day, below zero those that came back; ``counted_on`` is the day of the
+    count they were taken from, and ``of_day`` how many counts of that day were known then (None: an older
+    entry, which does not say).
     """
 
     on: date
@@ -41,10 +42,10 @@ class CountDay:
     before_packing: bool | None
 
     def is_before(self, packing: PackedEggs) -> bool:
-        """Were the eggs packed still among those counted?"""
+        """Were the eggs packed still among those counted, or those that came back not yet?"""
         if packing.on != self.on:
             return packing.on > self.on
-        if self.before_packing is not None:
+        if self.before_packing is not None and packing.eggs >= 0:
             return self.before_packing
         if packing.counted_on != self.on:
             return packing.counted_on is None or packing.counted_on > self.on
@@ -96,6 +97,10 @@ class LotCounts:
         """The count that eggs packed on a day are taken from; None where there was none yet."""
         counts = [c for c in self.all_counts if c.on < on or (c.on == on and c.before_packing is not False)]
         return counts[-1] if counts else None
+
+    def last_by(self, on: date) -> CountDay | None:
+        """The last count up to a day, beside which eggs come back then; None where there was none."""
+        return next((count for count in reversed(self.all_counts) if count.on <= on), None)
 
     def packing(self, on: date, eggs: int) -> PackedEggs:
         """Eggs packed on a day, as the counts known now see them."""

@@ -9,9 +9,9 @@ from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
 from shipping.ledger.disagreements import address_mark, order_questions, parcels_moved
-from shipping.ledger.entries import DrawOnTheWay, Entry, Journey, LineChance, LineCount
+from shipping.ledger.entries import DrawOnTheWay, Entry, Journey, LineChance, LineCount, Packed
 from shipping.ledger.errors import LedgerError
-from shipping.ledger.kept import KeptLine, KeptParcel
+from shipping.ledger.kept import KeptLine, KeptParcel, eggs_by_lot
 from shipping.ledger.lot_counts import LotCounts, eggs_counted, name_now
 from shipping.post.transit import services_to, takes_in
 from shipping.tables.learned_values import applied
@@ -203,6 +203,35 @@ def _otherwise_than_planned(
     chances = {(chance.order, chance.line): chance.p_enough for chance in journey.chances}
     for line in parcel.lines:
         yield from _line_notes(shelf, line, parcel.packed_of(line.key), chances.get(line.key))
+
+
+def back_notes(ledger: Ledger, name: str) -> Iterator[str]:
+    """What to say of a parcel just recorded as returned: which lots have its eggs, or that none has."""
+    parcel = ledger.parcel(name)
+    if parcel.state == "returned" and not parcel.back:
+        yield say(
+            "No egg of it counts for its lot again: if some live, record how many, with --returned --alive."
+        )
+    for lot, eggs in sorted(eggs_by_lot(parcel.back).items()):
+        if eggs:
+            yield say(
+                "{eggs} eggs count for lot {lot} again. They may be nearer to hatching than the others: look"
+                " at them, and write the look, before one is packed.",
+                *(eggs, lot),
+            )
+
+
+def unpacked_notes(entry: Entry, today: date) -> Iterator[str]:
+    """What to say of a packing that is taken back days later: its eggs lay in their tubes since."""
+    body = entry.body
+    if not isinstance(body, Packed) or body.on >= today:
+        return
+    for lot, eggs in sorted(eggs_by_lot(body.counts).items()):
+        yield say(
+            "{eggs} eggs, packed on {day}, count for lot {lot} again as if all lived. Put back those that do,"
+            " count the lot and write the look.",
+            *(eggs, body.on, lot),
+        )
 
 
 def _orders_of(shelf: Shelf, parcel: KeptParcel) -> Iterator[Order]:

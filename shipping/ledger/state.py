@@ -223,12 +223,34 @@ class LedgerState:
         if body.how != "arrived" and is_told:
             text = say("a parcel that is {how} has no counts.", say(body.how))
             raise LedgerError(text, "Leave the counts away.")
+        self._check_back(parcel, body)
         if body.how == "arrived" and not is_told:
             raise LedgerError("the report has no counts.", "Give at least the live eggs, as --alive 22.")
         seen: set[LineKey] = set()
         for report in body.lines:
             check_report(parcel, report, seen)
             seen.add((report.order, report.line))
+
+    def _check_back(self, parcel: KeptParcel, body: Arrived) -> None:
+        """Each egg comes back once, from a parcel that was returned, and no more than were packed."""
+        if parcel.back and (body.back or body.how != "returned"):
+            text = say("the eggs of parcel {parcel} that came back are counted already.", body.parcel)
+            raise LedgerError(text, say("If that was wrong: spawnpost undo {parcel}.", body.parcel))
+        if body.back and body.how != "returned":
+            text = say("a parcel that is {how} brings no eggs back.", say(body.how))
+            raise LedgerError(text, "Leave the counts away.")
+        packed = {(count.order, count.line, count.lot): count.eggs for count in parcel.counts}
+        seen: set[tuple[str, int, str]] = set()
+        for count in body.back:
+            key = (count.order, count.line, count.lot)
+            most = packed.get(key, 0)
+            if key in seen or not 0 <= count.eggs <= most:
+                text = say(
+                    "{eggs} eggs of {order}:{line} cannot be back in lot {lot}: {packed} were packed of it.",
+                    *(count.eggs, count.order, count.line, count.lot, most),
+                )
+                raise LedgerError(text, "Count the live eggs that came back, each once.")
+            seen.add(key)
 
     def _check_claim(self, body: ClaimOpened | ClaimSettled) -> None:
         parcel, key = self.parcel(body.parcel), (body.order, body.line)
@@ -293,13 +315,17 @@ class LedgerState:
             )
         )
         for count in body.counts:
-            packings = self.packed.get(count.lot, ())
-            told = body.counted_on.get(count.lot), body.counts_of_day.get(count.lot)
-            packing = PackedEggs(body.on, count.eggs, *told)
-            if packings and replace(packings[-1], eggs=packing.eggs) == packing:  # counts see both alike
-                packing = replace(packing, eggs=packings[-1].eggs + packing.eggs)
-                packings = packings[:-1]
-            self.packed[count.lot] = (*packings, packing)
+            self._take_eggs(body, count.lot, count.eggs)
+
+    def _take_eggs(self, body: Packed | Arrived, lot: str, eggs: int) -> None:
+        """Eggs that left a lot, or below zero came back to it."""
+        packings = self.packed.get(lot, ())
+        packing = PackedEggs(body.on, eggs, body.counted_on.get(lot), body.counts_of_day.get(lot))
+        is_alike = packings and (packings[-1].eggs < 0) == (eggs < 0)
+        if is_alike and replace(packings[-1], eggs=eggs) == packing:  # counts see both alike
+            packing = replace(packing, eggs=packings[-1].eggs + eggs)
+            packings = packings[:-1]
+        self.packed[lot] = (*packings, packing)
 
     def _take_sent(self, entry: Entry, body: Sent) -> None:
         parcel = replace(self.parcels[body.parcel], service=body.service, item=body.item)
@@ -340,7 +366,12 @@ class LedgerState:
             key = (report.order, report.line)
             reports[key] = reports[key].with_more(report) if key in reports else report
             reported.setdefault(key, (body.on, entry.day))
+        if body.back:
+            parcel = replace(parcel, back=body.back, back_on=body.on)
         self._put(replace(parcel, state=body.how, reports=reports, reported=reported))
+        for count in body.back:
+            if count.eggs:
+                self._take_eggs(body, count.lot, -count.eggs)
 
 
 def check_report(parcel: KeptParcel, report: LineReport, seen: Collection[LineKey] = ()) -> None:
@@ -441,6 +472,8 @@ def entry_to_undo(entries: Sequence[Entry], wanted: int | str | None) -> int:
 def _check_nothing_drawn_from(chosen: Entry, standing: Sequence[Entry]) -> None:
     """A lot bought in or an order owed again is not taken back while a parcel holds it."""
     body = chosen.body
+    if isinstance(body, Arrived) and body.back:
+        _check_nothing_packed_since(chosen, body, standing)
     if not isinstance(body, Bought | ClaimSettled):
         return
     for parcel in LedgerState.after(standing).parcels.values():
@@ -453,6 +486,21 @@ def _check_nothing_drawn_from(chosen: Entry, standing: Sequence[Entry]) -> None:
         if is_used:
             text = say("parcel {parcel} holds {what} of entry {seq}.", parcel.parcel, what, chosen.seq)
             raise LedgerError(text, "Take that parcel back first.")
+
+
+def _check_nothing_packed_since(chosen: Entry, body: Arrived, standing: Sequence[Entry]) -> None:
+    """Eggs that came back are not taken out of their lot again once later parcels drew on it."""
+    lots = {count.lot for count in body.back if count.eggs}
+    for parcel in LedgerState.after(standing).parcels.values():
+        if max(parcel.plan_entry, parcel.packed_entry) <= chosen.seq:
+            continue
+        drawn = lots & {count.lot for count in parcel.counts or parcel.planned_counts()}
+        for lot in sorted(drawn):
+            text = say(
+                "parcel {parcel} draws on lot {lot}, to which eggs came back by entry {seq}.",
+                *(parcel.parcel, lot, chosen.seq),
+            )
+            raise LedgerError(text, "Take that parcel back first, or count the lot again and write a look.")
 
 
 def _check_nothing_rests_on(chosen: Entry, standing: Sequence[Entry]) -> None:

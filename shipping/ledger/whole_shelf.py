@@ -21,9 +21,10 @@ from shipping.ledger.disagreements import (
 from shipping.ledger.entries import Bought
 from shipping.ledger.errors import LEDGER_FILE, LedgerError, has_ledger
 from shipping.ledger.ledger import Ledger
-from shipping.ledger.lot_counts import eggs_counted
+from shipping.ledger.lot_counts import eggs_counted, names_before
 from shipping.tables.cells import Row
 from shipping.tables.reader import Reading, read_shelf
+from shipping.tables.rows.lots import Lot
 from shipping.tables.shelf import Draft, Shelf
 from shipping.tables.spelling import folded
 from shipping.words.problems import Level, Problem, Where
@@ -97,7 +98,8 @@ def _same_day_counts(ledger: Ledger, shelf: Shelf) -> Iterator[Problem]:
     for lot, looks in shelf.looks_by_lot.items():
         last = [look for look in looks if look.alive is not None][-1:]
         for look in last:
-            eggs = sum(packing.eggs for packing in packed.get(lot, ()) if packing.on == look.on)
+            of_day = (packing for packing in packed.get(lot, ()) if packing.on == look.on)
+            eggs = sum(packing.eggs for packing in of_day if packing.eggs > 0)
             if eggs and look.before_packing is None:
                 text = say(
                     "lot {lot} was counted on {on}, the day {eggs} eggs of it were packed; the count"
@@ -159,10 +161,20 @@ def _joined(
     ]
     return replace(
         draft,
+        came_back=_came_back(ledger, draft.lots),
         names={**draft.names, "lots": named | {lot.lot for lot in lots}},
         lots=(*draft.lots, *lots),
         order_rows=(*draft.order_rows, *owed_rows(owed, draft.order_rows, LEDGER_FILE)),
     )
+
+
+def _came_back(ledger: Ledger, lots: Iterable[Lot]) -> dict[str, tuple[tuple[date, int], ...]]:
+    """Days and eggs that came back, by the name their lot has now."""
+    now, back = names_before(lots), dict[str, tuple[tuple[date, int], ...]]()
+    for name, eggs in ledger.came_back().items():
+        lot = now.get(name, name)
+        back[lot] = (*back.get(lot, ()), *eggs)
+    return back
 
 
 def _as_recorded(rows: Iterable[AnyRow], column: str, recorded: Collection[str]) -> Iterator[AnyRow]:

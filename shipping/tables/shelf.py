@@ -172,7 +172,8 @@ class Draft(_Tables):
 
     ``names`` holds the keys of all rows of a table, those with mistakes too; a table is in ``complete`` if it
     was read to its end (or is absent and may be), so that a name missing there is really missing; ``failed``
-    holds the keys of its rows with mistakes.
+    holds the keys of its rows with mistakes. ``came_back`` are days and eggs that the ledger says came
+    back, by lot.
     """
 
     settings: Settings | None
@@ -181,6 +182,7 @@ class Draft(_Tables):
     failed: Mapping[str, frozenset[str]] = field(default_factory=dict)
     species: tuple[Species, ...] = ()
     order_rows: tuple[OrderRow, ...] = ()
+    came_back: Mapping[str, tuple[tuple[date, int], ...]] = field(default_factory=dict)
     zones: tuple[Zone, ...] = ()
 
     @cached_property

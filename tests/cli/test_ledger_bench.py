@@ -280,7 +280,10 @@ def test_a_parcel_lost_or_returned_ends_so_and_may_still_be_claimed(spawnpost: S
     refused(spawnpost("arrive", FIRST, f"--{how}"), "it is only planned")
     done(spawnpost("pack", FIRST))
     done(spawnpost("send", FIRST))
-    refused(spawnpost("arrive", FIRST, f"--{how}", "--alive", "2"), "One of counts, --lost and --returned")
+    refused(
+        spawnpost("arrive", FIRST, f"--{how}", "--dead", "2"),
+        {"lost": "One of counts, --lost", "returned": "only live eggs"}[how],
+    )
     done(spawnpost("arrive", FIRST, f"--{how}", today="2026-12-09"))
     assert states(spawnpost)[FIRST] == how
     (case, *others) = done(spawnpost("claim", FIRST, "--json", today="2026-12-09")).facts["cases"]
@@ -288,6 +291,86 @@ def test_a_parcel_lost_or_returned_ends_so_and_may_still_be_claimed(spawnpost: S
     assert [other["about"] for other in others] == [[how]]
     done(spawnpost("claim", FIRST, "--line", "D02:1", "--settle", "send again", today="2026-12-09"))
     assert "D02-1-again" in done(spawnpost("plan", today="2026-12-09")).out
+
+
+def whole(spawnpost: Spawnpost, lot: str, today: str) -> int:
+    """Eggs of a lot before what is reckoned to die: what packings and returns leave of its count."""
+    with_lots = done(spawnpost("forecast", lot, "--json", today=today)).facts["lots"]
+    return int(with_lots[0]["eggs_today"])
+
+
+def test_eggs_that_come_back_alive_count_for_their_lot_again_once(spawnpost: Spawnpost) -> None:
+    """36 of KO-11, which is kept damp, went; 30 came back alive, 10 of them are packed no more than once."""
+    back = "2026-W49-07"
+    done(spawnpost("pack", back, today="2026-12-01"))
+    done(spawnpost("send", back, today="2026-12-01"))
+    without = whole(spawnpost, "KO-11", "2026-12-09")
+    refused(spawnpost("arrive", back, "--returned", "--alive", "37", today="2026-12-09"), "37 eggs of D25:1")
+    told = done(spawnpost("arrive", back, "--returned", "--alive", "30", today="2026-12-09")).out
+    assert "returned on 2026-12-09: 30 live eggs back into KO-11" in told
+    assert "30 eggs count for lot KO-11 again" in told
+    assert whole(spawnpost, "KO-11", "2026-12-09") == without + 30
+    twice = spawnpost("arrive", back, "--returned", "--alive", "5", today="2026-12-09")
+    refused(twice, "that came back are counted already")
+    refused(spawnpost("arrive", back, "--alive", "5", today="2026-12-09"), "are counted already")
+    done(spawnpost("undo", today="2026-12-09"))
+    assert whole(spawnpost, "KO-11", "2026-12-09") == without
+
+
+def test_a_return_without_a_count_says_that_no_egg_counts_and_takes_the_count_later(
+    spawnpost: Spawnpost,
+) -> None:
+    back = "2026-W49-07"
+    done(spawnpost("pack", back, today="2026-12-01"))
+    done(spawnpost("send", back, today="2026-12-01"))
+    without = whole(spawnpost, "KO-11", "2026-12-09")
+    assert "No egg of it counts" in done(spawnpost("arrive", back, "--returned", today="2026-12-09")).out
+    assert whole(spawnpost, "KO-11", "2026-12-09") == without
+    done(spawnpost("arrive", back, "--returned", "--alive", "12", today="2026-12-09"))
+    assert whole(spawnpost, "KO-11", "2026-12-09") == without + 12
+
+
+@pytest.mark.parametrize("first", [True, False])
+def test_a_recount_of_the_day_eggs_came_back_is_of_what_was_there_when_it_was_written(
+    spawnpost: Spawnpost, shelf: Path, first: bool
+) -> None:
+    """A count written before the return is of the others; one written after it has the 30 in it already."""
+    back, day = "2026-W49-07", "2026-12-09"
+    done(spawnpost("pack", back, today="2026-12-01"))
+    done(spawnpost("send", back, today="2026-12-01"))
+    left = whole(spawnpost, "KO-11", day)
+
+    def count(alive: int) -> None:
+        with (shelf / "inspections.csv").open("a", encoding="utf-8") as file:
+            file.write(f"KO-11,{day},,{alive},,,,\n")
+
+    if first:
+        count(left)
+    done(spawnpost("arrive", back, "--returned", "--alive", "30", today=day))
+    if not first:
+        count(left + 30)
+    assert whole(spawnpost, "KO-11", day) == left + 30
+    told = spawnpost("check", today=day).out
+    assert "more than can be left" not in told
+
+
+def test_a_return_is_not_taken_back_once_a_later_parcel_draws_on_its_lot(spawnpost: Spawnpost) -> None:
+    back, later = "2026-W49-07", "2026-W49-08"
+    done(spawnpost("pack", back, today="2026-12-01"))
+    done(spawnpost("send", back, today="2026-12-01"))
+    done(spawnpost("arrive", back, "--returned", "--alive", "30", today="2026-12-02"))
+    done(spawnpost("pack", later, "--anyway", "looked", today="2026-12-02"))
+    refused(spawnpost("undo", back, today="2026-12-02"), f"parcel {later} draws on lot KO-11")
+    done(spawnpost("undo", later, today="2026-12-02"))
+    done(spawnpost("undo", back, today="2026-12-02"))
+
+
+def test_a_packing_taken_back_days_later_asks_for_a_count_by_the_lots_name(spawnpost: Spawnpost) -> None:
+    done(spawnpost("pack", "2026-W49-07", today="2026-12-01"))
+    told = done(spawnpost("undo", "2026-W49-07", today="2026-12-04")).out
+    assert "36 eggs, packed on 2026-12-01, count for lot KO-11 again as if all lived" in told
+    done(spawnpost("pack", "2026-W49-07", today="2026-12-04"))
+    assert "as if all lived" not in done(spawnpost("undo", today="2026-12-04")).out
 
 
 def test_a_clock_that_runs_backwards_is_said(spawnpost: Spawnpost) -> None:

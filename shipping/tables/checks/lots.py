@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from datetime import date
 from itertools import pairwise
 from operator import attrgetter
@@ -277,11 +277,15 @@ def recounts_can_be(draft: Draft) -> Iterator[Problem]:
     looks = grouped((look.lot, look) for look in draft.looks)
     for name in sorted(looks):
         if lot := draft.lot_by_name.get(name):
-            yield from _recounts_of(lot, looks[name], 0.0 if lot.kept_damp else loss)
+            yield from _recounts_of(
+                lot, looks[name], 0.0 if lot.kept_damp else loss, draft.came_back.get(name, ())
+            )
 
 
-def _recounts_of(lot: Lot, looks: list[Look], loss_per_day: float) -> Iterator[Problem]:
-    for bound in bounds(lot, looks):
+def _recounts_of(
+    lot: Lot, looks: list[Look], loss_per_day: float, back: Iterable[tuple[date, int]]
+) -> Iterator[Problem]:
+    for bound in bounds(lot, looks, back=back):
         look, most = bound.look, bound.most
         if bound.excess and bound.column == "alive":
             told = (look.alive, bound.excess, lot.eggs, lot.lot)

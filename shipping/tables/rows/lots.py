@@ -110,20 +110,25 @@ class Bound:
 
 
 def bounds(
-    lot: Lot, looks: Iterable[Look], packed: Iterable[tuple[date, int]] = (), between: int = 0
+    lot: Lot,
+    looks: Iterable[Look],
+    packed: Iterable[tuple[date, int]] = (),
+    between: int = 0,
+    back: Iterable[tuple[date, int]] = (),
 ) -> Iterator[Bound]:
     """A bound for each look from the day of the lot's own count on, in the order of days, up to the first
     that is broken.
 
     ``packed``: days and eggs that the ledger says were packed; ``between``: those packed after the lot's own
-    count and before a recount of that very day.
+    count and before a recount of that very day; ``back``: those that came back, where they are not in
+    ``packed`` below zero.
 
     Notes
     -----
     The last count, less what was removed, had hatched or was packed since: a recount above it is a mistake,
     one below it is losses.
     """
-    packings = tuple(packed)
+    packings, returns = tuple(packed), tuple(back)
     most, counted_on = lot.eggs, lot.counted_on
     for look in sorted(looks, key=lambda look: look.on):
         if look.on < lot.counted_on:
@@ -133,7 +138,7 @@ def bounds(
             gone = 0  # both counted what was left that day
             most, between = most - between, 0
         away = sum(eggs for day, eggs in packings if counted_on <= day < look.on)
-        left = most - away
+        left = most - away + sum(eggs for day, eggs in returns if counted_on <= day <= look.on)
         if gone > most:
             column = "hatched" if (look.hatched or 0) >= (look.removed or 0) else "removed"
             yield Bound(look, most, gone - most, column, counted_on)

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from flask import Response, request
 
-from shipping.ledger.entries import ClaimSettled, Entry, LineReport
+from shipping.ledger.entries import ClaimSettled, Entry, LineCount, LineReport
 from shipping.ledger.kept import KeptLine, KeptParcel
 from shipping.words.units import percent
 from shipping.worktop.context import Refused, View, day_from, go_to, refuse_long, sought, typed
@@ -147,6 +147,22 @@ class ArrivalCard:
         return (self.short_by > 0 or self.kept.parcel.state in ENDS) and not is_settled
 
     @property
+    def back_to_count(self) -> bool:
+        """May it still be told how many eggs came back alive?"""
+        return self.kept.parcel.state == "sent" or _may_count_back(self.kept.parcel)
+
+    @property
+    def back_words(self) -> str:
+        """What became of the eggs of a parcel that came back."""
+        parcel = self.kept.parcel
+        if parcel.state != "returned":
+            return ""
+        if not parcel.back:
+            return tr("No egg of it counts for its lot again: write how many live, and they do.")
+        lots = (tr("{eggs} into {lot}", eggs=one.eggs, lot=one.lot) for one in parcel.back)
+        return tr("Live eggs back: {lots}. They count for their lots again.", lots=", ".join(lots))
+
+    @property
     def is_told(self) -> bool:
         """Is there nothing more to tell?"""
         return self.kept.parcel.state in ENDS or all(len(line.told) == len(COUNTS) for line in self.lines)
@@ -274,13 +290,16 @@ class ArrivalsPage(View):
 
     def _ending(self, kept: Kept) -> Entry:
         how, on = request.form.get("how", ""), day_from(request.form.get("on", ""))
-        if self.worktop.changed_since(kept.name) != () or kept.parcel.state != "sent":
+        is_open = kept.parcel.state == "sent" or _may_count_back(kept.parcel)
+        if self.worktop.changed_since(kept.name) != () or not is_open:
             raise Refused(tr("Not recorded: it was changed since this page was opened."), 409)
         refuse_long("Not recorded: {why}", note=500)
         if how not in ENDS or on is None:
             raise Refused(tr("Not recorded: {why}", why=tr("say how it ended, and when.")))
+        back = _back_typed(kept.parcel) if how == "returned" else ()
+        counted = self.shelf_state.readable_tables().counted if back else None
         with self.recording() as ledger:
-            return ledger.end(kept.name, how, on=on, note=typed("note"))
+            return ledger.end(kept.name, how, on=on, note=typed("note"), back=back, counted=counted)
 
     def undo_arrival(self, name: str) -> Response:
         return self._recorded(name, self._taken_back)
@@ -333,6 +352,22 @@ class ArrivalsPage(View):
         facts = {"counts": COUNTS, "ends": ENDS, "typed": request.form if trouble else {}}
         card = self._card(kept)
         return self.worktop.card("_arrival_card.html", said, status, card=card, trouble=trouble, **facts)
+
+
+def _may_count_back(parcel: KeptParcel) -> bool:
+    """Did it come back, and was not told yet how many of its eggs live?"""
+    return parcel.state == "returned" and not parcel.back
+
+
+def _back_typed(parcel: KeptParcel) -> tuple[LineCount, ...]:
+    """The live eggs typed for each line and lot that came back; what is left blank is not told."""
+    back = []
+    for n, count in enumerate(parcel.counts):
+        text = request.form.get(f"b{n}", "").strip()
+        if text and not (text.isascii() and text.isdigit() and len(text) < 8):
+            raise Refused(tr("Not recorded: a count is not a whole number. Write digits only."))
+        back += [replace(count, eggs=int(text))] if text else []
+    return tuple(back)
 
 
 def _counts_typed(place: int) -> dict[str, str]:

@@ -14,7 +14,7 @@ from urllib.parse import quote, unquote, urlencode
 from flask import Response, abort, request
 
 from shipping.ledger.entries import LineCount
-from shipping.ledger.packing_day import Done, pack, send
+from shipping.ledger.packing_day import Done, pack, send, unpacked_notes
 from shipping.tables.cells import MOST_EGGS
 from shipping.words.keys import LineKey
 from shipping.words.units import iso_week
@@ -232,8 +232,10 @@ class PackingPage(View):
 
     def _taken_back(self, kept: Kept) -> Done:
         entry = self.entry_about(kept.name)
+        undone = (one for one in self.shelf_state.entries() if one.seq == entry)
+        notes = tuple(note for one in undone for note in unpacked_notes(one, self.worktop.today))
         with self.recording() as ledger:
-            return Done(ledger.undo(entry))
+            return Done(ledger.undo(entry), notes)
 
     def eyes(self, name: str) -> Response:
         """Writes the look that a parcel waits for: eyes show in its lot today."""
