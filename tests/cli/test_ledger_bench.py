@@ -330,30 +330,6 @@ def test_a_return_without_a_count_says_that_no_egg_counts_and_takes_the_count_la
     assert whole(spawnpost, "KO-11", "2026-12-09") == without + 12
 
 
-@pytest.mark.parametrize("first", [True, False])
-def test_a_recount_of_the_day_eggs_came_back_is_of_what_was_there_when_it_was_written(
-    spawnpost: Spawnpost, shelf: Path, first: bool
-) -> None:
-    """A count written before the return is of the others; one written after it has the 30 in it already."""
-    back, day = "2026-W49-07", "2026-12-09"
-    done(spawnpost("pack", back, today="2026-12-01"))
-    done(spawnpost("send", back, today="2026-12-01"))
-    left = whole(spawnpost, "KO-11", day)
-
-    def count(alive: int) -> None:
-        with (shelf / "inspections.csv").open("a", encoding="utf-8") as file:
-            file.write(f"KO-11,{day},,{alive},,,,\n")
-
-    if first:
-        count(left)
-    done(spawnpost("arrive", back, "--returned", "--alive", "30", today=day))
-    if not first:
-        count(left + 30)
-    assert whole(spawnpost, "KO-11", day) == left + 30
-    told = spawnpost("check", today=day).out
-    assert "more than can be left" not in told
-
-
 def test_a_return_is_not_taken_back_once_a_later_parcel_draws_on_its_lot(spawnpost: Spawnpost) -> None:
     back, later = "2026-W49-07", "2026-W49-08"
     done(spawnpost("pack", back, today="2026-12-01"))

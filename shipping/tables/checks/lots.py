@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator, Sequence
 from datetime import date
 from itertools import pairwise
 from operator import attrgetter
@@ -283,7 +283,7 @@ def recounts_can_be(draft: Draft) -> Iterator[Problem]:
 
 
 def _recounts_of(
-    lot: Lot, looks: list[Look], loss_per_day: float, back: Iterable[tuple[date, int]]
+    lot: Lot, looks: list[Look], loss_per_day: float, back: Sequence[tuple[date, int]]
 ) -> Iterator[Problem]:
     for bound in bounds(lot, looks, back=back):
         look, most = bound.look, bound.most
@@ -300,7 +300,8 @@ def _recounts_of(
             mend = "Mend the count; until then the lot stays out."
             yield problem(look, bound.column, "recount", text, mend, Level.LOT)
         elif look.alive is not None:
-            reckoned = math.floor(most * math.exp(-loss_per_day * (look.on - bound.counted_on).days))
+            came = sum(eggs for day, eggs in back if bound.counted_on <= day <= look.on)
+            reckoned = math.floor((most - came) * math.exp(-loss_per_day * (look.on - bound.counted_on).days))
             if look.alive < reckoned:
                 told = (look.alive, reckoned - look.alive, reckoned, lot.lot)
                 text = say("{alive} are {fewer} fewer than reckoned ({reckoned}) in lot '{lot}'.", *told)
