@@ -15,7 +15,6 @@ from shipping.words.problems import Level, Problem, ShelfProblems
 
 if TYPE_CHECKING:
     from shipping.tables.mapped_orders.proposal import Proposal
-    from shipping.tables.shelf import Shelf
 
 _ROWS_SHOWN = 5
 
@@ -52,6 +51,7 @@ def check(
     """Read everything and list every problem, with what would mend it. Example: spawnpost check"""
     from shipping.ledger.errors import LedgerError
     from shipping.papers.wording.phrases import wording_problems
+    from shipping.papers.wording.unprintable import letters_of_orders
     from shipping.questions.checks import shelf_checks
     from shipping.tables.checks.worst_first import lines_by_cause, worst_first
     from shipping.tables.learned_values import applied, rate_problems
@@ -74,7 +74,7 @@ def check(
     every += [*reading.problems, *wording_problems(folder)]
     if reading.shelf is not None:
         every += [*rate_problems(reading.shelf), *shelf_checks(applied(reading.shelf))]
-        every += _unprintable(reading.shelf)
+        every += letters_of_orders(reading.shelf)
     if ledger:
         from shipping.ledger.lot_counts import eggs_counted
         from shipping.ledger.surroundings import surrounding_problems
@@ -99,17 +99,6 @@ def check(
     say(edge, facts, lines)
     if problems:
         raise typer.Exit(1)
-
-
-def _unprintable(shelf: Shelf) -> tuple[Problem, ...]:
-    """Texts of orders that would stop a day's papers, as notices."""
-    from shipping.papers.page.fonts import FontUnreadable, typeface_of
-    from shipping.papers.wording.unprintable import font_problem, letters_to_come
-
-    try:
-        return letters_to_come(shelf, typeface_of(shelf.settings.papers.font).lacking)
-    except FontUnreadable as wrong:
-        return (font_problem(wrong),)
 
 
 def rules(

@@ -63,7 +63,7 @@ def test_an_address_that_would_stop_a_days_papers_is_told_before_the_day(
     told = " ".join(out.split())
     assert code == 0
     assert "orders.csv:2: delivery_1: '人民路 1' has letters that cannot be printed: 人 (U+4EBA)" in told
-    assert "Write the name in Latin letters" in told
+    assert "Write the street in Latin letters" in told
     assert "'Łódź' has letters" not in told
 
 

@@ -9,6 +9,7 @@ from shipping.tables.cells import Row
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import LineOut, Parcel
 from shipping.words.problems import Level, Problem, Where
+from shipping.words.sentence import say
 
 #: Text -> the letters of it that cannot be printed.
 Lacking = Callable[[str], str]
@@ -37,6 +38,16 @@ def letters_to_come(shelf: Shelf, lacking: Lacking) -> tuple[Problem, ...]:
     return _unprintable(texts, shelf, lacking, Level.NOTICE)
 
 
+def letters_of_orders(shelf: Shelf) -> tuple[Problem, ...]:
+    """`letters_to_come` by the fonts that the shelf prints with; or why its own font cannot be taken."""
+    from shipping.papers.page.fonts import FontUnreadable, typeface_of
+
+    try:
+        return letters_to_come(shelf, typeface_of(shelf.settings.papers.font).lacking)
+    except FontUnreadable as wrong:
+        return (font_problem(wrong),)
+
+
 def font_problem(wrong: Exception) -> Problem:
     """Why the breeder's own font cannot be taken."""
     mend = "Name another .ttf, or leave font out of [papers]."
@@ -50,24 +61,40 @@ def _unprintable(
     for where, column, text in texts:
         if letters := lacking(text):
             named = " ".join(f"{letter} (U+{ord(letter):04X})" for letter in letters[:8])
-            what = f"'{text}' has letters that cannot be printed: {named}."
+            what = say("'{text}' has letters that cannot be printed: {letters}.", text, named)
             mend = _mend(column, letters, bool(shelf.settings.papers.font))
             told = Problem(where, column, "letters", what, mend, level)
             problems.setdefault((where.file, where.row, column), told)
     return tuple(problems[key] for key in sorted(problems))
 
 
+#: What to write instead, by the column without its number.
+_INSTEAD = {
+    "local": say("Leave these lines out"),
+    "addressee": say("Write the name in Latin letters"),
+    "delivery": say("Write the street in Latin letters"),
+    "postcode": say("Write the postcode in Latin letters"),
+    "town": say("Write the town in Latin letters"),
+    "region": say("Write the region in Latin letters"),
+    "message": say("Write the message in Latin letters"),
+}
+
+
 def _mend(column: str, letters: str, has_font: bool) -> str:
     """What to write instead, and where a font of the breeder's would help, that too."""
-    if column.startswith("local_"):
-        instead = "Leave these lines out"
-    else:
-        is_name = column in ("addressee", "town", "region") or column.startswith("delivery")
-        instead = f"Write the {'name' if is_name else 'text'} in Latin letters"
+    instead = _INSTEAD.get(column.rstrip("_0123456789"), say("Write the text in Latin letters"))
     if not all(map(stands_alone, letters)):
-        return f"{instead}: writing that is joined, stacked or runs from right to left is not set here."
-    mine = "another font that has them" if has_font else "a font of yours that has them"
-    return f'{instead}, or name {mine} in shelf.toml: [papers] font = "file.ttf".'
+        return say(
+            "{instead}: writing that is joined, stacked or runs from right to left is not set here.", instead
+        )
+    if has_font:
+        return say(
+            '{instead}, or name another font that has them in shelf.toml: [papers] font = "file.ttf".',
+            instead,
+        )
+    return say(
+        '{instead}, or name a font of yours that has them in shelf.toml: [papers] font = "file.ttf".', instead
+    )
 
 
 def _texts(parcels: Sequence[Parcel], lines_out: Sequence[LineOut], shelf: Shelf) -> Iterator[_Said]:

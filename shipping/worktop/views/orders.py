@@ -24,9 +24,9 @@ from shipping.worktop.days import listed_lines
 from shipping.worktop.kept_week import Kept, fish_name, kept_parcels_now, last_plan_kept
 from shipping.worktop.order_text import order_from_text
 from shipping.worktop.page_language import day_words, name_of_country, shown_name, tr
-from shipping.worktop.sheets import SHEET_BY_TABLE, RowAsTyped, rows_as_typed
+from shipping.worktop.sheets import SHEET_BY_TABLE, RowAsTyped, label_of, rows_as_typed
 from shipping.worktop.table_row import change_checked_row, change_tried, is_in_workbook, tables_folder_words
-from shipping.worktop.views.rows import MOST_ROWS, RowsPage, rows_found
+from shipping.worktop.views.rows import MOST_ROWS, RowsPage, letters_by_row, rows_found
 
 #: How orders are listed, those first that want a hand.
 GROUPS: Mapping[str, str] = {
@@ -83,6 +83,10 @@ class OrdersPage(RowsPage):
             is_reckoning=needs is None,
             dropped=self._dropped_orders(shelf, find),
             next_row=next(iter(held), 0),
+            letters={
+                row: tr("{field}: no font prints its letters", field=tr(label_of(letters.column)))
+                for row, letters in letters_by_row(shelf).items()
+            },
             groups=[(tr(GROUPS[name]), own) for name, own in groups.items()],
         )
 

@@ -11,7 +11,9 @@ from urllib.parse import quote
 
 from flask import Response, abort, request
 
+from shipping.papers.wording.unprintable import letters_of_orders
 from shipping.tables.editing.starter import ShelfColumn, columns_of
+from shipping.tables.shelf import Shelf
 from shipping.words.problems import Problem, ShelfProblems, Where
 from shipping.worktop.context import (
     Addresses,
@@ -157,8 +159,19 @@ class RowsPage(View):
             near_days=[self.worktop.today + timedelta(days=n) for n in range(-10, 22)],
             more_names=_named(more),
             is_further=is_further,
+            letters=self._letters(words, row),
             order=there.get("order", ""),
         )
+
+    def _letters(self, words: SheetWords, row: RowAsTyped | None) -> str:
+        """What of an order's row cannot be printed, and what to write instead; "" where all can be."""
+        if words.table != "orders" or row is None:
+            return ""
+        with suppress(ShelfProblems):
+            found = letters_by_row(self.shelf_state.readable_tables().shelf).get(row.row)
+            if found:
+                return in_labels(f"{tr(label_of(found.column))}: {tr(found.text)} {tr(found.mend)}")
+        return ""
 
     def _is_begun(self, order: str) -> bool:
         """Has this order a line in the breeder's own table?"""
@@ -329,6 +342,15 @@ class RowsPage(View):
             after if after in ("/", "/lots", "/orders", "/rules", "/setup") else f"/tables/{words.table}"
         )
         return self.worktop.told_at(address, said, f"row-{row}")
+
+
+def letters_by_row(shelf: Shelf | None) -> dict[int, Problem]:
+    """The first text of each row of the breeder's orders that no font prints."""
+    found: dict[int, Problem] = {}
+    for problem in letters_of_orders(shelf) if shelf else ():
+        if problem.where.file == "orders.csv":
+            found.setdefault(problem.where.row, problem)
+    return found
 
 
 def rows_found(rows: Sequence[RowAsTyped], find: str) -> list[RowAsTyped]:

@@ -76,6 +76,21 @@ def test_letters_that_no_font_prints_are_said_as_the_order_is_written(
     assert "No font here prints" not in desk.text(answer.headers["Location"].partition("#")[0])
 
 
+def test_an_address_that_no_font_prints_is_told_when_it_is_written_and_on_the_orders_card(desk: Desk) -> None:
+    """It would stop a whole day's papers: told at once, by the field's name, and until it is mended."""
+    street = {**NEW, "delivery_1": "人民路 1"}
+    answer = desk.post("/tables/orders/new", token(desk), card=False, **street)
+    assert answer.status_code == 303
+    told = desk.text(answer.headers["Location"].partition("#")[0])
+    assert "No font here prints what stands in" in told
+    assert "no font prints its letters" in desk.text("/tables/orders?find=D90")
+    number, was = row_of(desk, "orders", "D90,")
+    assert "Write the street in Latin letters" in desk.text(f"/tables/orders/{number}")
+    mended = desk.post(f"/tables/orders/{number}", token(desk), card=False, **{**was, **NEW})
+    assert "No font here prints" not in desk.text(mended.headers["Location"].partition("#")[0])
+    assert "no font prints its letters" not in desk.text("/tables/orders?find=D90")
+
+
 def test_a_row_that_the_checks_refuse_is_not_written_and_nothing_typed_is_lost(desk: Desk) -> None:
     before = rows(desk)
     answer = desk.post(
