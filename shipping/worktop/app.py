@@ -42,7 +42,7 @@ from shipping.worktop.planner import planner_of
 from shipping.worktop.shelf_state import ShelfState, seen_mark
 from shipping.worktop.views.arrivals import ArrivalsPage
 from shipping.worktop.views.ask import AskPage
-from shipping.worktop.views.dropped import DroppedPage
+from shipping.worktop.views.dropped import DroppedPage, answer_words
 from shipping.worktop.views.lots import LotsPage
 from shipping.worktop.views.moving import MovingPage
 from shipping.worktop.views.offer import OfferPage
@@ -110,6 +110,7 @@ def make_app(
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     app.jinja_env.finalize = in_our_words
     app.jinja_env.filters.update(
+        answer=answer_words,
         day=lambda day: tidy(day_words(day)),
         days=tidy_days,
         dayname=day_name,

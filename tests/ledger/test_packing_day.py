@@ -116,8 +116,9 @@ def test_what_lacks_an_answer_is_not_sent_the_day_after_unless_it_may_have_gone_
             with pytest.raises(LedgerError, match="Order A is not paid"):
                 send(ledger, unpaid, FIRST, on=TOMORROW, anyway=anyway)
         assert ledger.parcel(FIRST).state == "packed"
-        (note,) = send(ledger, unpaid, FIRST, on=TOMORROW, only_clock=True).notes
+        note, reckoned = send(ledger, unpaid, FIRST, on=TOMORROW, only_clock=True).notes
         assert note.startswith("Order A is not paid")
+        assert reckoned.startswith("Reckoned for ")  # it leaves a day later than planned
         assert ledger.parcel(FIRST).state == "sent"
 
 

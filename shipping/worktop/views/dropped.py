@@ -267,6 +267,11 @@ def _questions(problems: tuple[Problem, ...]) -> list[tuple[str, str, list[tuple
     return list(questions.values())
 
 
+def answer_words(answer: Answer) -> str:
+    """What stands on the button that gives an answer."""
+    return tr("It is right as it stands") if answer.key == "meant" else tr(_worded(answer)[1])
+
+
 def _worded(answer: Answer) -> tuple[str, str]:
     return answer.value, _READING[answer.key].get(answer.value, answer.value)
 

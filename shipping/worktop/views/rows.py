@@ -12,9 +12,11 @@ from urllib.parse import quote
 from flask import Response, abort, request
 
 from shipping.papers.wording.unprintable import letters_of_orders
+from shipping.tables.editing.settings_writer import Setting, change_settings
 from shipping.tables.editing.starter import ShelfColumn, columns_of
+from shipping.tables.files.settings_reader import SETTINGS_FILE, settings_from_text
 from shipping.tables.shelf import Shelf
-from shipping.words.problems import Problem, ShelfProblems, Where
+from shipping.words.problems import Answer, Problem, ShelfProblems, Where
 from shipping.worktop.context import (
     Addresses,
     Refused,
@@ -78,10 +80,36 @@ class RowsPage(View):
         ("/tables/<table>/new", "add_row"),
         ("/tables/<table>/<int:row>", "change_row"),
         ("/tables/<table>/<int:row>/back", "take_row_back"),
+        ("/answer", "answer_question"),
     )
 
     def tables(self) -> Response:
-        return self.worktop.page("tables.html", sheets=SHEETS)
+        asked = [problem for problem in self._problems() if problem.answers]
+        return self.worktop.page("tables.html", sheets=SHEETS, asked=asked)
+
+    def _problems(self) -> tuple[Problem, ...]:
+        """What is said of the tables as they stand."""
+        try:
+            return self.shelf_state.tables().shelf.notices
+        except ShelfProblems as broken:
+            return broken.problems
+
+    def answer_question(self) -> Response:
+        """Writes what answers a question of the tables into the settings: how days or numbers are written, or
+        that a cell is right as it stands.
+        """
+        key, value = request.form.get("key", ""), request.form.get("value", "")
+        if Answer(key, value) not in {answer for one in self._problems() for answer in one.answers}:
+            said = tr("Not written: the tables no longer ask this.")
+            return self.worktop.told_at("/tables", said)
+        folder = self.shelf_state.folder
+        with self.shelf_state.lock:
+            there, _ = settings_from_text((folder / SETTINGS_FILE).read_text(encoding="utf-8-sig"))
+            before = there.reading.meant if there else ()
+            new: Setting = [*before, value] if key == "meant" else value
+            copy = change_settings(folder, {("reading", key): new})
+        said = tr("Settings written. As they were: {place}.", place=f"{copy.parent.name}/{copy.name}")
+        return self.worktop.told_at("/tables", said)
 
     def rows(self, table: str) -> Response:
         words, find = _words(table), sought()

@@ -91,6 +91,28 @@ def test_an_address_that_no_font_prints_is_told_when_it_is_written_and_on_the_or
     assert "no font prints its letters" not in desk.text("/tables/orders?find=D90")
 
 
+def asked(desk: Desk) -> list[dict[str, str]]:
+    """The answers that the page offers to questions of the tables."""
+    forms = re.findall(r'action="/answer">(.*?)</form>', desk.get("/tables").text, re.DOTALL)
+    return [dict(re.findall(r'name="(key|value)" value="([^"]*)"', form)) for form in forms]
+
+
+def test_a_cell_that_is_asked_about_is_confirmed_by_a_button(desk: Desk) -> None:
+    """What the terminal asks to be written into the settings, the page writes: a copy of them first."""
+    assert asked(desk) == []
+    answer = desk.post("/tables/orders/new", token(desk), card=False, **{**NEW, "paid_on": "2025-11-29"})
+    told = desk.text(answer.headers["Location"].partition("#")[0])
+    assert "if it is right, confirm it under More" in told
+    assert "meant = [" not in told
+    (answered,) = asked(desk)
+    assert answered["key"] == "meant"
+    desk.post("/answer", token(desk), card=False, key="meant", value="orders D99 nothing")
+    assert "meant" not in (desk.folder / "shelf.toml").read_text(encoding="utf-8")
+    desk.post("/answer", token(desk), card=False, **answered)
+    assert answered["value"] in (desk.folder / "shelf.toml").read_text(encoding="utf-8")
+    assert asked(desk) == []
+
+
 def test_a_row_that_the_checks_refuse_is_not_written_and_nothing_typed_is_lost(desk: Desk) -> None:
     before = rows(desk)
     answer = desk.post(
