@@ -292,7 +292,11 @@ def _line_card(shelf_state: ShelfState, kept: Kept, line: KeptLine, tubes: Seque
     for tube in own:
         units = 1 if parcel.is_planned else kept.units_of(line.order, line.line, tube.lot)
         by_lot.setdefault(tube.lot, []).extend(_evenly(tube.eggs or 0, units))
-    promise = line_promise(tables.reckoner, parcel, line, by_lot)
+    today = shelf_state.today_of()
+    late = (
+        today if parcel.is_overdue(today) else None
+    )  # past its day it is as sure as it would be from now on
+    promise = line_promise(tables.reckoner, parcel, line, by_lot, late)
     is_open = parcel.is_planned and promise.chance is not None and not promise.holds
     return LineCard(
         line,
@@ -300,7 +304,7 @@ def _line_card(shelf_state: ShelfState, kept: Kept, line: KeptLine, tubes: Seque
         own,
         promise,
         tuple(_too_many(shelf_state, by_lot)) if parcel.is_planned else (),
-        _enough(shelf_state, parcel, line, by_lot) if is_open else "",
+        _enough(shelf_state, parcel, line, by_lot, late) if is_open else "",
     )
 
 
@@ -320,7 +324,11 @@ def _too_many(shelf_state: ShelfState, by_lot: Mapping[str, Sequence[int]]) -> I
 
 
 def _enough(
-    shelf_state: ShelfState, parcel: KeptParcel, line: KeptLine, by_lot: Mapping[str, Sequence[int]]
+    shelf_state: ShelfState,
+    parcel: KeptParcel,
+    line: KeptLine,
+    by_lot: Mapping[str, Sequence[int]],
+    day: date | None,
 ) -> str:
     """How many more eggs of the line's first lot would keep the promise, such as ``24 from lot FL-31``; ""
     where no count near by would.
@@ -329,7 +337,7 @@ def _enough(
     first, *others = by_lot.get(lot, (0,))
     for more in range(1, MOST_MORE + 1):
         eggs = (first + more, *others)
-        if line_promise(reckoner, parcel, line, {**by_lot, lot: eggs}).holds:
+        if line_promise(reckoner, parcel, line, {**by_lot, lot: eggs}, day).holds:
             return tr("{eggs} from lot {lot}", eggs=sum(eggs), lot=lot)
     return ""
 

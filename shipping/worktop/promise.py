@@ -65,9 +65,14 @@ class LinePromise:
 
 
 def line_promise(
-    reckoner: Reckoner, parcel: KeptParcel, line: KeptLine, units: Mapping[str, Sequence[int]]
+    reckoner: Reckoner,
+    parcel: KeptParcel,
+    line: KeptLine,
+    units: Mapping[str, Sequence[int]],
+    day: date | None = None,
 ) -> LinePromise:
-    """The chance of enough for a line with these eggs; ``units`` are the eggs of each tube or bag, by lot.
+    """The chance of enough for a line with these eggs; ``units`` are the eggs of each tube or bag, by lot. It
+    leaves as planned, or from ``day`` on.
 
     Notes
     -----
@@ -75,7 +80,7 @@ def line_promise(
     independent.
     """
     promised = promised_share(reckoner.shelf, line)
-    rides = rides_of(reckoner, parcel, line)
+    rides = rides_of(reckoner, parcel, line, day)
     if isinstance(rides, str):
         return LinePromise(None, promised)
     counted = {lot: sum(eggs) for lot, eggs in units.items() if sum(eggs)}

@@ -283,8 +283,8 @@ def _late_parcel(kept: Kept, outlook: Outlook | None, shelf: Shelf) -> Task:
     )
     why += f" {outlook.words(today)}" if outlook else ""
     address = _bench_of(kept)
-    why += f" {moved}" if moved else ""
     if outlook is None or not outlook.is_barred:
+        why += f" {moved}" if moved else ""
         return Task(
             about, why, tr("Pack it") if is_planned else tr("Send it"), address, True, tag=tr("overdue")
         )

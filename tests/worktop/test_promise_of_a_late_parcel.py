@@ -7,12 +7,20 @@ from pathlib import Path
 
 import pytest
 
-from shipping.worktop.kept_week import kept_parcel_now, kept_parcels_now
+from shipping.ledger.ledger import Ledger
+from shipping.worktop.kept_week import Kept, kept_parcel_now, kept_parcels_now
 from shipping.worktop.page_language import day_words
+from shipping.worktop.parcel_cards import parcel_card
 from shipping.worktop.promise import Outlook, outlook, outlooks
-from tests.worktop.conftest import FIRST, Desk, said
+from tests.worktop.conftest import FIRST, TODAY, Desk, said
 
 TUESDAY, SATURDAY = date(2026, 12, 1), date(2026, 12, 5)
+
+
+def kept_of(desk: Desk, name: str) -> Kept:
+    kept = kept_parcel_now(desk.worktop.shelf_state, name)
+    assert kept is not None
+    return kept
 
 
 def outlook_of(desk: Desk, name: str, day: date) -> Outlook:
@@ -102,3 +110,28 @@ def test_a_parcel_whose_lot_is_gone_from_the_tables_says_so(desk: Desk) -> None:
     found = outlook_of(Desk(desk.folder, TUESDAY), "2026-W49-03", TUESDAY)
     assert found.leaves is None
     assert "is not in your tables any more" in found.words(TUESDAY)
+
+
+def test_the_card_of_a_late_parcel_promises_what_holds_from_now_on(desk: Desk) -> None:
+    """A week later FL-31 has hatched: the card does not call its promise kept beside "do not send"."""
+    monday = date(2026, 12, 7)
+    assert "Your promise holds" in desk.text(f"/packing?at={FIRST}")
+    late = parcel_card(Desk(desk.folder, monday).worktop.shelf_state, kept_of(desk, FIRST))
+    fish = {line.line.species: line.promise for line in late.lines}
+    assert not late.may_go
+    assert not fish["floridae"].holds
+
+
+def test_a_name_corrected_after_packing_is_on_round_and_bench_with_the_label_told(desk: Desk) -> None:
+    desk.pack("2026-W49-07")
+    orders = desk.folder / "orders.csv"
+    text = orders.read_text(encoding="utf-8")
+    orders.write_text(text.replace("Winifred Example", "Winifred Brook"), encoding="utf-8")
+    with Ledger.open(desk.folder, TODAY) as ledger:
+        ledger.correct_order("D25", date(2026, 11, 3), "Winifred Brook")
+    now = Desk(desk.folder, TUESDAY)
+    for page in ("/", "/packing?at=2026-W49-07"):
+        shown = now.text(page)
+        assert "Winifred Brook" in shown, page
+        assert "Winifred Example" not in shown, page
+        assert "Its label has the old one" in shown, page
