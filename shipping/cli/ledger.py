@@ -177,6 +177,7 @@ def arrive(
     """Record what a buyer reported, all of it or some. Example: spawnpost arrive 2026-W49-01 --alive 23
     --dead 2
     """
+    from shipping.ledger.claims import came_after_all
     from shipping.ledger.counts import back_from_text, joined_reports, reports_from_text
     from shipping.ledger.lot_counts import eggs_counted
     from shipping.ledger.packing_day import Done, back_notes
@@ -205,7 +206,8 @@ def arrive(
                 entry = ledger.end(name, how, on=day, note=note, back=back, counted=counted)
                 return Done(entry, tuple(back_notes(ledger, name)))
             reports = joined_reports(*(reports_from_text(what, texts or [], kept) for what, texts in told))
-            return Done(ledger.arrive(name, reports, on=day, note=note))
+            entry = ledger.arrive(name, reports, on=day, note=note)
+            return Done(entry, tuple(came_after_all(ledger.parcel(name))))
 
         _each(edge, ledger, names, doing)
 

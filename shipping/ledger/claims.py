@@ -174,6 +174,21 @@ def cases(parcels: Iterable[KeptParcel], settings: Claims, shelf: Shelf | None =
     return tuple(case for case in of_lines if case.about)
 
 
+def came_after_all(parcel: KeptParcel) -> Iterator[str]:
+    """What to say of each line settled to be sent again, and of which enough came alive after all."""
+    for claim, entry in zip(parcel.claims, parcel.claim_entries, strict=True):
+        if not (isinstance(claim, ClaimSettled) and claim.eggs):
+            continue
+        report = parcel.reports.get((claim.order, claim.line))
+        line = parcel.line((claim.order, claim.line))
+        if report is not None and report.living is not None and report.living >= line.ordered:
+            yield say(
+                "{order}:{line} came whole, but {eggs} eggs are to be sent again for it. If they are not to"
+                " go: spawnpost undo entry-{entry}.",
+                *(claim.order, claim.line, claim.eggs, entry),
+            )
+
+
 def _case(parcel: KeptParcel, line: KeptLine, settings: Claims, shelf: Shelf | None) -> Case:
     report = parcel.reports.get(line.key, LineReport(order=line.order, line=line.line))
     claims = [claim for claim in parcel.claims if (claim.order, claim.line) == line.key]

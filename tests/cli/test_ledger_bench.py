@@ -299,6 +299,22 @@ def whole(spawnpost: Spawnpost, lot: str, today: str) -> int:
     return int(with_lots[0]["eggs_today"])
 
 
+def test_a_parcel_given_up_that_comes_after_all_is_not_sent_again_without_a_word(
+    spawnpost: Spawnpost,
+) -> None:
+    lost = "2026-W49-07"
+    done(spawnpost("pack", lost, today="2026-12-01"))
+    done(spawnpost("send", lost, today="2026-12-01"))
+    done(spawnpost("arrive", lost, "--lost", today="2026-12-20"))
+    done(spawnpost("claim", lost, "--line", "D25:1", "--settle", "send again", today="2026-12-20"))
+    told = done(spawnpost("arrive", lost, "--alive", "31", today="2026-12-22")).out
+    assert "D25:1 came whole, but 30 eggs are to be sent again for it" in told
+    assert "spawnpost undo entry-6" in told
+    assert "D25-1-again" in done(spawnpost("plan", today="2026-12-22")).out
+    done(spawnpost("undo", "entry-6", today="2026-12-22"))
+    assert "D25-1-again" not in done(spawnpost("plan", today="2026-12-22")).out
+
+
 def test_eggs_that_come_back_alive_count_for_their_lot_again_once(spawnpost: Spawnpost) -> None:
     """36 of KO-11, which is kept damp, went; 30 came back alive, 10 of them are packed no more than once."""
     back = "2026-W49-07"

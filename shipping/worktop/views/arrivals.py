@@ -8,6 +8,7 @@ from datetime import date
 
 from flask import Response, request
 
+from shipping.ledger.claims import came_after_all
 from shipping.ledger.entries import ClaimSettled, Entry, LineCount, LineReport
 from shipping.ledger.kept import KeptLine, KeptParcel
 from shipping.words.units import percent
@@ -145,6 +146,11 @@ class ArrivalCard:
         """Did a line of it come short, or not at all, and nothing is settled with its buyer?"""
         is_settled = any(isinstance(claim, ClaimSettled) for claim in self.kept.parcel.claims)
         return (self.short_by > 0 or self.kept.parcel.state in ENDS) and not is_settled
+
+    @property
+    def came_after_all(self) -> str:
+        """What to say where enough came of what is to be sent again."""
+        return " ".join(map(tr, came_after_all(self.kept.parcel)))
 
     @property
     def back_to_count(self) -> bool:
