@@ -22,6 +22,7 @@ MODULES = (
     *("learning/score.py", "learning/next_margins.py"),
     "learning/silence.py",
     *("papers/charts/lot_picture.py", "papers/charts/risk_picture.py"),
+    "papers/wording/unprintable.py",
 )
 #: What only a command says.
 OF_COMMANDS = (

@@ -198,11 +198,12 @@ class PackingPage(View):
             return pack(ledger, tables.shelf, kept.name, wanted, anyway=anyway, reckoner=tables.reckoner)
 
     def _short_of(self, kept: Kept, counts: Sequence[str]) -> str:
-        """The fish of which fewer are counted than the promise needs; "" where there is none, or where they
-        were packed already.
+        """The fish of which fewer are counted than the promise needs; "" where there is none, where they were
+        packed already, or where more eggs would not help a parcel past its day.
         """
         card = parcel_card(self.shelf_state, kept, counts) if kept.parcel.is_planned else None
-        if card is None or not card.is_short:
+        is_asked_else = card is not None and card.outlook is not None and card.outlook.against
+        if card is None or not card.is_short or is_asked_else:
             return ""
         return ", ".join(line.fish for line in card.lines if not line.promise.holds and not line.too_many)
 
