@@ -148,7 +148,7 @@ def test_a_parcel_that_leaves_as_planned_is_there_as_planned(tmp_path: Path) -> 
         packed(ledger, shelf, 24)
         entry = send(ledger, shelf, FIRST, on=TODAY).entry
         assert isinstance(entry.body, Sent)
-        assert (entry.body.p50, entry.body.p95) == (None, None)
+        assert entry.body.journey is None
 
 
 @pytest.mark.parametrize("anyway", ["", "  "])
