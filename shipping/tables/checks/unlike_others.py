@@ -369,13 +369,15 @@ def lines_are_not_copied(draft: Draft) -> Iterator[Problem]:
 UNLIKE_PRICE_TIMES = 1.5
 #: Prices of an egg that differ by less are one.
 SAME_PRICE = 0.001
+#: So many lines of others tell what an egg costs; two may be one buyer's.
+LEAST_PAYING = 3
 
 
 def eggs_cost_what_others_pay_alike(draft: Draft) -> Iterator[Problem]:
     """A line of a fish whose eggs cost others one and the same: its count or its price has a digit wrong."""
     priced = (row for row in draft.order_rows if row.price)
     for rows in grouped(((row.species, row.population), row) for row in priced).values():
-        if len(rows) <= LEAST_OTHERS:
+        if len(rows) <= LEAST_PAYING:
             continue
         each = sorted(float(row.price or 0) / row.eggs for row in rows)
         usual = median(each)
