@@ -57,8 +57,8 @@ def any_placement(
 def _repacked(
     solution: Solution, number: int, at: int, lines: tuple[FilledLine, ...], inside: list[int]
 ) -> tuple[FilledLine, ...]:
-    """The same lines from the same lots in other packings, so that the post takes them; none where it does
-    not.
+    """The same lines, or some of an order that may split, from the same lots in other packings, so that the
+    post takes them; none where it does not.
     """
     order, left = solution.week.of(number), solution.left
     if order.is_crossed:
@@ -75,9 +75,33 @@ def _repacked(
             for n in able
         ]
         each.append(packed or [line])
-    if math.prod(map(len, each)) > MOST_REPACKED:
-        return ()
-    return next((made for made in itertools.product(*each) if solution.is_sent(number, at, made, inside)), ())
+    if math.prod(map(len, each)) <= MOST_REPACKED:
+        for made in itertools.product(*each):
+            if solution.is_sent(number, at, made, inside):
+                return made
+        if not order.may_split:
+            return ()
+    return _built_up(solution, number, at, each, inside)
+
+
+def _built_up(
+    solution: Solution, number: int, at: int, each: list[list[FilledLine]], inside: list[int]
+) -> tuple[FilledLine, ...]:
+    """What the post takes of these lines, packed one after the other, each like the one before it where that
+    is taken, from every packing on; the most valuable of it, and all of an order that may not split, or none.
+    """
+    order, most = solution.week.of(number), 0.0
+    best: tuple[FilledLine, ...] = ()
+    for first in dict.fromkeys(way.packing for ways in each for way in ways):
+        made: tuple[FilledLine, ...] = ()
+        for ways in each:
+            alike = sorted(ways, key=lambda way: way.packing != first)
+            longer = ((*made, way) for way in alike)
+            made = next((way for way in longer if solution.is_sent(number, at, way, inside)), made)
+        worth = sum(order.value[line.line] for line in made)
+        if worth > most and (order.may_split or len(made) == len(each)):
+            best, most = made, worth
+    return best
 
 
 def _all_places(order: OrderColumns, chance: Random) -> Iterable[int]:

@@ -4,6 +4,7 @@ out.
 
 from __future__ import annotations
 
+import heapq
 import itertools
 import math
 from collections.abc import Iterable, Mapping, Sequence
@@ -25,6 +26,8 @@ from shipping.words.keys import LineKey
 
 #: Ways to make up one parcel at one place; where there are more, each line keeps its cheapest modes only.
 MOST_WAYS = 2000
+#: Ways kept from line to line where an order has too many: enough for each box's own to be among them.
+BEAM = 100
 #: How many units of each packing, by name.
 Counts = tuple[tuple[str, int], ...]
 
@@ -88,7 +91,7 @@ class ParcelColumns:
         if picks is None:
             self.is_whole = False
             few = [_fewest(own, MOST_WAYS ** (1 / len(joined))) for own in each]
-            picks = self._picks(joined, few, None) or []
+            picks = list(dict.fromkeys([*(self._picks(joined, few, None) or []), *self._beam(joined, each)]))
         names = tuple(order.order for order in joined)
         for chosen in picks:
             cost = self.cost(joined[0].country, departure[1], chosen)
@@ -113,6 +116,27 @@ class ParcelColumns:
             picks = [pick for pick in picks if pick and pick[-1][0][0] == order.order]
         return picks
 
+    def _beam(
+        self, joined: Sequence[Order], lines: Sequence[list[list[TravelMode]]]
+    ) -> list[tuple[TravelMode, ...]]:
+        """Modes for the lines of these orders that some box takes together, `BEAM` ways at most: those that
+        leave out fewest lines of what may split, then those that stand first in their lines (beam search).
+        """
+        picks: list[tuple[int, int, tuple[TravelMode, ...]]] = [(0, 0, ())]
+        for order, own in zip(joined, lines, strict=True):
+            for modes in own:
+                longer = (
+                    (out, rank + n, (*pick, mode))
+                    for out, rank, pick in picks
+                    for n, mode in enumerate(modes)
+                )
+                boxed = [way for way in longer if self._fits_a_box(way[2])]
+                if order.may_split:
+                    boxed += [(out + 1, rank, pick) for out, rank, pick in picks]
+                picks = heapq.nsmallest(BEAM, boxed)
+            picks = [way for way in picks if way[2] and way[2][-1][0][0] == order.order]
+        return [pick for _, _, pick in picks]
+
     def _fits_a_box(self, travel_modes: tuple[TravelMode, ...]) -> bool:
         """Does some box take these, if nothing else goes with them? What it does not take, it takes with
         nothing more.
@@ -123,6 +147,12 @@ class ParcelColumns:
             units = tuple((by_name[name], count) for name, count in counts)
             self._boxed[counts] = not units or box_for(self.reckoner.shelf, units) is not None
         return self._boxed[counts]
+
+    def goes_together(self, order: Order, lines: Sequence[list[TravelMode]], service: str) -> bool:
+        """Is there a parcel of these modes, one a line, that a box and the post take?"""
+        return any(
+            self.cost(order.country, service, pick) is not None for pick in self._beam((order,), [[*lines]])
+        )
 
     def weighed(self, order: Order, option: Option) -> Option:
         """The option with what the post says of its weight and thickness, where it is otherwise open."""
