@@ -243,7 +243,12 @@ def quote(shelf: Shelf, units: Units, service: Service, country: str) -> Quote:
 
 
 def _no_box(units: Units) -> Reason:
-    named = " and ".join(f"{count} of {packing.packing}" for packing, count in units)
+    counts: dict[str, int] = {}
+    for packing, count in units:
+        counts[packing.packing] = counts.get(packing.packing, 0) + count
+    named = " and ".join(f"{count} of {packing}" for packing, count in counts.items())
     text = f"No box holds {named} as such a unit needs (rigid for bags, vented for breathing bags)."
-    facts: dict[str, object] = {"packing": units[0][0].packing, "units": sum(count for _, count in units)}
+    facts: dict[str, object] = {"packing": ", ".join(counts), "units": sum(counts.values())}
+    if len(counts) > 1:
+        facts["mixed"] = True
     return Reason("no-packing", text, facts, "boxes")

@@ -6,7 +6,6 @@ Species after species, in two processes where that pays; until when each waits i
 
 from __future__ import annotations
 
-import itertools
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -15,6 +14,7 @@ from functools import cached_property
 
 import numpy as np
 
+from shipping.assignment.instance import TravelMode
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.eggs.overpack import most_eggs
 from shipping.options.journey import ASKING, SCARCITY, Ints, bit, bits
@@ -31,7 +31,7 @@ from shipping.tables.rows.packings import Packing
 from shipping.tables.shelf import Shelf
 from shipping.week.choices import Choices
 from shipping.week.left_out.stock import EggsLeft
-from shipping.week.parcel_columns import MOST_WAYS, ParcelColumns
+from shipping.week.parcel_columns import ParcelColumns
 from shipping.words.keys import Departure, LineKey
 from shipping.words.reasons import LOOKS, STOPS, Reason, Verdict, nearest_first
 
@@ -473,26 +473,26 @@ class Standings:
             text = f"No day and service suits all lines of order {order.order}."
             facts: dict[str, object] = {"order": order.order, "line": order.lines[0].number, "apart": True}
             return [Reason("other-line", text, facts, "orders")]
-        reasons: list[Reason] = []
-        for place in together:
-            service = next(s for s in self.choices.reckoner.services(order.country) if s.service == place[1])
-            for pick in itertools.islice(itertools.product(*(one[place] for one in modes)), MOST_WAYS):
-                asked = quote(self.choices.shelf, tuple(pick), service, order.country)
-                if not asked.reasons:
-                    return []
-                reasons = reasons or list(asked.reasons)
-        return reasons
+        parcels = self.choices.parcels
+        if any(parcels.goes_together(order, [one[place] for one in modes], place[1]) for place in together):
+            return []
+        shelf, place = self.choices.shelf, together[0]
+        service = next(s for s in self.choices.reckoner.services(order.country) if s.service == place[1])
+        units = tuple(
+            (shelf.packing_by_name[packing], count) for _, packing, count in (one[place][0] for one in modes)
+        )
+        return list(quote(shelf, units, service, order.country).reasons)
 
-    def _modes(self, line: Line) -> dict[Departure, list[tuple[Packing, int]]]:
+    def _modes(self, line: Line) -> dict[Departure, list[TravelMode]]:
         """The packings and units in which a line may go, by day and service."""
         found = self.choices.candidates(line.key)
         if found is None:
             return {}
-        modes: dict[Departure, dict[tuple[str, int], tuple[Packing, int]]] = {}
+        modes: dict[Departure, dict[TravelMode, None]] = {}
         for _, at, p, _, units, _ in found.alone.tolist():
-            packing = self.choices.shelf.packings[p]
-            modes.setdefault(found.departures[at], {})[packing.packing, units] = packing, units
-        return {place: list(own.values()) for place, own in modes.items()}
+            mode = (line.key, self.choices.shelf.packings[p].packing, units)
+            modes.setdefault(found.departures[at], {})[mode] = None
+        return {place: list(own) for place, own in modes.items()}
 
     def _weather_would_serve(self, cells: LineCells) -> bool:
         """Is a warmth that nobody has given all that speaks against an option of a line, whatever the day?"""
