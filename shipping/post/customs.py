@@ -16,7 +16,11 @@ from shipping.words.sentence import say
 #: Pairs and groups without a customs border between them (from memory).
 UNIONS = (EU | {"MC"}, frozenset({"CH", "LI"}), frozenset({"GB", "IM"}))
 #: Parts of a country outside its customs or tax union, so that a form is still needed (from memory).
-OUTSIDE = frozenset({"ES-CN", "ES-GC", "ES-TF", "ES-CE", "ES-ML", "IT-23", "GB-NIR"})
+OUTSIDE = frozenset({"ES-CN", "ES-GC", "ES-TF", "ES-CE", "ES-ML", "GB-NIR"})
+#: Places so small that only their postcode tells them: Büsingen, Helgoland, Livigno, Campione d'Italia (customs
+#: law of the Union, Reg. (EU) 952/2013, article 4, and its tax law, Directive 2006/112/EC, article 6; their
+#: postcodes from memory).
+OUTSIDE_BY_POSTCODE = frozenset({("DE", "78266"), ("DE", "27498"), ("IT", "23041"), ("IT", "22061")})
 
 SHORT_FORM = "CN 22"
 LONG_FORM = "CN 23"
@@ -26,9 +30,11 @@ _SDR_AGE_DAYS = 92
 
 
 def needs_declaration(
-    home_country: str, country: str, subdivision: str = "", home_subdivision: str = ""
+    home_country: str, country: str, subdivision: str = "", home_subdivision: str = "", postcode: str = ""
 ) -> bool:
-    """Does a parcel cross a customs border? Where in doubt it does."""
+    """Does a parcel cross a border of customs or of their taxes? Where in doubt it does."""
+    if (country, postcode.strip()) in OUTSIDE_BY_POSTCODE:
+        return True
     ends = {f"{home_country}-{home_subdivision}", f"{country}-{subdivision}"}
     if ends & OUTSIDE and len(ends) > 1:
         return True

@@ -87,12 +87,31 @@ def test_the_tariff_takes_the_destinations_ending_or_the_unions() -> None:
         (("ES", "CN"), ("ES", "CN"), False),
         (("ES", "CN"), ("ES", "MD"), True),
         (("FI", ""), ("AX", ""), True),
+        (("DE", ""), ("IT", "23"), False),
     ],
 )
 def test_a_form_is_needed_where_a_customs_border_is_crossed(
     home: tuple[str, str], to: tuple[str, str], needed: bool
 ) -> None:
     assert needs_declaration(home[0], to[0], to[1], home[1]) is needed
+
+
+@pytest.mark.parametrize(
+    ("country", "postcode", "needed"),
+    [
+        ("DE", "78266", True),
+        ("DE", "27498", True),
+        ("IT", " 23041", True),
+        ("IT", "22061", True),
+        ("IT", "23100", False),
+        ("FR", "78266", False),
+    ],
+)
+def test_places_outside_the_union_that_only_their_postcode_tells_need_a_form(
+    country: str, postcode: str, needed: bool
+) -> None:
+    assert needs_declaration("NL", country, postcode=postcode) is needed
+    assert needs_declaration(country, country, postcode=postcode) is needed
 
 
 def made(

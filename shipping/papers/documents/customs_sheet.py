@@ -106,7 +106,7 @@ _CERTIFIED_IN_FRENCH = (
 def crosses_customs(parcel: Parcel, shelf: Shelf) -> bool:
     """Does the parcel leave the home country's customs area?"""
     home, address = shelf.settings.home, parcel.address
-    return needs_declaration(home.country, address.country, address.part, home.subdivision)
+    return needs_declaration(home.country, address.country, address.part, home.subdivision, address.postcode)
 
 
 def parcel_declaration(parcel: Parcel, desk: Desk) -> Declaration:
