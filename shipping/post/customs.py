@@ -17,9 +17,8 @@ from shipping.words.sentence import say
 UNIONS = (EU | {"MC"}, frozenset({"CH", "LI"}), frozenset({"GB", "IM"}))
 #: Parts of a country outside its customs or tax union, so that a form is still needed (from memory).
 OUTSIDE = frozenset({"ES-CN", "ES-GC", "ES-TF", "ES-CE", "ES-ML", "GB-NIR"})
-#: Places so small that only their postcode tells them: Büsingen, Helgoland, Livigno, Campione d'Italia (customs
-#: law of the Union, Reg. (EU) 952/2013, article 4, and its tax law, Directive 2006/112/EC, article 6; their
-#: postcodes from memory).
+#: Places so small that only their postcode tells them: Büsingen, Helgoland, Livigno, Campione d'Italia
+#: (customs, Reg. (EU) 952/2013, article 4; tax, Directive 2006/112/EC, article 6; postcodes from memory).
 OUTSIDE_BY_POSTCODE = frozenset({("DE", "78266"), ("DE", "27498"), ("IT", "23041"), ("IT", "22061")})
 
 SHORT_FORM = "CN 22"
