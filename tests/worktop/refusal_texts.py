@@ -1,5 +1,5 @@
-"""Every sentence of tables and ledger that a page may show: the source in, its templates by where
-they stand out.
+"""Every sentence of tables and ledger that a page may show: the source in, its templates by where they stand
+out. ``python -m tests.worktop.refusal_texts`` puts the catalogues of other languages in that order.
 """
 
 from __future__ import annotations
@@ -85,3 +85,22 @@ def every_sentence() -> dict[str, str]:
         if _WORDS.search(_FIELD.sub("", text)):
             found.setdefault(" ".join(text.split()), place)
     return found
+
+
+def in_order(catalogue: str) -> str:
+    """A catalogue with its sentences under the modules where they stand, in the order of the source."""
+    head, *pieces = re.split(r"\n\n(?=> |## )", catalogue.rstrip("\n"))
+    entries = {" ".join(piece.split("\n")[0][2:].split()): piece for piece in pieces if piece.startswith("> ")}
+    places: dict[str, list[str]] = {}
+    for text, place in every_sentence().items():
+        if text in entries:
+            places.setdefault(place, []).append(entries.pop(text))
+    assert not entries, f"no sentence of the program: {sorted(entries)}"
+    sections = ("\n\n".join((f"## {place}", *own)) for place, own in places.items())
+    return "\n\n".join((head, *sections)) + "\n"
+
+
+if __name__ == "__main__":
+    for path in sorted(PACKAGE.parent.glob("templates/wording/*/refusals.md")):
+        if path.parent.name != "en":
+            path.write_text(in_order(path.read_text(encoding="utf-8")), encoding="utf-8")

@@ -20,7 +20,7 @@ from shipping.worktop.page_language import speak, texts_in, texts_of_file
 from tests.tables.mistakes import mistakes, told_with
 from tests.worktop.conftest import Desk
 from tests.worktop.page_texts import every_text
-from tests.worktop.refusal_texts import PACKAGE, every_sentence, modules
+from tests.worktop.refusal_texts import PACKAGE, every_sentence, in_order, modules
 from tests.worktop.test_page_language import OTHERS, catalogue
 
 _FIELD = re.compile(r"\{[^{}]*\}")
@@ -51,6 +51,12 @@ def test_every_sentence_has_its_words_and_its_fields(language: str) -> None:
         plain = words.replace(":de}", "}") if language == "fr" else words
         theirs, ours = set(_FIELD.findall(plain)), set(_FIELD.findall(text))
         assert theirs == ours or (language == "en" and theirs < ours), text
+
+
+@pytest.mark.parametrize("language", [code for code in LANGUAGES if code != "en"])
+def test_sentences_stand_under_the_modules_that_say_them(language: str) -> None:
+    text = catalogue(language, "refusals").read_text(encoding="utf-8")
+    assert text == in_order(text), "python -m tests.worktop.refusal_texts puts it in order"
 
 
 def test_no_sentence_that_a_page_may_show_is_made_without_its_values() -> None:
