@@ -145,7 +145,7 @@ def send(
         names = _meant(edge, ledger, parcels, of_day, "packed")
         numbers = [as_kept(text) for text in item or ()]
         if numbers and len(numbers) != len(names):
-            text = f"{len(numbers)} item numbers for {len(names)} parcels."
+            text = f"item numbers given: {len(numbers)}, parcels: {len(names)}."
             raise wrong("--item", text, "Write --item once for each parcel, in the same order.")
         number_of = dict(zip(names, numbers, strict=False))
         shelf = _shelf_for(edge, ledger, names)
