@@ -90,7 +90,9 @@ def every_sentence() -> dict[str, str]:
 def in_order(catalogue: str) -> str:
     """A catalogue with its sentences under the modules where they stand, in the order of the source."""
     head, *pieces = re.split(r"\n\n(?=> |## )", catalogue.rstrip("\n"))
-    entries = {" ".join(piece.split("\n")[0][2:].split()): piece for piece in pieces if piece.startswith("> ")}
+    entries = {
+        " ".join(piece.split("\n")[0][2:].split()): piece for piece in pieces if piece.startswith("> ")
+    }
     places: dict[str, list[str]] = {}
     for text, place in every_sentence().items():
         if text in entries:

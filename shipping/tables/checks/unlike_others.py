@@ -247,7 +247,7 @@ def towns_have_postcodes_of_one_area(draft: Draft) -> Iterator[Problem]:
         if not row.postcode[:1].isdigit() or not row.town or row.cancelled_on is not None:
             continue
         other = first.setdefault((folded(row.town), row.country), row)
-        if _area(other) != _area(row) and folded(other.region) == folded(row.region):
+        if _are_far_apart(other, row) and folded(other.region) == folded(row.region):
             text = say(
                 "'{town}' has '{postcode}' here, and '{other}' on row {row}.",
                 row.town,
@@ -258,12 +258,18 @@ def towns_have_postcodes_of_one_area(draft: Draft) -> Iterator[Problem]:
             yield from asked(draft, row, "town", text, say("Look at postcode and town"), code="column")
 
 
-#: Countries whose postcodes begin with two digits of the department or province; else the first digit tells.
+#: Countries whose postcodes begin with two digits of the department or province.
 _TWO_DIGITS = frozenset({"ES", "FR", "IT"})
+#: Elsewhere one town may have this share of all numbers: København 1050 to 2500, Oslo 0150 to 1295.
+ONE_TOWN = 0.17
 
 
-def _area(row: OrderRow) -> str:
-    return row.postcode[: 2 if row.country in _TWO_DIGITS else 1]
+def _are_far_apart(one: OrderRow, other: OrderRow) -> bool:
+    """Are their postcodes those of two provinces, or farther apart than any town is wide?"""
+    if one.country in _TWO_DIGITS:
+        return one.postcode[:2] != other.postcode[:2]
+    shares = [float(f"0.{''.join(filter(str.isdecimal, row.postcode)) or 0}") for row in (one, other)]
+    return abs(shares[0] - shares[1]) > ONE_TOWN
 
 
 #: A source as long as this is no common word: two rows that have it were one. A row so copied opens a place
@@ -339,10 +345,18 @@ def names_and_towns_are_not_exchanged(draft: Draft) -> Iterator[Problem]:
             text = say("'{name}' stands as the name, and '{town}' as the town.", name, town)
             mend = say("Exchange the two, if they stand in each other's column")
             yield from asked(draft, row, "addressee", text, mend, code="column")
-        elif town and street and town[-1].isdigit() and not any(map(str.isdigit, street)):
+        elif street and _ends_in_number(row) and not any(map(str.isdigit, street)):
             text = say("'{town}' has a number, and '{street}' has none.", town, street)
             mend = say("Exchange the two, if they stand in each other's column")
             yield from asked(draft, row, "town", text, mend, code="column")
+
+
+#: Where post districts of a town are numbered: Praha 4, Dublin 8, Bratislava 5.
+_NUMBERED_TOWNS = frozenset({"CZ", "IE", "RO", "SK"})
+
+
+def _ends_in_number(row: OrderRow) -> bool:
+    return row.town.strip()[-1:].isdigit() and row.country not in _NUMBERED_TOWNS
 
 
 def _is_one_word(name: str) -> bool:

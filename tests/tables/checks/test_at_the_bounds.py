@@ -87,3 +87,34 @@ def test_papers_that_the_starter_asks_for_are_named_and_those_there_are_not() ->
 def test_two_days_abroad_are_asked_about_where_they_never_differ(late: int, expected: bool) -> None:
     edits = f"services 3 usual_d = 2 && services 3 late_d = {late}"
     assert is_asked(edits, "no parcel would ever be slower") == expected
+
+
+@pytest.mark.parametrize(
+    ("country", "town", "one", "other", "expected"),
+    [
+        ("DK", "København", "1050", "2500", False),
+        ("NO", "Oslo", "0150", "1295", False),
+        ("DE", "Berlin", "10115", "14199", False),
+        ("DK", "København", "1050", "8000", True),
+        ("FR", "Lyon", "69001", "69009", False),
+        ("FR", "Lyon", "69001", "75001", True),
+        ("DE", "Dresden", "01067", "10115", False),  # too near to tell
+    ],
+)
+def test_a_town_of_many_postcodes_is_asked_about_only_where_they_are_farther_apart_than_a_town(
+    country: str, town: str, one: str, other: str, expected: bool
+) -> None:
+    rows = [
+        f"orders + B{n},2026-11-23,,Per Prøve,Åvej {n},{code},{town},,{country},en,gardneri,,20,,,,,,,"
+        for n, code in enumerate((one, other))
+    ]
+    assert is_asked(" && ".join(rows), f"'{town}' has '{other}' here, and '{one}' on row") == expected
+
+
+@pytest.mark.parametrize(("country", "expected"), [("DK", True), ("IE", False)])
+def test_a_town_with_a_number_is_a_street_but_where_districts_are_numbered(
+    country: str, expected: bool
+) -> None:
+    where = f"Heron Cottage,1000,Mosetown 4,,{country}"
+    row = f"orders + B1,2026-11-23,,Per Prøve,{where},en,gardneri,,20,,,,,,,"
+    assert is_asked(row, "'Mosetown 4' has a number") == expected
