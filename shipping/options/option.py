@@ -36,18 +36,20 @@ LEAST_DRAW = 5
 class Destination:
     """Where a parcel goes, as far as the journey cares; ``town`` only where its climate is listed.
 
-    ``subdivision`` is the part of the country whose rules, weather, delays and calendar hold, as the order
-    names it or its postcode tells; "" where it is not sure.
+    ``subdivision`` is the part of the country whose rules, weather and delays hold, as the order names it or
+    its postcode tells; ``calendar_part`` that whose public holidays hold, only as named. "" where not sure.
     """
 
     country: str
     subdivision: str = ""
     town: str = ""
+    calendar_part: str = ""
 
     @classmethod
     def of(cls, country: str, part: str) -> Destination:
         """A place that is asked about by its codes or names, without an address."""
-        return cls(country, subdivision_code(country, part))
+        code = subdivision_code(country, part)
+        return cls(country, code, calendar_part=code)
 
 
 @dataclass(frozen=True, eq=False)

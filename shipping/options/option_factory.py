@@ -73,7 +73,7 @@ class Reckoner:
     def destination(self, order: Order) -> Destination:
         address = order.address
         town = climate_town(order.country, address.town)
-        return Destination(order.country, address.part, town)
+        return Destination(order.country, address.part, town, address.named_part)
 
     def every_service(self, country: str) -> tuple[Service, ...]:
         """All services that go there, and what is collected in person."""
@@ -98,8 +98,9 @@ class Reckoner:
     def _new_leg(self, service: Service, destination: Destination, day: date) -> Leg:
         home = self.shelf.settings.home
         place = (destination.country, destination.subdivision)
-        met = disruptions_of(self.shelf, service, day, *place)
-        found = arrivals(service, day, *place, longer_d=sum(row.days for row in met))
+        calendar = destination.calendar_part
+        met = disruptions_of(self.shelf, service, day, *place, calendar)
+        found = arrivals(service, day, destination.country, calendar, longer_d=sum(row.days for row in met))
         to_p95, to_last = (found.p95 - day).days, (found.dates[-1] - day).days
         trip = trip_warmth(self.shelf, *place, destination.town, day, to_p95, to_last)
         reasons: list[Reason] = []

@@ -139,17 +139,22 @@ def _arrivals(
 
 
 def disruptions_of(
-    shelf: Shelf, service: Service, dispatch_on: date, country: str, subdivision: str = ""
+    shelf: Shelf,
+    service: Service,
+    dispatch_on: date,
+    country: str,
+    subdivision: str = "",
+    calendar_part: str = "",
 ) -> tuple[Disruption, ...]:
     """The rows of ``disruptions`` that a parcel meets: in force on a day from dispatch to its 95 % arrival.
 
-    That arrival is as it would be without any such row. What is collected in person meets only rows that
-    name its service.
+    That arrival is as it would be without any such row, by the public holidays of ``calendar_part``. What is
+    collected in person meets only rows that name its service.
     """
     rows = [row for row in shelf.disruptions if _concerns(shelf, row, service, country, subdivision)]
     if not rows:
         return ()
-    last = arrivals(service, dispatch_on, country, subdivision).p95
+    last = arrivals(service, dispatch_on, country, calendar_part).p95
     return tuple(row for row in rows if row.from_ <= last and dispatch_on <= row.until)
 
 

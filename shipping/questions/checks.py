@@ -148,7 +148,7 @@ def _order_notices(order: Order) -> Iterator[Problem]:
             Level.NOTICE,
         )
     region = order.address.region
-    if region and not has_own_calendar(order.country, order.address.part):
+    if region and not has_own_calendar(order.country, order.address.named_part):
         text = say(
             "No holiday calendar for '{region}' in {country}: the national one is used for order {order}.",
             region,

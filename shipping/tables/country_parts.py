@@ -1,5 +1,5 @@
 """The part of a country that an address lies in: what was written and a postcode in, its code out, for rules,
-weather, delays, holidays and customs alike.
+weather, delays and customs alike; holidays go by what was written alone.
 """
 
 from __future__ import annotations

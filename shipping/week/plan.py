@@ -307,7 +307,7 @@ class _PlanWriter:
         if key not in self._holidays:
             to = leg.destination
             self._holidays[key] = moved_by(
-                leg.service, leg.day, to.country, to.subdivision, longer_d=leg.longer_d
+                leg.service, leg.day, to.country, to.calendar_part, longer_d=leg.longer_d
             )
         return self._holidays[key]
 

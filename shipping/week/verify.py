@@ -97,10 +97,11 @@ class _Again:
         """The journey of an order by a service from a day."""
         part = order.address.part
         place = (order.country, part, climate_town(order.country, order.address.town))
-        key = (service.service, *place, day)
+        key = (service.service, *place, order.address.named_part, day)
         if key not in self._journeys:
-            met = disruptions_of(self.shelf, service, day, *place[:2])
-            dates = arrivals(service, day, *place[:2], longer_d=sum(row.days for row in met))
+            named = order.address.named_part
+            met = disruptions_of(self.shelf, service, day, *place[:2], named)
+            dates = arrivals(service, day, order.country, named, longer_d=sum(row.days for row in met))
             to_p95, to_last = (dates.p95 - day).days, (max(dates.dates) - day).days
             trip = trip_warmth(self.shelf, *place, day, to_p95, to_last)
             spread_c, is_stopped = self.shelf.settings.warmth.trip_spread_c, any(row.stopped for row in met)

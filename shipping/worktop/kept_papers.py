@@ -93,7 +93,11 @@ def parcel_for_papers(shelf_state: ShelfState, kept: Kept) -> Parcel:
         importer_ref=next((order.importer_ref for order in orders if order.importer_ref), ""),
         thick_mm=box.thick_mm if box else None,
         holidays=moved_by(
-            leg.service, leg.day, leg.destination.country, leg.destination.subdivision, longer_d=leg.longer_d
+            leg.service,
+            leg.day,
+            leg.destination.country,
+            leg.destination.calendar_part,
+            longer_d=leg.longer_d,
         ),
         bottle_ml=float(facts.get("bottle_ml", 0.0)),
         warm_h=float(facts.get("warm_h", 0.0)),

@@ -1,4 +1,6 @@
-"""A part of a country that only the postcode tells: its rules, weather, delays, holidays and customs hold."""
+"""A part of a country that only the postcode tells: its rules, weather, delays and customs hold, its holidays
+where the order names it.
+"""
 
 from __future__ import annotations
 
@@ -12,7 +14,7 @@ from shipping.post.calendar import holiday_name
 from shipping.tables.rows.weather import Disruption, Weather
 from shipping.tables.shelf import Shelf
 from tests.post.a_shelf import TODAY
-from tests.week.a_week import a_row, a_week, orders, plan_of
+from tests.week.a_week import a_row, a_week, plan_of
 
 PLACES = [
     ("ES", "35001", "ES-CN"),
@@ -58,12 +60,22 @@ def test_elsewhere_in_the_country_they_are_not(country: str, postcode: str, part
     assert (leg.warmth.low_c, leg.warmth.high_c, leg.disruptions) == (15, 20, ())
 
 
-def test_holidays_of_the_community_hold_in_its_province_that_the_postcode_tells() -> None:
+@pytest.mark.parametrize(
+    ("region", "calendar_part"), [("", ""), ("somewhere", ""), ("CN", "CN"), ("ES-CN", "CN")]
+)
+def test_holidays_of_a_part_hold_where_the_order_names_it_and_else_the_national_ones(
+    region: str, calendar_part: str
+) -> None:
+    shelf = a_week(a_row("A", **_to("ES", "35001"), region=region))
+    to = Reckoner(shelf).destination(shelf.orders[0])
+    assert to.subdivision in ("CN", "GC")
+    assert to.calendar_part == calendar_part
+
+
+def test_holidays_of_the_community_hold_in_its_province() -> None:
     day_of_the_islands = date(2026, 5, 30)
-    assert holiday_name(day_of_the_islands, "ES", _part("ES", "35001")) is not None
-    assert holiday_name(day_of_the_islands, "ES", _part("ES", "28001")) is None
-    assert holiday_name(date(2026, 12, 26), "FR", _part("FR", "67000")) is not None
-    assert holiday_name(date(2026, 12, 26), "FR", _part("FR", "69001")) is None
+    assert holiday_name(day_of_the_islands, "ES", "GC") is not None
+    assert holiday_name(day_of_the_islands, "ES", "M") is None
 
 
 @pytest.mark.parametrize(("postcode", "crosses"), [("35001", True), ("51001", True), ("28001", False)])
@@ -71,11 +83,6 @@ def test_customs_ask_for_a_form_to_the_islands_that_the_postcode_tells(postcode:
     shelf = a_week(a_row("A", **_to("ES", postcode)), country="ES")
     (parcel,) = plan_of(shelf).parcels
     assert crosses_customs(parcel, shelf) == crosses
-
-
-def _part(country: str, postcode: str) -> str:
-    (order,) = orders(a_row("A", **_to(country, postcode)))
-    return order.address.part
 
 
 def _to(country: str, postcode: str) -> dict[str, str]:

@@ -32,7 +32,7 @@ from shipping.tables.cells import (
     values_of,
 )
 from shipping.tables.country_codes import part_named
-from shipping.tables.country_parts import region_of
+from shipping.tables.country_parts import region_of, subdivision_code
 from shipping.tables.files.sheet import Sheet, cleaned
 from shipping.tables.spelling import folded
 from shipping.words.keys import grouped
@@ -180,6 +180,11 @@ class Address:
     def part(self) -> str:
         """The part of the country it lies in, as named or as the postcode tells; "" where it is not sure."""
         return region_of(self.country, self.region, self.postcode)
+
+    @property
+    def named_part(self) -> str:
+        """The same, only as named: its public holidays hold; "" for free text, where the national ones do."""
+        return subdivision_code(self.country, self.region)
 
 
 @dataclass(frozen=True, slots=True)
