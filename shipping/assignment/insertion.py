@@ -57,8 +57,8 @@ def any_placement(
 def _repacked(
     solution: Solution, number: int, at: int, lines: tuple[FilledLine, ...], inside: list[int]
 ) -> tuple[FilledLine, ...]:
-    """The same lines, or some of an order that may split, from the same lots in other packings, so that the
-    post takes them; none where it does not.
+    """The same lines from the same lots in other packings, so that the post takes them; none where it does
+    not. Of very many ways to pack an order that may split, some of its lines.
     """
     order, left = solution.week.of(number), solution.left
     if order.is_crossed:
@@ -75,13 +75,9 @@ def _repacked(
             for n in able
         ]
         each.append(packed or [line])
-    if math.prod(map(len, each)) <= MOST_REPACKED:
-        for made in itertools.product(*each):
-            if solution.is_sent(number, at, made, inside):
-                return made
-        if not order.may_split:
-            return ()
-    return _built_up(solution, number, at, each, inside)
+    if math.prod(map(len, each)) > MOST_REPACKED:
+        return _built_up(solution, number, at, each, inside)
+    return next((made for made in itertools.product(*each) if solution.is_sent(number, at, made, inside)), ())
 
 
 def _built_up(
