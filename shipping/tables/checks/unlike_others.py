@@ -10,12 +10,12 @@ from statistics import median
 
 from shipping.tables.checks.published import parts_of_their_own
 from shipping.tables.checks.row_problems import asked
+from shipping.tables.checks.weather import months_by_place
 from shipping.tables.country_codes import EU
 from shipping.tables.country_parts import part_codes, region_of
 from shipping.tables.rows.lots import Group, Lot
 from shipping.tables.rows.orders import OrderRow
 from shipping.tables.rows.rules import Rule
-from shipping.tables.rows.weather import Weather
 from shipping.tables.shelf import Draft
 from shipping.tables.spelling import folded
 from shipping.words.keys import grouped
@@ -185,10 +185,7 @@ LEAST_PLACES = 3
 
 def weather_has_every_month_of_its_places(draft: Draft) -> Iterator[Problem]:
     """A month under another place or number: the place it was meant for would have none."""
-    rows_of: dict[str, dict[int, Weather]] = {}
-    for row in draft.weather:
-        if row.month is not None:
-            rows_of.setdefault(row.to, {}).setdefault(row.month, row)
+    rows_of = months_by_place(draft)
     if len(rows_of) <= LEAST_PLACES:
         return
     (months, times), *_ = Counter(frozenset(rows) for rows in rows_of.values()).most_common()
@@ -222,10 +219,10 @@ OUT_OF_SEASON_C = 3.5
 
 def months_lie_between_their_neighbours(draft: Draft) -> Iterator[Problem]:
     """A month warmer, or colder, than both beside it: a digit too many or too few in its low or high."""
-    rows = {(row.to, row.month): row for row in reversed(draft.weather) if row.month is not None}
-    for (place, month), row in rows.items():
-        before, after = (rows.get((place, (month + step) % 12 + 1)) for step in (-2, 0))
-        if before is None or after is None:
+    rows = [(months, month) for months in months_by_place(draft).values() for month in months]
+    for months, month in rows:
+        row, before, after = (months.get((month + step) % 12 + 1) for step in (-1, -2, 0))
+        if row is None or before is None or after is None:
             continue
         for column in ("low_c", "high_c"):
             here = getattr(row, column)

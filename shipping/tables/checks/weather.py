@@ -173,13 +173,18 @@ LONGEST_DISRUPTION_D = 300
 MONTHLY_STEP_C = 12
 
 
-def months_follow_each_other(draft: Draft) -> Iterator[Problem]:
-    """A place's month is not another season than the month before it."""
-    by_place: dict[str, dict[int, Weather]] = {}
+def months_by_place(draft: Draft) -> dict[str, dict[int, Weather]]:
+    """The first row of each month of each place."""
+    places: dict[str, dict[int, Weather]] = {}
     for row in draft.weather:
         if row.month is not None:
-            by_place.setdefault(row.to, {}).setdefault(row.month, row)
-    for months in by_place.values():
+            places.setdefault(row.to, {}).setdefault(row.month, row)
+    return places
+
+
+def months_follow_each_other(draft: Draft) -> Iterator[Problem]:
+    """A place's month is not another season than the month before it."""
+    for months in months_by_place(draft).values():
         for month, row in months.items():
             beside = (month % 12 + 1, (month - 2) % 12 + 1)
             neighbours = [months[near] for near in beside if near in months]
