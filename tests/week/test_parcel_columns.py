@@ -65,9 +65,14 @@ def test_the_program_of_columns_finds_it_where_the_search_does_not(monkeypatch: 
     assert packings_of(many_lines()) == {"b foam bag"}
 
 
-def test_where_no_box_holds_all_that_is_the_reason_and_in_parts_what_fits_goes() -> None:
+def test_where_no_box_holds_all_that_is_the_reason_and_in_parts_what_fits_goes(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    made, build_up = [], insertion._built_up
+    monkeypatch.setattr(insertion, "_built_up", lambda *given: made.append(build_up(*given)) or made[-1])
     plan = plan_of(many_lines(holds=LINES - 1))
     assert not going(plan)
+    assert set(made) == {()}  # no part of what goes together
     assert {reason.code for out in plan.lines_out for reason in out.reasons[:1]} == {"no-packing"}
     parts = plan_of(many_lines(holds=LINES - 1, parts="may split"))
     assert [len(parcel.lines) for parcel in parts.parcels] == [LINES - 1]
