@@ -77,9 +77,15 @@ def lot_days_are_in_order(draft: Draft) -> Iterator[Problem]:
 
 
 def lots_are_laid_within_a_season(draft: Draft) -> Iterator[Problem]:
-    """Eggs counted as one lot were mostly laid within weeks (common practice, no source)."""
+    """Eggs counted as one lot were mostly laid within weeks (common practice, no source); in water the first
+    would have hatched before the last were laid.
+    """
     for lot in draft.lots:
-        if (days := (lot.laid_to - lot.laid_from).days) > LONGEST_LAYING_D:
+        fish, most = draft.species_by_name.get(lot.species), float(LONGEST_LAYING_D)
+        if fish and not lot.kept_damp and lot.kept_at_c > fish.zero_c:
+            colder = (fish.incubation_c - fish.zero_c) / (lot.kept_at_c - fish.zero_c)
+            most = min(most, fish.hatch_late_d * max(1.0, colder))
+        if (days := (lot.laid_to - lot.laid_from).days) > most:
             text = "{laid_from} is {days} days before laid_to, {laid_to}."
             mend = "Look at the year; else make a lot of each few weeks, whose eggs are of one age."
             yield noted(lot, "laid_from", "long-laying", text, mend, days=days)
