@@ -5,6 +5,7 @@ the source.
 from __future__ import annotations
 
 import ast
+from collections import Counter
 from pathlib import Path
 
 import pytest
@@ -200,6 +201,13 @@ def test_no_module_suppresses_a_checker() -> None:
         source = (PACKAGE / name).read_text(encoding="utf-8")
         assert "type: ignore" not in source, name
         assert "# noqa" not in source, name
+
+
+def test_no_name_of_a_class_is_given_twice() -> None:
+    named = Counter(
+        node.name for name in NAMES for node in ast.walk(tree(name)) if isinstance(node, ast.ClassDef)
+    )
+    assert [name for name, times in named.items() if times > 1] == []
 
 
 @pytest.mark.parametrize("name", [name for name in NAMES if not name.endswith("__init__.py")])

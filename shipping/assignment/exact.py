@@ -18,7 +18,7 @@ from shipping.assignment.compact_program import CompactProgram, GroupKey
 from shipping.assignment.dominance import carried_by, thinned
 from shipping.assignment.instance import Chosen, Instance
 from shipping.assignment.instance_columns import columns_of_instance
-from shipping.assignment.mip import SAME, WHOLE, Budget, Floats, NoAnswer, Program, Relaxed, Work
+from shipping.assignment.mip import SAME, WHOLE, Budget, Floats, NoAnswer, Program, Relaxed, WorkLimit
 from shipping.assignment.relaxation_bound import RelaxationBound
 from shipping.words.keys import LineKey
 
@@ -35,7 +35,7 @@ FEW_LINES, MOST_VARIABLES = 50, 2500
 MOST_WEIGHTS = 19_000
 #: The same where the days on which orders go are given; and the work of each.
 DAYS_NODES = 200
-VALUE_WORK, DAYS_WORK = Work(6e6, "rins"), Work(2e7, "rens")
+VALUE_WORK, DAYS_WORK = WorkLimit(6e6, "rins"), WorkLimit(2e7, "rens")
 #: Without a limit of time the least cost is proven where at most so many variables are open.
 MOST_OPEN = 250
 
@@ -104,7 +104,7 @@ def _most(
     budget: Budget,
     gap: float,
     nodes: int,
-    work: Work | None,
+    work: WorkLimit | None,
 ) -> Chosen:
     """A choice of the most value, which is ``most`` at most, and, of those, of the oldest orders; it may cost
     anything. Nothing goes in it where no choice worth what is reached was found.

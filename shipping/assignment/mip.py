@@ -141,7 +141,7 @@ class Relaxed:
     prices: Floats
 
 
-class Work(NamedTuple):
+class WorkLimit(NamedTuple):
     """How long a solver may work, the same on every machine: looks at whether to go on, which it takes at
     fixed places of its search, times the weights in the rows, ``most`` at the most.
 
@@ -235,7 +235,7 @@ class Program:
         seconds: float | None,
         nodes: int | None,
         gap: float = 0.0,
-        work: Work | None = None,
+        work: WorkLimit | None = None,
     ) -> tuple[float, Floats | None]:
         """No answer makes the objective smaller than this, which is ``most`` at the most: what lies above
         that is not looked at; and the variables of the best answer found below it, or None.
@@ -267,7 +267,7 @@ class Program:
         objective: Mapping[int, float],
         seconds: float | None,
         nodes: int | None,
-        work: Work | None = None,
+        work: WorkLimit | None = None,
     ) -> Any:
         """A solver given this program, and when to end."""
         import highspy

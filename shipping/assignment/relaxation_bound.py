@@ -19,7 +19,7 @@ from shipping.assignment.allowances import allowances, eggs_drawn
 from shipping.assignment.columns import UNLIMITED, OrderColumns, WeekColumns
 from shipping.assignment.instance import MOST_JOINED
 from shipping.assignment.knapsack_cuts import Knapsack
-from shipping.assignment.mip import SAME, WHOLE, Budget, Floats, GrowingProgram, Program, Relaxed, Work
+from shipping.assignment.mip import SAME, WHOLE, Budget, Floats, GrowingProgram, Program, Relaxed, WorkLimit
 from shipping.assignment.union_find import UnionFind
 from shipping.words.keys import LineKey
 
@@ -382,7 +382,7 @@ class RelaxationBound:
         return self._most_whole is not None
 
     def whole(
-        self, reached: float, budget: Budget, most_open: int = MOST_OPEN, work: Work | None = None
+        self, reached: float, budget: Budget, most_open: int = MOST_OPEN, work: WorkLimit | None = None
     ) -> float:
         """The same with lines that go or stay and boxes that hold draws on so many lots, where few enough
         lines are open between what is reached and what may be.

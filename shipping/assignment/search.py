@@ -19,7 +19,7 @@ from shipping.assignment.columns import WeekColumns
 from shipping.assignment.exact import best_on_days
 from shipping.assignment.instance import Chosen
 from shipping.assignment.lagrangian_bound import LagrangianBound
-from shipping.assignment.mip import SAME, Budget, Work
+from shipping.assignment.mip import SAME, Budget, WorkLimit
 from shipping.assignment.neighbourhood import (
     COLD,
     SAVING_HEAT,
@@ -68,7 +68,7 @@ MOST_SHARED, FEW = 2000, 100
 MOST_WHOLE = 250
 #: Of few lines so much work goes to whole lines after the first start; and so much, in a second process,
 #: after the last, where the gap is below this.
-FIRST_WORK, LAST_WORK, CLOSABLE = Work(3.5e6, "rens"), Work(1.2e7, "rins"), 0.03
+FIRST_WORK, LAST_WORK, CLOSABLE = WorkLimit(3.5e6, "rens"), WorkLimit(1.2e7, "rins"), 0.03
 #: Of a limit of time so much may go to what is searched without a limit too, and to serving more beyond that.
 SEARCHING_SHARE, SERVING_SHARE = 0.9, 0.6
 #: Of what is left so much may go to what an answer of whole lines serves, and to the best choice on its days.
@@ -93,7 +93,7 @@ def good_choice(week: WeekColumns, budget: Budget, gap: float, tell: Tell) -> Ch
 
 
 def _whole(
-    bound: RelaxationBound, reached: float, budget: Budget, most_open: int, work: Work | None = None
+    bound: RelaxationBound, reached: float, budget: Budget, most_open: int, work: WorkLimit | None = None
 ) -> tuple[float, WholeLines | None]:
     """The bound of whole lines, and its answer."""
     return bound.whole(reached, budget, most_open, work), bound.answer
@@ -300,7 +300,7 @@ class _Run:
         if not self._has_few and lines <= MOST_WHOLE:
             self._begin_whole(budget)
 
-    def _begin_whole(self, budget: Budget, work: Work | None = None) -> None:
+    def _begin_whole(self, budget: Budget, work: WorkLimit | None = None) -> None:
         """Begin to bring the bound down by whole lines, where nothing else is done in a second process."""
         if (bound := self._sharing) is not None and self._second is None and not self.is_reached:
             reached = self.solution.value

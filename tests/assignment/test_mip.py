@@ -7,7 +7,7 @@ from random import Random
 
 import pytest
 
-from shipping.assignment.mip import Budget, Program, Work
+from shipping.assignment.mip import Budget, Program, WorkLimit
 
 
 def a_hard_program(things: int = 40, rows: int = 10) -> tuple[Program, dict[int, float]]:
@@ -24,7 +24,9 @@ def test_less_work_proves_less_and_never_what_is_not_so() -> None:
     program, goal = a_hard_program()
     best, values = program.bound(goal, 0.0, None, None)
     assert values is not None
-    bounds = [program.bound(goal, 0.0, None, None, work=Work(work, "rins"))[0] for work in (1.0, 2e5, 6e5)]
+    bounds = [
+        program.bound(goal, 0.0, None, None, work=WorkLimit(work, "rins"))[0] for work in (1.0, 2e5, 6e5)
+    ]
     assert bounds[0] < best - 1.0
     assert bounds[0] < bounds[2] < best - 1e-6
     assert bounds == sorted(bounds)
@@ -35,7 +37,7 @@ def test_work_ends_where_it_ended_before_however_long_it_takes(
     answers_by: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     program, goal = a_hard_program()
-    work = Work(6e5, answers_by)
+    work = WorkLimit(6e5, answers_by)
     first, values = program.bound(goal, 0.0, None, None, work=work)
     asked = 0
 
