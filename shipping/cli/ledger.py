@@ -392,6 +392,9 @@ def erase(
     lines += [f"Removed {name}." for name in erased.papers]
     not_done = [*erased.copies_left, *erased.papers_left, *erased.left]
     lines += [f"NOT erased: {name} still holds the name; remove it by hand." for name in not_done]
+    if erased.counted:
+        words = "as another buyer's name, or a lot's, fish's or place's: they stay."
+        lines.append(f"The same words stand in {', '.join(erased.counted)} {words}")
     if erased.tables:
         lines.append(f"Your own tables hold the name: {', '.join(erased.tables)}.")
     lines.append("Papers on paper or in other folders, your order tables and copies elsewhere are yours.")

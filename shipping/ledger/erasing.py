@@ -47,7 +47,8 @@ class ErasedData:
 
     ``parts`` is how many parts of entries were blanked in the ledger, ``copies`` those cleaned, ``papers``
     the files removed; ``left`` are files that still hold the name and are not ours to change or could not be
-    changed, ``tables`` the breeder's own that hold it.
+    changed, ``tables`` the breeder's own that hold it, ``counted`` ledgers and copies that hold the same words
+    as another buyer's, a lot's or a place's.
     """
 
     parts: int = 0
@@ -57,6 +58,7 @@ class ErasedData:
     papers_left: list[str] = field(default_factory=list)
     left: list[str] = field(default_factory=list)
     tables: list[str] = field(default_factory=list)
+    counted: list[str] = field(default_factory=list)
 
     @property
     def is_nothing(self) -> bool:
@@ -69,7 +71,7 @@ def erase_buyer(folder: Path, today: date, whom: str) -> ErasedData:
 
     ``whom`` is the addressee's whole name, whatever its case and the form of its letters, or a parcel's name,
     which stands for its buyer. Without a ledger, papers are erased all the same. Raises LedgerError if
-    nothing is kept about that buyer, or the ledger may not be written to.
+    nothing is kept about that buyer, only a part of a name was given, or the ledger may not be written to.
     """
     if not whom.strip():
         raise LedgerError("no buyer was named.", "Give the addressee's name as on the order.")
@@ -80,6 +82,7 @@ def erase_buyer(folder: Path, today: date, whom: str) -> ErasedData:
         with Ledger.open(folder, today) as ledger:
             kept = tuple((parcel.parcel, parcel.buyer) for parcel in ledger.parcels())
             wanted = Wanted.of(whom, kept)
+            _check_whole(whom, wanted, ledger.buyers())
             done = _erase_files(folder, wanted, ledger.blanked_parts(), path)
             done.parts = ledger.blank(wanted)
     _sweep(folder, wanted, done)
@@ -87,6 +90,13 @@ def erase_buyer(folder: Path, today: date, whom: str) -> ErasedData:
         text = say("nothing is held about '{whom}'.", whom)
         raise LedgerError(text, "Give the addressee's name as on the order.")
     return done
+
+
+def _check_whole(whom: str, wanted: Wanted, buyers: Collection[str]) -> None:
+    """Nothing, unless what was named is nobody's whole name and a part of somebody's."""
+    if wanted.names.isdisjoint(buyers) and any(map(wanted.is_named_in, buyers)):
+        text = say("'{whom}' is only a part of a buyer's name.", whom)
+        raise LedgerError(text, "Give the addressee's whole name as on the order.")
 
 
 def _erase_files(
@@ -248,13 +258,18 @@ def _remove(path: Path, folder: Path, done: ErasedData) -> None:
 
 
 def _sweep(folder: Path, wanted: Wanted, done: ErasedData) -> None:
-    """Name every file under the shelf that still holds a name: the breeder's tables, and any other."""
+    """Name every file under the shelf that still holds a name: the breeder's tables, and any other.
+
+    A ledger that was cleaned holds the same words in what is nobody's or another's.
+    """
     known = {*done.copies_left, *done.papers_left}
     for path in _files(folder):
         name = _name(path, folder)
         if name in known or path.name in known or not _holds(path, wanted):
             continue
-        (done.tables if path.suffix.lower() in _TABLES else done.left).append(name)
+        is_cleaned = name == f"{LEDGER_FILE}.state" or _is_ledger(path)
+        there = done.tables if path.suffix.lower() in _TABLES else done.left
+        (done.counted if is_cleaned else there).append(name)
 
 
 def _holds(path: Path, wanted: Wanted) -> bool:

@@ -334,6 +334,10 @@ class Journal:
             self.notices.append(text)
         return len(parts)
 
+    def buyers(self) -> frozenset[str]:
+        """Every buyer of whom something is kept, as buyers are looked up by."""
+        return frozenset(person.buyer for person in self.store.persons() if person.buyer)
+
     def blanked_parts(self) -> frozenset[Part]:
         """All (entry, part) whose personal data was erased."""
         return frozenset((person.seq, person.part) for person in self.store.persons() if person.is_erased)

@@ -69,6 +69,8 @@ def _in_texts(value: Any, change: Callable[[str], str], inside: bool = False) ->
     return value
 
 
+#: What of a part is the whole name of whom it is about.
+_NAMES = frozenset({"addressee", "from_whom"})
 #: The number of an entry, and the part of it.
 Part = tuple[int, str]
 
@@ -127,9 +129,15 @@ def parts_about(wanted: Wanted, persons: Iterable[Person], rows: Iterable[EntryR
         and (
             person.buyer in wanted.names
             or not mine.isdisjoint((buyer_key(person.part), buyer_key(parcels.get(person.seq, ""))))
-            or wanted.is_named_in(person.facts)
+            or wanted.is_named_in(_beside_the_name(person.facts))
         )
     )
+
+
+def _beside_the_name(facts: str) -> str:
+    """What is said beside the name of a buyer, of which another's whole name may be a part."""
+    told = json.loads(facts or "{}")
+    return " ".join(str(value) for name, value in told.items() if name not in _NAMES)
 
 
 def erase_in(store: Store, wanted: Wanted, blanked: Collection[Part]) -> bool:

@@ -356,7 +356,12 @@ class RecordPage(View):
             "Your own tables still hold the name, and are yours to change: {files}.",
             files=", ".join(erased.tables),
         )
-        said = " ".join(filter(None, (said, by_hand, tables if erased.tables else "")))
+        counted = tr(
+            "The same words stand in {files} as another buyer's name, or a lot's, fish's or place's: they stay.",
+            files=", ".join(erased.counted),
+        )
+        shown = (said, by_hand, counted if erased.counted else "", tables if erased.tables else "")
+        said = " ".join(filter(None, shown))
         return self.worktop.told_at("/copy", said)
 
     # -- eggs bought in
