@@ -32,7 +32,8 @@ from shipping.tables.rows.services import Weekdays
 from shipping.tables.rows.species import SendFrom
 from shipping.words.sentence import say
 
-Promise = Annotated[float, BeforeValidator(number_between(0.01, 0.9999, "a chance"))]
+promise_between = number_between(0.01, 0.9999, "a chance")
+Promise = Annotated[float, BeforeValidator(promise_between)]
 
 
 def parse_subdivision(cell: object) -> str:
@@ -48,9 +49,14 @@ def parse_lines(cell: object) -> tuple[str, ...]:
     return tuple(lines)
 
 
+#: Signs that stand for one currency alone; of kr, $ and ¥ several are meant.
+_CURRENCY_SIGNS = {"€": "EUR", "£": "GBP", "ZŁ": "PLN", "KČ": "CZK"}
+
+
 def parse_currency(cell: object) -> str:
-    """The three letters of ISO 4217."""
+    """The three letters of ISO 4217, or a sign that stands for them."""
     text = as_text(cell).upper()
+    text = _CURRENCY_SIGNS.get(text, text)
     if not re.fullmatch(r"[A-Z]{3}", text):
         mend = "Write the three letters of ISO 4217, such as EUR."
         raise BadCell(say("'{cell}' is not a currency", shortened(as_text(cell))), mend)

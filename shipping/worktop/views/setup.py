@@ -8,6 +8,7 @@ import _thread
 import re
 import threading
 from collections.abc import Iterator
+from contextlib import suppress
 from decimal import Decimal, InvalidOperation
 from pathlib import Path
 
@@ -23,7 +24,7 @@ from shipping.tables.editing.settings_writer import Setting, change_settings
 from shipping.tables.editing.starter import starter_tables, write_shelf
 from shipping.tables.editing.unfold import unfold_workbook
 from shipping.tables.files.find_sheets import WORKBOOKS
-from shipping.tables.rows.settings import Settings, parse_currency, parse_subdivision
+from shipping.tables.rows.settings import Settings, parse_currency, parse_subdivision, promise_between
 from shipping.words.problems import ShelfProblems
 from shipping.words.sentence import say
 from shipping.worktop.access import is_loopback
@@ -201,6 +202,9 @@ class SetupPage(View):
         }
         if "address" in form:
             new["sender", "address"] = list(_lines(form["address"]))
+        with suppress(BadCell):  # what is no currency is refused with the rest of the file
+            if currency := new.get(("plan", "currency")):
+                new["plan", "currency"] = parse_currency(currency)
         if not all(new.get(("sender", key), True) for key in ("name", "address")):
             raise _not_written(_no_sender())
         if (mail := new.get(("sender", "mail"))) and not re.fullmatch(r"[^@\s]+@[^@\s]+", str(mail)):
@@ -322,13 +326,14 @@ def _as_written(value: object) -> object:
 
 
 def _share(text: str) -> float | None:
-    """A promise typed in percent, or as a share of 1; None where it is neither."""
+    """A promise typed in percent, or as a share of 1; None where it is neither, or no promise can be so."""
     try:
         number = Decimal(text.removesuffix("%").strip().replace(",", "."))
-    except InvalidOperation:
+        share = float(number / 100 if number > 1 else number)
+        promise_between(share)
+    except (InvalidOperation, BadCell):
         return None
-    share = number / 100 if number > 1 else number
-    return float(share) if 0 < share <= 1 else None
+    return share
 
 
 def _no_sender() -> str:

@@ -11,6 +11,7 @@ import pytest
 from shipping.tables.editing.settings_writer import with_setting
 from shipping.tables.editing.starter import write_shelf
 from shipping.tables.reader import read_shelf
+from shipping.tables.rows.settings import parse_currency
 from shipping.worktop.last_shelf import last_shelf
 from tests.worktop.conftest import TODAY, Desk, plain
 
@@ -51,6 +52,11 @@ def test_a_first_shelf_is_made_in_a_folder_with_spaces_and_umlauts_and_remembere
     assert set(shelf.species) == {"gardneri"}
     assert last_shelf() == folder.resolve()
     assert "This shelf is new" in empty.text("/")
+
+
+@pytest.mark.parametrize(("typed", "code"), [("€", "EUR"), ("£", "GBP"), ("zł", "PLN"), ("chf", "CHF")])
+def test_a_sign_that_stands_for_one_currency_is_read_as_it(typed: str, code: str) -> None:
+    assert parse_currency(typed) == code
 
 
 @pytest.mark.parametrize(
@@ -165,11 +171,22 @@ def test_what_order_days_are_written_in_is_said_once_for_days_already_written_wo
     assert desk.worktop.shelf_state.tables().shelf.settings.reading.dates == "day first"
 
 
-def test_a_setting_that_cannot_be_is_refused_and_nothing_is_written(desk: Desk) -> None:
+@pytest.mark.parametrize(
+    ("name", "typed", "why"),
+    [
+        ("plan.currency", "crowns", "'crowns' is not a currency"),
+        ("promise", "NaN", "'NaN' is no promise. Write it in percent, such as 95."),
+        ("promise", "100", "'100' is no promise. Write it in percent, such as 95."),
+    ],
+)
+def test_a_setting_that_cannot_be_is_refused_and_nothing_is_written(
+    desk: Desk, name: str, typed: str, why: str
+) -> None:
     before = (desk.folder / "shelf.toml").read_bytes()
-    answer = desk.post("/setup", token(desk), card=False, **{"plan.currency": "crowns"})
+    answer = desk.post("/setup", token(desk), card=False, **{name: typed})
     assert answer.status_code == 422
-    assert 'value="crowns"' in answer.text
+    assert why in plain(answer.text)
+    assert f'value="{typed}"' in answer.text
     assert (desk.folder / "shelf.toml").read_bytes() == before
 
 
