@@ -10,6 +10,7 @@ import re
 from collections.abc import Iterable, Iterator
 from dataclasses import asdict, dataclass
 from datetime import date
+from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from shipping.ledger.added_rows import SEND_AGAIN, owed_order
@@ -17,12 +18,13 @@ from shipping.ledger.entries import ClaimOpened, ClaimSettled, Entry, LineReport
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.kept import KeptLine, KeptParcel
 from shipping.options.option import LEAST_DRAW
+from shipping.tables.as_meant import CURRENCY
 from shipping.tables.rows.lots import Look
 from shipping.tables.rows.settings import Claims
 from shipping.tables.shelf import Shelf
 from shipping.words.keys import LineKey
 from shipping.words.sentence import joined, say
-from shipping.words.units import percent
+from shipping.words.units import money_text, percent
 
 if TYPE_CHECKING:
     from shipping.ledger.ledger import Ledger
@@ -44,6 +46,10 @@ _SAID = (
     ("repaid", "refund"),
     ("nothing", "nothing"),
 )
+#: An amount of money, with a point or a comma, and a currency before or behind it.
+_AMOUNT = re.compile(
+    rf"(?:{CURRENCY})?\s*([0-9]{{1,7}}(?:[.,][0-9]{{1,2}})?)\s*(?:{CURRENCY})?", re.IGNORECASE
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +68,7 @@ class Case:
 
     ``state`` is new, open or settled. ``in_time`` is None where no day was told. ``suggested`` is the ending
     that the policy's words name, "" where they name none; ``eggs_due`` are the eggs that sending again would
-    take. ``owed`` is the order that sends them again, "" where none does.
+    take. ``owed`` is the order that sends them again, ``given_back`` the money, "" where there is none.
     """
 
     parcel: str
@@ -78,11 +84,17 @@ class Case:
     suggested: str = ""
     eggs_due: int = 0
     owed: str = ""
+    given_back: str = ""
     photo_sha256: str = ""
+
+    @property
+    def is_settled(self) -> bool:
+        return self.state == "settled"
 
     def as_json(self) -> dict[str, object]:
         facts = asdict(self)
-        return facts | {name: facts[name] or None for name in ("suggested", "owed", "photo_sha256")}
+        or_none = ("suggested", "owed", "given_back", "photo_sha256")
+        return facts | {name: facts[name] or None for name in or_none}
 
     def lines(self) -> Iterator[str]:
         """The case for a person: what it is about, both sides, the policy, and how it stands."""
@@ -97,12 +109,17 @@ class Case:
             yield f"  reported {'in time' if self.in_time else 'too late by your policy'}."
         if self.owed:
             yield f"  sent again as order {self.owed}."
-        elif self.state != "settled" and self.suggested:
+        if self.given_back:
+            yield f"  {self.given_back} given back."
+        if self.is_settled and not (self.owed or self.given_back):
+            yield "  settled: nothing was owed."
+        if not self.is_settled and self.suggested:
             eggs = f", {self.eggs_due} eggs" if self.suggested == SEND_AGAIN else ""
+            money = " --amount MONEY" if self.suggested == "refund" else ""
             yield f"  Your policy says: {self.suggested}{eggs}."
             yield (
                 f"  To settle it so: spawnpost claim {self.parcel} --line {self.order}:{self.line} --settle"
-                f' "{self.suggested}"'
+                f' "{self.suggested}"{money}'
             )
 
 
@@ -120,7 +137,8 @@ def record_claim(
     """The entries recorded: a claim opened where none is, one of `ENDINGS` where named. ``case`` is the
     line's own, or None. Raises LedgerError if it cannot be; nothing is recorded then.
     """
-    done = _settlement(case, about, ending, eggs, amount) if ending else None
+    packed = ledger.parcel(parcel).packed_of(key)
+    done = _settlement(case, about, ending, eggs, amount, packed) if ending else None
     entries: list[Entry] = []
     if about or case is None or case.state != "open":
         claimed = about or (case.about[0] if case else "short")
@@ -131,9 +149,12 @@ def record_claim(
     return entries
 
 
-def _settlement(case: Case | None, about: str, ending: str, eggs: int, amount: str) -> tuple[int, str]:
+def _settlement(
+    case: Case | None, about: str, ending: str, eggs: int, amount: str, packed: int
+) -> tuple[int, str]:
     """What an ending of `ENDINGS` takes: the eggs named or due, or the money named. Raises LedgerError if
-    nothing is claimed, or the ending lacks its eggs or its money, or has what it does not take.
+    nothing is claimed, or the ending lacks its eggs or its money, has what it does not take, or more eggs
+    than were ``packed``.
     """
     if case is None and not about:
         text = "nothing is claimed for that line, and it did not come short."
@@ -148,6 +169,9 @@ def _settlement(case: Case | None, about: str, ending: str, eggs: int, amount: s
         raise LedgerError(text, "Write --settle refund, or no --amount.")
     if ending == "refund":
         return 0, _money(amount)
+    if eggs > packed:
+        text = say("{eggs} eggs are to be sent again, but {packed} were packed.", eggs, packed)
+        raise LedgerError(text, "Send again no more than were packed; write more as an order of its own.")
     due = eggs or (case.eggs_due if case else 0)
     if ending == SEND_AGAIN and not due:
         raise LedgerError("how many eggs are to be sent again is not known.", "Say it: --eggs 20.")
@@ -155,12 +179,15 @@ def _settlement(case: Case | None, about: str, ending: str, eggs: int, amount: s
 
 
 def _money(text: str) -> str:
-    if not re.fullmatch(r"[0-9]{1,7}([.][0-9]{1,2})?", text):
+    """An amount as typed, with or without a currency, as 12.50. Raises LedgerError if there is none."""
+    typed = _AMOUNT.fullmatch(text.strip())
+    amount = Decimal(typed[1].replace(",", ".")) if typed else None
+    if not amount:
         wrong = say("'{text}' is not an amount of money.", text)
         raise LedgerError(
             wrong if text else "the amount given back is not said.", "Write it as --amount 12.50."
         )
-    return text
+    return money_text(amount)
 
 
 def cases(parcels: Iterable[KeptParcel], settings: Claims, shelf: Shelf | None = None) -> tuple[Case, ...]:
@@ -202,6 +229,7 @@ def _case(parcel: KeptParcel, line: KeptLine, settings: Claims, shelf: Shelf | N
     days = parcel.reported.get(line.key)
     in_time = (days[1] - days[0]).days <= settings.report_within_days if days else None
     settled = [claim for claim in claims if isinstance(claim, ClaimSettled)]
+    given_back = sum(Decimal(claim.amount) for claim in settled if claim.amount)
     due = short_by or hatched  # no fewer than are ever drawn; their margin comes with the plan
     due = min(line.ordered, max(LEAST_DRAW, due)) if due else 0
     state = "new" if not claims else "settled" if isinstance(claims[-1], ClaimSettled) else "open"
@@ -214,13 +242,26 @@ def _case(parcel: KeptParcel, line: KeptLine, settings: Claims, shelf: Shelf | N
         hatched=hatched,
         in_time=in_time,
         state=state,
-        facts=(*_facts(parcel, line, report, days), *_since(parcel, line, shelf)),
+        facts=(*_facts(parcel, line, report, days), *_price(line, shelf), *_since(parcel, line, shelf)),
         policy=_policy(about, settings),
         suggested=_suggested(about, settings),
         eggs_due=line.ordered if NOT_COME & set(about) else due,
         owed=owed_order(line.key) if sum(claim.eggs for claim in settled) else "",
+        given_back=money_text(given_back) if given_back else "",
         photo_sha256=parcel.photo_sha256 or "",
     )
+
+
+def price_of(line: KeptLine, shelf: Shelf) -> str:
+    """What a line cost as 12.50, as far as the tables still know; "" where they do not."""
+    order = shelf.order_by_name.get(line.order)
+    prices = {own.number: own.price for own in order.lines} if order else {}
+    return money_text(price) if (price := prices.get(line.line)) else ""
+
+
+def _price(line: KeptLine, shelf: Shelf | None) -> Iterator[Fact]:
+    if shelf and (price := price_of(line, shelf)):
+        yield Fact("price", say("{price} {currency} for the line", price, shelf.settings.plan.currency), "")
 
 
 def _since(parcel: KeptParcel, line: KeptLine, shelf: Shelf | None) -> Iterator[Fact]:

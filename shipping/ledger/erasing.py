@@ -47,8 +47,8 @@ class ErasedData:
 
     ``parts`` is how many parts of entries were blanked in the ledger, ``copies`` those cleaned, ``papers``
     the files removed; ``left`` are files that still hold the name and are not ours to change or could not be
-    changed, ``tables`` the breeder's own that hold it, ``counted`` ledgers and copies that hold the same words
-    as another buyer's, a lot's or a place's.
+    changed, ``tables`` the breeder's own that hold it, ``counted`` ledgers and copies that hold the same
+    words as another buyer's, a lot's or a place's.
     """
 
     parts: int = 0

@@ -13,13 +13,13 @@ from shipping.words.sentence import either, say
 _QUOTES = "\"'`´“”„‟‘’‚«»‹›"
 #: What parts groups of thousands beside comma and point.
 _GROUPING = re.compile(r"(?<=[0-9])[\s'’_](?=[0-9]{3}(?![0-9]))")
-_CURRENCY = r"(?:[€$£¥₤]|kr\.?|eur|usd|gbp|chf|dkk|sek|nok|pln|czk|huf|jpy|aud|cad|euro|us\$)"
+CURRENCY = r"(?:[€$£¥₤]|kr\.?|eur|usd|gbp|chf|dkk|sek|nok|pln|czk|huf|jpy|aud|cad|euro|us\$)"
 _UNITS = (
     r"(?:eggs?|œufs?|oeufs?|eier|ei|ovos?|huevos?|uova|æg|ägg|pcs?\.?|pieces?|stk\.?|st\.?|stück|x|each|ea\.?|live|"
     r"days?|tage?|jours?|d|hours?|h|hrs?|grams?|gr?|kg|mm|cm|ml|l|mg|°?\s?c|°|deg\.?|degrees?|celsius|fish)"
 )
 _AROUND = re.compile(
-    rf"(?:{_CURRENCY}|ca\.?|circa|about|approx\.?|~|≈|\+)?\s*([+-]?[0-9][0-9.,]*)\s*(?:{_CURRENCY}|{_UNITS})?"
+    rf"(?:{CURRENCY}|ca\.?|circa|about|approx\.?|~|≈|\+)?\s*([+-]?[0-9][0-9.,]*)\s*(?:{CURRENCY}|{_UNITS})?"
     rf"(?:\s+{_UNITS})*\.?",
     re.IGNORECASE,
 )

@@ -129,14 +129,18 @@ def test_papers_of_an_order_owed_carry_the_address_of_the_first(spawnpost: Spawn
 
 def test_a_claim_is_settled_by_money_or_by_nothing_too_and_owes_no_eggs(spawnpost: Spawnpost) -> None:
     short_parcel(spawnpost)
-    done(spawnpost("claim", FIRST, "--settle", "refund", "--amount", "3.50", today="2026-12-01"))
+    told = done(spawnpost("claim", FIRST, today="2026-12-01")).out
+    assert "price        ours: 14.00 EUR for the line" in told
+    settled = done(spawnpost("claim", FIRST, "--settle", "refund", "--amount", "€ 3,5", today="2026-12-01"))
+    assert "3.50 given back." in settled.out
     assert entries(spawnpost)[-1]["text"] == "claim for D02:1 settled: refund, 3.50 back"
     done(spawnpost("claim", FIRST, "--line", "D02:2", "--about", "late", today="2026-12-01"))
-    done(spawnpost("claim", FIRST, "--line", "D02:2", "--settle", "nothing", today="2026-12-01"))
+    ended = done(spawnpost("claim", FIRST, "--line", "D02:2", "--settle", "nothing", today="2026-12-01"))
+    assert "settled: nothing was owed." in ended.out
     cases = done(spawnpost("claim", "--json", today="2026-12-01")).facts["cases"]
-    assert [(case["line"], case["state"], case["owed"]) for case in cases] == [
-        (1, "settled", None),
-        (2, "settled", None),
+    assert [(case["line"], case["state"], case["owed"], case["given_back"]) for case in cases] == [
+        (1, "settled", None, "3.50"),
+        (2, "settled", None, None),
     ]
 
 
@@ -146,7 +150,9 @@ def test_a_claim_is_settled_by_money_or_by_nothing_too_and_owes_no_eggs(spawnpos
         (("--settle", "shout"), "There is no way to settle 'shout'."),
         (("--about", "smell", "--line", "D02:1"), "There is no claim 'smell'."),
         (("--settle", "refund", "--line", "D02:1"), "the amount given back is not said"),
-        (("--settle", "refund", "--amount", "3,5", "--line", "D02:1"), "'3,5' is not an amount of money"),
+        (("--settle", "refund", "--amount", "3,500", "--line", "D02:1"), "'3,500' is not an amount of money"),
+        (("--settle", "refund", "--amount", "0", "--line", "D02:1"), "'0' is not an amount of money"),
+        (("--settle", "send again", "--eggs", "500", "--line", "D02:1"), "but 23 were packed"),
         (("--settle", "nothing", "--eggs", "4", "--line", "D02:1"), "it is settled by 'nothing'"),
         (("--settle", "nothing", "--line", "D02:2"), "nothing is claimed for that line"),
         (("--line", "D09:1", "--about", "late"), "There is no line 'D09:1'."),

@@ -53,6 +53,12 @@ def test_fry_on_arrival_are_a_case_even_where_enough_live(tmp_path: Path) -> Non
     assert case.suggested == ""
 
 
+def test_a_policy_of_money_back_names_the_command_with_its_amount(tmp_path: Path) -> None:
+    with reported(tmp_path, 1, alive=17) as ledger:
+        (case,) = cases(ledger.parcels(), Claims(short_policy="We refund what is short."))
+    assert list(case.lines())[-1].endswith('--line S10:1 --settle "refund" --amount MONEY')
+
+
 def test_a_parcel_that_kept_its_promise_is_no_case(tmp_path: Path) -> None:
     with reported(tmp_path, 0, alive=20) as ledger:
         assert cases(ledger.parcels(), POLICY) == ()

@@ -70,7 +70,8 @@ class Lessons:
 @dataclass(frozen=True, slots=True)
 class SeenCase:
     """A case at a glance: whose and of which fish; eggs ordered, packed and alive by the buyer's word (None:
-    not told); the lots with eggs free to send again; the name of the order that would send them.
+    not told); the lots with eggs free to send again; the name of the order that would send them; what the
+    line cost, "" where nobody knows.
     """
 
     case: Case
@@ -81,6 +82,7 @@ class SeenCase:
     alive: int | None
     free: tuple[tuple[str, int], ...]
     again: str
+    price: str
 
 
 class RecordPage(View):
@@ -186,6 +188,8 @@ class RecordPage(View):
 
     def _seen(self, case: Case, parcel: KeptParcel) -> SeenCase:
         """A case with what its first look needs."""
+        from shipping.ledger.claims import price_of
+
         line = parcel.line((case.order, case.line))
         report = parcel.reports.get(line.key)
         buyer, fish = self._named(line)
@@ -198,6 +202,7 @@ class RecordPage(View):
             alive=report.living if report else None,
             free=self._free_of(line),
             again=owed_order(line.key),
+            price=price_of(line, self.shelf_state.readable_tables().shelf),
         )
 
     def _free_of(self, line: KeptLine) -> tuple[tuple[str, int], ...]:
@@ -219,13 +224,13 @@ class RecordPage(View):
         from shipping.ledger.claims import CLAIMS, ENDINGS, record_claim
 
         about, ending = request.form.get("about", ""), request.form.get("how", "")
-        eggs = count_from(request.form.get("eggs", "") or "0")
         key = (name, order, line)
         case = next((case for case in self._cases() if (case.parcel, case.order, case.line) == key), None)
 
         def settled(ledger: Ledger) -> Entry:
             is_named = about or ending or case is None or case.state != "open"
-            if about not in ("", *CLAIMS) or ending not in ("", *ENDINGS) or eggs is None or not is_named:
+            eggs = _count_if_told("eggs") or 0
+            if about not in ("", *CLAIMS) or ending not in ("", *ENDINGS) or not is_named:
                 raise Refused(tr("Not recorded: choose what it is about, and how it ends."))
             refuse_long("Not recorded: {why}", note=500, amount=20)
             amount, note = request.form.get("amount", ""), typed("note")
@@ -357,7 +362,8 @@ class RecordPage(View):
             files=", ".join(erased.tables),
         )
         counted = tr(
-            "The same words stand in {files} as another buyer's name, or a lot's, fish's or place's: they stay.",
+            "The same words stand in {files} as another buyer's name, or a lot's, fish's or place's:"
+            " they stay.",
             files=", ".join(erased.counted),
         )
         shown = (said, by_hand, counted if erased.counted else "", tables if erased.tables else "")

@@ -59,6 +59,14 @@ def test_a_claim_is_settled_as_the_command_would(arrived: Desk) -> None:
         assert [one.eggs for one in ledger.owed()] == [20]
 
 
+def test_money_given_back_is_named_on_its_case(arrived: Desk) -> None:
+    refused = arrived.post(f"/claims/{FIRST}/D02/1", token(arrived), card=False, how="send again", eggs="x")
+    assert "a count is no count of eggs" in arrived.text(refused.headers["Location"])
+    assert "Money given back, EUR (14.00 for the line)" in arrived.text("/claims")
+    arrived.post(f"/claims/{FIRST}/D02/1", token(arrived), card=False, how="refund", amount="3,50")
+    assert "Money given back: 3.50 EUR." in arrived.text("/claims")
+
+
 def test_a_parcel_let_go_frees_its_eggs(desk: Desk) -> None:
     with Ledger.open(desk.folder, TODAY) as ledger:
         before = sum(ledger.held_by_lot().values())
