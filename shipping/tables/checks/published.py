@@ -9,6 +9,7 @@ from functools import lru_cache
 
 from shipping.tables.checks.row_problems import asked, noted
 from shipping.tables.country_codes import EU, is_country
+from shipping.tables.editing.starter import is_of_coming_home
 from shipping.tables.rows.rules import Rule
 from shipping.tables.rows.species import Species, withdrawn_values
 from shipping.tables.shelf import Draft
@@ -121,32 +122,38 @@ def _figures(row: Species, known: Cells) -> Iterator[tuple[str, float, float, bo
             yield near.column, mine, float(theirs), near.holds(mine, float(theirs))
 
 
-@lru_cache(maxsize=1)
-def _closed() -> Mapping[tuple[str, str], str]:
+def _rules(draft: Draft) -> Iterator[Cells]:
+    """The starter's rules but those about what comes into the breeder's own country from abroad."""
+    home = draft.settings.home if draft.settings else None
+    for row in _starter("rules"):
+        if home is None or not is_of_coming_home(row, home.country, home.subdivision):
+            yield row
+
+
+def _closed(draft: Draft) -> Mapping[tuple[str, str], str]:
     """The source of what the starter's rules forbid, by (place, taxon); zones as their countries."""
     zones = {row["zone"]: row["countries"].split() for row in _starter("zones")}
     return {
         (place, folded(row["taxon"])): row["source"]
-        for row in _starter("rules")
+        for row in _rules(draft)
         if row["verdict"] == "closed"
         for name in row["to"].split()
         for place in zones.get(name, [name])
     }
 
 
-@lru_cache(maxsize=1)
-def parts_of_their_own() -> Mapping[str, str]:
+def parts_of_their_own(draft: Draft) -> Mapping[str, str]:
     """The parts of countries that have a row of their own in the starter's rules, with its source."""
-    rows = _starter("rules")
-    return {place: row["source"] for row in rows for place in row["to"].split() if "-" in place}
+    return {place: row["source"] for row in _rules(draft) for place in row["to"].split() if "-" in place}
 
 
 def what_is_forbidden_stays_closed(draft: Draft) -> Iterator[Problem]:
     """A row that opens what the starter's rules forbid by a law they name, and a row for everywhere."""
+    closed = _closed(draft)
     for rule in draft.rules:
         if rule.verdict not in ("open", "papers"):
             continue
-        forbidden = ((place, _closed().get((place, folded(rule.taxon)))) for place in rule.places)
+        forbidden = ((place, closed.get((place, folded(rule.taxon)))) for place in rule.places)
         for place, source in forbidden:
             if source:
                 text = say(
@@ -179,16 +186,16 @@ def what_is_to_be_asked_was_answered(draft: Draft) -> Iterator[Problem]:
             yield from asked(draft, rule, "verdict", text, mend, code="no-source")
 
 
-@lru_cache(maxsize=1)
-def _papers() -> Mapping[tuple[str, str], Cells]:
+def _papers(draft: Draft) -> Mapping[tuple[str, str], Cells]:
     """The rows of the starter's rules that ask for papers, by (place, taxon)."""
-    return {(row["to"], folded(row["taxon"])): row for row in _starter("rules") if row["verdict"] == "papers"}
+    return {(row["to"], folded(row["taxon"])): row for row in _rules(draft) if row["verdict"] == "papers"}
 
 
 def papers_are_all_named(draft: Draft) -> Iterator[Problem]:
     """A row that asks for fewer papers than the starter's of the same place and fish, or for none."""
+    asked_for = _papers(draft)
     for rule in draft.rules:
-        known = _papers().get((rule.to.strip(), folded(rule.taxon)))
+        known = asked_for.get((rule.to.strip(), folded(rule.taxon)))
         if known is None or rule.verdict not in ("open", "papers"):
             continue
         held = {folded(paper) for paper in rule.papers} if rule.verdict == "papers" else set[str]()
@@ -230,7 +237,7 @@ def closed_fish_have_a_rule(draft: Draft) -> Iterator[Problem]:
     """A fish that a law forbids where an order goes, or at home, and no row closes it there: said once."""
     if "rules" not in draft.complete or draft.settings is None:
         return
-    home = draft.settings.home.country
+    home, closed = draft.settings.home.country, _closed(draft)
     wanted = {(row.species, row.country) for row in draft.order_rows if row.cancelled_on is None}
     wanted |= {(lot.species, home) for lot in draft.lots}
     for fish in draft.species:
@@ -241,7 +248,7 @@ def closed_fish_have_a_rule(draft: Draft) -> Iterator[Problem]:
             country
             for species, country in wanted
             if species == fish.species
-            and (country, folded(fish.binomial)) in _closed()
+            and (country, folded(fish.binomial)) in closed
             and not any(_closes(draft, rule, country, names) for rule in draft.rules)
         )
         if places:
@@ -249,7 +256,7 @@ def closed_fish_have_a_rule(draft: Draft) -> Iterator[Problem]:
                 "'{fish}' is closed in {places} by the starter table, and no row of rules says so.",
                 *(fish.species, " ".join(places)),
             )
-            mend = say("Look at '{source}'", _closed()[places[0], folded(fish.binomial)])
+            mend = say("Look at '{source}'", closed[places[0], folded(fish.binomial)])
             yield from asked(draft, fish, "species", text, mend, code="unlike-published")
 
 

@@ -294,10 +294,10 @@ def parts_with_a_law_keep_it(draft: Draft) -> Iterator[Problem]:
     if "rules" not in draft.complete:
         return
     ruled = {place.upper() for rule in draft.rules for place in rule.places}
-    told: set[str] = set()
+    told, parts = set[str](), parts_of_their_own(draft)
     for row in draft.first_rows:
         codes = part_codes(row.country, region_of(row.country, row.region, row.postcode))
-        own = next((code for code in codes if code in parts_of_their_own()), "")
+        own = next((code for code in codes if code in parts), "")
         if not own or own in told or ruled & set(codes) or row.cancelled_on is not None:
             continue
         told.add(own)
@@ -306,7 +306,7 @@ def parts_with_a_law_keep_it(draft: Draft) -> Iterator[Problem]:
         opens = [rule for rule in draft.rules if rule.verdict == "open" and wider & set(rule.places)]
         if opens:
             text = say("opens {part} too, whose law is its own: order '{order}' goes there.", own, row.order)
-            mend = say("Write a row for {part}: {source}", own, parts_of_their_own()[own])
+            mend = say("Write a row for {part}: {source}", own, parts[own])
             yield from asked(draft, opens[0], "to", text, mend, code="unlike-published")
 
 

@@ -12,7 +12,7 @@ import csv
 import io
 import os
 import re
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -136,16 +136,20 @@ def _rules(
 
     What is forbidden in a zone is written with its countries, for a row of a country wins over one of a zone.
     """
-    own = {home, f"{home}-{subdivision}"}
     for row in _template("rules"):
-        at_home = row["to"] in own or (row["_scope"] == "abroad" and row["to"].startswith(f"{home}-"))
-        if not _suits(row, home, zones) or (row["_scope"] != "keeping" and at_home):
+        if not _suits(row, home, zones) or is_of_coming_home(row, home, subdivision):
             continue
         keeping = (place for name in row["to"].split() for place in zones.get(name, (name,)))
         to = " ".join(keeping) if row["_scope"] == "keeping" else row["to"]
         note = f"{row['note']}; {row['_basis']}; verify before use"
         day = min(row["_text_of"] or NEVER.isoformat(), today.isoformat())
         yield {**row, "to": to, "checked_on": day, "note": note}
+
+
+def is_of_coming_home(row: Mapping[str, str], home: str, subdivision: str) -> bool:
+    """Is a row of the starter's rules about what comes into this home from abroad?"""
+    is_part = row["_scope"] == "abroad" and row["to"].startswith(f"{home}-")
+    return row["_scope"] != "keeping" and (row["to"] in (home, f"{home}-{subdivision}") or is_part)
 
 
 def write_shelf(

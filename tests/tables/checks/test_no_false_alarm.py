@@ -39,6 +39,18 @@ def test_a_new_shelf_is_asked_nothing(home: str, tmp_path: Path) -> None:
     assert questions(tmp_path / "shelf") == []
 
 
+@pytest.mark.parametrize(("home", "to"), [("AU-QLD", "AU"), ("GB-ENG", "GB-ENG"), ("US-HI", "US-HI"), ("SG", "SG")])
+def test_a_law_of_what_comes_in_from_abroad_is_no_doubt_about_mail_at_home(
+    home: str, to: str, tmp_path: Path
+) -> None:
+    country, _, part = home.partition("-")
+    write_shelf(tmp_path / "shelf", country, part, TODAY)
+    rules = tmp_path / "shelf" / "rules.csv"
+    text = rules.read_text(encoding="utf-8-sig")
+    rules.write_text(f"{text}{to},*,,open,,a letter of the authority,{TODAY}\n", encoding="utf-8")
+    assert [said for said in questions(tmp_path / "shelf") if "stands beside" not in said] == []
+
+
 @pytest.mark.parametrize("seed", [1, 2, 3])
 @pytest.mark.parametrize("supply", sorted(SUPPLIES))
 def test_a_made_up_week_is_asked_nothing(supply: str, seed: int, tmp_path: Path) -> None:
