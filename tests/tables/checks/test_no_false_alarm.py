@@ -39,7 +39,9 @@ def test_a_new_shelf_is_asked_nothing(home: str, tmp_path: Path) -> None:
     assert questions(tmp_path / "shelf") == []
 
 
-@pytest.mark.parametrize(("home", "to"), [("AU-QLD", "AU"), ("GB-ENG", "GB-ENG"), ("US-HI", "US-HI"), ("SG", "SG")])
+@pytest.mark.parametrize(
+    ("home", "to"), [("AU-QLD", "AU"), ("GB-ENG", "GB-ENG"), ("US-HI", "US-HI"), ("SG", "SG")]
+)
 def test_a_law_of_what_comes_in_from_abroad_is_no_doubt_about_mail_at_home(
     home: str, to: str, tmp_path: Path
 ) -> None:
