@@ -47,16 +47,15 @@ def _year(country: str, subdivision: str, year: int) -> _Year:
         return _Year({}, _SATURDAY_AND_SUNDAY)
     english = sorted((name for name in calendar.supported_languages if name.startswith("en")), reverse=True)
     parts = (subdivision, larger_part(country, subdivision))
-    days = calendar(
-        years=year,
-        subdiv=next((part for part in parts if part in calendar.subdivisions), None),
-        language=english[0] if english else None,
-    )
+    part = next((part for part in parts if part in calendar.subdivisions), None)
+    language = english[0] if english else None
+    days = calendar(years=year, subdiv=part, language=language)
     midyear = date(year, 7, 1)
     weekend = frozenset(
         n for n in range(7) if days.is_weekend(midyear + timedelta(days=(n - midyear.weekday()) % 7))
     )
-    return _Year({day: str(name) for day, name in days.items() if day.year == year}, weekend)
+    own = {day: str(name) for day, name in days.items() if day.year == year}
+    return _Year({**_year(country, "", year).holidays, **own} if part else own, weekend)
 
 
 def has_calendar(country: str) -> bool:

@@ -53,6 +53,11 @@ def test_the_national_calendar_of_great_britain_misses_easter_monday_so_a_subdiv
     assert "GB" in NEEDS_SUBDIVISION
 
 
+def test_a_day_of_the_whole_country_closes_the_post_of_a_part_that_does_not_keep_it() -> None:
+    columbus_day = date(2027, 10, 11)
+    assert [holiday_name(columbus_day, "US", part) for part in ("", "TX")] == ["Columbus Day"] * 2
+
+
 def test_a_region_without_a_calendar_of_its_own_takes_the_national_one() -> None:
     assert not has_own_calendar("FR", "IDF")
     assert has_own_calendar("US", "HI")
