@@ -93,11 +93,11 @@ def label_lines(address: Address, home_country: str, home_language: str = "en") 
     lines = [_one_line(line) for line in (address.addressee, *address.delivery)]
     lines += [_filled(form, fields) for form in FORMS.get(address.country, GENERIC)]
     if address.country != home_country:
-        lines.append(_country_for_both(address.country, home_language))
+        lines.append(country_for_both(address.country, home_language))
     return tuple(line for line in lines if line)
 
 
-def _country_for_both(code: str, home_language: str) -> str:
+def country_for_both(code: str, home_language: str) -> str:
     """The country for posts abroad, and behind it, where the home language calls it something else, for the
     post at home.
     """

@@ -171,7 +171,7 @@ def customs_sheet(parcel: Parcel, desk: Desk) -> PaperSheet | None:
     made = parcel_declaration(parcel, desk)
     written, own = desk.wording(_LANGUAGE), desk.wording(desk.own_language)
     gaps = [own.sentence(gap) for gap in missing_facts(made)]
-    sign = f"({_NUMBERS[made.form.form].signature}) {written.term('customs_sign')}"
+    sign = f"({_NUMBERS[made.form.form].signature}) Date and sender's signature:"
 
     def build(setter: Typesetter) -> list[Flowable]:
         blocks: list[Flowable] = [setter.words(own.term("customs_note"), bold=True)]

@@ -218,14 +218,14 @@ def pick_list(when: date, parcels: Sequence[Parcel], desk: Desk) -> PaperSheet:
             *(setter.words(text, bold=True, after=1.0) for text in _cut_offs(parcels, wording)),
             *_look_first(parcels, units, wording, setter),
             *_by_lot(units, wording, setter),
-            *setter.heading_over(wording.term("pick_parcels")),
-            _parcels(parcels, units, desk, wording, setter),
             setter.heading(wording.term("pick_mind")),
             *(
                 setter.words((Span(f"{names}  ", True), Span(said)), marker=_TICK)
                 for names, said in this_week(parcels, units, wording)
             ),
             *(setter.words(rule, marker=_TICK) for rule in general_rules(units, wording)),
+            *setter.heading_over(wording.term("pick_parcels")),
+            _parcels(parcels, units, desk, wording, setter),
             *_appendix(parcels, units, desk, wording, setter),
         ]
 

@@ -25,7 +25,7 @@ from shipping.papers.page.typesetter import Lane, PrintedColumn, Typesetter
 from shipping.papers.wording.language import clean, country_name, day, full_day, number, share, short_day
 from shipping.papers.wording.markdown import Span, Spans, plain, strong
 from shipping.papers.wording.phrases import Wording, note_text
-from shipping.post.address import country_line, label_lines
+from shipping.post.address import country_for_both, label_lines
 from shipping.post.transit import Holiday
 from shipping.tables.rows.packings import KIND_BY_WORD, PACKING_KINDS, PackingKind
 from shipping.tables.rows.services import Service
@@ -235,7 +235,7 @@ def _address(label: str, lines: Sequence[str], inner: Typesetter) -> list[Flowab
 def _sender_lines(desk: Desk, wording: Wording) -> list[str]:
     sender = desk.shelf.settings.sender
     tel = wording.term("tel", tel=sender.tel) if sender.tel else ""
-    home = country_line(desk.shelf.settings.home.country, wording.language)
+    home = country_for_both(desk.shelf.settings.home.country, wording.language)
     return [clean(line) for line in (sender.name, *sender.address, home, tel, sender.mail) if line]
 
 
