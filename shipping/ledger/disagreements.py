@@ -8,11 +8,12 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from shipping.ledger.entries import LineReport, PlanKept, buyer_key
 from shipping.ledger.errors import LedgerError
-from shipping.ledger.kept import KeptLine, KeptParcel
+from shipping.ledger.kept import KeptLine, KeptParcel, eggs_by_lot
 from shipping.ledger.lot_counts import LotCounts
 from shipping.ledger.state import STEPS, OrderKept, check_report
 from shipping.tables.rows.learned import Arrival
@@ -81,6 +82,27 @@ def order_questions(orders: Iterable[Order], kept: Mapping[str, OrderKept]) -> I
             text = say("order {order} {changed}: is it the order kept before, or a new one?", *told)
             at, was = order.lines[0].row.at, before.placed_on
             yield OrderQuestion(order.order, order.placed_on, buyer, text, at, was, another)
+
+
+def orders_renumbered(ledger: Ledger, shelf: Shelf) -> Iterator[Problem]:
+    """An order that the ledger does not know, of the day and buyer of one that was packed and is gone from
+    the tables: under its new number it would be sent again.
+    """
+    kept = ledger.orders()
+    new = [order for order in shelf.orders if order.order not in kept and not order.is_owed]
+    if not new:
+        return
+    packed = {line.order for parcel in ledger.parcels() if not parcel.is_planned for line in parcel.lines}
+    gone = {
+        (one.placed_on, buyer_key(one.addressee)): name
+        for name, one in kept.items()
+        if one.addressee and name in packed and name not in shelf.order_by_name
+    }
+    for order in new:
+        if was := gone.get((order.placed_on, buyer_key(order.address.addressee))):
+            text = say("order {order} has buyer and day of {was}, which was packed.", order.order, was)
+            mend = say("If it is the same one, give it its number {was} back: else it is sent again.", was)
+            yield Problem(order.lines[0].row.at, "order", "renumbered", text, mend, Level.NOTICE)
 
 
 def address_mark(address: Address) -> str:
@@ -254,6 +276,48 @@ def lots_of_another_fish(ledger: Ledger, shelf: Shelf) -> Iterator[Problem]:
                     )
                     mend = say("Mend the lot; if it was wrong then, tell that buyer which fish they have.")
                     yield Problem(lot.at, "population", "another-fish", text, mend, Level.NOTICE)
+
+
+def recounts_of_packed_eggs(
+    ledger: Ledger, shelf: Shelf, counted: Mapping[str, LotCounts]
+) -> Iterator[Problem]:
+    """Recounts in which eggs still stand that had been packed."""
+    for lot, packings in ledger.packings(counted).items():
+        if lot not in counted:
+            continue
+        lacking = counted[lot].lacking(packings)[:-1]
+        for (before, after), eggs in zip(pairwise(counted[lot].all_counts), lacking, strict=True):
+            if eggs:
+                told = (eggs, lot, before.on, after.on)
+                text = say("{eggs} eggs of lot {lot} packed since {day} were counted again on {on}.", *told)
+                look = next(look for look in shelf.looks_by_lot[lot] if look.on == after.on)
+                mend = say("Count again; until then the lot stays out.")
+                yield Problem(look.at, "alive", "recount", text, mend, Level.LOT)
+
+
+def counts_moved_on(ledger: Ledger, shelf: Shelf) -> Iterator[Problem]:
+    """A lot's own count of a later day that still has the eggs packed since the last plan: only its day is
+    new.
+    """
+    parcels = ledger.parcels()
+    newest = max((parcel.plan_entry for parcel in parcels), default=0)
+    plan = ledger.plan_kept(newest) if newest else {}
+    since = eggs_by_lot(
+        count for parcel in parcels if parcel.packed_entry > newest for count in parcel.counts
+    )
+    for known in plan["lots"] if newest and since else ():
+        lot, then = shelf.lot_by_name.get(known["lot"]), date.fromisoformat(plan["today"])
+        packed, had = since[known["lot"]], int(known["eggs"])
+        if lot is None or not packed or lot.counted_on <= then or lot.laid_to > then:
+            continue
+        if lot.eggs > had - packed + COUNTED_APART * had:
+            told = (lot.eggs, had, then, packed)
+            text = say("{eggs} are not what is left of {had} on {day}: {packed} were packed since.", *told)
+            yield Problem(lot.at, "eggs", "recount", text, "Count the lot again.", Level.NOTICE)
+
+
+#: Two counts of a lot differ by less than this share of it. Assumed.
+COUNTED_APART = 0.1
 
 
 def _known_beside(ledger: Ledger, gone: list[str]) -> dict[str, set[str]]:

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import pairwise
 
-from shipping.ledger.errors import LedgerError
+from shipping.ledger.errors import LEDGER_FILE, LedgerError
 from shipping.tables.rows.lots import Look, Lot
 from shipping.tables.shelf import Shelf
+from shipping.words.problems import Level, Problem, Where
 from shipping.words.sentence import say
 
 #: A lot that was renamed says so in its note: ``was FL-31``.
@@ -248,3 +249,18 @@ def packed_between_counts(
         if len(counts) > 1 and counts[0].on == counts[-1].on:
             between[lot] = eggs_between(packings, counts[0], counts[-1])
     return between
+
+
+def packed_beyond(
+    packed: Mapping[str, Sequence[PackedEggs]], counted: Mapping[str, LotCounts]
+) -> Iterator[Problem]:
+    """Lots that gave more than they held; ``packed`` by the names they have now."""
+    for lot, count in sorted(counted.items()):
+        left = count.left(packed.get(lot, ()))
+        if lot == name_now(lot, counted) and left < 0:
+            text = say(
+                "{eggs} eggs were packed from lot {lot} since {count_eggs} were counted on {counted_on}.",
+                *(count.eggs - left, lot, count.eggs, count.counted_on),
+            )
+            mend = "Count the lot again and write a look."
+            yield Problem(Where(LEDGER_FILE), "", "ledger", text, mend, Level.LOT)

@@ -13,15 +13,18 @@ from typing import TypeVar
 from shipping.ledger.added_rows import Owed, bought_lot, owed_rows
 from shipping.ledger.disagreements import (
     arrival_problems,
+    counts_moved_on,
     lots_gone,
     lots_of_another_fish,
     order_questions,
+    orders_renumbered,
     parcels_moved,
+    recounts_of_packed_eggs,
 )
 from shipping.ledger.entries import Bought
 from shipping.ledger.errors import LEDGER_FILE, LedgerError, has_ledger
 from shipping.ledger.ledger import Ledger
-from shipping.ledger.lot_counts import eggs_counted, names_before
+from shipping.ledger.lot_counts import eggs_counted, names_before, packed_beyond
 from shipping.tables.cells import Row
 from shipping.tables.reader import Reading, read_shelf
 from shipping.tables.rows.lots import Lot
@@ -73,8 +76,13 @@ def _questions(ledger: Ledger, shelf: Shelf) -> Iterator[Problem]:
     """What tables and ledger say against each other: orders, lots that are gone, arrivals, lines."""
     for question in order_questions(shelf.orders, ledger.orders()):
         yield question.problem()
-    for gone in lots_gone(ledger, shelf, eggs_counted(shelf)):
+    yield from orders_renumbered(ledger, shelf)
+    counted = eggs_counted(shelf)
+    for gone in lots_gone(ledger, shelf, counted):
         yield from gone.problems(LEDGER_FILE)
+    yield from packed_beyond(ledger.packings(counted), counted)
+    yield from recounts_of_packed_eggs(ledger, shelf, counted)
+    yield from counts_moved_on(ledger, shelf)
     yield from lots_of_another_fish(ledger, shelf)
     for moved in parcels_moved(ledger.waiting(), shelf, ledger.orders()):
         yield moved.problem()

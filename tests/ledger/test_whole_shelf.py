@@ -140,6 +140,48 @@ def test_a_lot_that_went_as_another_fish_is_asked_about(folder: Path) -> None:
     assert len(another_fish(folder)) == 1
 
 
+def of_code(folder: Path, code: str, today: date = TODAY) -> list[str]:
+    return [problem.text for problem in read_whole_shelf(folder, today).problems if problem.code == code]
+
+
+def test_an_order_packed_and_given_a_new_number_is_asked_about(folder: Path) -> None:
+    kept_and_packed(folder)
+    assert of_code(folder, "renumbered") == []
+    rewritten(folder / "orders.csv", "\nD02,2026-11-24", "\nD20,2026-11-24")
+    assert of_code(folder, "renumbered") == ["order D20 has buyer and day of D02, which was packed."]
+    rewritten(folder / "orders.csv", "\nD20,2026-11-24", "\nD20,2026-11-25")
+    assert of_code(folder, "renumbered") == []  # the buyer orders again
+
+
+def test_a_recount_in_which_packed_eggs_still_stand_is_said_and_stops_its_lot(folder: Path) -> None:
+    """70 counted and 18 packed on the 30th: 52 may be there on the 2nd, and not 53."""
+    kept_and_packed(folder)
+    before = (folder / "inspections.csv").read_text(encoding="utf-8")
+    for alive, said in ((52, []), (53, ["1 eggs"]), (70, ["18 eggs"])):
+        look = f"ME-05,2026-12-02,,{alive},,,,\n"
+        (folder / "inspections.csv").write_text(before + look, encoding="utf-8")
+        told = of_code(folder, "recount", date(2026, 12, 2))
+        assert [text.partition(" of lot ME-05 packed since 2026-11-30")[0] for text in told] == said
+
+
+def test_a_count_whose_day_alone_was_moved_on_is_asked_about(folder: Path) -> None:
+    kept_and_packed(folder)
+    rewritten(folder / "lots.csv", "21,70,2026-11-30,", "21,52,2026-12-02,")
+    assert of_code(folder, "recount", date(2026, 12, 2)) == []
+    rewritten(folder / "lots.csv", "21,52,2026-12-02,", "21,70,2026-12-02,")
+    (said,) = of_code(folder, "recount", date(2026, 12, 2))
+    assert said == "70 are not what is left of 70 on 2026-11-30: 18 were packed since."
+
+
+def test_more_packed_than_the_lot_ever_held_is_said(folder: Path) -> None:
+    kept_and_packed(folder)
+    assert of_code(folder, "ledger") == []
+    rewritten(folder / "lots.csv", "21,70,2026-11-30,", "21,17,2026-11-30,")
+    assert of_code(folder, "ledger") == [
+        "18 eggs were packed from lot ME-05 since 17 were counted on 2026-11-30."
+    ]
+
+
 def test_without_a_ledger_the_tables_stand_alone(folder: Path) -> None:
     assert read_whole_shelf(folder, TODAY) == read_shelf(folder, TODAY)
 

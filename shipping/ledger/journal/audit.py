@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -24,7 +24,7 @@ from shipping.ledger.journal.store import (
     row_of,
 )
 from shipping.ledger.kept import numbers_in
-from shipping.ledger.lot_counts import LotCounts, PackedEggs, name_now, packings_by_name
+from shipping.ledger.lot_counts import LotCounts, PackedEggs, packed_beyond, packings_by_name
 from shipping.ledger.state import LedgerState
 from shipping.words.problems import Level, Problem, Where
 from shipping.words.sentence import say
@@ -41,7 +41,7 @@ class Audited:
 
     def against(self, counted: Mapping[str, LotCounts]) -> tuple[Problem, ...]:
         """All that is wrong, and each lot from which more was packed than it held; ``counted`` by lot."""
-        return (*self.problems, *_packed_beyond(self.packed, counted))
+        return (*self.problems, *packed_beyond(packings_by_name(self.packed, counted), counted))
 
 
 def audited(folder: Path) -> Audited:
@@ -158,21 +158,6 @@ def _story(
     except (LedgerError, KeyError, ValueError, TypeError) as error:
         return [_problem(file, 0, say("its entries contradict each other ({error}).", error), _MEND)]
     return [*problems, *_beside(store, state, numbers)]
-
-
-def _packed_beyond(
-    recorded: Mapping[str, tuple[PackedEggs, ...]], counted: Mapping[str, LotCounts]
-) -> Iterator[Problem]:
-    """Lots that gave more than they held."""
-    packed = packings_by_name(recorded, counted)
-    for lot, count in sorted(counted.items()):
-        left = count.left(packed.get(lot, ()))
-        if lot == name_now(lot, counted) and left < 0:
-            text = say(
-                "{eggs} eggs were packed from lot {lot} since {count_eggs} were counted on {counted_on}.",
-                *(count.eggs - left, lot, count.eggs, count.counted_on),
-            )
-            yield _problem(LEDGER_FILE, 0, text, "Count the lot again and write a look.")
 
 
 def _beside(store: Store, state: LedgerState, numbers: Numbers) -> list[Problem]:
