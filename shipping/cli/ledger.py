@@ -407,6 +407,7 @@ def learn(
     context: typer.Context,
     keep: Annotated[bool, Option("--keep", help="Add the learned values to learned.csv.")] = False,
     score: Annotated[bool, Option("--score", help="How often promises held.")] = False,
+    every: Annotated[bool, Option("--all", help="Every value, also of what nobody told of.")] = False,
     plot: Annotated[
         str | None, Option(help="Draw promised and held, to a .svg or .pdf; - draws it here.")
     ] = None,
@@ -420,6 +421,7 @@ def learn(
         margin_sentence,
         mishap_sentence,
         next_margins,
+        one_line_sentence,
         silence_sentence,
     )
     from shipping.learning.outcomes import all_outcomes
@@ -432,24 +434,32 @@ def learn(
         shelf, outcomes, kept = all_outcomes(shelf, ledger)
     lesson = learned(shelf, outcomes)
     margins = next_margins(shelf, outcomes, lesson, kept)
+    one_line = one_line_sentence(shelf, outcomes, margins)
     silent = " ".join(filter(None, (lesson.silence, silence_sentence(shelf, outcomes, margins))))
     fry = fry_question(outcomes)
     facts: dict[str, object] = {
         "reported": lesson.reported,
         "unreported": lesson.unreported,
         "mishaps": lesson.mishaps,
+        "one_line": one_line,
         "silence": silent,
         "fry": fry,
         "rates": [rate.as_json() for rate in lesson.rates],
         "next_margins": [margin.as_json() for margin in margins],
     }
     silent_lines = f"{lesson.unreported} sent and not reported (they count for nothing)."
-    lines = [
-        f"{lesson.reported} lines reported, {silent_lines}",
-        *filter(None, (mishap_sentence(lesson), silent, fry)),
-    ]
-    lines += said_lines(lesson.rates)
-    lines = [margin_sentence(margins), *([] if edge.quiet else [*lines, *margin_lines(margins)])]
+    lines = [margin_sentence(margins), *filter(None, (one_line,))]
+    if not edge.quiet:
+        lines += margin_lines(margins)
+        lines += [
+            f"{lesson.reported} lines reported, {silent_lines}",
+            *filter(None, (mishap_sentence(lesson), silent, fry)),
+        ]
+        lines += said_lines(rate for rate in lesson.rates if every or rate.n)
+        if beside := sum(not rate.n for rate in lesson.rates) * (not every):
+            lines.append(
+                f"{beside} more, of packings that nobody told of, go by these: spawnpost learn --all"
+            )
     if score or plot is not None:
         facts["score"], told = _score(edge, outcomes, plot)
         lines += told

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
-from shipping.learning.lesson import Lesson, losses_if
+from shipping.learning.lesson import Lesson, learn, losses_if
 from shipping.learning.outcomes import Outcome
 from shipping.learning.silence import silence
 from shipping.ledger.kept import KeptParcel
@@ -29,6 +29,8 @@ MOST_ROUTES = 12
 MOST_LINES = 6
 #: Eggs of a typical line where no order is in hand.
 TYPICAL_EGGS = 20
+#: Of more lines told of, one alone moves no count by much.
+FEW_LINES = 30
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,19 +84,48 @@ class NextMargin:
         }
 
 
+def _changed(margins: Iterable[NextMargin]) -> list[NextMargin]:
+    """Those whose count changes, the one that changes most first."""
+    changed = [margin for margin in margins if margin.before.pack != margin.after.pack]
+    return sorted(changed, key=lambda margin: -abs((margin.after.pack or 0) - (margin.before.pack or 0)))
+
+
 def margin_sentence(margins: Iterable[NextMargin]) -> str:
     """What changes for next week, in one sentence."""
     every = list(margins)
-    changed = [margin for margin in every if margin.before.pack != margin.after.pack]
+    changed = _changed(every)
     if not changed:
         return "Nothing changes for next week: the counts to pack stay as they are."
-    most = max(changed, key=lambda margin: abs((margin.after.pack or 0) - (margin.before.pack or 0)))
+    most = changed[0]
     before, after = (margin.pack or say("no count") for margin in (most.before, most.after))
     return say(
         "Next week {changed} of {routes} routes need another count: for {ordered} eggs in {packing} by"
         " {service} to {to} {after} instead of {before}{sure}.{kept}",
         *(len(changed), len(every), most.ordered, *most.route),
         *(after, before, most.sure, _of_kept(changed)),
+    )
+
+
+def one_line_sentence(shelf: Shelf, outcomes: Iterable[Outcome], margins: Iterable[NextMargin]) -> str:
+    """The one line on which at least half of the greatest change rests, and the count without it; "" where
+    it rests on several.
+    """
+    outcomes = tuple(outcomes)
+    told = {one: one.living / one.packed for one in outcomes if one.is_reported and one.living is not None}
+    changed = _changed(margins)
+    if not changed or not 0 < len(told) <= FEW_LINES:
+        return ""
+    most, worst = changed[0], min(told, key=lambda one: (told[one], one.parcel, one.order, one.line))
+    others = learn(shelf, (one for one in outcomes if one is not worst))
+    taught = _with_rates(shelf, others.rows(shelf.today))
+    without = _margin(taught, most.ordered, most.route, most.on).pack
+    before, after, left = (pack or math.inf for pack in (most.before.pack, most.after.pack, without))
+    if not abs(after - left) * 2 >= abs(after - before):
+        return ""
+    return say(
+        "Most of that rests on one line, {order}:{line} in {parcel}: {living} of {packed} alive. Without it"
+        " {count} would do.",
+        *(worst.order, worst.line, worst.parcel, worst.living, worst.packed, without or say("no count")),
     )
 
 

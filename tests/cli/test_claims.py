@@ -310,6 +310,15 @@ def test_learn_shows_next_weeks_margins_and_draws_promised_and_held(
     told = done(spawnpost("learn", "--score", today="2026-12-02")).out
     assert "courier next day to DK: " in told
     assert "by species:" in told
+    first = done(spawnpost("learn", today="2026-12-02")).out
+    assert (
+        first.index("Eggs to pack for") < first.index("lines reported") < first.index("spawnpost learn --all")
+    )
+    assert (
+        len(first.splitlines())
+        < 24
+        < len(done(spawnpost("learn", "--all", today="2026-12-02")).out.splitlines())
+    )
     refused(spawnpost("learn", "--plot", "held.png", today="2026-12-02"), "neither .svg nor .pdf")
 
 

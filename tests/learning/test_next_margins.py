@@ -19,6 +19,7 @@ from shipping.learning.next_margins import (
     margin_lines,
     margin_sentence,
     next_margins,
+    one_line_sentence,
     silence_sentence,
 )
 from shipping.learning.silence import scale_of_promises
@@ -68,6 +69,16 @@ def test_a_single_disaster_does_not_double_a_margin_of_next_week(ruined: int) ->
     assert margin.before.pack is not None
     assert margin.after.pack is not None
     assert margin.after.pack - 20 <= margin.before.pack - 20 + 2
+
+
+def test_what_rests_on_one_line_is_said_with_the_count_without_it() -> None:
+    few = (*(outcome(n, living=24) for n in range(3)), outcome(7, packed=25, living=12))
+    margins = next_margins(shelf(), few, learn(shelf(), few))
+    (without,) = next_margins(shelf(), few[:3], learn(shelf(), few[:3]))
+    said = one_line_sentence(shelf(), few, margins)
+    assert f": 12 of 25 alive. Without it {without.after.pack} would do." in said
+    several = tuple(outcome(n, packed=25, living=16) for n in range(4))
+    assert one_line_sentence(shelf(), several, next_margins(shelf(), several, learn(shelf(), several))) == ""
 
 
 def test_the_sentence_says_how_sure_it_is_and_which_kept_lines_it_concerns() -> None:

@@ -247,6 +247,7 @@ class RecordPage(View):
             margin_sentence,
             mishap_sentence,
             next_margins,
+            one_line_sentence,
             silence_sentence,
         )
         from shipping.learning.outcomes import all_outcomes
@@ -261,7 +262,8 @@ class RecordPage(View):
         lesson = learn(shelf, found)
         margins = next_margins(shelf, found, lesson, kept)
         silent = (lesson.silence, silence_sentence(shelf, found, margins))
-        doubts = (mishap_sentence(lesson), *silent, fry_question(found))
+        one_line = one_line_sentence(shelf, found, margins)
+        doubts = (one_line, mishap_sentence(lesson), *silent, fry_question(found))
         return Lessons(
             lesson,
             margin_sentence(margins) if found else "",
