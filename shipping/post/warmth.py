@@ -6,7 +6,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from functools import cached_property, lru_cache
 from typing import NamedTuple
 
@@ -18,12 +18,14 @@ from shipping.post.foam_box import Holding, bridge_advice, takes_a_heat_pack
 from shipping.tables.climate import ClimatePlace, climate_places, km_between, parcel_mean_c
 from shipping.tables.country_codes import plain_name
 from shipping.tables.country_parts import part_codes
+from shipping.tables.rows.orders import Order
 from shipping.tables.rows.packings import Box
 from shipping.tables.rows.species import Species
 from shipping.tables.rows.weather import Disruption, Weather
 from shipping.tables.shelf import Shelf
 from shipping.words.keys import IdentityKey
 from shipping.words.reasons import Note, Reason
+from shipping.words.units import weekday
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -264,37 +266,48 @@ def _listed_place(country: str, town: str) -> ClimatePlace:
 
 @dataclass(frozen=True, slots=True)
 class WarmthNeeded:
-    """A country of ``orders`` in hand where parcels are assumed to feel ``felt_c``, and the eggs ordered bear
-    no more than ``bears_c`` [C]: the farthest apart of them.
+    """A country of ``orders`` in hand where parcels are assumed to feel ``felt_c`` on a day, and the eggs
+    ordered bear no more than ``bears_c`` [C]: the farthest apart of them.
     """
 
     country: str
     orders: tuple[str, ...]
     felt_c: float
     bears_c: float
+    on: date
 
 
 def warmth_needed(shelf: Shelf) -> list[WarmthNeeded]:
-    """Where nobody has said what parcels feel today, and what is assumed passes what the eggs bear."""
+    """Where nobody has said what parcels feel on the day each order may go first, and what is assumed passes
+    what the eggs bear.
+    """
     wanted: dict[str, WarmthNeeded] = {}
     for order in shelf.orders:
         town = climate_town(order.country, order.address.town)
         part = order.address.part
-        felt = trip_warmth(shelf, order.country, part, town, shelf.today, 1, 1).days[0]
+        on = _first_day(shelf, order)
+        felt = trip_warmth(shelf, order.country, part, town, on, 1, 1).days[0]
         if felt.basis != "assumed":
             continue
         fish = [shelf.species[line.species] for line in order.lines if line.species in shelf.species]
         least = [one.keep_min_c for one in fish if one.keep_min_c is not None]
         most = [one.keep_max_c for one in fish if one.keep_max_c is not None]
-        passed = [(felt.low_c, bears_c) for bears_c in least if felt.low_c < bears_c]
-        passed += [(felt.high_c, bears_c) for bears_c in most if felt.high_c > bears_c]
+        passed = [(felt.low_c, bears_c, on) for bears_c in least if felt.low_c < bears_c]
+        passed += [(felt.high_c, bears_c, on) for bears_c in most if felt.high_c > bears_c]
         if known := wanted.get(order.country):
-            passed.append((known.felt_c, known.bears_c))
+            passed.append((known.felt_c, known.bears_c, known.on))
         if len(passed) > bool(known):
-            felt_c, bears_c = max(passed, key=lambda pair: abs(pair[0] - pair[1]))
+            farthest = max(passed, key=lambda one: abs(one[0] - one[1]))
             others = known.orders if known else ()
-            wanted[order.country] = WarmthNeeded(order.country, (*others, order.order), felt_c, bears_c)
+            wanted[order.country] = WarmthNeeded(order.country, (*others, order.order), *farthest)
     return list(wanted.values())
+
+
+def _first_day(shelf: Shelf, order: Order) -> date:
+    """The first day of posting on which an order may go."""
+    first = max(shelf.today, order.not_before or shelf.today)
+    week = (first + timedelta(days=n) for n in range(7))
+    return next((day for day in week if weekday(day) in shelf.settings.plan.dispatch_days), first)
 
 
 def warmth_reasons(

@@ -63,13 +63,13 @@ def warmth_lacking(shelf: Shelf) -> Iterator[Problem]:
     if needed := warmth_needed(shelf):
         one = max(needed, key=lambda one: (abs(one.felt_c - one.bears_c), one.country))
         text = say(
-            "no row says what parcels to {places} feel now: to {to} {felt:.0f} °C is assumed, and eggs"
+            "no row says what parcels to {places} feel: to {to} {felt:.0f} °C is assumed, and eggs"
             " ordered there bear {bears:.0f} °C.",
             *(", ".join(sorted(each.country for each in needed)), one.country, one.felt_c, one.bears_c),
         )
         mend = say(
             "If you know what they feel, write it: {to} or *, month {month}, the coldest and the warmest.",
-            *(one.country, shelf.today.month),
+            *(one.country, one.on.month),
         )
         yield Problem(Where("weather.csv"), "", "assumed-warmth", text, mend, Level.NOTICE)
 

@@ -215,7 +215,7 @@ def _warmth_assumed(shelf: Shelf) -> Iterator[Task]:
             bears=needed.bears_c,
         )
         about = tr("{country}: how warm do parcels stay?", country=name_of_country(needed.country))
-        address = warmth_address(needed.country, shelf.today.month)
+        address = warmth_address(needed.country, needed.on.month)
         why += f" {_waiting(needed.orders)}"
         yield Task(about, why, tr("Parcel temperature"), address)
 

@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from shipping.cli.app import main
+from shipping.post.warmth import warmth_needed
 from shipping.questions.checks import answers_lacking, warmth_lacking
 from shipping.tables.rows.weather import Weather
 from shipping.words.units import shipped_folder
@@ -137,3 +138,12 @@ def test_what_parcels_feel_is_asked_for_before_anything_is_planned(
     found = [f"{one.text} {one.mend}" for one in warmth_lacking(shelf)]
     assert bool(found) == bool(said_of)
     assert all(part in text for text in found for part in (*said_of, "DK or *, month 11"))
+
+
+def test_warmth_is_asked_of_the_month_in_which_an_order_may_go_first() -> None:
+    """In the last days of November the answer about November changed nothing of a December's parcel."""
+    cells = {"keep_min_c": 15, "keep_max_c": 27}
+    shelf = a_week(a_row("A", not_before="2027-01-02"), species={"gar": a_species(**cells)}, weather=())
+    (found,) = warmth_lacking(shelf)
+    assert "DK or *, month 1," in found.mend
+    assert [(one.on, one.orders) for one in warmth_needed(shelf)] == [(date(2027, 1, 4), ("A",))]

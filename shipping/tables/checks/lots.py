@@ -415,12 +415,14 @@ def lots_of_a_fish_are_kept_alike(draft: Draft) -> Iterator[Problem]:
 
 
 def wetting_days_can_be(draft: Draft) -> Iterator[Problem]:
-    """Days for wetting that are past, or that no egg of the fish could wait for or be ready by."""
+    """Days for wetting that were past at the count, or that no egg of the fish could wait for or be ready by;
+    eggs whose days passed since wait for a look.
+    """
     for lot in draft.lots:
         fish = draft.species_by_name.get(lot.species)
         if fish is None or not lot.kept_damp:
             continue
-        if lot.wet_until and lot.laid_to <= lot.wet_until < draft.today and lot.eggs:
+        if lot.wet_until and lot.laid_to <= lot.wet_until < lot.counted_on and lot.eggs:
             text = "{day} is past: the eggs of lot '{lot}' were to be wet by then."
             yield from asked(draft, lot, "wet_until", text, "Look at day, month and year", day=lot.wet_until)
         elif lot.wet_from and (told := _odd_wetting(lot, fish)):

@@ -10,6 +10,7 @@ import pytest
 from shipping.tables.editing.starter import write_shelf
 from shipping.tables.reader import read_shelf
 from shipping.words.units import shipped_folder
+from tests.tables.mistakes import shelf_with
 from tests.tables.shelves import TODAY
 from tests.timings.weeks import SUPPLIES, generated_week
 
@@ -51,6 +52,11 @@ def test_a_law_of_what_comes_in_from_abroad_is_no_doubt_about_mail_at_home(
     text = rules.read_text(encoding="utf-8-sig")
     rules.write_text(f"{text}{to},*,,open,,a letter of the authority,{TODAY}\n", encoding="utf-8")
     assert [said for said in questions(tmp_path / "shelf") if "stands beside" not in said] == []
+
+
+def test_eggs_whose_own_days_of_wetting_passed_since_their_count_are_asked_nothing(tmp_path: Path) -> None:
+    edit = "lots 4 wet_from = 2026-11-26 && lots 4 wet_until = 2026-11-28"
+    assert questions(shelf_with(tmp_path / "shelf", edit)) == []
 
 
 @pytest.mark.parametrize("seed", [1, 2, 3])
