@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 from shipping.post.countries import countries
 from shipping.tables.country_codes import names_in, plain_name
-from shipping.tables.rows.orders import Address
+from shipping.tables.rows.orders import Address, is_in_other_letters
 from shipping.words.sentence import say
 from shipping.words.units import Written
 
@@ -29,7 +29,14 @@ _STATE_LINE = ("town| region| postcode",)
 _WITH_PROVINCE = ("postcode| town| region",)
 _POSTCODE_LAST = ("town", "region", "postcode")
 
+#: Territories of the United States with a country code of their own, written as a state is.
+_TERRITORIES = frozenset({"AS", "GU", "MP", "PR", "VI"})
+
+#: Some of them are the address library's.
 FORMS: dict[str, tuple[str, ...]] = {
+    **dict.fromkeys("BD BH BM BN BT JO KH LB LS MV NG NP PE PG PK VE".split(), _TOWN_FIRST),
+    **dict.fromkeys("AI EG FK GI IO KE LK SH TC VG".split(), _POSTCODE_LAST),
+    **dict.fromkeys(_TERRITORIES, _STATE_LINE),
     "AU": _STATE_LINE,
     "BR": ("town|-region", "postcode"),
     "CA": _STATE_LINE,
@@ -53,7 +60,6 @@ FORMS: dict[str, tuple[str, ...]] = {
     "MY": GENERIC,
     "NZ": _TOWN_FIRST,
     "PH": GENERIC,
-    "PR": _STATE_LINE,
     "RU": _POSTCODE_LAST,
     "SA": _TOWN_FIRST,
     "SG": _TOWN_FIRST,
@@ -66,6 +72,14 @@ FORMS: dict[str, tuple[str, ...]] = {
     "ZA": _POSTCODE_LAST,
 }
 
+#: Where an address in its own letters goes from the large to the small, the addressee last: what stands above
+#: the street, and below the addressee.
+_LARGE_FIRST: Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
+    **dict.fromkeys(("CN", "JP", "TW"), (("postcode", "region|town"), ())),
+    "HK": (("region|town",), ()),
+    "KR": (("region| town",), ("postcode",)),
+}
+
 #: Where a region's code belongs on the label; elsewhere only a region written out does.
 PRINTS_REGION_CODE = frozenset({"AU", "BR", "CA", "IT", "US"})
 
@@ -75,7 +89,7 @@ _CODE_SHAPED = re.compile(r"([A-Za-z]{2}-)?([A-Z0-9]{1,3})")
 
 def label_lines(address: Address, home_country: str, home_language: str = "en") -> tuple[str, ...]:
     """The lines of a label, top first: addressee, delivery, town and postcode as the destination orders them,
-    country.
+    country; in East Asian letters the other way round.
 
     The country stands last and alone, in capitals, in English, or in French where that is the sender's
     language, and in the sender's language where that is another; it is left out on mail within the home
@@ -90,8 +104,13 @@ def label_lines(address: Address, home_country: str, home_language: str = "en") 
         "town": _one_line(address.town),
         "region": _printed_region(address.region, address.country),
     }
-    lines = [_one_line(line) for line in (address.addressee, *address.delivery)]
-    lines += [_filled(form, fields) for form in FORMS.get(address.country, GENERIC)]
+    whom, *street = (_one_line(line) for line in (address.addressee, *address.delivery))
+    if address.country in _LARGE_FIRST and is_in_other_letters(address.town):
+        above, below = ([_filled(form, fields) for form in forms] for forms in _LARGE_FIRST[address.country])
+        lines = [*above, *street, whom, *below]
+    else:
+        place = [_filled(form, fields) for form in FORMS.get(address.country, GENERIC)]
+        lines = [whom, *street, *place]
     if address.country != home_country:
         lines.append(country_for_both(address.country, home_language))
     return tuple(line for line in lines if line)
@@ -132,6 +151,8 @@ def _printed_region(region: str, country: str) -> str:
     """The region as it is printed: a code only where the destination prints codes, and without the
     country.
     """
+    if country in _TERRITORIES:
+        return country
     text = re.sub(rf", {country}-[A-Z0-9]{{1,3}}$", "", _one_line(region))
     coded = _CODE_SHAPED.fullmatch(text)
     if coded is None:

@@ -14,7 +14,7 @@ from shipping.tables.rows.settings import Customs, Settings
 from shipping.words.sentence import say
 
 #: Pairs and groups without a customs border between them (from memory).
-UNIONS = (EU | {"MC"}, frozenset({"CH", "LI"}), frozenset({"GB", "IM"}))
+UNIONS = (EU | {"MC"}, *map(frozenset, (("CH", "LI"), ("GB", "IM"), ("US", "PR"))))
 #: Parts of a country outside its customs or tax union, so that a form is still needed (from memory).
 OUTSIDE = frozenset({"ES-CN", "ES-GC", "ES-TF", "ES-CE", "ES-ML", "GB-NIR"})
 #: Places so small that only their postcode tells them: Büsingen, Helgoland, Livigno, Campione d'Italia

@@ -34,12 +34,31 @@ def to(country: str, postcode: str, town: str, region: str = "") -> Address:
         (to("BR", "20040-020", "Rio de Janeiro", "RJ"), ("Rio de Janeiro-RJ", "20040-020", "BRAZIL")),
         (to("ES", "38001", "Santa Cruz", "Tenerife"), ("38001 Santa Cruz", "Tenerife", "SPAIN")),
         (to("NA", "", "Windhoek"), ("Windhoek", "NAMIBIA")),
+        (to("PR", "00901", "San Juan"), ("San Juan PR 00901", "PUERTO RICO")),
+        (to("PE", "15001", "Lima"), ("Lima 15001", "PERU")),
+        (to("LK", "00100", "Colombo"), ("Colombo", "00100", "SRI LANKA")),
     ],
 )
 def test_town_and_postcode_stand_as_the_destination_writes_them(
     address: Address, lines: tuple[str, ...]
 ) -> None:
     assert label_lines(address, "DK") == ("B. Uyer", "Main Street 1", "Flat 2", *lines)
+
+
+@pytest.mark.parametrize(
+    ("country", "postcode", "town", "region", "lines"),
+    [
+        ("JP", "100-0001", "千代田区", "東京都", ("100-0001", "東京都千代田区", "架空町1", "架空様")),
+        ("KR", "03187", "종로구", "서울특별시", ("서울특별시 종로구", "架空町1", "架空様", "03187")),
+        ("JP", "100-0001", "Chiyoda-ku", "Tokyo", ("架空様", "架空町1", "Chiyoda-ku, Tokyo 100-0001")),
+    ],
+)
+def test_in_east_asian_letters_an_address_goes_from_the_large_to_the_addressee(
+    country: str, postcode: str, town: str, region: str, lines: tuple[str, ...]
+) -> None:
+    address = Address("架空様", ("架空町1",), postcode, town, region, country)
+    assert label_lines(address, country) == lines
+    assert label_lines(address, "DK")[:-1] == lines
 
 
 def test_the_country_is_left_out_at_home() -> None:

@@ -88,6 +88,8 @@ def test_the_tariff_takes_the_destinations_ending_or_the_unions() -> None:
         (("ES", "CN"), ("ES", "MD"), True),
         (("FI", ""), ("AX", ""), True),
         (("DE", ""), ("IT", "23"), False),
+        (("US", "TX"), ("PR", ""), False),
+        (("US", "TX"), ("GU", ""), True),
     ],
 )
 def test_a_form_is_needed_where_a_customs_border_is_crossed(

@@ -130,14 +130,19 @@ class _Label:
         latin, local = address_blocks(self.parcel, self.desk)
         abroad = self.parcel.address.country != self.desk.shelf.settings.home.country
         last = len(latin) - 1 if abroad else -1
+        whom = latin.index(self._addressee) if self._addressee in latin else 0
         room, face = self.width - self._indent, self.surface.typeface
         lines = [
-            (part, number in (0, last), number == last)
+            (part, number in (whom, last), number == last)
             for number, line in enumerate(latin)
-            for part in wrapped(line, size, room, face, number in (0, last))
+            for part in wrapped(line, size, room, face, number in (whom, last))
         ]
         below = [part for line in local for part in wrapped(line, size * 0.72, room, face)]
         return lines, below, len(lines) == len(latin)
+
+    @property
+    def _addressee(self) -> str:
+        return clean(self.parcel.address.addressee)
 
     @property
     def _indent(self) -> float:

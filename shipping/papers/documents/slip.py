@@ -214,22 +214,23 @@ def _facts(parcel: Parcel, desk: Desk, wording: Wording, setter: Typesetter) -> 
             lines += [inner.small(below, after=2.0)] if below else []
         return lines
 
-    back = wording.term("from" if fetched else "return_to")
+    back, sender = wording.term("from" if fetched else "return_to"), _sender_lines(desk, wording)
     parts = (
-        lambda inner: _address(wording.term("for"), [*to, *tel], inner),
-        lambda inner: _address(back, _sender_lines(desk, wording), inner),
+        lambda inner: _address(wording.term("for"), [*to, *tel], clean(parcel.address.addressee), inner),
+        lambda inner: _address(back, sender, sender[0], inner),
         dated,
     )
     return setter.side_by_side(parts, (0.36, 0.36, 0.28))
 
 
-def _address(label: str, lines: Sequence[str], inner: Typesetter) -> list[Flowable]:
-    first, *rest = lines
-    return [
-        inner.small(label, after=0.0),
-        inner.words(first, bold=True, after=0.0),
-        *(inner.words(line, layout.BODY * 0.92, after=0.0) for line in rest),
-    ]
+def _address(label: str, lines: Sequence[str], whom: str, inner: Typesetter) -> list[Flowable]:
+    """The lines of an address under its label, with the person's name large."""
+
+    def said(line: str) -> Flowable:
+        own = line == whom
+        return inner.words(line, layout.BODY if own else layout.BODY * 0.92, bold=own, after=0.0)
+
+    return [inner.small(label, after=0.0), *map(said, lines)]
 
 
 def _sender_lines(desk: Desk, wording: Wording) -> list[str]:

@@ -28,3 +28,12 @@ def test_the_addressee_is_bold_and_abroad_the_country_too_as_the_last_line(
     assert first[1:] == (True, False)
     assert {line[1:] for line in others} == {(False, False)}
     assert last[1:] == (goes_abroad, goes_abroad)
+
+
+def test_in_east_asian_letters_the_addressee_is_bold_where_it_stands_last(desk: Desk) -> None:
+    parcel = sample.PLAN.parcels[0]
+    address = replace(parcel.address, town="\u5343\u4ee3\u7530\u533a", country="JP", postcode="100-0001")
+    surface = cast(Any, SimpleNamespace(typeface=desk.typeface))
+    lines, _, _ = _Label(surface, replace(parcel, address=address), desk, 400.0, 300.0)._address_lines(8.0)
+    assert [text for text, bold, _ in lines if bold] == [parcel.address.addressee, "JAPAN"]
+    assert lines[0][0] == "100-0001"
