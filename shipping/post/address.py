@@ -32,10 +32,13 @@ _POSTCODE_LAST = ("town", "region", "postcode")
 #: Territories of the United States with a country code of their own, written as a state is.
 _TERRITORIES = frozenset({"AS", "GU", "MP", "PR", "VI"})
 
-#: Some of them are the address library's.
+#: Places whose form is the address library's.
+_LIBRARY_TOWN_FIRST = "BD BH BM BN BT JO KH LB LS MV NG NP PE PG PK VE"
+_LIBRARY_POSTCODE_LAST = "AI EG FK GI IO KE LK SH TC VG"
+
 FORMS: dict[str, tuple[str, ...]] = {
-    **dict.fromkeys("BD BH BM BN BT JO KH LB LS MV NG NP PE PG PK VE".split(), _TOWN_FIRST),
-    **dict.fromkeys("AI EG FK GI IO KE LK SH TC VG".split(), _POSTCODE_LAST),
+    **dict.fromkeys(_LIBRARY_TOWN_FIRST.split(), _TOWN_FIRST),
+    **dict.fromkeys(_LIBRARY_POSTCODE_LAST.split(), _POSTCODE_LAST),
     **dict.fromkeys(_TERRITORIES, _STATE_LINE),
     "AU": _STATE_LINE,
     "BR": ("town|-region", "postcode"),

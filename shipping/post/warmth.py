@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from shipping.post.countries import countries
 from shipping.post.foam_box import Holding, bridge_advice, takes_a_heat_pack
-from shipping.tables.climate import ClimatePlace, climate_places, km_between, parcel_mean_c
+from shipping.tables.climate import ClimatePlace, climate_places, km_between, parcel_mean_c, place_of_part
 from shipping.tables.country_codes import plain_name
 from shipping.tables.country_parts import part_codes
 from shipping.tables.rows.orders import Order
@@ -216,7 +216,7 @@ def _month_warmth(key: IdentityKey[Shelf], country: str, subdivision: str, town:
                 sum(side) / len(rows) for side in zip(*((r.low_c, r.high_c) for r in rows), strict=True)
             )
             return _Month(low, high, 0.0, rows[0].to, rows[0])
-    outdoor, place = _outdoor_mean(country, town, month)
+    outdoor, place = _outdoor_mean(country, subdivision, town, month)
     mean = parcel_mean_c(outdoor)
     margins = shelf.settings.warmth
     return _Month(mean - margins.cold_margin_c, mean + margins.hot_margin_c, outdoor, place, None)
@@ -243,19 +243,20 @@ def _place_names(shelf: Shelf, country: str, subdivision: str) -> tuple[str, ...
 
 
 @lru_cache(maxsize=4096)
-def _outdoor_mean(country: str, town: str, month: int) -> tuple[float, str]:
+def _outdoor_mean(country: str, part: str, town: str, month: int) -> tuple[float, str]:
     """The monthly mean outdoors [C] and the name of the listed place it is of; ``town`` is plain."""
-    place = _listed_place(country, town)
+    place = _listed_place(country, part, town)
     return place.means_c[month - 1], f"{place.name} ({place.country})"
 
 
-def _listed_place(country: str, town: str) -> ClimatePlace:
-    """The place of that name in the country, else the country's first, else the nearest listed place
-    abroad.
+def _listed_place(country: str, part: str, town: str) -> ClimatePlace:
+    """The place of that name in the country, else the one for the part, else the country's first, else the
+    nearest listed place abroad.
     """
     at_home = climate_places().get(country, ())
     if at_home:
-        return next((place for place in at_home if plain_name(place.name) == town), at_home[0])
+        named = {plain_name(place.name): place for place in reversed(at_home)}
+        return named.get(town) or named.get(plain_name(place_of_part(country, part))) or at_home[0]
     known = countries().get(country)
     latitude, longitude = (known.latitude, known.longitude) if known else (0.0, 0.0)
     everywhere: Iterable[ClimatePlace] = (place for places in climate_places().values() for place in places)
@@ -264,13 +265,20 @@ def _listed_place(country: str, town: str) -> ClimatePlace:
     )
 
 
+def weather_place(country: str, part: str) -> str:
+    """What a row of weather calls the place: the part in wide countries, whose parts have climates of their
+    own, else the country.
+    """
+    return f"{country}-{part}" if place_of_part(country, part) else country
+
+
 @dataclass(frozen=True, slots=True)
 class WarmthNeeded:
-    """A country of ``orders`` in hand where parcels are assumed to feel ``felt_c`` on a day, and the eggs
+    """A place of ``orders`` in hand where parcels are assumed to feel ``felt_c`` on a day, and the eggs
     ordered bear no more than ``bears_c`` [C]: the farthest apart of them.
     """
 
-    country: str
+    place: str
     orders: tuple[str, ...]
     felt_c: float
     bears_c: float
@@ -294,12 +302,13 @@ def warmth_needed(shelf: Shelf) -> list[WarmthNeeded]:
         most = [one.keep_max_c for one in fish if one.keep_max_c is not None]
         passed = [(felt.low_c, bears_c, on) for bears_c in least if felt.low_c < bears_c]
         passed += [(felt.high_c, bears_c, on) for bears_c in most if felt.high_c > bears_c]
-        if known := wanted.get(order.country):
+        place = weather_place(order.country, part)
+        if known := wanted.get(place):
             passed.append((known.felt_c, known.bears_c, known.on))
         if len(passed) > bool(known):
             farthest = max(passed, key=lambda one: abs(one[0] - one[1]))
             others = known.orders if known else ()
-            wanted[order.country] = WarmthNeeded(order.country, (*others, order.order), *farthest)
+            wanted[place] = WarmthNeeded(place, (*others, order.order), *farthest)
     return list(wanted.values())
 
 

@@ -61,15 +61,15 @@ def warmth_lacking(shelf: Shelf) -> Iterator[Problem]:
     winters everything stands or falls with it.
     """
     if needed := warmth_needed(shelf):
-        one = max(needed, key=lambda one: (abs(one.felt_c - one.bears_c), one.country))
+        one = max(needed, key=lambda one: (abs(one.felt_c - one.bears_c), one.place))
         text = say(
             "no row says what parcels to {places} feel: to {to} {felt:.0f} °C is assumed, and eggs"
             " ordered there bear {bears:.0f} °C.",
-            *(", ".join(sorted(each.country for each in needed)), one.country, one.felt_c, one.bears_c),
+            *(", ".join(sorted(each.place for each in needed)), one.place, one.felt_c, one.bears_c),
         )
         mend = say(
             "If you know what they feel, write it: {to} or *, month {month}, the coldest and the warmest.",
-            *(one.country, one.on.month),
+            *(one.place, one.on.month),
         )
         yield Problem(Where("weather.csv"), "", "assumed-warmth", text, mend, Level.NOTICE)
 

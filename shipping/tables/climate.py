@@ -13,6 +13,18 @@ ROOM_C = 18.0
 #: A parcel is this much warmer than the outdoor mean where that is above `ROOM_C` [K] (assumed).
 WARM_ROOM_K = 2.0
 _EARTH_KM = 6371.0
+#: In wide countries, the listed place whose climate comes nearest to that of a part (from memory): one near
+#: by, and where none is, the harder one.
+_BY_PART = {
+    "AU": "Sydney: ACT NSW|Melbourne: TAS VIC|Brisbane: NT QLD|Perth: SA WA",
+    "BR": "São Paulo: PR SP|Rio de Janeiro: ES MS RJ|Florianópolis: SC|Porto Alegre: RS"
+    "|Belo Horizonte: DF GO MG|Salvador: BA SE|Recife: AL PB PE|Natal: RN|Fortaleza: CE MA PI"
+    "|Manaus: AC AM AP MT PA RO RR TO",
+    "CA": "Vancouver: BC|Toronto: ON|Montréal: AB MB NB NL NS NT NU PE QC SK YT",
+    "US": "New York City: CT DC DE MD NJ NY PA RI VA WV|Boston: MA ME NH VT|Miami: FL|Honolulu: HI"
+    "|Austin: AL AR AZ GA LA MS NC NM NV OK SC TN TX|Los Angeles: CA|Seattle: OR WA"
+    "|Denver: CO ID KS MT NE UT WY|Chicago: AK IA IL IN KY MI MN MO ND OH SD WI",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +54,13 @@ def climate_places() -> Mapping[str, tuple[ClimatePlace, ...]]:
         place = ClimatePlace(city["city"], city["country_iso2"], city["lat"], city["lon"], means)
         found.setdefault(place.country, []).append(place)
     return MappingProxyType({code: tuple(found[code]) for code in sorted(found)})
+
+
+@lru_cache(maxsize=256)
+def place_of_part(country: str, part: str) -> str:
+    """The listed place whose climate stands for a part of a wide country; "" where none is named."""
+    places = (text.split(": ") for text in _BY_PART.get(country, "").split("|") if text)
+    return next((name for name, parts in places if part in parts.split()), "")
 
 
 def parcel_mean_c(outdoor_c: float) -> float:

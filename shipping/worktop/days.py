@@ -13,12 +13,19 @@ from urllib.parse import quote
 
 from shipping.ledger.kept import WAITING
 from shipping.papers.wording.phrases import cause, next_step
-from shipping.post.warmth import is_answerable
+from shipping.post.warmth import is_answerable, weather_place
 from shipping.tables.shelf import Shelf
 from shipping.words.reasons import CODES, Reason, Verdict, decisive
 from shipping.words.units import percent, week_days
 from shipping.worktop.kept_week import cut_off_of, fish_name, is_taken_in, lots_to_count, shows_eyes
-from shipping.worktop.page_language import name_of_country, reasons_wording, shown_name, spoken, tr
+from shipping.worktop.page_language import (
+    name_of_country,
+    name_of_place,
+    reasons_wording,
+    shown_name,
+    spoken,
+    tr,
+)
 
 #: Where on the worktop each thing is mended, and what stands on the button that leads there.
 PLACES: Mapping[str, tuple[str, str]] = {
@@ -102,7 +109,7 @@ def step_text(code: str, facts: Mapping[str, Any], to: str) -> str:
     own.
     """
     if is_answerable(Reason(code, "", facts)):
-        place = name_of_country(to[:2])
+        place = name_of_place(to)
         return tr(
             "Write how warm parcels to {place} stay, or take a box that holds its warmth longer", place=place
         )
@@ -393,6 +400,7 @@ def _line(facts: Mapping[str, Any], shelf: Shelf) -> ListedLine:
     wish = next((line for line in order.lines if line.number == facts["line"]), None) if order else None
     fish = f"{wish.eggs} {fish_name(wish.species, wish.population, shelf)}" if wish else ""
     town = order.address.town if order else ""
+    there = weather_place(order.country, order.address.part) if order else ""
     return ListedLine(
         order=facts["order"],
         line=facts["line"],
@@ -400,7 +408,7 @@ def _line(facts: Mapping[str, Any], shelf: Shelf) -> ListedLine:
         to=", ".join(part for part in (town, name_of_country(order.country) if order else "") if part),
         verdict=facts["verdict"],
         until=date.fromisoformat(facts["until"]) if facts["until"] else None,
-        reasons=_reasons(facts["order"], order.country if order else "", _deciding_first(facts)),
+        reasons=_reasons(facts["order"], there, _deciding_first(facts)),
     )
 
 

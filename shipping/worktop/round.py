@@ -14,7 +14,7 @@ from shipping.eggs.lot_forecast import lot_forecast
 from shipping.ledger.claims import cases
 from shipping.post.restrictions import regions_needed, rules_needed
 from shipping.post.transit import services_to, takes_in
-from shipping.post.warmth import warmth_needed
+from shipping.post.warmth import warmth_needed, weather_place
 from shipping.questions.rule_report import rule_report
 from shipping.worktop.days import ListedLine, hours_text, listed_lines, warmth_address
 from shipping.worktop.kept_week import (
@@ -26,7 +26,7 @@ from shipping.worktop.kept_week import (
     lots_to_look_at,
     moved_text,
 )
-from shipping.worktop.page_language import day_words, name_of_country, shown_name, tr
+from shipping.worktop.page_language import day_words, name_of_country, name_of_place, shown_name, tr
 
 if TYPE_CHECKING:
     from shipping.tables.rows.lots import Lot
@@ -200,8 +200,9 @@ def _warmth_to_give(shelf: Shelf, lines_out: Sequence[Mapping[str, Any]]) -> Ite
     for address, lines in waiting.items():
         why = tr("{what} Write what parcels there feel, if you know it.", what=lines[0].reasons[0].text)
         why += f" {_waiting(list(dict.fromkeys(line.order for line in lines)))}"
-        country = name_of_country(shelf.order_by_name[lines[0].order].country)
-        about = tr("{country}: how warm do parcels stay?", country=country)
+        order = shelf.order_by_name[lines[0].order]
+        place = name_of_place(weather_place(order.country, order.address.part))
+        about = tr("{country}: how warm do parcels stay?", country=place)
         yield Task(about, why, tr("Parcel temperature"), address)
 
 
@@ -214,8 +215,8 @@ def _warmth_assumed(shelf: Shelf) -> Iterator[Task]:
             felt=needed.felt_c,
             bears=needed.bears_c,
         )
-        about = tr("{country}: how warm do parcels stay?", country=name_of_country(needed.country))
-        address = warmth_address(needed.country, needed.on.month)
+        about = tr("{country}: how warm do parcels stay?", country=name_of_place(needed.place))
+        address = warmth_address(needed.place, needed.on.month)
         why += f" {_waiting(needed.orders)}"
         yield Task(about, why, tr("Parcel temperature"), address)
 

@@ -21,7 +21,10 @@ from shipping.post.warmth import (
     trip_warmth,
     unbridged,
     warmth_reasons,
+    weather_place,
 )
+from shipping.tables.climate import climate_places, place_of_part
+from shipping.tables.country_parts import calendar_parts
 from shipping.tables.rows.packings import Box
 from shipping.tables.rows.weather import Weather
 from shipping.words.problems import Where
@@ -124,6 +127,28 @@ def test_a_town_not_listed_takes_the_countrys_first_place_and_says_so() -> None:
     found = day_warmth(a_shelf(), "DE", "", "Nirgendwo", JANUARY)
     assert found.place == "Berlin (DE)"
     assert "Berlin" in found.source
+
+
+def test_in_a_wide_country_a_part_has_the_climate_of_the_place_named_for_it() -> None:
+    asked = (
+        ("CA", "MB", ""),
+        ("US", "AZ", "Phoenix"),
+        ("US", "", ""),
+        ("AU", "WA", "Sydney"),
+    )
+    places = [day_warmth(a_shelf(), *place, JANUARY).place for place in asked]
+    assert places == ["Montréal (CA)", "Austin (US)", "New York City (US)", "Sydney (AU)"]
+    asked_of = [weather_place(country, part) for country, part, _ in asked]
+    assert weather_place("DE", "BY") == "DE"
+    assert asked_of == ["CA-MB", "US-AZ", "US", "AU-WA"]
+
+
+@pytest.mark.parametrize("country", ["AU", "BR", "CA", "US"])
+def test_every_part_of_a_wide_country_has_one_place_that_is_listed(country: str) -> None:
+    listed = {place.name for place in climate_places()[country]}
+    territories = {"AS", "FM", "GU", "MH", "MP", "PR", "PW", "UM", "VI"}
+    for part in {code for code in calendar_parts(country) if len(code) <= 3} - territories:
+        assert place_of_part(country, part) in listed, part
 
 
 @pytest.mark.parametrize(("country", "neighbours"), [("LI", {"CH", "AT"}), ("VA", {"IT"}), ("LS", {"ZA"})])
