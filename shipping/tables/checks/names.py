@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import replace
+from itertools import islice
 
 from shipping.tables.cells import Row, shortened
 from shipping.tables.checks.row_problems import and_on, asked, missing_names, noted, problem, twice
@@ -127,12 +128,16 @@ def populations_are_spelt_right(draft: Draft) -> Iterator[Problem]:
         for species, population in ((order.species, order.population), *fish):
             if population and population not in known.get(species, set()):
                 wanted.setdefault((species, population), order)
-    for (species, population), order in wanted.items():
+    for (species, population), order in islice(wanted.items(), MOST_NAMES):
         like = _like_population(population, sorted(name for name in known.get(species, ()) if name))
         if like:
             text = say("'{population}' is no population of '{species}' in lots.", population, species)
             mend = say("Did you mean '{name}'?", like)
             yield noted(order, "population", "unknown-population", text, mend)
+
+
+#: So many names unlike any are compared with all there are: more are another column's.
+MOST_NAMES = 20
 
 
 def _like_population(name: str, known: list[str]) -> str | None:

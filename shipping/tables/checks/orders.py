@@ -52,18 +52,20 @@ def rows_of_an_order_agree(draft: Draft) -> Iterator[Problem]:
     """What belongs to the order as a whole is the same on each of its rows, or blank."""
     for rows in draft.rows_by_order.values():
         wanted = _values_of_order(rows[0]) if len(rows) > 1 else ()
-        for place, row in enumerate(rows[1:], start=1):
-            if _values_of_order(row) != wanted:
-                yield from _disagreements(row, rows[:place])
+        first: dict[str, OrderRow] = {}
+        for row in rows if len(rows) > 1 and any(_values_of_order(row) != wanted for row in rows) else ():
+            yield from _disagreements(row, first)
 
 
-def _disagreements(row: OrderRow, earlier: list[OrderRow]) -> Iterator[Problem]:
-    """Where a row differs from the first row that is not blank there."""
+def _disagreements(row: OrderRow, first: dict[str, OrderRow]) -> Iterator[Problem]:
+    """Where a row differs from the ``first`` that is not blank there, by column."""
     for column in _AGREED:
         mine = getattr(row, column)
-        other = next((known for known in earlier if getattr(known, column) not in (None, "")), row)
+        if mine in (None, ""):
+            continue
+        other = first.setdefault(column, row)
         theirs = getattr(other, column)
-        if mine not in (None, "") and mine != theirs:
+        if mine != theirs:
             text = "'{mine}' differs from row {row} of order '{order}', '{theirs}'."
             mend = "Write the same on both, or give the other parcel its own order."
             yield problem(row, column, "disagree", text, mend, mine=mine, row=other.at.row, theirs=theirs)

@@ -253,7 +253,7 @@ def counts_and_prices_stand_in_their_columns(draft: Draft) -> Iterator[Problem]:
         by_price = sorted(float(row.price or 0) / row.eggs for row in rows)
         for row in rows if len(rows) > LEAST_OF_A_FISH else ():
             price = float(row.price or 0)
-            usual = _median_of_others(by_price, price / row.eggs)
+            usual = median_of_others(by_price, price / row.eggs)
             each, turned = price / row.eggs, row.eggs / price
             is_off = not usual / TURNED_TIMES <= each <= usual * TURNED_TIMES
             if is_off and price.is_integer() and usual / TURNED_NEAR <= turned <= usual * TURNED_NEAR:
@@ -266,7 +266,7 @@ def counts_and_prices_stand_in_their_columns(draft: Draft) -> Iterator[Problem]:
                 yield from asked(draft, row, "eggs", text, say("Look at eggs and price"))
 
 
-def _median_of_others(values: list[float], one: float) -> float:
+def median_of_others(values: list[float], one: float) -> float:
     """The median of sorted values without one of them."""
     gone, most = bisect_left(values, one), len(values) - 2
     middle = (values[place + (place >= gone)] for place in (most // 2, (most + 1) // 2))

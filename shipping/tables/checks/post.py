@@ -207,11 +207,11 @@ def rules_do_not_contradict(draft: Draft) -> Iterator[Problem]:
 
 def services_are_fetched_or_posted(draft: Draft) -> Iterator[Problem]:
     """A service both collected in person and posted, or with a cut-off at night, is asked about."""
+    posted = {row.service: row for row in reversed(draft.services) if row.late_d > 0}
     for row in draft.services:
-        posted = [other for other in draft.services if other.service == row.service and other.late_d > 0]
-        if row.late_d == 0 and posted:
+        if row.late_d == 0 and (other := posted.get(row.service)):
             text = "is 0: '{service}' is collected in person here, and posted on row {row}."
-            yield from asked(draft, row, "late_d", text, "Write the working days", row=posted[0].at.row)
+            yield from asked(draft, row, "late_d", text, "Write the working days", row=other.at.row)
         hour, _, minutes = (row.cut_off or "12:00").partition(":")
         if int(hour) < EARLIEST_CUT_OFF_H:
             text = "{cut_off} is in the night."
@@ -371,12 +371,16 @@ def postage_is_like_others(draft: Draft) -> Iterator[Problem]:
                 asks.setdefault((country, row.up_to_g), []).append(row)
     told: set[int] = set()
     for beside in asks.values():
-        for row in beside:
-            others = [float(other.price) for other in beside if other.service != row.service]
-            if row.at.row not in told and others and _is_far(float(row.price), median(others)):
-                told.update(other.at.row for other in beside if len(beside) == 2 or other is row)
+        others = {
+            service: [float(other.price) for other in beside if other.service != service]
+            for service in {row.service for row in beside}
+        }
+        usual = {service: median(prices) for service, prices in others.items() if prices}
+        for row in beside if usual else ():
+            if row.at.row not in told and _is_far(float(row.price), usual[row.service]):
+                told.update(one.at.row for one in (beside if len(beside) == 2 else (row,)))
                 text = "{price} is far from {other:.2f}, what others ask for that weight."
-                yield from asked(draft, row, "price", text, "Look at the point", other=median(others))
+                yield from asked(draft, row, "price", text, "Look at the point", other=usual[row.service])
     for steps in grouped(
         ((row.service, row.to, row.up_to_mm), row) for row in draft.postage if row.price
     ).values():

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from statistics import median
 
+from shipping.tables.checks.plausible import median_of_others
 from shipping.tables.checks.published import parts_of_their_own
 from shipping.tables.checks.row_problems import asked
 from shipping.tables.checks.weather import months_by_place
@@ -51,13 +52,11 @@ def packings_are_like_their_kind(draft: Draft) -> Iterator[Problem]:
     """
     for side in _SIDES:
         for alike in grouped((row.kind if side.by_kind else "", row) for row in draft.packings).values():
-            for row in alike:
-                mine = getattr(row, side.column)
-                others = [getattr(one, side.column) for one in alike if one is not row]
-                known = [float(other) for other in others if other]
-                if not mine or len(known) < LEAST_OTHERS:
+            known = sorted(float(mine) for row in alike if (mine := getattr(row, side.column)))
+            for row in alike if len(known) > LEAST_OTHERS else ():
+                if not (mine := getattr(row, side.column)):
                     continue
-                usual = median(known)
+                usual = median_of_others(known, float(mine))
                 if (side.above and mine >= side.above * usual) or (side.below and mine <= usual / side.below):
                     text = say("{mine:g}, and other packings like it have {usual:g}.", mine, usual)
                     yield from asked(draft, row, side.column, text, say("Look at the point"))
@@ -69,16 +68,22 @@ LEARNED_TIMES = 8
 
 def learned_losses_are_near_the_packings(draft: Draft) -> Iterator[Problem]:
     """A learned loss far off that of the packing it is for, or a lot that would lose no egg on the shelf."""
+    named = [(name, row) for row in draft.packings for name in {folded(row.packing), row.kind}]
+    usual = {
+        (name, column): median(losses)
+        for name, rows in grouped(named).items()
+        for column in ("loss_handling", "loss_per_day")
+        if (losses := [loss for row in rows if (loss := getattr(row, column))])
+    }
     for rate in draft.rates:
         if rate.what == "shelf_loss_per_day" and rate.value == 0:
             text = "is 0: no egg would ever be lost."
             yield from asked(draft, rate, "value", text, "Write the share that is lost")
         if rate.what not in ("loss_handling", "loss_per_day") or rate.value <= 0:
             continue
-        of_it = [row for row in draft.packings if folded(rate.for_) in (folded(row.packing), row.kind)]
-        losses = [loss for row in of_it if (loss := getattr(row, rate.what))]
-        if losses and not median(losses) / LEARNED_TIMES < rate.value < median(losses) * LEARNED_TIMES:
-            text = say("{mine:g}, and the packing's own is {usual:g}.", rate.value, median(losses))
+        own = usual.get((folded(rate.for_), rate.what), rate.value)
+        if not own / LEARNED_TIMES < rate.value < own * LEARNED_TIMES:
+            text = say("{mine:g}, and the packing's own is {usual:g}.", rate.value, own)
             yield from asked(draft, rate, "value", text, say("Look at the point"))
 
 
@@ -148,26 +153,26 @@ def lots_are_named_for_their_population(draft: Draft) -> Iterator[Problem]:
     of its own end with theirs: eggs of two populations would be sold as one.
     """
     naming: tuple[OrderRow | Group, ...] = (*draft.order_rows, *draft.groups)
-    wanted = {(row.species, row.population) for row in naming if row.population}
+    wanted = grouped((row.species, row.population) for row in naming if row.population)
     for species, lots in grouped((lot.species, lot) for lot in draft.lots if lot.population).items():
-        names = Counter((lot.population, _begins(lot)) for lot in lots)
-        populations = {place for place, _ in names} | {place for fish, place in wanted if fish == species}
+        names = {place: Counter(map(_begins, some)) for place, some in grouped(_placed(lots)).items()}
+        initials = grouped((_initial(place), place) for place in {*names, *wanted.get(species, ())})
         for lot in lots:
             place, begins = lot.population, _begins(lot)
-            if len(begins) < LEAST_LETTERS:
+            if len(begins) < LEAST_LETTERS or names[place][begins] > 1:
                 continue
-            own = {
-                other for (one, other), times in names.items() if one == place and times > (other == begins)
-            }
-            if not own or begins in own:
-                continue
-            meant = {one for one in populations if _initial(one) == begins[-1]}
+            own = names[place].keys() - {begins}
+            meant = initials.get(begins[-1], []) if own else []
             if len(meant) == 1 and place not in meant and all(one[-1:] == _initial(place) for one in own):
                 text = say(
                     "'{lot}' is named as lots of '{other}' are, and stands under '{population}'.",
                     *(lot.lot, *meant, place),
                 )
                 yield from asked(draft, lot, "population", text, say("Look at fish and population"))
+
+
+def _placed(lots: Iterable[Lot]) -> Iterator[tuple[str, Lot]]:
+    return ((lot.population, lot) for lot in lots)
 
 
 def _begins(lot: Lot) -> str:

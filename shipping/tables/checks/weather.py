@@ -10,7 +10,6 @@ from itertools import pairwise
 from shipping.tables.checks.plausible import BOUNDS
 from shipping.tables.checks.row_problems import asked, before, problem, twice
 from shipping.tables.climate import climate_places, parcel_mean_c
-from shipping.tables.rows.services import Service
 from shipping.tables.rows.weather import Disruption, Weather
 from shipping.tables.shelf import Draft
 from shipping.words.problems import Level, Problem
@@ -94,9 +93,14 @@ def _months_of(row: Weather) -> tuple[int, ...]:
 
 def disruptions_meet_a_way(draft: Draft) -> Iterator[Problem]:
     """A disruption of a place or a service that nothing goes by changes nothing."""
+    reached: dict[str | None, set[str]] = {None: set()}
+    for way in draft.services:
+        places = {one for to in way.to for one in _countries_of(draft, to)}
+        reached[None] |= places
+        reached[way.service] = reached.get(way.service, set()) | places
+    home = draft.settings.home.country if draft.settings else ""
     for row in draft.disruptions:
-        ways = [way for way in draft.services if row.service in (None, way.service)]
-        home = draft.settings.home.country if draft.settings else ""
+        ways = reached.get(row.service)
         if row.days > MOST_DAYS_LONGER:
             text = "{days:g} working days longer."
             yield from asked(draft, row, "days", text, "Write it in working days, or yes in stopped")
@@ -105,17 +109,14 @@ def disruptions_meet_a_way(draft: Draft) -> Iterator[Problem]:
             yield from asked(draft, row, "from_", text, say("Look at the year"), day=row.from_, days=days)
         if not ways or {home, "*"} & set(row.to) or "services" not in draft.complete:
             continue
-        if not any(_meets(draft, place, way) for place in row.to for way in ways):
+        there = {one for place in row.to for one in _countries_of(draft, place)}
+        if "*" not in ways and not there & ways:
             text = "no service goes to {places} that way: the row changes nothing."
             yield from asked(draft, row, "to", text, "Look at place and service", places=" ".join(row.to))
 
 
-def _meets(draft: Draft, place: str, way: Service) -> bool:
-    def countries(name: str) -> set[str]:
-        return set(draft.zone_countries.get(name, (name.partition("-")[0],)))
-
-    there = countries(place)
-    return any(to == "*" or there & countries(to) for to in way.to)
+def _countries_of(draft: Draft, place: str) -> tuple[str, ...]:
+    return draft.zone_countries.get(place, (place.partition("-")[0],))
 
 
 def weather_runs_from_low_to_high(draft: Draft) -> Iterator[Problem]:
