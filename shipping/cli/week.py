@@ -209,12 +209,25 @@ def why(
         for problem in read.notices:
             if problem.code == "same-number" and problem.where == read.order_by_name[order].lines[0].row.at:
                 raise ShelfProblems((problem,))
-        raise wrong("order", f"Order '{order}' is in a parcel already.", "See it with: spawnpost history.")
+        raise wrong(
+            "order", f"Order '{order}' is in {_parcels_of(edge, order)} already.", "See spawnpost history."
+        )
+    if order not in shelf.order_by_name and order in {name for name, _ in read.cancelled}:
+        raise wrong(
+            "order", f"Order '{order}' is cancelled.", "To bring it back, empty its cancelled_on in orders."
+        )
     considered = why_order(shelf, one_of(order, shelf.order_by_name, "order"), _week(shelf, week))
     facts = considered.as_json()
     if edge.hide_names and isinstance(facts["parcel"], dict):
         facts["parcel"]["addressee"] = HIDDEN
     say(edge, facts, why_lines(considered, Window.of_output(), every))
+
+
+def _parcels_of(edge: Edge, order: str) -> str:
+    """The parcels of an order, and where each stands."""
+    with opened(edge) as ledger:
+        mine = (one for one in ledger.parcels() if any(line.order == order for line in one.lines))
+        return ", ".join(f"parcel {one.parcel} ({one.state})" for one in mine)
 
 
 def papers(

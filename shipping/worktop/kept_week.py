@@ -111,6 +111,21 @@ def moved_text(kept: Kept, shelf: Shelf) -> str:
     return said[:1].upper() + said[1:]
 
 
+def gone_orders(parcel: KeptParcel, shelf: Shelf) -> str:
+    """What of a parcel that is still here was cancelled since, or is gone; "" where nothing was."""
+    here: dict[str, list[bool]] = {}
+    for line in () if parcel.is_handed_over else parcel.lines:
+        here.setdefault(line.order, []).append(line_now(line, shelf) is None)
+    said = (
+        tr("Order {order} is cancelled, or no longer in the tables.", order=order)
+        if all(gone)
+        else tr("A line of order {order} is cancelled, or no longer in the tables.", order=order)
+        for order, gone in here.items()
+        if any(gone)
+    )
+    return " ".join(said)
+
+
 def of_week(kept: Iterable[Kept], week: str) -> tuple[Kept, ...]:
     """Those that were kept for a week, or leave in it."""
 

@@ -22,6 +22,7 @@ from shipping.worktop.kept_week import (
     Kept,
     cut_off_of,
     fish_name,
+    gone_orders,
     is_taken_in,
     line_now,
     lots_to_count,
@@ -240,15 +241,11 @@ def _shut(parcel: KeptParcel, shelf: Shelf) -> str:
 
 
 def changed_orders(parcel: KeptParcel, shelf: Shelf) -> str:
-    """What the orders of a parcel not yet packed say now that they did not when it was kept; "" where
-    nothing.
-    """
-    said = []
+    """What the orders of a parcel still here say now that they did not when it was kept; "" where nothing."""
+    said = [gone_orders(parcel, shelf)]
     for line in parcel.lines if parcel.is_planned else ():
         eggs, order = eggs_ordered_now(line, shelf), line.order
-        if eggs == 0:
-            said.append(tr("Order {order} is cancelled, or no longer in the tables.", order=order))
-        elif eggs != line.ordered:
+        if eggs not in (0, line.ordered):
             text = tr(
                 "Order {order} now asks for {eggs}, not {ordered}; the promise below is for that.",
                 order=order,
@@ -256,7 +253,7 @@ def changed_orders(parcel: KeptParcel, shelf: Shelf) -> str:
                 ordered=line.ordered,
             )
             said.append(text)
-    return " ".join(dict.fromkeys(said))
+    return " ".join(dict.fromkeys(filter(None, said)))
 
 
 def eggs_ordered_now(line: KeptLine, shelf: Shelf) -> int:

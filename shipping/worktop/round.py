@@ -21,6 +21,7 @@ from shipping.worktop.kept_week import (
     Kept,
     cut_off_of,
     fish_name,
+    gone_orders,
     in_packing_order,
     is_taken_in,
     lots_to_look_at,
@@ -411,7 +412,9 @@ def _parcels(kept: Sequence[Kept], state: str, shelf: Shelf) -> Iterator[Task]:
             if not is_taken_in(parcel.parcel.service, shelf.today, parcel.parcel.to, shelf):
                 why = tr("{service} takes nothing in today.", service=parcel.parcel.service)
             about = tr("Parcel {number} to {name}", number=parcel.number, name=name)
-            yield Task(about, f"{why} {moved_text(parcel, shelf)}".strip(), "", _bench_of(parcel))
+            gone = gone_orders(parcel.parcel, shelf)
+            why = " ".join(filter(None, (gone, why, moved_text(parcel, shelf))))
+            yield Task(about, why, "", _bench_of(parcel), tag=tr("do not send") if gone else "")
 
 
 def _reports(kept: Sequence[Kept], today: date) -> Iterator[Task]:

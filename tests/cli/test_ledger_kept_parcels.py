@@ -49,11 +49,13 @@ def test_a_line_cancelled_by_its_day_stands_as_cancelled_until_it_was_handed_ove
     every = plan(spawnpost)["account"]
     done(spawnpost("pack", FIRST))
     done(spawnpost("send", FIRST))
+    refused(spawnpost("why", "D02"), f"Order 'D02' is in parcel {FIRST} (sent) already.")
     for order in ("D02", "D09", "D15"):
         edit(shelf, "orders", {"order": order}, cancelled_on="2026-11-30")
     account = plan(spawnpost)["account"]
     assert account["lines"] == every["lines"] == sum(account[stand] for stand in account if stand != "lines")
     assert (account["sent"], account["cancelled"]) == (2, 2)
+    refused(spawnpost("why", "D09"), "Order 'D09' is cancelled.")
 
 
 def test_every_line_stands_once_in_every_plans_account(spawnpost: Spawnpost, shelf: Path) -> None:

@@ -21,7 +21,7 @@ from shipping.words.problems import Problem, ShelfProblems, Where
 from shipping.words.reasons import Reason, nearest_first
 from shipping.worktop.context import Refused, View, day_from, refusing
 from shipping.worktop.days import ListedParcel, cause_text, listed_days, why_text
-from shipping.worktop.kept_week import Kept, kept_parcels_now, of_week
+from shipping.worktop.kept_week import Kept, gone_orders, kept_parcels_now, of_week
 from shipping.worktop.page_language import day_words, tr
 from shipping.worktop.planner import Planned, changes_of, plan_now
 from shipping.worktop.promise import outlook
@@ -308,6 +308,7 @@ class MovingPage(View):
             outlook=outlook(kept, shelf_state.readable_tables(), today),
             currency=shelf.settings.plan.currency,
             wish=wish,
+            gone=gone_orders(kept.parcel, shelf),
             next_week=default_week(shelf),
             asked=would is not None,
             trouble=trouble,

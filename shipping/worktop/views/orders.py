@@ -5,11 +5,15 @@ or told its region, written.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import Any
 
 from flask import Response, abort, request
 
+from shipping.ledger.claims import NOT_COME
+from shipping.ledger.errors import LEDGER_FILE
+from shipping.ledger.kept import KeptParcel
 from shipping.post.countries import countries
 from shipping.tables.editing.row_writer import append_rows
 from shipping.tables.mapped_orders.mapped_rows import COLUMNS as ORDER_COLUMNS
@@ -21,7 +25,14 @@ from shipping.words.problems import ShelfProblems
 from shipping.words.reasons import CODES, NO_SUCH_EGGS
 from shipping.worktop.context import Refused, Worktop, plain_problems, refusing, sought
 from shipping.worktop.days import listed_lines
-from shipping.worktop.kept_week import Kept, fish_name, kept_parcels_now, last_plan_kept
+from shipping.worktop.kept_week import (
+    Kept,
+    fish_name,
+    gone_orders,
+    kept_parcels_now,
+    last_plan_kept,
+    line_now,
+)
 from shipping.worktop.order_text import order_from_text
 from shipping.worktop.page_language import day_words, name_of_country, shown_name, tr
 from shipping.worktop.sheets import SHEET_BY_TABLE, RowAsTyped, label_of, rows_as_typed
@@ -41,6 +52,7 @@ GROUPS: Mapping[str, str] = {
     "": "New",
     "sent": "Sent",
     "arrived": "Arrived",
+    "cancelled": "Cancelled",
     "ended": "Ended",
 }
 #: Groups of which the first order is what to do next.
@@ -63,14 +75,16 @@ class OrdersPage(RowsPage):
         return rows_as_typed(self.shelf_state.folder / "orders.csv")
 
     def orders(self) -> Response:
-        find, needs, rows = sought(), needs_of_orders(self.worktop), _with_payments(self._rows())
-        wanted = sorted(rows_found(rows, find), key=lambda row: _rank(row, needs or {}))
+        find, rows = sought(), _with_payments(self._rows())
+        needs, is_reckoning = needs_of_orders(self.worktop)
+        wanted = sorted(rows_found(rows, find), key=lambda row: _rank(row, needs))
         shelf, groups = self._shelf(), dict[str, list[dict[str, Any]]]()
         shown = wanted if find else wanted[:MOST_ROWS]
         for row in shown:
             title, rest = row.cells.get("order", ""), self._wish(row.cells, shelf)
             listed = {"row": row.row, "title": title, "rest": rest, "cells": row.cells}
-            groups.setdefault(_group(row, needs or {}), []).append(listed)
+            groups.setdefault(_group(row, needs), []).append(listed)
+        elsewhere = self._orders_elsewhere(shelf, find)
         held = [listed["row"] for name in HELD for listed in groups.get(name, ())]
         return self.worktop.page(
             "orders.html",
@@ -79,9 +93,10 @@ class OrdersPage(RowsPage):
             every=len(rows),
             find=find,
             in_workbook=is_in_workbook(self.shelf_state.folder, "orders"),
-            needs=needs or {},
-            is_reckoning=needs is None,
-            dropped=self._dropped_orders(shelf, find),
+            needs=needs,
+            is_reckoning=is_reckoning,
+            dropped=[one for one in elsewhere if one["file"] != LEDGER_FILE],
+            owed=[one for one in elsewhere if one["file"] == LEDGER_FILE],
             next_row=next(iter(held), 0),
             letters={
                 row: tr("{field}: no font prints its letters", field=tr(label_of(letters.column)))
@@ -110,17 +125,17 @@ class OrdersPage(RowsPage):
         name = shown_name(cells.get("addressee", ""), "")
         return f"{name}: {wish}" if name else wish
 
-    def _dropped_orders(self, shelf: Shelf | None, find: str) -> list[dict[str, str]]:
-        """Orders that stand in dropped sheets: number, what it is, and its sheet."""
-        dropped = []
+    def _orders_elsewhere(self, shelf: Shelf | None, find: str) -> list[dict[str, str]]:
+        """Orders that stand in dropped sheets, or that the ledger owes: number, what it is, and its file."""
+        elsewhere = []
         for order in shelf.orders if shelf else ():
             fish = ", ".join(f"{line.eggs} {line.species}" for line in order.lines)
             name = shown_name(order.address.addressee, "")
             rest = ", ".join(filter(None, (name, fish, order.country)))
             file = order.lines[0].row.at.file
             if file != "orders.csv" and find.casefold() in f"{order.order} {rest}".casefold():
-                dropped.append({"order": order.order, "rest": rest, "file": file})
-        return dropped
+                elsewhere.append({"order": order.order, "rest": rest, "file": file})
+        return elsewhere
 
     def _order(self, name: str) -> Order:
         order = self.shelf_state.readable_tables().shelf.order_by_name.get(name)
@@ -223,6 +238,8 @@ def _group(row: RowAsTyped, needs: Mapping[str, Need]) -> str:
     """Among which of `GROUPS` an order is listed."""
     need = needs.get(row.cells.get("order", ""))
     state = need.state if need else ""
+    if row.cells.get("cancelled_on") and state not in ("to mend", "sent", "arrived", *NOT_COME):
+        return "cancelled"
     if row.cells.get("paid_on") == "" and state != "stopped":  # money would not help what cannot be sent
         state = "not paid"
     return state if state in GROUPS else "ended"
@@ -266,27 +283,25 @@ class Need:
     button: str = ""
 
 
-def needs_of_orders(worktop: Worktop) -> dict[str, Need] | None:
-    """Each order that the plan of now, or else the one kept, or a kept parcel knows; a line that does not go
-    speaks for its order. None while no plan is kept and one is being reckoned.
+def needs_of_orders(worktop: Worktop) -> tuple[dict[str, Need], bool]:
+    """Each order that a kept parcel, the plan of now or else the one kept knows; a line that does not go
+    speaks for its order. And whether a first plan is still being reckoned, which will know more.
     """
     shelf_state = worktop.shelf_state
+    facts: Mapping[str, Any] = {}
+    is_reckoning = False
     try:
-        shelf = shelf_state.tables().shelf
-        week = default_week(shelf)
-        planned = worktop.planner.ask(week)
+        shelf, kept = shelf_state.readable_tables().shelf, kept_parcels_now(shelf_state)
     except ShelfProblems:
-        return {}
-    last = last_plan_kept(shelf_state.entries(), week)
-    if planned is None and last is None:
-        return None
-    facts: Mapping[str, Any] = (
-        planned.plan.as_json() if planned else shelf_state.plan_facts(last.seq) if last else {}
-    )
-    kept = kept_parcels_now(shelf_state)
+        return {}, False
+    with suppress(ShelfProblems):
+        week = default_week(shelf_state.tables().shelf)
+        planned, last = worktop.planner.ask(week), last_plan_kept(shelf_state.entries(), week)
+        facts = planned.plan.as_json() if planned else shelf_state.plan_facts(last.seq) if last else {}
+        is_reckoning = planned is None and last is None
     needs: dict[str, Need] = {}
     taken = frozenset(key for parcel in kept for key in parcel.parcel.line_keys)
-    for line in listed_lines(facts["lines_out"], shelf, taken):
+    for line in listed_lines(facts.get("lines_out", ()), shelf, taken):
         for hurdle in line.reasons[:1]:
             state = _STATES.get(line.verdict, line.verdict)
             if hurdle.code in NO_SUCH_EGGS:
@@ -295,13 +310,13 @@ def needs_of_orders(worktop: Worktop) -> dict[str, Need] | None:
                 state = "to mend"
             need = Need(state, hurdle.text, hurdle.step, hurdle.address, hurdle.button)
             needs.setdefault(line.order, need)
-    for order, need in (*_of_kept(kept), *_of_plan(facts["parcels"])):
+    for order, need in (*_of_kept(kept, shelf), *_of_plan(facts.get("parcels", []))):
         needs.setdefault(order, need)
-    return needs
+    return needs, is_reckoning
 
 
-def _of_kept(kept: tuple[Kept, ...]) -> Iterator[tuple[str, Need]]:
-    """Orders in kept parcels, the newest of an order first."""
+def _of_kept(kept: tuple[Kept, ...], shelf: Shelf) -> Iterator[tuple[str, Need]]:
+    """Orders in kept parcels, the newest of an order first; of one cancelled since, what to do with it."""
     for parcel in (kept_parcel.parcel for kept_parcel in reversed(kept)):
         day = day_words(parcel.sent_on or parcel.dispatch_on)
         if parcel.is_planned:
@@ -310,7 +325,17 @@ def _of_kept(kept: tuple[Kept, ...]) -> Iterator[tuple[str, Need]]:
             need = Need("to send", tr("Packed, goes on {day}.", day=day))
         else:
             need = Need(parcel.state, tr("Sent on {day}.", day=day))
-        yield from ((line.order, need) for line in parcel.lines)
+        for line in parcel.lines:
+            is_gone = not parcel.is_handed_over and line_now(line, shelf) is None
+            yield line.order, _of_gone(parcel, shelf) if is_gone else need
+
+
+def _of_gone(parcel: KeptParcel, shelf: Shelf) -> Need:
+    """What to do with the parcel of an order that was cancelled since."""
+    text, name = gone_orders(parcel, shelf), parcel.parcel
+    if parcel.is_planned:
+        return Need("to mend", text, "", f"/parcels/{name}/move", tr("Let its parcel go"))
+    return Need("to mend", text, "", f"/packing?at={name}#h-{name}", tr("Take the eggs out"))
 
 
 def _of_plan(parcels: list[Mapping[str, Any]]) -> Iterator[tuple[str, Need]]:

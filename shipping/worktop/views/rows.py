@@ -67,6 +67,10 @@ LONGEST_CELL = 2000
 MOST_ROWS = 60
 
 
+#: The day on which a row of orders was called off.
+CANCELLED = "cancelled_on"
+
+
 class RowsPage(View):
     """Every table of the shelf, row by row, in the trade's words."""
 
@@ -319,11 +323,19 @@ class RowsPage(View):
         return in_words
 
     def take_row_back(self, table: str, row: int) -> Response:
+        """The row is a comment; of orders it gets its day in ``cancelled_on``, or loses it: so it keeps its
+        number, and the other lines of its order keep theirs.
+        """
         words = _words(table)
         there = self._row(words, row)
 
         def take_back() -> Response:
             was = {name: request.form.get(f"was-{name}", "") for name in words.titles if name in there.cells}
+            if table == "orders" and CANCELLED in there.cells:
+                new = {CANCELLED: "" if there.cells[CANCELLED] else self.worktop.today.isoformat()}
+                with refusing("Not written: {why}", 422, self._in_words_of_form(words, row)):
+                    written, warnings = change_checked_row(self.shelf_state, table, row, new, was)
+                return self._written(words, tables_folder_words(written), row, warnings)
             with refusing("Not taken back: {why}"):
                 written, warnings = take_checked_row_back(self.shelf_state, table, row, was)
             taken = tr("Taken back: row {row} of {file} is a comment now.", row=row, file=f"{table}.csv")

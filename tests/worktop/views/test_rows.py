@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import csv
 import re
 
 import pytest
 
 from shipping.tables.reader import read_shelf
 from shipping.worktop.order_text import order_from_text
-from tests.worktop.conftest import TODAY, Desk, plain
+from tests.worktop.conftest import FIRST, TODAY, Desk, plain
 
 NEW = {
     "order": "D90",
@@ -36,6 +37,10 @@ def token(desk: Desk) -> dict[str, str]:
 def row_of(desk: Desk, table: str, begins: str) -> tuple[int, dict[str, str]]:
     """The number of a row, and the hidden cells its form carries."""
     number = next(n for n, text in enumerate(rows(desk, table), 1) if text.startswith(begins))
+    return row_of_number(desk, table, number)
+
+
+def row_of_number(desk: Desk, table: str, number: int) -> tuple[int, dict[str, str]]:
     page = desk.get(f"/tables/{table}/{number}").text
     return number, dict(re.findall(r'name="(was-[^"]+)" value="([^"]*)"', page))
 
@@ -304,6 +309,55 @@ def test_each_order_says_what_it_needs_from_the_plan_kept_and_those_that_want_a_
     )
     filled = re.findall(r'class="button main"[^>]*>([^<]*)', desk.get("/tables/orders").text)
     assert filled == ["Write what you see"]
+
+
+def can_be_cancelled(desk: Desk) -> None:
+    """The table of orders with the column that a shelf made today has."""
+    table = desk.folder / "orders.csv"
+    with table.open(encoding="utf-8-sig", newline="") as file:
+        header, *rest = csv.reader(file)
+    with table.open("w", encoding="utf-8", newline="") as file:
+        csv.writer(file).writerows([[*header, "cancelled_on"], *([*row, ""] for row in rest)])
+
+
+def cancel_or_bring_back(desk: Desk, order: str, *lines: int) -> None:
+    """A tap on the button of these rows of an order, or of all."""
+    of_order = [n for n, text in enumerate(rows(desk), 1) if text.startswith(f"{order},")]
+    for number in of_order if not lines else [of_order[line - 1] for line in lines]:
+        _, was = row_of_number(desk, "orders", number)
+        answer = desk.post(f"/tables/orders/{number}/back", token(desk) | was, card=False)
+        assert answer.status_code == 303, plain(answer.text)
+
+
+def test_a_cancelled_order_asks_for_no_money_and_its_parcel_is_let_go_not_packed(desk: Desk) -> None:
+    can_be_cancelled(desk)
+    cancel_or_bring_back(desk, "D22")
+    cancel_or_bring_back(desk, "D02")
+    page, gone = desk.get("/tables/orders").text, "Order D02 is cancelled, or no longer in the tables."
+    assert "Cancelled D22" in plain(page)
+    assert 'action="/orders/D22/paid"' not in page
+    assert f'href="/parcels/{FIRST}/move">Let its parcel go' in page
+    assert f"{gone} Give up parcel 01" in desk.text(f"/parcels/{FIRST}/move")
+    assert f"do not send Parcel 01 to Søren Eksempel {gone}" in desk.text("/")
+
+
+def test_a_line_cancelled_keeps_its_number_and_is_packed_once_it_is_brought_back(desk: Desk) -> None:
+    can_be_cancelled(desk)
+    cancel_or_bring_back(desk, "D02", 1)
+    assert "A line of order D02 is cancelled" in desk.text("/packing")
+    assert desk.pack().status_code == 409
+    shelf = read_shelf(desk.folder, TODAY).shelf
+    assert shelf is not None
+    assert [line.number for line in shelf.order_by_name["D02"].lines] == [2]
+    cancel_or_bring_back(desk, "D02", 1)
+    assert desk.pack().status_code == 200
+
+
+def test_where_a_row_is_broken_what_was_sent_is_not_called_new(desk: Desk) -> None:
+    desk.pack()
+    with (desk.folder / "lots.csv").open("a", encoding="utf-8") as lots:
+        lots.write("X-9,no fish\n")
+    assert "Packed, to be sent D02" in desk.text("/tables/orders")
 
 
 def test_an_unpaid_order_of_eggs_that_are_not_there_is_among_those_that_cannot_be_sent(
