@@ -23,6 +23,7 @@ from pydantic.fields import FieldInfo
 
 from shipping.tables.cells import BadCell, WordParser, parse_country
 from shipping.tables.country_codes import country_mend, is_country
+from shipping.tables.editing.settings_writer import with_setting
 from shipping.tables.rows.rules import NEVER
 from shipping.tables.rows.settings import parse_subdivision
 from shipping.tables.shelf import TABLE_BY_NAME, TABLES
@@ -32,6 +33,8 @@ from shipping.words.units import shipped_folder
 
 #: Words in the starter's place columns that stand for countries.
 HOME_WORD = "HOME"
+#: Where letter paper is usual, not A4 (Unicode CLDR, measurement data).
+_LETTER_PAPER = "BZ CA CL CO CR GT MX NI PA PH PR SV US VE"
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,7 +179,8 @@ def write_shelf(
     _refuse_to_overwrite(folder)
     tables = tuple(_with_fish(table, fish) for table in starter_tables(country, today, part))
     folder.mkdir(parents=True, exist_ok=True)
-    contents = {"shelf.toml": settings_text(country, part).encode()}
+    settings = _as_at_home(settings_text(country, part), country, today)
+    contents = {"shelf.toml": settings.encode()}
     if workbook:
         from shipping.tables.editing.starter_book import book_bytes
 
@@ -233,6 +237,15 @@ def settings_text(country: str, subdivision: str) -> str:
     """The text of ``shelf.toml``: every key, those with a default as comments."""
     template = (shipped_folder("templates") / "starter" / "shelf.toml").read_text(encoding="utf-8")
     return template.format(country=country, subdivision=subdivision)
+
+
+def _as_at_home(text: str, country: str, today: date) -> str:
+    """The text of a ``shelf.toml`` with the money and the paper of a home that has not those of the default."""
+    from babel.numbers import get_territory_currencies
+
+    for money in get_territory_currencies(country, today)[:1]:
+        text = text if money == "EUR" else with_setting(text, "plan", "currency", money)
+    return with_setting(text, "papers", "paper", "letter") if country in _LETTER_PAPER.split() else text
 
 
 def csv_text(table: StarterTable) -> str:

@@ -54,6 +54,16 @@ def test_a_first_shelf_is_made_in_a_folder_with_spaces_and_umlauts_and_remembere
     assert "This shelf is new" in empty.text("/")
 
 
+def test_what_is_left_blank_is_as_the_country_has_it(empty: Desk) -> None:
+    typed = {**FIRST_SHELF, "country": "US", "subdivision": "Texas", "currency": ""}
+    assert (
+        empty.post("/first", token(empty), card=False, folder=str(empty.folder), **typed).status_code == 303
+    )
+    shelf = read_shelf(empty.folder, TODAY).shelf
+    assert shelf is not None
+    assert (shelf.settings.plan.currency, shelf.settings.papers.paper) == ("USD", "letter")
+
+
 @pytest.mark.parametrize(("typed", "code"), [("€", "EUR"), ("£", "GBP"), ("zł", "PLN"), ("chf", "CHF")])
 def test_a_sign_that_stands_for_one_currency_is_read_as_it(typed: str, code: str) -> None:
     assert parse_currency(typed) == code
