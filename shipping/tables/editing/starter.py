@@ -128,7 +128,8 @@ def _home_rule(home: str) -> dict[str, str]:
         "verdict": "ask",
         "source": "the authority for animals at home, not asked yet",
         "checked_on": NEVER.isoformat(),
-        "note": "ask what may be kept, sold and posted at home; not read; verify before use",
+        "note": "ask what may be kept, sold and posted at home, and what may leave the country; not read;"
+        " verify before use",
     }
 
 
@@ -240,7 +241,7 @@ def settings_text(country: str, subdivision: str) -> str:
 
 
 def _as_at_home(text: str, country: str, today: date) -> str:
-    """The text of a ``shelf.toml`` with the money and the paper of a home that has not those of the default."""
+    """The text of a ``shelf.toml`` with the money and the paper of a home that has others."""
     from babel.numbers import get_territory_currencies
 
     for money in get_territory_currencies(country, today)[:1]:

@@ -82,6 +82,8 @@ class RuleCard:
     @property
     def whom(self) -> str:
         """Whom to ask: who is in charge there."""
+        if self.home == self.country:
+            return tr("Ask the post, and the authority for animals at home.")
         return tr("Ask the post, and the authority for imports of {country}.", country=self.country)
 
     @property
@@ -98,6 +100,13 @@ class RuleCard:
     @property
     def question(self) -> str:
         """The question, to be sent as it stands."""
+        if self.home == self.country:
+            return tr(
+                "May a private keeper sell living, fertilised eggs of {fish} and send them by post inside"
+                " {country}? Which papers or registration does it take? Please answer in writing.",
+                fish=self.fish,
+                country=self.country,
+            )
         return tr(
             "May living, fertilised eggs of {fish} be sent by post from {home} to {country}, to a private"
             " keeper? Which papers must go with them, and who must have them before? Please answer in"

@@ -43,6 +43,16 @@ def test_what_is_missing_or_stale_is_named_with_whom_to_ask_and_who_waits(desk: 
         assert whole in page
 
 
+def test_at_home_it_is_asked_what_may_be_sold_and_posted_there(desk: Desk) -> None:
+    rules = desk.folder / "rules.csv"
+    asked = "DK,*,,ask,,its authority,2000-01-01,,,"
+    rules.write_text(re.sub(r"(?m)^DK,.*$", asked, rules.read_text("utf-8")), encoding="utf-8")
+    page = desk.text("/rules")
+    assert "Ask the post, and the authority for animals at home." in page
+    assert "and send them by post inside Denmark?" in page
+    assert "from Denmark to Denmark" not in page
+
+
 def test_a_starter_row_that_nobody_looked_up_is_no_answer_of_the_year_2000(desk: Desk) -> None:
     rules = desk.folder / "rules.csv"
     rules.write_text(
