@@ -155,8 +155,13 @@ def hatch_risk(h: Floats, chances: Floats, eggs: int) -> HatchRisk:
     """Both figures of a packing's ceiling from h(r) (dates,) and the chances of the arrival dates
     (dates,).
     """
-    any_hatched = -np.expm1(eggs * np.log1p(-np.minimum(h, 1.0 - 1e-16)))
-    return HatchRisk(float(np.dot(h, chances)), float(np.dot(any_hatched, chances)))
+    return HatchRisk(float(np.dot(h, chances)), float(any_hatched(h, chances, eggs)))
+
+
+def any_hatched(h: Floats, chances: Floats, eggs: NDArray[np.int64] | int) -> Floats:
+    """The chance that any of so many eggs hatches, from h(r) (..., dates) and the chances of the dates."""
+    missed = np.log1p(-np.minimum(h, 1.0 - 1e-16))
+    return np.asarray(np.vecdot(-np.expm1(eggs * missed), chances))
 
 
 def is_near_hatching(stage: str, is_overdue: bool) -> bool:

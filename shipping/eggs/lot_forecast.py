@@ -454,8 +454,8 @@ class LotForecast:
         return doubts, free
 
     def is_sendable(self, send_from: str) -> bool:
-        """Has a look shown a stage from which its eggs may go?"""
-        enough = "fertile" if self.lot.kept_damp else send_from
+        """Has a look shown a stage from which its eggs may go: its species' own, else the shelf's?"""
+        enough = "fertile" if self.lot.kept_damp else self.species.send_from or send_from
         return STAGES.index(self.stage) >= STAGES.index(enough)
 
     def clock_with_eyes(self, day: date) -> Clock:

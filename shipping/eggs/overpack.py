@@ -19,15 +19,16 @@ def alive_shares(
     days: NDArray[np.int64],
     h: Floats,
     *,
-    loss_handling: float,
-    loss_per_day: float,
-    fry_live: float,
-    fertile_share: float = 1.0,
+    loss_handling: Floats | float,
+    loss_per_day: Floats | float,
+    fry_live: Floats | float,
+    fertile_share: Floats | float = 1.0,
 ) -> Floats:
     """v(r), the chance that an egg packed arrives alive, by arrival date: (dates,), 0 to 1.
 
     ``days``: whole calendar days from dispatch to each date (dates,). ``h``: share hatched by then (dates,).
-    Losses are rates [1 and 1/d], the others shares; eggs that were seen fertile, or show eyes, all are.
+    Losses are rates [1 and 1/d], the others shares; eggs that were seen fertile, or show eyes, all are. Of
+    several packings at once: (packings, dates), and what each loses (packings, 1).
 
     Notes
     -----
@@ -85,6 +86,20 @@ def overpacks(
         rows = np.flatnonzero(hopeful & (ordered == k))
         pack[rows], p_enough[rows] = _same_count(v[rows], chances[rows], k, caps[rows], kappa[rows], promise)
     return Overpacks(pack, p_enough)
+
+
+def eggs_to_pack(
+    v: Floats, chances: Floats, ordered: int, kappa: Floats, promise: float, overpack: str = "usual"
+) -> Overpacks:
+    """The eggs for one count ordered in each case, with no more than ever go, and their chance: see
+    `overpacks`; of a line without extra the count itself.
+    """
+    count = np.full(kappa.size, ordered, dtype=np.int64)
+    if overpack != "none":
+        return overpacks(v, chances, count, np.full(kappa.size, most_eggs(ordered)), kappa, promise)
+    cases = zip(v, kappa.tolist(), chances, strict=True)
+    enough = [chance_enough(((ordered, of_v, of_kappa),), of, ordered) for of_v, of_kappa, of in cases]
+    return Overpacks(count, np.array(enough, dtype=np.float64))
 
 
 def most_chance(v: Floats, chances: Floats, ordered: Ints | int, caps: Ints | int, kappa: Floats) -> Floats:

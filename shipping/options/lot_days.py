@@ -23,21 +23,13 @@ from shipping.words.reasons import Reason
 
 def lot_day(shelf: Shelf, name: str, day: date) -> LotDay:
     """What is free of a lot on a day, by which clock it is judged, and why nothing of it may go."""
-    forecast = lot_forecast(shelf, name)
-    plan = shelf.settings.plan
-    reasons = list(forecast.doubts(day))
-    home = closed_at_home(shelf, forecast.species, forecast.lot.medium)
-    if home:
+    on = lot_days(shelf, name, (day,))
+    forecast, reasons = on.forecast, list(on.forecast.doubts(day))
+    if home := closed_at_home(shelf, forecast.species, forecast.lot.medium):
         reasons.extend(home.reasons)
-    free, look_first, share = forecast.free_on(day), False, 1.0
-    if not forecast.is_sendable(forecast.species.send_from or plan.send_from):
-        look_first = True
-        share = forecast.share_eyed(day) if forecast.has_dates else 0.0
-        free = math.floor(free * share + 1e-9)
     if forecast.is_unsettled(day):
-        free = 0
         reasons.append(_unsettled(forecast, day))
-    return LotDay(forecast, day, free, look_first, share, forecast.stage, tuple(reasons))
+    return LotDay(forecast, day, int(on.free[0]), on.look_first, on.shares_eyed[0], tuple(reasons))
 
 
 def _unsettled(forecast: LotForecast, day: date) -> Reason:
@@ -53,12 +45,14 @@ def _unsettled(forecast: LotForecast, day: date) -> Reason:
 @dataclass(frozen=True, eq=False)
 class LotDays:
     """One lot over D days. ``free`` and ``whole``: eggs free to pack with and without the share showing eyes
-    (D,); ``codes``: why nothing may go (D,).
+    (D,); ``shares_eyed``: that share, 1 where nobody has to look for eyes (D,); ``codes``: why nothing may go
+    (D,).
     """
 
     forecast: LotForecast
     days: tuple[date, ...]
     look_first: bool
+    shares_eyed: list[float]
     free: Ints
     whole: Ints
     codes: Ints
@@ -104,16 +98,17 @@ def lot_days(shelf: Shelf, name: str, days: tuple[date, ...]) -> LotDays:
     home = closed_at_home(shelf, forecast.species, forecast.lot.medium)
     at_home = bits(home.reasons) if home else 0
     doubts, whole = forecast.standing_on(days)
-    free, look_first = whole, not forecast.is_sendable(forecast.species.send_from or plan.send_from)
+    shares, look_first = [1.0] * len(days), not forecast.is_sendable(plan.send_from)
     if look_first:
         shares = forecast.shares_eyed(days) if forecast.has_dates else [0.0] * len(days)
-        free = [math.floor(eggs * share + 1e-9) for eggs, share in zip(whole, shares, strict=True)]
+    free = [math.floor(eggs * share + 1e-9) for eggs, share in zip(whole, shares, strict=True)]
     unsettled = np.array([forecast.is_unsettled(day) for day in days], dtype=bool)
     codes = np.array([at_home | sum(map(bit, codes)) for codes in doubts], dtype=np.int64)
     return LotDays(
         forecast=forecast,
         days=days,
         look_first=look_first,
+        shares_eyed=shares,
         free=np.where(unsettled, 0, np.array(free, dtype=np.int64)),
         whole=np.array(whole, dtype=np.int64),
         codes=codes | np.where(unsettled, bit("too-young"), 0),

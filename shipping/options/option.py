@@ -5,6 +5,7 @@ each alone.
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
@@ -125,7 +126,6 @@ class LotDay:
     free: int
     look_first: bool
     share_eyed: float
-    stage: str
     reasons: tuple[Reason, ...]
 
     @property
@@ -162,12 +162,8 @@ class Ride:
         """The most eggs for which the chance that any hatches stays under the packing's ceiling."""
         if self.packing.any_ceiling >= 1:
             return 10**9
-        low, high = 0, 4096
-        while high - low > 1:
-            middle = (low + high) // 2
-            under = self.risk(middle).any_egg <= self.packing.any_ceiling
-            low, high = (middle, high) if under else (low, middle)
-        return low
+        ceiling = self.packing.any_ceiling
+        return bisect_left(range(1, 4096), True, key=lambda eggs: self.risk(eggs).any_egg > ceiling)
 
     def risk(self, eggs: int) -> HatchRisk:
         return hatch_risk(self.h, self.leg.chances, eggs)

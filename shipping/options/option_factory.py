@@ -17,7 +17,7 @@ from functools import cached_property, lru_cache
 import numpy as np
 
 from shipping.eggs.hatching import is_barred
-from shipping.eggs.overpack import alive_shares, chance_enough, most_eggs, overpacks
+from shipping.eggs.overpack import alive_shares, chance_enough, eggs_to_pack
 from shipping.options.journey import Curves, Journeys
 from shipping.options.lot_days import lot_day, lot_days
 from shipping.options.option import Destination, Floats, Leg, LotDay, Option, Ride, held_share, units_for
@@ -25,7 +25,7 @@ from shipping.post.calendar import holiday_name, is_hand_over_day
 from shipping.post.foam_box import Holding, holding
 from shipping.post.restrictions import post_reasons, ruling
 from shipping.post.transit import arrivals, disruptions_of, services_to
-from shipping.post.warmth import climate_town, felt_by, trip_warmth, unbridged, warmth_reasons
+from shipping.post.warmth import climate_town, trip_warmth, warmth_reasons
 from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.orders import Line, Order
 from shipping.tables.rows.packings import Packing
@@ -38,14 +38,14 @@ from shipping.words.units import percent, weekday
 
 #: Oxygen on such a basis stops an option; on any other it only cautions.
 KNOWN_RATE = frozenset({"published", "learned"})
-
-
 #: The legs of so many shelves stay in memory.
 _KEPT_SHELVES = 2
 #: A service, a place and a day of dispatch.
 _LegKey = tuple[str, Destination, date]
 #: A lot on a leg, in what holds warmth so.
 _DueKey = tuple[str, Leg, Holding]
+#: `Ride.profile`.
+_Profile = tuple[bytes, bytes, float]
 #: A box and how it holds warmth, and a species by its name and what it stands [C], kept at so much [C].
 _WarmthKey = tuple[str | None, Holding, str, float | None, float | None, float]
 
@@ -59,15 +59,18 @@ class Reckoner:
     shelf: Shelf
     _lot_days: dict[tuple[str, date], LotDay] = field(default_factory=dict)
     _holdings: dict[str, Holding] = field(default_factory=dict)
-    _shares: dict[_DueKey, tuple[Floats, Floats]] = field(default_factory=dict)
+    #: Degree-days by outcome, and the share due to hatch by then, each (outcomes,).
+    _dues: dict[_DueKey, tuple[Floats, Floats]] = field(default_factory=dict)
     _journeys: dict[tuple[Leg, ...], tuple[tuple[date, ...], Journeys]] = field(default_factory=dict)
     #: Why packings do not bridge the warmth of legs.
     _warmths: dict[_WarmthKey, dict[Leg, tuple[Reason, ...]]] = field(
         default_factory=lambda: defaultdict(dict)
     )
     _rides: dict[tuple[str, str, str, Destination, date], Ride] = field(default_factory=dict)
-    _packs: dict[tuple[tuple[bytes, bytes, float], int], tuple[int, float]] = field(default_factory=dict)
-    _best_chances: dict[tuple[tuple[bytes, bytes, float], int, int], float] = field(default_factory=dict)
+    #: Eggs to pack and their chance, by what is ordered how and by the rides' profiles.
+    _packs: dict[tuple[int, str], dict[_Profile, tuple[int, float]]] = field(
+        default_factory=lambda: defaultdict(dict)
+    )
     _services: dict[str, tuple[Service, ...]] = field(default_factory=dict)
 
     def destination(self, order: Order) -> Destination:
@@ -155,29 +158,18 @@ class Reckoner:
 
     def forget_rides(self) -> None:
         """Drop what was reckoned of rides; what is asked again is reckoned again."""
-        for kept in (self._rides, self._shares, self._packs, self._best_chances):
+        for kept in (self._rides, self._dues, self._packs):
             kept.clear()
 
     def look_ahead(self, rides: Iterable[tuple[LotDay, Packing, Leg]]) -> None:
-        """Reckon at once what many rides share: the shares due to hatch, and whether the warmth of each is
-        bridged; each is looked up when its ride is.
-        """
+        """Reckon the shares due to hatch of many rides at once; each is looked up when its ride is."""
         due: dict[tuple[str, Holding], dict[Leg, None]] = {}
-        felt: dict[_WarmthKey, tuple[Packing, Species, dict[Leg, None]]] = {}
         for on_day, packing, leg in rides:
-            forecast, holds = on_day.forecast, self._holding(packing)
-            if (forecast.lot.lot, leg, holds) not in self._shares:
-                due.setdefault((forecast.lot.lot, holds), {})[leg] = None
-            key = self._warmth_key(packing, forecast.species, forecast.kept_at_c(leg.day))
-            felt.setdefault(key, (packing, forecast.species, {}))[2][leg] = None
+            lot, holds = on_day.forecast.lot.lot, self.holding(packing)
+            if (lot, leg, holds) not in self._dues:
+                due.setdefault((lot, holds), {})[leg] = None
         for (lot, holds), legs in due.items():
             self._reckon_due(lot, holds, tuple(legs))
-        for key, (packing, species, legs_of_key) in felt.items():
-            box = self.shelf.box_by_name.get(packing.box or "")
-            feels = felt_by([(leg.trip, leg.service.exposed_h) for leg in legs_of_key])
-            stopped = np.logical_or(*unbridged(feels, species, key[-1], self._holding(packing), box)).tolist()
-            bridged = (leg for leg, stops in zip(legs_of_key, stopped, strict=True) if not stops)
-            self._warmths[key] |= dict.fromkeys(bridged, ())
 
     def _reckon_due(self, lot: str, holds: Holding, legs: tuple[Leg, ...]) -> None:
         """The shares of a lot due to hatch on some legs, in boxes that hold warmth alike."""
@@ -192,31 +184,26 @@ class Reckoner:
         on_days = lot_days(self.shelf, lot, days)
         curves = Curves.of(journeys, on_days.forecast.species, on_days.kept_at_c, holds)
         due = on_days.due(curves)
-        for leg, row, dates in zip(journeys.legs, curves.row, journeys.dates.tolist(), strict=True):
-            at = row[:dates]
-            self._shares[lot, leg, holds] = curves.gathered[at].ravel(), due[at].ravel()
+        for n, (leg, dates) in enumerate(zip(journeys.legs, journeys.dates.tolist(), strict=True)):
+            at = curves.row[n, :dates]
+            self._dues[lot, leg, holds] = curves.gathered[at].ravel(), due[at].ravel()
 
-    def _holding(self, packing: Packing) -> Holding:
+    def holding(self, packing: Packing) -> Holding:
+        """How a packing, in the box it names, holds its warmth."""
         if packing.packing not in self._holdings:
             self._holdings[packing.packing] = holding(packing, self.shelf.box_by_name.get(packing.box or ""))
         return self._holdings[packing.packing]
 
     def _warmth_key(self, packing: Packing, species: Species, kept_at_c: float) -> _WarmthKey:
         fish = (species.scientific_name, species.keep_min_c, species.keep_max_c)
-        return packing.box, self._holding(packing), *fish, kept_at_c
-
-    def _due(self, lot_day: LotDay, packing: Packing, leg: Leg) -> tuple[Floats, Floats]:
-        """Degree-days by outcome, and the share due to hatch by then, each (outcomes,)."""
-        lot, holds = lot_day.forecast.lot.lot, self._holding(packing)
-        if (lot, leg, holds) not in self._shares:
-            self._reckon_due(lot, holds, (leg,))
-        return self._shares[lot, leg, holds]
+        return packing.box, self.holding(packing), *fish, kept_at_c
 
     def _new_ride(self, lot_day: LotDay, packing: Packing, leg: Leg) -> Ride:
-        held = held_share(packing, lot_day.forecast)
-        holds = self._holding(packing)
-        gathered, due = self._due(lot_day, packing, leg)
-        h = due * (1.0 - held)
+        lot, holds = lot_day.forecast.lot.lot, self.holding(packing)
+        if (lot, leg, holds) not in self._dues:
+            self._reckon_due(lot, holds, (leg,))
+        gathered, due = self._dues[lot, leg, holds]
+        h = due * (1.0 - held_share(packing, lot_day.forecast))
         v = alive_shares(
             leg.days,
             h,
@@ -263,31 +250,24 @@ class Reckoner:
             return [Reason("would-hatch", text, facts, "hatching")]
         return []
 
-    def prepare(self, wanted: list[tuple[Ride, int]]) -> None:
-        """Reckon the overpack of many rides at once."""
-        new = sorted({(ride.profile, k) for ride, k in wanted} - self._packs.keys())
-        if not new:
+    def prepare(self, rides: Iterable[Ride], ordered: int, overpack: str) -> None:
+        """Reckon the eggs to pack by many rides at once."""
+        profiles = sorted({ride.profile for ride in rides} - self._packs[ordered, overpack].keys())
+        if not profiles:
             return
-        rows = [(np.frombuffer(profile[0]), np.frombuffer(profile[1]), profile[2], k) for profile, k in new]
-        most = max(v.size for v, _, _, _ in rows)
-        v, chances = np.zeros((len(rows), most)), np.zeros((len(rows), most))
-        for n, (row_v, row_chances, _, _) in enumerate(rows):
-            v[n, : row_v.size], chances[n, : row_v.size] = row_v, row_chances
-        ordered = np.array([k for _, _, _, k in rows])
-        caps = np.array([most_eggs(k) for _, _, _, k in rows])
-        kappa = np.array([row[2] for row in rows])
-        found = overpacks(v, chances, ordered, caps, kappa, self.shelf.settings.plan.promise)
-        for key, pack, p_enough in zip(new, found.pack, found.p_enough, strict=True):
-            self._packs[key] = (int(pack), float(p_enough))
+        rows = [(np.frombuffer(v), np.frombuffer(chances)) for v, chances, _ in profiles]
+        v, chances = np.zeros((2, len(rows), max(of_row.size for of_row, _ in rows)))
+        for n, (v_row, chances_row) in enumerate(rows):
+            v[n, : v_row.size], chances[n, : v_row.size] = v_row, chances_row
+        kappa = np.array([profile[2] for profile in profiles])
+        found = eggs_to_pack(v, chances, ordered, kappa, self.shelf.settings.plan.promise, overpack)
+        packs = zip(found.pack.tolist(), found.p_enough.tolist(), strict=True)
+        self._packs[ordered, overpack] |= zip(profiles, packs, strict=True)
 
     def alone(self, ride: Ride, ordered: int, overpack: str) -> tuple[int, float]:
         """Eggs this ride alone would need for a line, and the chance they give; 0 where no count does."""
-        if overpack == "none":
-            return ordered, chance_enough(((ordered, ride.v, ride.packing.kappa),), ride.leg.chances, ordered)
-        key = (ride.profile, ordered)
-        if key not in self._packs:
-            self.prepare([(ride, ordered)])
-        return self._packs[key]
+        self.prepare((ride,), ordered, overpack)
+        return self._packs[ordered, overpack][ride.profile]
 
     def option(
         self,
@@ -387,23 +367,14 @@ class Reckoner:
                 f" eggs; {pack or 'more'} are needed."
             )
             return [Reason("too-young", text, facts | {"share_eyed": round(day.share_eyed, 6)}, "clock")]
-        best = self._chance_with_all(ride, ordered)
+        with_all = ((day.free, ride.v, ride.packing.kappa),)
+        best = chance_enough(with_all, ride.leg.chances, ordered) if day.free else 0.0
         needed = f"{pack} are needed for {ordered}" if pack else f"no count keeps the promise of {ordered}"
         text = (
             f"Lot {lot.lot} has {day.free} eggs free on {day.day}; {needed}. The chance that all would do is"
             f" {percent(best)}."
         )
         return [Reason("short", text, facts | {"best_chance": round(best, 6)}, "overpack")]
-
-    def _chance_with_all(self, ride: Ride, ordered: int) -> float:
-        """The chance of enough with every egg the lot has free."""
-        key = (ride.profile, ordered, ride.lot_day.free)
-        if key not in self._best_chances:
-            draws = ((ride.lot_day.free, ride.v, ride.packing.kappa),)
-            self._best_chances[key] = (
-                chance_enough(draws, ride.leg.chances, ordered) if ride.lot_day.free else 0.0
-            )
-        return self._best_chances[key]
 
 
 @lru_cache(maxsize=_KEPT_SHELVES)

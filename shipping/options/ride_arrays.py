@@ -13,14 +13,14 @@ from itertools import compress
 import numpy as np
 from numpy.typing import NDArray
 
-from shipping.eggs.hatching import is_barred
-from shipping.eggs.overpack import chance_enough, most_eggs, overpacks
+from shipping.eggs.hatching import any_hatched, is_barred
+from shipping.eggs.overpack import Overpacks, alive_shares, eggs_to_pack
 from shipping.eggs.oxygen import air_hours
 from shipping.options.journey import Curves, Ints, Journeys, bit, bits
 from shipping.options.lot_days import LotDays
 from shipping.options.option import Destination, Floats, Leg, held_share
 from shipping.options.option_factory import KNOWN_RATE, Reckoner
-from shipping.post.foam_box import Holding, holding
+from shipping.post.foam_box import Holding
 from shipping.post.quote import quote
 from shipping.post.restrictions import ruling
 from shipping.post.warmth import Felt, felt_by, unbridged
@@ -78,8 +78,7 @@ class WeekFactors:
     @cached_property
     def holdings(self) -> tuple[Holding, ...]:
         """How each packing, in the box it names, holds its warmth."""
-        boxes = self.reckoner.shelf.box_by_name
-        return tuple(holding(packing, boxes.get(packing.box or "")) for packing in self.packings)
+        return tuple(map(self.reckoner.holding, self.packings))
 
     def curves(self, species: Species, journeys: Journeys, kept_at_c: float, holds: Holding) -> Curves:
         """What parcels on some journeys gather day by day, as eggs of a species kept so count it."""
@@ -193,23 +192,15 @@ class Kinds:
         """Which numbers they have."""
         return slice(self.first, self.first + self.kappa.size)
 
-    def enough(self, rows: Ints, eggs: int, overpack: str, promise: float) -> tuple[Ints, Floats]:
+    def eggs_to_pack(self, rows: Ints, ordered: int, overpack: str, promise: float) -> Overpacks:
         """Eggs to pack for a count ordered on some of them, and the chance that they do, (n,) each."""
-        v, chances, kappa = self.v[rows], self.chances[rows], self.kappa[rows]
-        if overpack != "none":
-            counts, caps = np.full(rows.size, eggs), np.full(rows.size, most_eggs(eggs))
-            found = overpacks(v, chances, counts, caps, kappa, promise)
-            return found.pack, found.p_enough
-        draws = zip(v, kappa.tolist(), chances, strict=True)
-        enough = [chance_enough(((eggs, of_v, of_kappa),), of, eggs) for of_v, of_kappa, of in draws]
-        return np.full(rows.size, eggs, dtype=np.int64), np.array(enough, dtype=np.float64)
+        return eggs_to_pack(self.v[rows], self.chances[rows], ordered, self.kappa[rows], promise, overpack)
 
     def any_hatched(self, rows: Ints, pack: Ints) -> Floats:
         """The chance that any of so many eggs hatches on the way, for some of them (n,)."""
         if self.h is None:
             return np.zeros(rows.size)
-        missed = np.log1p(-np.minimum(self.h[rows], 1.0 - 1e-16))
-        return np.asarray((-np.expm1(pack[:, None] * missed) * self.chances[rows]).sum(axis=1))
+        return any_hatched(self.h[rows], self.chances[rows], pack[:, None])
 
 
 @dataclass(frozen=True, eq=False)
@@ -475,23 +466,22 @@ class _OpenRides:
         return number, tuple(found)
 
     def _alike(self, first: int, rows: Ints, leg: Ints, packing: Ints) -> Kinds:
-        """Kinds of about as many dates, all of which hatch or none; v as `arrival.alive_shares` has it."""
+        """Kinds of about as many dates, all of which hatch or none."""
         dates = int(self.journeys.dates[leg].max())
-        handling, daily, fry, kappa = (
-            np.array([getattr(one, name) for one in self.packings])[packing]
-            for name in ("loss_handling", "loss_per_day", "fry_live", "kappa")
-        )
-        v = np.exp(-handling[:, None] - daily[:, None] * self.journeys.t[leg, :dates])
-        chances = self.journeys.chances[leg, :dates]
+        kappa = np.array([one.kappa for one in self.packings])[packing]
+        losses = {
+            name: np.array([getattr(one, name) for one in self.packings])[packing, None]
+            for name in ("loss_handling", "loss_per_day", "fry_live")
+        }
+        days, chances = self.journeys.t[leg, :dates], self.journeys.chances[leg, :dates]
         if int(rows[0]) >= len(self._h):
-            return Kinds(first, v, chances, kappa, None)
+            return Kinds(first, alive_shares(days, np.zeros(days.shape), **losses), chances, kappa, None)
         nodes = self.journeys.node_weights
         h = np.zeros((rows.size, dates * nodes.size))
         for row, one in zip(h, (self._h[n] for n in rows.tolist()), strict=True):
             row[: one.size] = one[: row.size]
-        v = np.repeat(v, nodes.size, axis=1) * (1.0 - h * (1.0 - fry[:, None]))
         chances = (chances[:, :, None] * nodes).reshape(h.shape)
-        return Kinds(first, v, chances, kappa, h)
+        return Kinds(first, alive_shares(np.repeat(days, nodes.size, axis=1), h, **losses), chances, kappa, h)
 
 
 def _loses_alike(packings: tuple[Packing, ...]) -> Ints:
@@ -567,8 +557,8 @@ def counted(table: RideTable, at: Ints, eggs: int, overpack: str, promise: float
     for kinds in table.kinds:
         rows = np.flatnonzero(asked[kinds.numbers])
         if rows.size:
-            here = kinds.first + rows
-            pack[here], p_enough[here] = kinds.enough(rows, eggs, overpack, promise)
+            here, found = kinds.first + rows, kinds.eggs_to_pack(rows, eggs, overpack, promise)
+            pack[here], p_enough[here] = found.pack, found.p_enough
     kind = table.kind[at]
     return CountedRides(at, pack[kind], p_enough[kind], _of_count(table, at, pack))
 

@@ -235,7 +235,7 @@ def _options(
     eggs: int,
 ) -> tuple[Asked, ...]:
     rides = reckoner.rides((lot,), days, services, to)
-    reckoner.prepare([(ride, eggs) for ride in rides])
+    reckoner.prepare(rides, eggs, "usual")
     quotes: dict[tuple[str, int, str], Quote] = {}
     return tuple(
         _asked(reckoner.shelf, reckoner.option(ride, None, None, eggs), to, quotes) for ride in rides

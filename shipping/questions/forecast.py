@@ -222,9 +222,7 @@ def _count_lines(shelf: Shelf, forecast: LotForecast) -> Iterator[str]:
         yield f"Eggs on {today}: {sum_of}{gone}{less}: {forecast.eggs_on(today)}."
     free = forecast.free_on(today)
     yield f"Free: {forecast.eggs_on(today)} today, free {free} after {lot.keep_back} kept back."
-    if forecast.has_dates and not forecast.is_sendable(
-        forecast.species.send_from or shelf.settings.plan.send_from
-    ):
+    if forecast.has_dates and not forecast.is_sendable(shelf.settings.plan.send_from):
         share = forecast.share_eyed(today)
         yield (
             f"No look says that its eggs may go: {percent(share)} show eyes on {today} by the clock, so"

@@ -10,7 +10,7 @@ from datetime import date
 
 import numpy as np
 
-from shipping.eggs.overpack import alive_shares, most_eggs, overpacks
+from shipping.eggs.overpack import alive_shares, eggs_to_pack, most_eggs
 from shipping.options.option import Destination, Floats
 from shipping.options.option_factory import Reckoner
 from shipping.tables.shelf import Shelf
@@ -119,14 +119,7 @@ def margin_of_route(
 
 def _margin(ordered: int, v: Floats, chances: Floats, kappa: float, promise: float, rests_on: str) -> Margin:
     """The fewest eggs that keep a promise, from survival by outcome and the outcomes' chances."""
-    found = overpacks(
-        v[None, :],
-        chances[None, :],
-        np.array([ordered]),
-        np.array([most_eggs(ordered)]),
-        np.array([kappa]),
-        promise,
-    )
+    found = eggs_to_pack(v[None, :], chances[None, :], ordered, np.array([kappa]), promise)
     pack = int(found.pack[0]) or None
     alive = (pack or 0) * float(np.dot(v, chances))
     return Margin(ordered, pack, float(found.p_enough[0]), alive, promise, rests_on)

@@ -132,7 +132,7 @@ class _Stock:
         for kinds in self.rides.kinds if missing.size else ():
             here = missing[(missing >= kinds.numbers.start) & (missing < kinds.numbers.stop)]
             if here.size:
-                pack, _ = kinds.enough(here - kinds.first, ordered, "usual", promise)
+                pack = kinds.eggs_to_pack(here - kinds.first, ordered, "usual", promise).pack
                 known |= zip(here.tolist(), pack.tolist(), strict=True)
         return [known[one.kind] for one in going]
 

@@ -187,7 +187,7 @@ class Choices:
     ) -> list[Option]:
         """The options of a line from the lots of a species and population on some days."""
         rides = self.rides_of(order, species, population, days)
-        self.reckoner.prepare([(ride, line.eggs) for ride in rides if line.overpack == "usual"])
+        self.reckoner.prepare(rides, line.eggs, line.overpack)
         return [
             self.parcels.weighed(order, self.reckoner.option(ride, order, line, line.eggs)) for ride in rides
         ]

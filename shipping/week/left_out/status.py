@@ -166,8 +166,7 @@ class LineCells:
 
     def say(self, cells: list[int], reckoner: Reckoner, parcels: ParcelColumns) -> None:
         """Put some options into words: from then on all is known of them."""
-        eggs, usual = self.line.eggs, self.line.overpack == "usual"
-        made = []
+        eggs, made = self.line.eggs, []
         for cell, (lot, leg, packing) in zip(cells, self._places(cells), strict=True):
             journey, unit = self.options.legs[leg], self.options.packings[packing]
             ride = reckoner.ride(reckoner.lot_day(self.options.lots[lot].lot, journey.day), unit, journey)
@@ -176,7 +175,7 @@ class LineCells:
             made.append(
                 (cell, ride, (pack, float(self.options.p_enough[lot, leg, packing])) if is_counted else None)
             )
-        reckoner.prepare([(ride, eggs) for _, ride, known in made if known is None and usual])
+        reckoner.prepare([ride for _, ride, known in made if known is None], eggs, self.line.overpack)
         leg_of = dict(zip(cells, np.unravel_index(cells, self.codes.shape)[1].tolist(), strict=True))
         for cell, ride, known in made:
             option = parcels.weighed(self.order, reckoner.option(ride, self.order, self.line, eggs, known))
@@ -218,8 +217,7 @@ class LineCells:
 
 def _is_seen(shelf: Shelf, lot: Lot) -> bool:
     """Has a look shown a stage from which the lot's eggs may go?"""
-    forecast = lot_forecast(shelf, lot.lot)
-    return forecast.is_sendable(forecast.species.send_from or shelf.settings.plan.send_from)
+    return lot_forecast(shelf, lot.lot).is_sendable(shelf.settings.plan.send_from)
 
 
 #: What may stand in the way of a lot to look at, and still be removed by the look.
