@@ -245,12 +245,6 @@ class WeekColumns:
 UNLIMITED = 10**9
 
 
-def numbered(keys: Iterable[object]) -> list[int]:
-    """A number for each key, the same for equal ones."""
-    known: dict[object, int] = {}
-    return [known.setdefault(key, len(known)) for key in keys]
-
-
 def order_columns(
     name: str,
     keys: tuple[LineKey, ...],

@@ -231,7 +231,7 @@ def _padded(values: Floats, program: Program) -> Floats:
 
 
 def _settle(
-    program: Program, goal: Mapping[int, float], values: Floats, budget: Budget, nodes: int, gap: float = 0.0
+    program: Program, goal: Mapping[int, float], values: Floats, budget: Budget, nodes: int
 ) -> tuple[Floats, bool]:
     """The values that make a later goal smallest, and whether that is proven; those in hand where none better
     are found.
@@ -241,7 +241,7 @@ def _settle(
     if budget.is_spent:
         return values, False
     try:
-        found = program.solve(goal, budget.left(), gap, nodes=nodes)
+        found = program.solve(goal, budget.left(), nodes=nodes)
     except NoAnswer:
         return values, False
     return (found.values if _total(goal, found.values) <= _total(goal, values) else values), found.proven

@@ -16,13 +16,11 @@ from shipping.assignment.columns import (
     OneLotColumns,
     OrderColumns,
     WeekColumns,
-    numbered,
     order_columns,
     shared_columns,
 )
 from shipping.assignment.instance import Departure, Instance, OneLotFill, SharedFill, TravelMode
-from shipping.assignment.union_find import UnionFind
-from shipping.words.keys import LineKey
+from shipping.words.keys import LineKey, UnionFind, numbered
 
 
 def columns_of_instance(instance: Instance) -> WeekColumns:

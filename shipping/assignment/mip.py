@@ -187,12 +187,10 @@ class Program:
         gap: float = 0.0,
         target: float | None = None,
         nodes: int | None = None,
-        start: Floats | None = None,
     ) -> ProgramSolution:
         """The variables that make the objective smallest, and the bound proven.
 
-        It need look no further than ``target``, nor into more than so many nodes of the search. ``start``:
-        values that keep the rows.
+        It need look no further than ``target``, nor into more than so many nodes of the search.
 
         Raises
         ------

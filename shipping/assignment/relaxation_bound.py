@@ -20,8 +20,7 @@ from shipping.assignment.columns import UNLIMITED, OrderColumns, WeekColumns
 from shipping.assignment.instance import MOST_JOINED
 from shipping.assignment.knapsack_cuts import Knapsack
 from shipping.assignment.mip import SAME, WHOLE, Budget, Floats, GrowingProgram, Program, Relaxed, WorkLimit
-from shipping.assignment.union_find import UnionFind
-from shipping.words.keys import LineKey
+from shipping.words.keys import LineKey, UnionFind
 
 #: A line: its order's number and its own.
 Line = tuple[int, int]

@@ -20,8 +20,7 @@ from shipping.assignment.instance_columns import columns_of_instance
 from shipping.assignment.mip import SAME, Budget
 from shipping.assignment.relaxation_bound import RelaxationBound
 from shipping.assignment.search import Tell, good_choice
-from shipping.assignment.union_find import UnionFind
-from shipping.words.keys import LineKey
+from shipping.words.keys import LineKey, UnionFind
 
 #: The best of a week, or of a part of it that shares nothing with others, is proven up to so many lines.
 MOST_LINES = 110

@@ -97,7 +97,7 @@ def ask(
     edge: Edge = context.obj
     drawable(plot, "--plot")
     shelf = shelf_now(edge)
-    country, _, part = place_of(to, "--to").partition("-")
+    country, _, part = place_of(to).partition("-")
     name = one_of(lot, shelf.lot_by_name, "lot")
     if service is not None:
         one_of(service, [row.service for row in shelf.services], "service")
@@ -148,7 +148,7 @@ def margin(
         shelf = shelf_now(edge)
         one_of(packing, shelf.packing_by_name, "packing")
         one_of(service, [row.service for row in shelf.services], "service")
-        there, day = place_of(to, "--to"), day_of(on, "--on") or edge.today
+        there, day = place_of(to), day_of(on, "--on") or edge.today
         if lot is not None:
             one_of(lot, shelf.lot_by_name, "lot")
         answer = margin_of_route(shelf, eggs, packing, service, there, day, eyed, promise, lot)

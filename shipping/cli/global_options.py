@@ -163,7 +163,7 @@ def json_text(facts: Any) -> str:
     return json.dumps(facts, indent=1, ensure_ascii=not has_every_letter()) + "\n"
 
 
-def place_of(text: str, option: str) -> str:
+def place_of(text: str) -> str:
     """The place asked about, as ``DE`` or ``DE-BY``; a country may be written by its name."""
     from shipping.tables.cells import BadCell, parse_country
     from shipping.tables.country_codes import country_mend, is_place
@@ -176,7 +176,7 @@ def place_of(text: str, option: str) -> str:
         except BadCell:
             place = ""
     if not is_place(place):
-        raise wrong(option, f"'{text}' is no country of ISO 3166.", country_mend(named, []))
+        raise wrong("--to", f"'{text}' is no country of ISO 3166.", country_mend(named, []))
     return place
 
 
@@ -191,10 +191,9 @@ def drawable(name: str | None, option: str) -> None:
 
 def drawn(sheets: Sequence[Sketch], name: str) -> tuple[str, ...]:
     """Writes a picture, in a PDF of as many pages as it has sheets, and the line that says so."""
-    from shipping.papers.charts.pictures import kind_of, pages_bytes, picture_bytes
+    from shipping.papers.charts.pictures import kind_of, pdf_bytes, svg_bytes
 
-    is_svg = kind_of(name) == "svg"
-    Path(name).write_bytes(picture_bytes(sheets[0], "svg") if is_svg else pages_bytes(sheets))
+    Path(name).write_bytes(svg_bytes(sheets[0]) if kind_of(name) == "svg" else pdf_bytes(sheets))
     return (f"Drew {name}.",)
 
 

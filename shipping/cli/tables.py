@@ -136,7 +136,7 @@ def rules(
     spoken_of = {place for rule in shelf.rules for place in (rule.to, *rule.places)}
     place = to.strip() if to is not None else None
     if place is not None and place not in spoken_of:
-        place = place_of(place, "--to")
+        place = place_of(place)
     dated = None
     if checked is not None:
         folder = folder_of(edge)

@@ -123,17 +123,6 @@ def log_gamma(x: Floats) -> Floats:
     return np.array([math.lgamma(one) for one in x.ravel().tolist()], dtype=np.float64).reshape(x.shape)
 
 
-def beta_chance(a: Floats, b: Floats, x: Floats) -> Floats:
-    """P(share <= ``x``) for a share that is Beta(a, b), 0 < x < 1; all of one shape.
-
-    Notes
-    -----
-    The continued fraction 8.17.22 of the NIST Digital Library of Mathematical Functions, by modified Lentz,
-    of whichever tail it converges fast for. Checked against ``scipy.special.betainc``.
-    """
-    return np.exp(_log_chance(a, b, a * np.log(x) + b * np.log1p(-x) - log_beta(a, b), x, 1.0 - x))
-
-
 def log_beta(a: Floats, b: Floats) -> Floats:
     """The log of the beta function, elementwise."""
     return log_gamma(a) + log_gamma(b) - log_gamma(a + b)
@@ -171,7 +160,14 @@ def beta_quantiles(a: Floats, b: Floats, u: Floats) -> Floats:
 
 
 def _log_chance(a: Floats, b: Floats, density: Floats, x: Floats, y: Floats) -> Floats:
-    """The log of `beta_chance` where ``y`` is 1 - x and ``density`` the log of that of the log odds."""
+    """The log of P(share <= ``x``) for shares that are Beta(a, b), 0 < x < 1; ``y`` is 1 - x and ``density``
+    the log of that of the log odds.
+
+    Notes
+    -----
+    The continued fraction 8.17.22 of the NIST Digital Library of Mathematical Functions, by modified Lentz,
+    of whichever tail it converges fast for. Checked against ``scipy.special.betainc``.
+    """
     upper = x * (a + b + 2.0) > a + 1.0
     a, b = np.where(upper, b, a), np.where(upper, a, b)
     tail = density + np.log(_fraction(a, b, np.where(upper, y, x)) / a)

@@ -153,15 +153,10 @@ def _same_count(
     return pack, np.minimum(p_enough, 1.0)
 
 
-def count_chances(eggs: int, v: float, kappa: float) -> Floats:
-    """Chances of 0 .. ``eggs`` alive for one arrival date: BetaBinomial(eggs, v kappa, (1 - v) kappa), (eggs
-    + 1,).
+def count_chances(eggs: int, v: Floats, kappa: float) -> Floats:
+    """Chances of 0 .. ``eggs`` alive for each arrival date: BetaBinomial(eggs, v kappa, (1 - v) kappa),
+    (dates, eggs + 1).
     """
-    return np.asarray(_count_chances(eggs, np.array([v]), kappa)[0])
-
-
-def _count_chances(eggs: int, v: Floats, kappa: float) -> Floats:
-    """`count_chances` for each arrival date (dates, eggs + 1)."""
     certain = (v <= 0.0) | (v >= 1.0)
     share = np.where(certain, 0.5, v)[:, None]
     a, b = share * kappa, (1.0 - share) * kappa
@@ -191,7 +186,7 @@ def most_promised(eggs: int, v: Floats, chances: Floats, kappa: float, promise: 
     """
     if eggs < 1:
         return 0
-    at_least = np.cumsum((chances @ _count_chances(eggs, v, kappa))[::-1])[::-1]
+    at_least = np.cumsum((chances @ count_chances(eggs, v, kappa))[::-1])[::-1]
     return int(np.flatnonzero(at_least >= promise - ROUNDING)[-1])
 
 
@@ -210,7 +205,7 @@ def chance_enough(draws: tuple[tuple[int, Floats, float], ...], chances: Floats,
         return 0.0
     if len(draws) == 1:
         eggs, v, kappa = draws[0]
-        alive = _count_chances(eggs, v[some], kappa)
+        alive = count_chances(eggs, v[some], kappa)
         return min(float(sum((chances[some] * alive[:, ordered:].sum(axis=1)).tolist())), 1.0)
     together, which = np.unique(np.array([v[some] for _, v, _ in draws]), axis=1, return_inverse=True)
     weights = np.bincount(which.ravel(), weights=chances[some], minlength=together.shape[1])

@@ -18,6 +18,7 @@ from shipping.options.option import Destination, Floats, Leg
 from shipping.post.foam_box import Holding
 from shipping.post.warmth import TripWarmth
 from shipping.tables.rows.species import Species
+from shipping.words.keys import numbered
 from shipping.words.reasons import ASKS, NEARNESS, SCARCE, Reason
 
 Ints = NDArray[np.int64]
@@ -76,20 +77,11 @@ class Journeys:
         dates = _ints(leg.date_days.size for leg in every)
         most = int(dates.max(initial=1))
         t, chances = np.zeros((len(every), most), dtype=np.int64), np.zeros((len(every), most))
-        kinds: dict[bytes, int] = {}
-        lanes: dict[tuple[str, str], int] = {}
-        feels: dict[tuple[float, ...], int] = {}
-        kind, lane, feel = [], [], []
         for n, leg in enumerate(every):
             t[n, : leg.date_days.size], chances[n, : leg.date_days.size] = (
                 leg.date_days,
                 leg.arrivals.chances,
             )
-            of_kind = leg.date_days.tobytes() + leg.arrivals.chances.tobytes()
-            kind.append(kinds.setdefault(of_kind, len(kinds)))
-            feel.append(feels.setdefault(_felt(leg), len(feels)))
-            way = (leg.service.service, leg.destination.country)
-            lane.append(lanes.setdefault(way, len(lanes)))
         return cls(
             legs=every,
             at={to: slice(ends[n], ends[n + 1]) for n, to in enumerate(legs)},
@@ -98,9 +90,9 @@ class Journeys:
             t=t,
             chances=chances,
             dates=dates,
-            kind=_ints(kind),
-            lane=_ints(lane),
-            feel=_ints(feel),
+            kind=_ints(numbered(leg.date_days.tobytes() + leg.arrivals.chances.tobytes() for leg in every)),
+            lane=_ints(numbered((leg.service.service, leg.destination.country) for leg in every)),
+            feel=_ints(numbered(map(_felt, every))),
             codes=_ints(bits(leg.reasons) for leg in every),
             hours=np.array([24.0 * (leg.arrivals.p95 - leg.day).days for leg in every], dtype=np.float64),
             p95=_ints(leg.arrivals.p95.toordinal() for leg in every),

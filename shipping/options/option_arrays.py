@@ -25,7 +25,7 @@ from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.orders import Line, Order
 from shipping.tables.rows.packings import Packing
 from shipping.tables.rows.species import Species
-from shipping.words.keys import Departure
+from shipping.words.keys import Departure, numbered
 from shipping.words.second_process import of_each
 
 Result = TypeVar("Result")
@@ -385,8 +385,7 @@ class _Reducer:
     def _named(self, options: LineOptions) -> tuple[tuple[str, ...], Shorts]:
         names = tuple(lot.lot for lot in options.lots)
         if names not in self._lots:
-            known: dict[str, int] = {}
-            group = [known.setdefault(lot.population, len(known)) for lot in options.lots]
+            group = numbered(lot.population for lot in options.lots)
             self._lots[names] = names, np.array(group, dtype=np.int16)
         return self._lots[names]
 

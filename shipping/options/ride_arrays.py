@@ -4,7 +4,7 @@ for a count; what the lots of all species share is asked once.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from functools import cached_property
@@ -27,6 +27,7 @@ from shipping.post.warmth import Felt, felt_by, unbridged
 from shipping.tables.rows.orders import Order
 from shipping.tables.rows.packings import Packing
 from shipping.tables.rows.species import Species
+from shipping.words.keys import numbered
 
 #: Of fewer lots than this hardly any are alike, so that each is asked only about the journeys its own eggs
 #: may make.
@@ -410,10 +411,9 @@ class _OpenRides:
             self._add_hatching(number, leg, packing, dues, sent)
 
     def _add_hatching(self, lot: int, leg: Ints, packing: Ints, dues: list[_Due], sent: Floats) -> None:
-        names = dict[int, int]()
-        same_due = np.array([names.setdefault(id(due), len(names)) for due in dues], dtype=np.int64)
+        same_due = np.array(numbered(map(id, dues)), dtype=np.int64)
         curve, outcomes = np.zeros(leg.size, dtype=np.int64), list[Floats]()
-        for same in range(len(names)):
+        for same in range(1 + int(same_due.max())):
             here = same_due[packing] == same
             legs, of_leg = np.unique(leg[here], return_inverse=True)
             dates = int(self.journeys.dates[legs].max(initial=1))
@@ -425,7 +425,7 @@ class _OpenRides:
             outcomes += each_once.values()
         parts = (
             _loses_alike(self.packings)[packing],
-            _numbers(sent.tolist())[packing],
+            np.array(numbered(sent.tolist()), dtype=np.int64)[packing],
             self.journeys.kind[leg],
             curve,
         )
@@ -486,7 +486,8 @@ class _OpenRides:
 
 def _loses_alike(packings: tuple[Packing, ...]) -> Ints:
     """A number for each packing, the same for packings that lose eggs alike."""
-    return _numbers([(p.loss_handling, p.loss_per_day, p.fry_live, p.kappa) for p in packings])
+    losses = [(p.loss_handling, p.loss_per_day, p.fry_live, p.kappa) for p in packings]
+    return np.array(numbered(losses), dtype=np.int64)
 
 
 def _together(parts: Iterable[Ints], size: int) -> Ints:
@@ -515,12 +516,6 @@ def _over_ceiling(packings: tuple[Packing, ...], one: LotDays, h_per_egg: Floats
     ceiling = np.array([packing.hatch_ceiling for packing in packings])
     over = (h_per_egg > ceiling) & one.forecast.has_dates
     return np.where(over, bit("would-hatch"), 0)
-
-
-def _numbers(values: Sequence[object]) -> Ints:
-    """Equal values get equal numbers, counted from 0."""
-    known: dict[object, int] = {}
-    return np.array([known.setdefault(value, len(known)) for value in values], dtype=np.int64)
 
 
 def _air(

@@ -79,7 +79,6 @@ def write_papers(
     shelf: Shelf,
     folder: Path,
     *,
-    week: str | None = None,
     parcel: str | None = None,
     only: Collection[str] = (),
     items: Mapping[str, str] | None = None,
@@ -93,7 +92,7 @@ def write_papers(
 
     Parameters
     ----------
-    week, parcel: only that week's, or that parcel's, papers.
+    parcel: only that parcel's papers.
     only: kinds of paper, of `shipping.papers.documents.bundle.KINDS`; none given is all.
     items: the post's item numbers (S10) by parcel, printed on label and customs sheet.
     first_sticker: the first free sticker of the sheet in the printer, counted row by row from 1.
@@ -104,7 +103,7 @@ def write_papers(
     Raises
     ------
     ShelfProblems
-        If the question names an unknown week, parcel or kind, an item number is not well formed, a template
+        If the question names an unknown parcel or kind, an item number is not well formed, a template
         has a field it may not use, the stickers do not fit the paper, a text holds letters that cannot be
         printed, or the breeder's own font cannot be taken. Nothing is written then.
 
@@ -116,7 +115,7 @@ def write_papers(
     unpacked = (planned for planned in plan.parcels if planned.parcel not in packed)
     chosen = tuple(planned for planned in unpacked if parcel in (None, planned.parcel))
     problems = (
-        *_question_problems(plan, week, parcel, wanted, packed),
+        *_question_problems(plan, parcel, wanted, packed),
         *_shelf_problems(shelf, items or {}, first_sticker),
         *(wording_problems(shelf_folder) if shelf_folder else ()),
         *_letter_problems(chosen, plan.lines_out if parcel is None else (), shelf),
@@ -134,11 +133,9 @@ def write_papers(
 
 
 def _question_problems(
-    plan: Plan, week: str | None, parcel: str | None, only: frozenset[str], packed: Collection[str]
+    plan: Plan, parcel: str | None, only: frozenset[str], packed: Collection[str]
 ) -> Iterator[Problem]:
     where = Where("papers")
-    if week is not None and week.upper() != plan.week:
-        yield Problem(where, "week", "unknown", f"'{week}' is not the plan's week.", f"Write {plan.week}.")
     names = [planned.parcel for planned in plan.parcels]
     if parcel is not None and parcel in packed:
         text = f"'{parcel}' is packed: its papers are in the box and are not written again."

@@ -8,7 +8,7 @@ import gc
 import itertools
 import math
 from array import array
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import cached_property, partial
@@ -22,10 +22,8 @@ from shipping.assignment.columns import (
     OneLotColumns,
     OrderColumns,
     ParcelCost,
-    Part,
     SharedColumns,
     WeekColumns,
-    numbered,
     order_columns,
     shared_columns,
 )
@@ -48,10 +46,25 @@ from shipping.tables.rows.packings import Packing
 from shipping.tables.shelf import Shelf
 from shipping.week.objective import Worth, egg_value, worths
 from shipping.week.parcel_columns import ParcelColumns
-from shipping.words.keys import LineKey
+from shipping.words.keys import LineKey, grouped, numbered
 
 #: Fewer counts asked of lots than this are reckoned before a second process has begun.
 MANY_ASKED = 3000
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class SharedGroup:
+    """Lots of one population in one packing at one place: at most ``lots_most`` of them fill a line together.
+
+    ``draws``: each lot's number, eggs that alone would do, and how many of them may be drawn. ``costs``: what
+    so many units cost, but for the eggs.
+    """
+
+    departure: Departure
+    packing: Packing
+    draws: Sequence[tuple[int, int, int]]
+    lots_most: int
+    costs: Mapping[int, float]
 
 
 @dataclass(eq=False, repr=False)
@@ -320,40 +333,37 @@ class Choices:
         """What an egg of each lot costs a split (lots,)."""
         return np.asarray(self.egg_value * np.where(found.later, 1.5, 1.0))
 
-    def _shared_fills(self, line: Line, found: LineCandidates) -> list[SharedFill]:
-        """Ways to fill the line from two or more lots of one population, in one packing at one place."""
-        groups: dict[tuple[int, int, int], list[LotShare]] = {}
-        egg_costs = self.shared_egg_costs(found).tolist()
-        for n, j, p, alone, most in found.shared.tolist():
-            share = LotShare(found.lots[n], alone, most, egg_costs[n])
-            groups.setdefault((j, p, int(found.group[n])), []).append(share)
-        return [
-            shared_fill
-            for (j, p, _), shares in sorted(groups.items(), key=lambda group: group[0])
-            for shared_fill in self._shared_fill(line, found.departures[j], self.shelf.packings[p], shares)
-        ]
+    def shared_groups(
+        self, line: Line, found: LineCandidates, departure: int | None = None
+    ) -> Iterator[SharedGroup]:
+        """The groups of lots that may fill the line together, at one of its places, by number, or at all."""
+        cells = found.shared if departure is None else found.shared[found.shared["departure"] == departure]
+        groups = grouped(((j, p, int(found.group[n])), (n, *eggs)) for n, j, p, *eggs in cells.tolist())
+        for (j, p, _), draws in sorted(groups.items()):
+            packing, lots_most = self.shelf.packings[p], min(self.shelf.settings.plan.lots_a_line, len(draws))
+            fixed, unit_cost = self.shared_cost(line, found.departures[j]), float(self.unit_costs[p])
+            most_units = units_for(packing, max(alone for _, alone, _ in draws)) + lots_most - 1
+            costs = {units: fixed + units * unit_cost for units in range(2, most_units + 1)}
+            yield SharedGroup(found.departures[j], packing, draws, lots_most, costs)
 
-    def _shared_fill(
-        self, line: Line, departure: Departure, packing: Packing, shares: list[LotShare]
-    ) -> list[SharedFill]:
-        plan = self.shelf.settings.plan
-        lots_most = min(plan.lots_a_line, len(shares))
-        fixed = self.shared_cost(line, departure)
-        most_units = units_for(packing, max(share.alone for share in shares)) + lots_most - 1
-        return [
-            SharedFill(
-                line=line.key,
-                departure=departure,
-                packing=packing.packing,
-                units=units,
-                eggs_max=packing.eggs_max,
-                shares=tuple(sorted(shares, key=lambda share: share.lot)),
-                lots_most=lots_most,
-                least_draw=LEAST_DRAW,
-                cost=fixed + units * float(packing.cost),
-            )
-            for units in range(2, most_units + 1)
-        ]
+    def _shared_fills(self, line: Line, found: LineCandidates) -> Iterator[SharedFill]:
+        """Ways to fill the line from two or more lots of one population, in one packing at one place."""
+        egg_costs = self.shared_egg_costs(found).tolist()
+        for group in self.shared_groups(line, found):
+            shares = (LotShare(found.lots[n], alone, most, egg_costs[n]) for n, alone, most in group.draws)
+            by_name = tuple(sorted(shares, key=lambda share: share.lot))
+            for units, cost in group.costs.items():
+                yield SharedFill(
+                    line=line.key,
+                    departure=group.departure,
+                    packing=group.packing.packing,
+                    units=units,
+                    eggs_max=group.packing.eggs_max,
+                    shares=by_name,
+                    lots_most=group.lots_most,
+                    least_draw=LEAST_DRAW,
+                    cost=cost,
+                )
 
 
 def _wish(text: str) -> tuple[str, str]:
@@ -485,25 +495,22 @@ class _FromChoices:
         found = self.choices.candidates(line.key)
         if found is None:
             return []
-        cells = found.shared[found.shared["departure"] == departure]
-        groups: dict[tuple[int, int], list[Part]] = {}
-        of_group, egg_costs = found.group.tolist(), self.choices.shared_egg_costs(found).tolist()
-        for (n, _, p, alone, most), at in zip(
-            cells.tolist(), self._held(self._lots_on_days(found, cells)), strict=True
-        ):
-            groups.setdefault((p, of_group[n]), []).append((at, alone, most, egg_costs[n]))
-        lots_a_line = self.choices.shelf.settings.plan.lots_a_line
-        fixed = self.choices.shared_cost(line, found.departures[departure])
-        unit_cost, shared_fills = self.unit_cost.tolist(), []
-        for (p, _), parts in sorted(groups.items(), key=lambda group: group[0]):
-            most_lots = min(lots_a_line, len(parts))
-            units = units_for(self.packings[p], max(part[1] for part in parts)) + most_lots - 1
-            costs = (math.inf, math.inf, *(fixed + n * unit_cost[p] for n in range(2, units + 1)))
-            packing = self.packings[p]
-            shared_fills.append(
-                shared_columns(packing.packing, packing.eggs_max, costs, most_lots, LEAST_DRAW, tuple(parts))
+        egg_costs = self.choices.shared_egg_costs(found).tolist()
+        on, days = self.day[found.departures[departure][0]], len(self.day)
+        return [
+            shared_columns(
+                group.packing.packing,
+                group.packing.eggs_max,
+                (math.inf, math.inf, *group.costs.values()),
+                group.lots_most,
+                LEAST_DRAW,
+                tuple(
+                    (self.at[self.lot[found.lots[n]] * days + on], alone, most, egg_costs[n])
+                    for n, alone, most in group.draws
+                ),
             )
-        return shared_fills
+            for group in self.choices.shared_groups(line, found, departure)
+        ]
 
     def _needs(self, order: Order, departures: tuple[DepartureColumns, ...]) -> list[dict[int, int]]:
         """Of each line the fewest eggs that would do, by lot on a day."""

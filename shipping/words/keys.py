@@ -1,8 +1,8 @@
-"""How lines and departures are named in every room; values by their key, and one as the key of a cache."""
+"""How lines and departures are named in every room; keys with their numbers, values and families."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Hashable, Iterable
 from datetime import date
 from typing import Generic, TypeVar
 
@@ -21,6 +21,30 @@ def grouped(pairs: Iterable[tuple[Key, T]]) -> dict[Key, list[T]]:
     for key, value in pairs:
         values.setdefault(key, []).append(value)
     return values
+
+
+def numbered(keys: Iterable[object]) -> list[int]:
+    """A number for each key, the same for equal ones, counted from 0."""
+    known: dict[object, int] = {}
+    return [known.setdefault(key, len(known)) for key in keys]
+
+
+class UnionFind:
+    """Families of names; two names are of one family where links lead from one to the other."""
+
+    def __init__(self) -> None:
+        self._root: dict[Hashable, Hashable] = {}
+
+    def family(self, name: Hashable) -> Hashable:
+        """One name of the family, the same for all in it."""
+        root = self._root
+        while root.setdefault(name, name) != name:
+            root[name] = root[root[name]]
+            name = root[name]
+        return name
+
+    def link(self, one: Hashable, two: Hashable) -> None:
+        self._root[self.family(one)] = self.family(two)
 
 
 class IdentityKey(Generic[T]):

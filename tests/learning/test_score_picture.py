@@ -11,7 +11,7 @@ from reportlab.graphics.shapes import Circle, Drawing, Polygon, PolyLine, String
 
 from shipping.learning.score import scores
 from shipping.learning.score_picture import score_picture
-from shipping.papers.charts.pictures import picture_bytes
+from shipping.papers.charts.pictures import pdf_bytes, svg_bytes
 from tests.ledger.invented import outcome
 
 TODAY = date(2026, 11, 30)
@@ -22,7 +22,7 @@ def some() -> list:
 
 
 def test_the_picture_names_each_row_with_its_counts_and_says_them_aloud() -> None:
-    text = picture_bytes(score_picture(scores(some()), TODAY), "svg").decode("utf-8")
+    text = svg_bytes(score_picture(scores(some()), TODAY)).decode("utf-8")
     words = {
         "".join(node.itertext()).strip()
         for node in ElementTree.fromstring(text).iter()
@@ -37,9 +37,7 @@ def test_the_picture_names_each_row_with_its_counts_and_says_them_aloud() -> Non
 
 
 def test_the_picture_is_the_same_bytes_every_time_and_a_pdf_where_asked() -> None:
-    first, again = (
-        picture_bytes(score_picture(scores(found), TODAY), "pdf") for found in (some(), some()[::-1])
-    )
+    first, again = (pdf_bytes((score_picture(scores(found), TODAY),)) for found in (some(), some()[::-1]))
     assert first == again
     assert first.startswith(b"%PDF-")
 
@@ -124,5 +122,5 @@ def test_a_share_below_one_half_stands_at_the_foot_of_its_axis() -> None:
 
 
 def test_without_a_report_the_picture_says_so() -> None:
-    text = picture_bytes(score_picture(scores(()), TODAY), "svg").decode("utf-8")
+    text = svg_bytes(score_picture(scores(()), TODAY)).decode("utf-8")
     assert "No line was reported yet" in text

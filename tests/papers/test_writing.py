@@ -201,7 +201,6 @@ def test_the_mend_of_a_name_that_cannot_be_printed_prints(tmp_path: Path) -> Non
 @pytest.mark.parametrize(
     ("asked", "words"),
     [
-        ({"week": "2026-W50"}, "papers: week: '2026-W50' is not the plan's week. Write 2026-W49."),
         (
             {"parcel": "2026-W49-09"},
             "papers: parcel: '2026-W49-09' is not a parcel of the plan. Write one of 2026-W49-01,",

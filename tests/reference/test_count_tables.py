@@ -86,13 +86,12 @@ def test_fifteen_of_two_in_five_at_evens_take_37() -> None:
 
 def test_the_chance_of_four_of_ten_with_a_2_b_3() -> None:
     # calculated: C(10,4) B(6,9) / B(2,3)
-    assert count_chances(10, 0.4, 5)[4] == pytest.approx(0.13986, abs=1e-5)
+    assert count_chances(10, np.array([0.4]), 5)[0, 4] == pytest.approx(0.13986, abs=1e-5)
 
 
 #: Zero-failure samples: no loss in n says with 95 % that no more than so many percent are lost (ln 0.05 /
 #: ln(1 - p)).
 @pytest.mark.parametrize(("loss", "n"), [(0.10, 29), (0.05, 59), (0.01, 299)])
 def test_so_many_whole_eggs_bound_the_loss(loss: float, n: int) -> None:
-    assert (
-        count_chances(n, 1 - loss, VERY_LARGE)[n] <= 0.05 < count_chances(n - 1, 1 - loss, VERY_LARGE)[n - 1]
-    )
+    all_alive = [count_chances(eggs, np.array([1 - loss]), VERY_LARGE)[0, eggs] for eggs in (n, n - 1)]
+    assert all_alive[0] <= 0.05 < all_alive[1]

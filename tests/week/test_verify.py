@@ -159,7 +159,7 @@ MISTAKES: dict[str, tuple[str, Callable[..., Any], str]] = {
         "not as planned",
     ),
     "eggs that fare more alike than told": (
-        "shipping.eggs.overpack._count_chances",
+        "shipping.eggs.overpack.count_chances",
         lambda right, eggs, v, kappa: right(eggs, v, 10 * kappa),
         "chance of enough is off",
     ),

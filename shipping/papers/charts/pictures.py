@@ -167,12 +167,8 @@ def sketch(
     return sheet
 
 
-def picture_bytes(sheet: Sketch, kind: str) -> bytes:
-    """The picture as ``svg`` or ``pdf``: the same bytes for the same picture."""
-    return _svg(sheet) if kind == "svg" else pages_bytes((sheet,))
-
-
-def _svg(sheet: Sketch) -> bytes:
+def svg_bytes(sheet: Sketch) -> bytes:
+    """The picture as SVG: the same bytes for the same picture."""
     from reportlab.graphics import renderSVG
 
     weights = zip(_NAMES, ("normal", "bold"), strict=True)
@@ -184,7 +180,7 @@ def _svg(sheet: Sketch) -> bytes:
     return text.replace("<desc>...</desc>", f"<desc>{escape(sheet.about)}</desc>", 1).encode("utf-8")
 
 
-def pages_bytes(sheets: Sequence[Sketch]) -> bytes:
+def pdf_bytes(sheets: Sequence[Sketch]) -> bytes:
     """Pictures, at least one, as the pages of one PDF file."""
     from reportlab.pdfgen.canvas import Canvas
 

@@ -288,11 +288,11 @@ def _fields_before(made: Declaration, own: Wording) -> tuple[_Field, ...]:
         _Field("", "Item number", (made.item_id or _ROOM,), False),
         _Field("", "Office of origin", (_ROOM, own.term("customs_stamp")), True),
         _Field("", "Date of posting", (day(made.posted_on, _LANGUAGE),), True),
-        *(() if made.form.form == LONG_FORM else (_category(made, ""),)),
+        *(() if made.form.form == LONG_FORM else (_category(""),)),
     )
 
 
-def _category(made: Declaration, number: str) -> _Field:
+def _category(number: str) -> _Field:
     return _Field(number, "Category of item", _categories(CATEGORY), True)
 
 
@@ -302,7 +302,7 @@ def _fields_after(made: Declaration, own: Wording) -> tuple[_Field, ...]:
     licences = [paper for paper in made.papers if paper not in certificates]
     return (
         _Field("9", "Postal charges", (f"{_money(made.postage)} {made.settings.plan.currency}",), False),
-        _category(made, "10"),
+        _category("10"),
         _Field("11", "Comments", (made.comments,), False),
         _Field("12", "Licence", _numbered(licences), False),
         _Field("13", "Certificate", _numbered(certificates), False),

@@ -175,7 +175,9 @@ class _Label:
             self.surface.line(self._indent, over, self.width * 0.6, over, colour=GREY, width=0.5)
             self.surface.lines(self._indent, y - size * 0.8, local, size * 0.72)
 
-    def _item(self, parts: _Parts) -> str:
+    @property
+    def _item(self) -> str:
+        """The item's number, where the label has room for it."""
         return self.desk.items.get(self.parcel.parcel, "") if self.width > 68 * MM else ""
 
     def _has_handling(self, parts: _Parts) -> bool:
@@ -184,7 +186,7 @@ class _Label:
     def _foot_height(self, parts: _Parts) -> float:
         small = 7.2 if self.is_large else 5.6
         deep = 1 + small + 4
-        if self._item(parts):
+        if self._item:
             deep += (9.5 if self.is_large else 7.5) + 2 + (layout.BAR_HEIGHT + 6 if parts.bars else 0)
         return deep + (self._handling(0.0, draw=False) + 4 if self._has_handling(parts) else 0)
 
@@ -197,8 +199,7 @@ class _Label:
         if surface.typeface.measure(service) * size + remark < self.width - 8:
             surface.words(self.width, y, service, size, colour=GREY, anchor="end")
         y += size + 4
-        item = self._item(parts)
-        if item:
+        if item := self._item:
             words, word_size = " ".join(item[a:b] for a, b in _GROUPS), 9.5 if self.is_large else 7.5
             surface.words(self.width / 2, y + 1, words, word_size, bold=True, anchor="middle")
             y += word_size + 2

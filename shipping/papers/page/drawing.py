@@ -124,11 +124,10 @@ class Surface:
         *,
         colour: str = BLACK,
         width: float = 0.6,
-        dash: float = 0.0,
     ) -> None:
         self.canvas.setStrokeColor(colour_of(colour))
         self.canvas.setLineWidth(width)
-        self.canvas.setDash(*((dash,) if dash else ()))
+        self.canvas.setDash()
         self.canvas.line(x, y, to_x, to_y)
 
     def box(

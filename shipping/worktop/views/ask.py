@@ -160,7 +160,7 @@ class AskPage(View):
 
     def curve(self) -> Response:
         """The risk curve, the same drawing as on paper."""
-        from shipping.papers.charts.pictures import picture_bytes
+        from shipping.papers.charts.pictures import svg_bytes
         from shipping.papers.charts.risk_picture import risk_picture
         from shipping.questions.risk_curve import risk_curve
 
@@ -171,7 +171,7 @@ class AskPage(View):
         curve = risk_curve(self._reply(shelf, question)[1], shelf.today, question.on)
         if not curve.lines:
             abort(404)
-        return svg_answer(picture_bytes(risk_picture(curve, spoken(), tr), "svg"))
+        return svg_answer(svg_bytes(risk_picture(curve, spoken(), tr)))
 
 
 VERDICTS = {

@@ -188,14 +188,14 @@ class WeekPage(View):
 def _drawn_timeline(shelf_state: ShelfState) -> bytes | None:
     """The timeline as SVG; None where there is no lot."""
     from shipping.papers.charts.lot_picture import lot_picture
-    from shipping.papers.charts.pictures import picture_bytes
+    from shipping.papers.charts.pictures import svg_bytes
     from shipping.questions.forecast import outlooks as forecasts
     from shipping.questions.lot_timeline import lot_timeline
 
     with shelf_state.ledger() as ledger:
         shelf = shelf_left(shelf_state.tables().shelf, ledger)
     timeline = lot_timeline(forecasts(shelf), shelf)
-    return picture_bytes(lot_picture(timeline, spoken(), tr), "svg") if timeline.rows else None
+    return svg_bytes(lot_picture(timeline, spoken(), tr)) if timeline.rows else None
 
 
 def _in_sight(days: Sequence[ListedDay], find: str) -> dict[str, Any]:

@@ -8,7 +8,7 @@ import io
 import json
 import re
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
@@ -20,7 +20,7 @@ from pypdf import PdfReader
 from shipping import cli
 from shipping.options.option import Destination
 from shipping.papers.charts.lot_picture import lot_pages, lot_picture
-from shipping.papers.charts.pictures import Sketch, kind_of, pages_bytes, picture_bytes
+from shipping.papers.charts.pictures import Sketch, kind_of, pdf_bytes, svg_bytes
 from shipping.papers.charts.risk_picture import figure, risk_picture
 from shipping.papers.page.fonts import measure
 from shipping.questions.can_it_ship import ask
@@ -68,23 +68,23 @@ def test_the_svg_is_xml_and_says_its_title_and_figures_to_who_cannot_see_it(
     sheets: tuple[Sketch, Sketch],
 ) -> None:
     for sheet in sheets:
-        tree = ElementTree.fromstring(picture_bytes(sheet, "svg"))
+        tree = ElementTree.fromstring(svg_bytes(sheet))
         assert tree.findtext("{http://www.w3.org/2000/svg}title") == sheet.title
         assert tree.findtext("{http://www.w3.org/2000/svg}desc") == sheet.about
         assert "..." not in sheet.about
 
 
-@pytest.mark.parametrize("kind", ["svg", "pdf"])
+@pytest.mark.parametrize("drawn", [svg_bytes, lambda sheet: pdf_bytes((sheet,))])
 def test_a_picture_drawn_again_is_the_same_to_the_byte(
-    shelf: Shelf, sheets: tuple[Sketch, Sketch], kind: str
+    shelf: Shelf, sheets: tuple[Sketch, Sketch], drawn: Callable[[Sketch], bytes]
 ) -> None:
     again = risk_picture(risk_curve(ask(shelf, "FL-31", Destination("DK")), TODAY))
-    assert picture_bytes(again, kind) == picture_bytes(sheets[0], kind) == picture_bytes(sheets[0], kind)
+    assert drawn(again) == drawn(sheets[0]) == drawn(sheets[0])
 
 
 def test_the_pdf_is_one_page_and_carries_every_font_it_names(sheets: tuple[Sketch, Sketch]) -> None:
     for sheet in sheets:
-        content = picture_bytes(sheet, "pdf")
+        content = pdf_bytes((sheet,))
         assert len(PdfReader(io.BytesIO(content)).pages) == 1
         fonts = list(fonts_of(content))
         assert {re.sub("^/[A-Z]{6}[+]", "", name) for name, _ in fonts} == {"DejaVuSans", "DejaVuSans-Bold"}
@@ -94,7 +94,7 @@ def test_the_pdf_is_one_page_and_carries_every_font_it_names(sheets: tuple[Sketc
 def test_the_figures_in_the_picture_are_those_of_the_answer(
     curve: RiskCurve, sheets: tuple[Sketch, Sketch]
 ) -> None:
-    words = svg_words(picture_bytes(sheets[0], "svg"))
+    words = svg_words(svg_bytes(sheets[0]))
     foot = words.index(curve.lines[0].service)
     wanted = [figure(point.h_per_egg) for line in curve.lines for point in line.points]
     assert [word for word in words[foot:] if re.fullmatch(r"[<>]?[0-9.]+", word)] == wanted
@@ -111,7 +111,7 @@ def test_a_figure_in_a_column_is_rounded_as_everywhere(share: float, words: str)
 
 
 def test_each_ceiling_is_named_with_its_share(sheets: tuple[Sketch, Sketch]) -> None:
-    words = svg_words(picture_bytes(sheets[0], "svg"))
+    words = svg_words(svg_bytes(sheets[0]))
     assert "allowed in a tube: 1.0 %" in words
     assert "allowed in a breathing bag: 5.0 %" in words
 
@@ -119,7 +119,7 @@ def test_each_ceiling_is_named_with_its_share(sheets: tuple[Sketch, Sketch]) -> 
 def test_no_two_lines_share_a_colour_a_dash_or_a_letter(
     sheets: tuple[Sketch, Sketch], curve: RiskCurve
 ) -> None:
-    text = picture_bytes(sheets[0], "svg").decode()
+    text = svg_bytes(sheets[0]).decode()
     lines = re.findall(r'<polyline[^>]*style="([^"]*stroke-width: 2.0[^"]*)"', text)
     looks = {
         (re.findall("stroke: ([^;]*)", s)[0], tuple(re.findall("stroke-dasharray: ([^;]*)", s)))
@@ -131,7 +131,7 @@ def test_no_two_lines_share_a_colour_a_dash_or_a_letter(
 
 
 def test_the_timeline_names_every_lot(shelf: Shelf, sheets: tuple[Sketch, Sketch]) -> None:
-    words = svg_words(picture_bytes(sheets[1], "svg"))
+    words = svg_words(svg_bytes(sheets[1]))
     assert {lot.lot for lot in shelf.lots} <= set(words)
     assert "look first: overdue" in words
 
@@ -215,16 +215,16 @@ def test_the_timeline_on_paper_is_a4_lying_in_no_type_under_nine_points_overdue_
     sizes = {shape.fontSize for sheet in pages for shape in sheet.drawing.contents if hasattr(shape, "text")}
     assert min(sizes) >= 9
     assert timeline.groups()[0][0].doubt == "overdue"
-    assert svg_words(picture_bytes(pages[0], "svg"))[0:1] == ["Lots on Mon 30 Nov 2026"]
+    assert svg_words(svg_bytes(pages[0]))[0:1] == ["Lots on Mon 30 Nov 2026"]
     lots = [row.lot for rows in timeline.groups() for row in rows]
-    drawn = [word for sheet in pages for word in svg_words(picture_bytes(sheet, "svg")) if word in lots]
+    drawn = [word for sheet in pages for word in svg_words(svg_bytes(sheet)) if word in lots]
     assert drawn == lots
-    assert len(PdfReader(io.BytesIO(pages_bytes(pages))).pages) == len(pages)
+    assert len(PdfReader(io.BytesIO(pdf_bytes(pages))).pages) == len(pages)
 
 
 def test_a_long_name_stays_left_of_the_days_and_days_are_said_as_people_do(shelf: Shelf) -> None:
     named = replace(lot_timeline(outlooks(shelf), shelf).rows[0], lot="LOT-OF-A-VERY-LONG-NAME-" * 3)
-    words = svg_words(picture_bytes(lot_picture(Timeline(TODAY, (named,))), "svg"))
+    words = svg_words(svg_bytes(lot_picture(Timeline(TODAY, (named,)))))
     (name,) = (said for said in words if said.startswith("LOT-OF"))
     assert name.endswith("\u2026")
     assert 20 + measure(name, True) * 9 < 190
@@ -240,6 +240,6 @@ def test_lines_of_one_service_are_told_apart_by_their_packings(shelf: Shelf) -> 
         == len(curve.lines)
         > len({line.service for line in curve.lines})
     )
-    words = svg_words(picture_bytes(risk_picture(curve), "svg"))
+    words = svg_words(svg_bytes(risk_picture(curve)))
     assert {", ".join(line.packings)[:12] for line in curve.lines} <= {said[:12] for said in words}
     assert "1 Dec" in words
