@@ -295,6 +295,7 @@ def wording_problems(shelf_folder: Path) -> tuple[Problem, ...]:
 def _letter_problems(file: str, text: str) -> Iterator[Problem]:
     """Lines with letters the fonts lack, or with bytes that are not UTF-8 (read as one such letter)."""
     from shipping.papers.page.fonts import letters_lacking
+    from shipping.papers.wording.unprintable import letters_told
 
     for row, line in enumerate(text.splitlines(), start=1):
         if "\N{REPLACEMENT CHARACTER}" in line:
@@ -302,8 +303,8 @@ def _letter_problems(file: str, text: str) -> Iterator[Problem]:
                 Where(file, row), "", "letters", "This line is not UTF-8.", "Save the file as UTF-8."
             )
         elif letters := letters_lacking(line):
-            named = " ".join(f"{letter} (U+{ord(letter):04X})" for letter in letters[:8])
-            told = f"These letters cannot be printed: {named}."
+            word = next((word for word in line.split() if not set(word).isdisjoint(letters)), line)
+            told = letters_told(word, letters)
             yield Problem(Where(file, row), "", "letters", told, "Write it in Latin letters.")
 
 

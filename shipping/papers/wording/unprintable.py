@@ -60,12 +60,16 @@ def _unprintable(
     problems: dict[tuple[str, int, str], Problem] = {}
     for where, column, text in texts:
         if letters := lacking(text):
-            named = " ".join(f"{letter} (U+{ord(letter):04X})" for letter in letters[:8])
-            what = say("'{text}' has letters that cannot be printed: {letters}.", text, named)
             mend = _mend(column, letters, bool(shelf.settings.papers.font))
-            told = Problem(where, column, "letters", what, mend, level)
+            told = Problem(where, column, "letters", letters_told(text, letters), mend, level)
             problems.setdefault((where.file, where.row, column), told)
     return tuple(problems[key] for key in sorted(problems))
+
+
+def letters_told(text: str, letters: str) -> str:
+    """That a text has these letters, which cannot be printed."""
+    named = " ".join(f"{letter} (U+{ord(letter):04X})" for letter in letters[:8])
+    return say("'{text}' has letters that cannot be printed: {letters}.", text, named)
 
 
 #: What to write instead, by the column without its number.

@@ -177,6 +177,14 @@ def test_a_language_without_wording_is_given_english() -> None:
         ),
         (
             "terms",
+            "- order: No 王小",
+            (
+                "templates/wording/en/terms.md:1: '王小' has letters that cannot be printed: 王 (U+738B) 小"
+                " (U+5C0F). Write it in Latin letters."
+            ),
+        ),
+        (
+            "terms",
             "\n- about: roughly {{ cuont }}",
             "templates/wording/en/terms.md:2: about: 'count' is missing. Write about {{ count }}",
         ),
