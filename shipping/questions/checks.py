@@ -10,7 +10,9 @@ from datetime import date
 from shipping.eggs.lot_forecast import LotForecast, lot_forecast
 from shipping.post.address import address_hints_by_column
 from shipping.post.calendar import has_own_calendar
+from shipping.post.customs import needs_declaration
 from shipping.post.restrictions import closed_at_home, ruling, says_yes
+from shipping.post.transit import services_to
 from shipping.post.warmth import warmth_needed
 from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.orders import Order
@@ -29,6 +31,7 @@ def shelf_checks(shelf: Shelf) -> list[Problem]:
     """Problems that stop one lot, and notices; none of them stops the week."""
     found = [problem for lot in shelf.lots for problem in _lot_problems(shelf, lot)]
     found += [problem for order in shelf.orders for problem in _order_notices(order)]
+    found += [problem for order in shelf.orders for problem in _ways_without_a_border(shelf, order)]
     return [*found, *answers_lacking(shelf), *warmth_lacking(shelf)]
 
 
@@ -156,6 +159,26 @@ def _order_notices(order: Order) -> Iterator[Problem]:
             order.order,
         )
         yield Problem(_where(order.lines[0].row.at), "region", "national-calendar", text, "", Level.NOTICE)
+
+
+def _ways_without_a_border(shelf: Shelf, order: Order) -> Iterator[Problem]:
+    """An order across a border of customs, by the part of the country alone, that may go by services whose
+    days are those of the country: eggs would lie where the plan knows of no hold.
+    """
+    home, country, address = shelf.settings.home, order.country, order.address
+    if needs_declaration(home.country, country, "", home.subdivision):
+        return
+    if not needs_declaration(home.country, country, address.part, home.subdivision, address.postcode):
+        return
+    ways = [way for way in services_to(shelf, country) if not way.is_collection and not way.border_share]
+    names = {way.service for way in ways if order.service in (None, way.service)}
+    if names:
+        text = say(
+            "order {order} crosses a customs border, and {services} would never be held there.",
+            *(order.order, ", ".join(sorted(names))),
+        )
+        mend = say("Name the service that goes there, with its border_share.")
+        yield Problem(order.lines[0].row.at, "service", "no-border", text, mend, Level.NOTICE)
 
 
 def _where(at: Where) -> Where:

@@ -147,3 +147,24 @@ def test_warmth_is_asked_of_the_month_in_which_an_order_may_go_first() -> None:
     (found,) = warmth_lacking(shelf)
     assert "DK or *, month 1," in found.mend
     assert [(one.on, one.orders) for one in warmth_needed(shelf)] == [(date(2027, 1, 4), ("A",))]
+
+
+def test_an_order_to_islands_behind_a_customs_border_names_the_service_that_is_held_there(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """D11 goes to Las Palmas: by its island parcel, which is held; by whichever, nothing would be."""
+    shelf = tmp_path / "shelf"
+    shutil.copytree(shipped_folder("demo_orders"), shelf)
+    text = (shelf / "orders.csv").read_text(encoding="utf-8")
+    for service, ways in ((",island parcel,", ""), (",,", "express, tracked parcel")):
+        (shelf / "orders.csv").write_text(text.replace(",island parcel,", service), encoding="utf-8")
+        monkeypatch.setattr(
+            sys, "argv", ["spawnpost", "--today", "2026-11-30", "--json", "--shelf", str(shelf), "check"]
+        )
+        with pytest.raises(SystemExit) as left:
+            main()
+        found = json.loads(capsys.readouterr().out)["notices"]
+        told = [notice["text"] for notice in found if notice["code"] == "no-border"]
+        wanted = f"order D11 crosses a customs border, and {ways} would never be held there."
+        assert told == ([wanted] if ways else [])
+        assert not left.value.code

@@ -36,8 +36,8 @@ _WORDS = re.compile(r"[^\W\d_]{2}")
 _FIELD = re.compile(r"\{[^}]*\}")
 
 
-#: Which argument of these is handed to ``say`` later.
-_SAID_LATER = {"number_between": 2, "_Doubt": 4, "Background": 0, "asked": 4}
+#: Which arguments of these are handed to ``say`` later.
+_SAID_LATER = {"number_between": [2], "_Doubt": [4, 5], "Background": [0], "asked": [4]}
 
 
 def modules() -> list[Path]:
@@ -72,9 +72,11 @@ def of_lists() -> Iterator[tuple[str, str]]:
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             name = getattr(node.func, "id", "") if isinstance(node, ast.Call) else ""
             if isinstance(node, ast.Call) and name in _SAID_LATER:
-                for text in node.args[_SAID_LATER[name] :][:1]:
+                for text in (node.args[place] for place in _SAID_LATER[name] if place < len(node.args)):
                     if isinstance(text, ast.Constant):
                         yield name, str(text.value)
+            if isinstance(node, ast.Assign) and ast.unparse(node.targets[0]).endswith("_MEND"):
+                yield "_Doubt", str(ast.literal_eval(node.value))
 
 
 @functools.cache

@@ -131,6 +131,40 @@ def lot_stage_days_are_possible(draft: Draft) -> Iterator[Problem]:
             )
 
 
+#: An egg has no eyes before this share of the days that the earliest take to them; one kept damp is ready to
+#: wet within so many times its latest. Assumed.
+EARLIEST_EYES, LATEST_READY = 0.4, 1.5
+
+
+def stages_are_of_their_age(draft: Draft) -> Iterator[Problem]:
+    """Eyes in eggs of yesterday, and none ready in a lot kept damp that is far past its days, but for fish
+    that wait for months.
+    """
+    for lot in draft.lots:
+        fish = draft.species_by_name.get(lot.species)
+        if fish is None or lot.stage is None or fish.zero_c >= min(lot.kept_at_c, fish.incubation_c):
+            continue
+        warmth = (lot.kept_at_c - fish.zero_c) / (fish.incubation_c - fish.zero_c)
+        days = ((lot.stage_on or lot.counted_on) - lot.laid_to).days
+        eyes = EARLIEST_EYES * fish.eyed_at * fish.hatch_early_d
+        if (
+            lot.stage in ("eyed", "ready")
+            and 0 <= days * max(1.0, warmth) < eyes
+            and lot.laid_from < lot.laid_to
+        ):
+            text = say(
+                "'{stage}' {days} days after the last were laid, {laid_to}.", lot.stage, days, lot.laid_to
+            )
+            yield from asked(draft, lot, "laid_to", text, "Look at both days, or part the lot by age")
+        waits = fish.is_damp or not lot.kept_damp or lot.stage == "ready"
+        if not waits and days * min(1.0, warmth) > LATEST_READY * fish.hatch_late_d:
+            text = say(
+                "'{stage}' {days} days after laying, and '{fish}' is ready in {late:g} at most.",
+                *(lot.stage, days, fish.species, fish.hatch_late_d),
+            )
+            yield from asked(draft, lot, "stage", text, say("Look at the days of laying"))
+
+
 def lot_wetting_days_are_in_order(draft: Draft) -> Iterator[Problem]:
     """wet_from <= wet_until, and only for eggs kept damp."""
     for lot in draft.lots:
@@ -152,7 +186,8 @@ LONGEST_WETTING_D = 366
 _GONE = re.compile(
     r"\W*(?:(?:all|the whole lot|whole lot|alles?|is|was|lot) )*(?:sold(?: out)?|dead|died|gone|discarded|"
     r"thrown (?:out|away)|dumped|ausverkauft|verkauft|tot|lost|fungus took|do not (?:sell|use)|"
-    r"not for sale|empty)\b",
+    r"not for sale|empty|leer|vides?|vacío)\b|\W*(?:all|alle|tous|todos) (?:have |are |sind )?"
+    r"(?:hatched|geschlüpft|éclos|eclosionados)\b",
     re.IGNORECASE,
 )
 

@@ -144,8 +144,10 @@ def _like_population(name: str, known: list[str]) -> str | None:
     """The population that a name is a spelling of; where digits differ by one, it is another's."""
     letters = "".join(filter(str.isalnum, name.casefold()))
     same = (other for other in known if "".join(filter(str.isalnum, other.casefold())) == letters)
+    within = [other for other in known if f"{other} ".casefold().startswith(f"{name} ".casefold())]
+    within += [other for other in known if f"{name} ".casefold().startswith(f"{other} ".casefold())]
     likely = None if any(map(str.isdigit, name)) else nearest(name, known, cutoff=0.8)
-    return next(same, likely)
+    return next(same, likely or next(iter(within if _TWO_POPULATIONS.fullmatch(name) is None else ()), None))
 
 
 def populations_are_one(draft: Draft) -> Iterator[Problem]:
@@ -330,6 +332,20 @@ _FAMILIES = (
 )
 
 
+def species_are_named_apart(draft: Draft) -> Iterator[Problem]:
+    """Two rows of one scientific or common name: one was left from the row it was copied from, and rules,
+    customs and buyers go by it.
+    """
+    for column in ("scientific_name", "common_name"):
+        first: dict[str, Species] = {}
+        for row in draft.species:
+            name = getattr(row, column)
+            other = first.setdefault(folded(name), row) if name and not _is_genus(row) else row
+            if other is not row:
+                text = say("'{name}' is '{species}' on row {row} too.", name, other.species, other.at.row)
+                yield from asked(draft, row, column, text, say("Write this fish's"))
+
+
 def species_are_named_as_rules_name_them(draft: Draft) -> Iterator[Problem]:
     """A fish is written so that rules find it: by scientific name, genus, family and synonyms."""
     names = {folded(row.scientific_name): row for row in reversed(draft.species)}
@@ -365,3 +381,8 @@ def taxa_of(species: Species) -> tuple[str, ...]:
     """The names by which a rule finds a species."""
     names = (species.species, species.scientific_name, species.binomial, species.genus, species.family)
     return (*names, *species.synonyms)
+
+
+def _is_genus(row: Species) -> bool:
+    """Does the row stand for a whole genus?"""
+    return row.scientific_name.endswith(" sp.")

@@ -73,12 +73,16 @@ def _disagreements(row: OrderRow, first: dict[str, OrderRow]) -> Iterator[Proble
 
 def order_days_can_be(draft: Draft) -> Iterator[Problem]:
     """placed_on is not after today nor after not_after, not_before not after not_after, nor years ahead."""
+    fetched = {service.service for service in draft.services if service.is_collection}
     for row in draft.first_rows:
         yield from after_today(draft, row, "placed_on", "Write the day it was ordered.")
         if not row.not_before and not row.not_after:
             continue
         if row.not_before and row.not_after and row.not_after < row.not_before:
             yield from before(row, "not_after", "not_before", "Mend one of the two, or empty it.")
+        elif row.not_before and row.not_before == row.not_after and row.service not in fetched:
+            text = "{day} is the earliest day to post, and the latest to arrive."
+            yield from asked(draft, row, "not_after", text, "Look at both days", day=row.not_after)
         elif row.not_after and row.not_after < row.placed_on <= draft.today:
             yield from before(row, "not_after", "placed_on", "Look at the year, or empty it.", Level.NOTICE)
         elif row.not_before and (row.placed_on - row.not_before).days > LONGEST_LOOK_BACK_D:
@@ -472,6 +476,21 @@ def names_and_streets_are_apart(draft: Draft) -> Iterator[Problem]:
             yield noted(row, "delivery_2", "column", text, "Empty it: the label would have it twice.")
 
 
+#: Where every house has a number, in towns and outside. From memory.
+_NUMBERED = frozenset({"BE", "CZ", "DE", "DK", "HU", "NL", "PL", "SK"})
+_streets_of_row = values_of("delivery_1", "delivery_2", "delivery_3", "delivery_4")
+
+
+def streets_have_a_number(draft: Draft) -> Iterator[Problem]:
+    """A street whose number was lost, where every house has one."""
+    for row in draft.first_rows:
+        if row.country in _NUMBERED and row.delivery_1 and not _has_digit("".join(_streets_of_row(row))):
+            text = "'{street}' has no number, and every house of {place} has one."
+            street, place = shortened(row.delivery_1), name_of(row.country)
+            mend = say("Write street and number")
+            yield from asked(draft, row, "delivery_1", text, mend, code="column", street=street, place=place)
+
+
 def buyers_have_a_street_of_their_own(draft: Draft) -> Iterator[Problem]:
     """A street or a number drawn down over the next buyer's row; one buyer's parcels to two places."""
     by_street: dict[tuple[str, str], OrderRow] = {}
@@ -643,12 +662,30 @@ _OTHER_COUNT = re.compile(
 )
 
 
+_FETCHED = re.compile(
+    r"\b(?:fetch(?:es|ed)?|collects?|picks? (?:(?:it|them) )?up|pick-?up|abholung|selbstabhol\w+|"
+    r"holt (?:sie |es )?(?:selbst )?ab|vien(?:t|dra) (?:les |la )?chercher|retrait|recoge|recogida|"
+    r"afhalen|henter|hämtar)\b",
+    re.IGNORECASE,
+)
+
+
 def notes_stand_in_columns(draft: Draft) -> Iterator[Problem]:
-    """A new address or another count told in a note only: label and plan read the columns."""
+    """A new address, another count, that it is fetched told in a note only: label and plan read the
+    columns.
+    """
+    fetched = {service.service for service in draft.services if service.is_collection}
     for row in draft.order_rows:
         if row.cancelled_on is not None:
             continue
         for column, text in (("note", row.note), ("message", row.message)):
-            if text and (word := _MOVED.search(text) or _OTHER_COUNT.search(text)):
+            if text and (
+                word := _MOVED.search(text) or _OTHER_COUNT.search(text) or _posted(row, text, fetched)
+            ):
                 said = say("says '{words}', and label and plan read the columns only.", word[0])
                 yield from asked(draft, row, column, said, "Write it in its column, if it holds")
+
+
+def _posted(row: OrderRow, text: str, fetched: set[str]) -> re.Match[str] | None:
+    """What says that the buyer fetches a row that would be posted."""
+    return None if row.service in fetched or not fetched else _FETCHED.search(text)

@@ -95,7 +95,7 @@ BOUNDS = (
     Bounds("species", "hatch_share", 0.1, 1, SHARE_SAID),
     Bounds("species", "female_share", 0.15, 0.85, SHARE_SAID),
     Bounds("species", "eyed_at", 0.15, 0.84, SHARE_SAID),
-    Bounds("species", "hatch_depth_mm", 3, 250, "millimetres"),
+    Bounds("species", "hatch_depth_mm", 10, 250, "millimetres"),
     Bounds("species", "ready_keeps_d", 1, 400, "days"),
     Bounds("lots", "fertile_share", 0.1, 1, SHARE),
     Bounds("lots", "salt_g_l", 0, 50, "grams a litre"),
@@ -119,7 +119,7 @@ BOUNDS = (
     Bounds("boxes", "length_mm", 40, 1500, "millimetres"),
     Bounds("boxes", "width_mm", 40, 1500, "millimetres"),
     Bounds("boxes", "thick_mm", 3, 1000, "millimetres"),
-    Bounds("boxes", "wall_mm", 3, 100, "millimetres"),
+    Bounds("boxes", "wall_mm", 8, 100, "millimetres"),
     Bounds("boxes", "bottle_ml", 10, 10_000, "millilitres"),
     Bounds("services", "late_d", 0, 60, "working days"),
     Bounds("services", "early_d", 0, 15, "working days"),
@@ -294,6 +294,18 @@ def populations_stand_with_one_species(draft: Draft) -> Iterator[Problem]:
         if row.population and counts[row.species] == 1 and other != row.species and counts[other] > 1:
             text = "'{population}' is a population of '{other}' elsewhere."
             yield from asked(draft, row, "population", text, "Look at fish and population", other=other)
+    for order in draft.choosy_rows:
+        for fish in order.instead:
+            species, _, population = fish.partition("/")
+            known = by_population.get(folded(population), Counter())
+            if folded(fish) == folded(f"{order.species}/{order.population}"):
+                text = say("'{fish}' is what is ordered.", fish)
+                yield from asked(draft, order, "instead", text, say("Look at fish and population"))
+            elif population and known and species.strip() not in known:
+                text = say(
+                    "'{population}' is a population of '{other}' elsewhere.", population, next(iter(known))
+                )
+                yield from asked(draft, order, "instead", text, say("Look at fish and population"))
 
 
 def genera_have_one_family(draft: Draft) -> Iterator[Problem]:

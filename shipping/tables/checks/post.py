@@ -183,7 +183,10 @@ def rules_are_whole(draft: Draft) -> Iterator[Problem]:
             yield from asked(draft, rule, "from_", text, "Look at the year", day=rule.from_)
 
 
-_NO_SOURCE = re.compile(r"\W*|to ?do|tb[ad]|n/?a|none|unknown|me|x+|test", re.IGNORECASE)
+_NO_SOURCE = re.compile(
+    r"\W*|to ?do|tb[ad]|n/?a|none|unknown|me|x+|test|yes|no|ok(?:ay)?|ja|oui|s[ií]|internet|google|web",
+    re.IGNORECASE,
+)
 
 
 def rules_do_not_contradict(draft: Draft) -> Iterator[Problem]:

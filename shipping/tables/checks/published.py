@@ -72,7 +72,7 @@ def fish_are_as_published(draft: Draft) -> Iterator[Problem]:
     """A figure or word far from what the starter table has of the same fish; each row's first."""
     bears = {column for row in draft.species for column in _BORNE if getattr(row, column) is not None}
     for row in draft.species:
-        known = _fish().get(folded(row.scientific_name)) or _fish().get(folded(row.species))
+        known = _fish().get(folded(row.species)) or _fish().get(folded(row.scientific_name))
         if known is not None:
             yield from list(_beside(draft, row, known))[:1]
         for column in sorted(bears):

@@ -7,11 +7,12 @@ from dataclasses import replace
 from itertools import chain, islice
 
 from shipping.tables.cells import Row
+from shipping.tables.files.settings_reader import SETTINGS_FILE
 from shipping.tables.files.sheet import did_you_mean
 from shipping.tables.shelf import Draft
 from shipping.tables.spelling import folded, unseen_in
 from shipping.words.keys import grouped
-from shipping.words.problems import Answer, Level, Problem
+from shipping.words.problems import Answer, Level, Problem, Where
 from shipping.words.sentence import Sentence, fields, say
 
 
@@ -78,14 +79,26 @@ def asked(
     value = getattr(row, column)
     shown = f"{value:g}" if isinstance(value, float) else value
     cell = f"{row.cited_without_file} {column.rstrip('_')} {shown}"
-    confirmed = draft.settings.reading.meant if draft.settings else ()
-    if folded(cell) not in map(folded, confirmed):
-        confirm = say(
-            '{mend}; if it is right, write meant = ["{cell}"] below [reading] in shelf.toml.',
-            *(_worded(row, mend, values), cell),
-        )
-        question = problem(row, column, code, text, confirm, level, **values)
-        yield replace(question, answers=(Answer("meant", cell),))
+    if not _is_meant(draft, cell):
+        yield _to_confirm(problem(row, column, code, text, mend, level, **values), cell)
+
+
+def asked_of_setting(draft: Draft, column: str, value: object, text: str, mend: str) -> Iterator[Problem]:
+    """The same about a setting, such as ``plan.promise``."""
+    cell = f"settings {column} {value}"
+    if not _is_meant(draft, cell):
+        yield _to_confirm(Problem(Where(SETTINGS_FILE), column, "asked", text, mend, Level.NOTICE), cell)
+
+
+def _is_meant(draft: Draft, cell: str) -> bool:
+    return folded(cell) in map(folded, draft.settings.reading.meant if draft.settings else ())
+
+
+def _to_confirm(question: Problem, cell: str) -> Problem:
+    confirm = say(
+        '{mend}; if it is right, write meant = ["{cell}"] below [reading] in shelf.toml.', question.mend, cell
+    )
+    return replace(question, mend=confirm, answers=(Answer("meant", cell),))
 
 
 def missing_names(

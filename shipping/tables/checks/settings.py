@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from shipping.tables.checks.row_problems import problem
-from shipping.tables.country_codes import country_mend, is_country, known_parts
+from shipping.tables.checks.row_problems import asked_of_setting, problem
+from shipping.tables.country_codes import country_mend, is_country, known_parts, name_of, postcode_form
 from shipping.tables.files.settings_reader import SETTINGS_FILE
 from shipping.tables.rows.rules import RULE_WORDS, Rule
-from shipping.tables.rows.settings import INVENTED_SENDER, Settings
+from shipping.tables.rows.settings import INVENTED_SENDER, Customs, PlanSettings, Settings
 from shipping.tables.shelf import Draft
 from shipping.words.problems import Level, Problem, Where
 from shipping.words.sentence import LANGUAGES, say
@@ -100,15 +101,15 @@ class _Doubt:
     mend: str
 
 
-_DAYS_MEND = "Write it in days."
-_DEGREES_MEND = "Write degrees above 0."
-_USUAL_MEND = "Leave it out: the usual value counts."
+_DAYS_MEND = "Write it in days"
+_DEGREES_MEND = "Write degrees above 0"
+_USUAL_MEND = "Leave it out: the usual value counts"
 _DOUBTS = (
-    _Doubt("plan", "promise", 0.7, 1, "most promises would be broken", "Write 0.95 for 95 %."),
-    _Doubt("plan", "promise", 0, 0.995, "far more eggs would be packed than ordered", "Write 0.95 for 95 %."),
-    _Doubt("plan", "fertile_share", 0.2, 1, "most eggs would count as clear", "Write 0.85 for 85 %."),
-    _Doubt("plan", "fertile_share", 0, 0.99, "no egg would ever be clear", "Write 0.85 for 85 %."),
-    _Doubt("plan", "shelf_loss_per_day", 0, 0.06, "a lot would be gone in days", "Write 0.01 for 1 %."),
+    _Doubt("plan", "promise", 0.7, 1, "most promises would be broken", "Write 0.95 for 95 %"),
+    _Doubt("plan", "promise", 0, 0.995, "far more eggs would be packed than ordered", "Write 0.95 for 95 %"),
+    _Doubt("plan", "fertile_share", 0.2, 1, "most eggs would count as clear", "Write 0.85 for 85 %"),
+    _Doubt("plan", "fertile_share", 0, 0.99, "no egg would ever be clear", "Write 0.85 for 85 %"),
+    _Doubt("plan", "shelf_loss_per_day", 0, 0.06, "a lot would be gone in days", "Write 0.01 for 1 %"),
     _Doubt("plan", "look_spread", 0.03, 0.4, "it is a spread, and 0.10 is usual", _USUAL_MEND),
     _Doubt("plan", "rule_age_days", 30, 800, "rules would count for years, or for days", _DAYS_MEND),
     _Doubt("plan", "answer_age_days", 60, 1500, "answers would count for years, or for days", _DAYS_MEND),
@@ -120,8 +121,8 @@ _DOUBTS = (
     _Doubt("warmth", "cold_margin_c", 1, 16, "no place is as mild, or as cold", _DEGREES_MEND),
     _Doubt("customs", "form_limit_sdr", 100, 1000, "the postal union's limit is 300", _USUAL_MEND),
     _Doubt("claims", "report_within_days", 1, 60, "no buyer could report in time, or all year", _DAYS_MEND),
-    _Doubt("plan", "parcels_per_day", 1, math.inf, "no parcel would go", "Leave it out: no limit."),
-    _Doubt("customs", "sdr", 0.3, math.inf, "it is your money for 1 SDR", "Turn the rate round."),
+    _Doubt("plan", "parcels_per_day", 1, math.inf, "no parcel would go", "Leave it out: no limit"),
+    _Doubt("customs", "sdr", 0.3, math.inf, "it is your money for 1 SDR", "Turn the rate round"),
 )
 
 
@@ -135,19 +136,23 @@ def settings_can_be_meant(draft: Draft) -> Iterator[Problem]:
         if value is not None and not doubt.low <= value <= doubt.high and doubt.key not in told:
             told.add(doubt.key)
             text = say("{value:g} cannot be meant: {why}.", value, say(doubt.why))
-            yield Problem(where, f"{doubt.section}.{doubt.key}", "asked", text, doubt.mend, Level.NOTICE)
+            yield from asked_of_setting(
+                draft, f"{doubt.section}.{doubt.key}", f"{value:g}", text, say(doubt.mend)
+            )
     day = draft.settings.customs.sdr_on
     if day is not None and day > draft.today:
         text = say("{day} is after today, {today}.", day, draft.today)
         yield Problem(where, "customs.sdr_on", "future", text, "Write the day of the rate.", Level.NOTICE)
     elif day is not None and (days := (draft.today - day).days) > OLDEST_RATE_D:
         text = say("{day} is {days} days ago.", day, days)
-        yield Problem(where, "customs.sdr_on", "asked", text, "Look at the year.", Level.NOTICE)
-    yield from _money_settings(draft.settings, where)
+        yield from asked_of_setting(draft, "customs.sdr_on", day, text, say("Look at the year"))
+    yield from _customs_settings(draft, draft.settings.customs, draft.settings.plan.currency)
+    yield from _days_and_stage(draft, draft.settings.plan)
+    yield from _sender(draft, draft.settings)
 
 
-#: Home money for 1 SDR, by the International Monetary Fund's rates of 2026 in round figures; only a rate that
-#: is half or twice as much is asked about.
+#: Home money for 1 SDR, by the International Monetary Fund's rates of 2026 in round figures; a rate so many
+#: times as much, or a part of it, is asked about: turned round, it is 0.85 for 1.18.
 _SDR_ABOUT = {
     "EUR": 1.2,
     "USD": 1.4,
@@ -162,31 +167,58 @@ _SDR_ABOUT = {
     "AUD": 2.1,
     "CAD": 1.9,
 }
+MOST_OFF_RATE = 1.35
 OLDEST_RATE_D = 400
 #: Animal products not for eating, eggs of fish among them, in the Harmonized System.
 FISH_EGGS = "051191"
 
 
-def _money_settings(settings: Settings, where: Where) -> Iterator[Problem]:
-    """A rate that is another currency's, a weekend for posting, a tariff that is no eggs'."""
-    rate, currency = settings.customs.sdr, settings.plan.currency
-    about = _SDR_ABOUT.get(currency)
-    if rate and about and rate >= 0.3 and not about / 2 <= rate <= about * 2:
-        text = say(
-            "{value:g} is far from {other:g}, about what 1 SDR is in {currency}.", rate, about, currency
-        )
-        mend = "Look at the point, and at the currency."
-        yield Problem(where, "customs.sdr", "asked", text, mend, Level.NOTICE)
-    digits = "".join(filter(str.isdigit, settings.customs.tariff))
+#: What a parcel of eggs is not.
+_NO_EGGS = re.compile(
+    r"\b(?:gifts?|presents?|samples?|toys?|caviar|roe|food|fish ?food|documents?|geschenk|cadeau)\b", re.I
+)
+
+
+def _customs_settings(draft: Draft, customs: Customs, currency: str) -> Iterator[Problem]:
+    """A rate that is another currency's or turned round, a tariff or words that are no eggs'."""
+    rate, about = customs.sdr, _SDR_ABOUT.get(currency)
+    if rate and about and rate >= 0.3 and not about / MOST_OFF_RATE <= rate <= about * MOST_OFF_RATE:
+        told = (rate, about, currency)
+        text = say("{value:g} is far from {other:g}, about what 1 SDR is in {currency}.", *told)
+        mend = say("Look at the point, and at the currency")
+        yield from asked_of_setting(draft, "customs.sdr", rate, text, mend)
+    digits = "".join(filter(str.isdigit, customs.tariff))
     if digits and not digits.startswith(FISH_EGGS):
-        text = say(
-            "'{value}' is not of {tariff}, under which eggs of fish go.", settings.customs.tariff, FISH_EGGS
-        )
-        yield Problem(where, "customs.tariff", "asked", text, _USUAL_MEND, Level.NOTICE)
-    if set(settings.plan.dispatch_days) <= {"Sat", "Sun"}:
-        text = say("{days}: nothing is taken in but at the weekend.", " ".join(settings.plan.dispatch_days))
-        mend = "Write the days on which you post."
-        yield Problem(where, "plan.dispatch_days", "asked", text, mend, Level.NOTICE)
+        text = say("'{value}' is not of {tariff}, under which eggs of fish go.", customs.tariff, FISH_EGGS)
+        yield from asked_of_setting(draft, "customs.tariff", customs.tariff, text, say(_USUAL_MEND))
+    if word := _NO_EGGS.search(customs.description):
+        text = say("'{word}' is what customs would read of a parcel of eggs.", word[0])
+        yield from asked_of_setting(draft, "customs.description", customs.description, text, say(_USUAL_MEND))
+
+
+def _days_and_stage(draft: Draft, plan: PlanSettings) -> Iterator[Problem]:
+    """Days on which some service is never handed over, and eggs without eyes for every fish."""
+    posted = [row for row in draft.services if not row.is_collection and set(row.hand_over) - {"Sat", "Sun"}]
+    never = sorted({row.service for row in posted if not set(row.hand_over) & set(plan.dispatch_days)})
+    if never:
+        days = " ".join(plan.dispatch_days)
+        text = say("{days}: nothing would ever go by {services}.", days, ", ".join(never))
+        mend = say("Write the days on which you post")
+        yield from asked_of_setting(draft, "plan.dispatch_days", days, text, mend)
+    if plan.send_from == "fertile" and any(fish.send_from is None for fish in draft.species):
+        text = say("'fertile' lets eggs go before they have eyes, of every fish whose send_from is blank.")
+        mend = say("Write it in send_from of the fish it is meant for")
+        yield from asked_of_setting(draft, "plan.send_from", plan.send_from, text, mend)
+
+
+def _sender(draft: Draft, settings: Settings) -> Iterator[Problem]:
+    """A sender whose postcode is none of the home country: what comes back goes astray."""
+    home = settings.home.country
+    form = postcode_form(home) if is_country(home) else None
+    lines = ", ".join(settings.sender.address).upper()
+    if form and not settings.sender.is_invented and not re.search(rf"(?<![^\W_])(?:{form})(?![^\W_])", lines):
+        text = say("no line has a postcode of {country} ({home}).", name_of(home), home)
+        yield from asked_of_setting(draft, "sender.address", lines, text, say("Look at address and home"))
 
 
 def papers_speak_their_languages(draft: Draft) -> Iterator[Problem]:

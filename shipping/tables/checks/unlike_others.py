@@ -42,6 +42,8 @@ _SIDES = (
     _Side("any_ceiling", above=2.5),
     _Side("loss_handling", below=6),
     _Side("loss_per_day", below=6),
+    _Side("hatch_held", below=3),
+    _Side("cost", above=20),
     _Side("heat_pack_h", above=1.6, by_kind=False),
 )
 
@@ -308,7 +310,8 @@ def parts_with_a_law_keep_it(draft: Draft) -> Iterator[Problem]:
         told.add(own)
         zones = (zone for zone, countries in draft.zone_countries.items() if row.country in countries)
         wider = {row.country, "*", *zones}
-        opens = [rule for rule in draft.rules if rule.verdict == "open" and wider & set(rule.places)]
+        lets = ("open", "papers")
+        opens = [rule for rule in draft.rules if rule.verdict in lets and wider & set(rule.places)]
         if opens:
             text = say("opens {part} too, whose law is its own: order '{order}' goes there.", own, row.order)
             mend = say("Write a row for {part}: {source}", own, parts[own])

@@ -23,7 +23,8 @@ AHEAD_D = 75
 #: So far above what the program would take, or so far below the mean outdoors, the low and the high of a row
 #: of weather have their unit, sign or month mistyped; a part of a country may be so much further off [K].
 #: Assumed.
-LOW_ABOVE_C, HIGH_ABOVE_C, LOW_BELOW_C, HIGH_BELOW_C, OF_A_PART_C = 4, 12, 28, 8, 10
+LOW_OF_HEATED_C, HEATED_SPAN_C = 4, 4  # where low and high are so near, the way is heated all along
+LOW_ABOVE_C, HIGH_ABOVE_C, LOW_BELOW_C, HIGH_BELOW_C, OF_A_PART_C = -2, 12, 28, 8, 10
 #: A disruption that begins later is written for the year before. Assumed.
 FARTHEST_AHEAD_D = 270
 #: A disruption longer than this is a way that is closed. Assumed.
@@ -57,11 +58,12 @@ def weather_is_of_its_place(draft: Draft) -> Iterator[Problem]:
     if draft.settings is None:
         return
     margins, bounds = draft.settings.warmth, [one for one in BOUNDS if one.table == "weather"]
+    coldest = _coldest_of_all_others(draft)
     for row in draft.weather:
         is_asked_about = any(one.text(getattr(row, one.column)) for one in bounds)
         if is_asked_about or row.high_c - row.low_c > WIDEST_SPAN_C:
             continue
-        country, _, part = row.to.partition("-")
+        country, _, part = (coldest if row.to == "*" else row.to).partition("-")
         countries = draft.zone_countries.get(row.to, (country,))
         places = [place for one in countries for place in climate_places().get(one, ())]
         months = _months_of(row)
@@ -74,11 +76,23 @@ def weather_is_of_its_place(draft: Draft) -> Iterator[Problem]:
         is_hot = row.high_c > high + HIGH_ABOVE_C + wider
         is_wintry = row.high_c < min(means) - HIGH_BELOW_C - wider
         is_cold = row.low_c < min(means) - LOW_BELOW_C - wider
-        if is_hot or is_wintry or is_cold or row.low_c > high + LOW_ABOVE_C + wider:
+        above = LOW_ABOVE_C if row.high_c - row.low_c > HEATED_SPAN_C else LOW_OF_HEATED_C
+        if is_hot or is_wintry or is_cold or row.low_c > high + above + wider:
             column = "high_c" if is_hot or is_wintry else "low_c"
             text = "{value:g} °C is far from {low:.0f} to {high:.0f}, usual there at that time of year."
             mend = say("Look at unit, sign and month")
             yield from asked(draft, row, column, text, mend, value=getattr(row, column), low=low, high=high)
+
+
+def _coldest_of_all_others(draft: Draft) -> str:
+    """Of the countries that orders go to, and no row names, the coldest: a row for everywhere is its row."""
+    named = {one for row in draft.weather for one in _countries_of(draft, row.to)}
+    means = {
+        country: min(min(place.means_c) for place in places)
+        for country in {row.country for row in draft.first_rows} - named
+        if (places := climate_places().get(country, ()))
+    }
+    return min(sorted(means), key=means.__getitem__, default="*")
 
 
 def _months_of(row: Weather) -> tuple[int, ...]:

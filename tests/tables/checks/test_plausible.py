@@ -2,48 +2,54 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 import pytest
 
-from shipping.tables.checks.settings import _money_settings
-from shipping.tables.rows.settings import Customs, Home, PlanSettings, Sender, Settings
-from shipping.words.problems import Where
+from shipping.tables.checks.settings import settings_can_be_meant
+from shipping.tables.rows.settings import Customs, Home, PlanSettings, ReadingRules, Sender, Settings
+from shipping.tables.shelf import Draft
 
-#: Half and twice what 1 SDR was in 2026, in round figures.
-BOUNDS = {
-    "EUR": (0.6, 2.4),
-    "USD": (0.7, 2.8),
-    "GBP": (0.5, 2.0),
-    "CHF": (0.55, 2.2),
-    "DKK": (4.5, 18.0),
-    "SEK": (6.75, 27.0),
-    "NOK": (7.0, 28.0),
-    "PLN": (2.55, 10.2),
-    "CZK": (14.5, 58.0),
-    "JPY": (105.0, 420.0),
-    "AUD": (1.05, 4.2),
-    "CAD": (0.95, 3.8),
-}
+#: What 1 SDR was in 2026, in round figures.
+ABOUT = {"EUR": 1.2, "USD": 1.4, "GBP": 1.0, "CHF": 1.1, "DKK": 9.0, "SEK": 13.5, "NOK": 14.0, "PLN": 5.1}
+ABOUT |= {"CZK": 29.0, "JPY": 210.0, "AUD": 2.1, "CAD": 1.9}
 
 
-def asked(currency: str, sdr: float) -> bool:
-    """Is that rate for SDR asked about?"""
+def a_draft(currency: str, sdr: float, meant: tuple[str, ...] = ()) -> Draft:
     settings = Settings(
         home=Home(country="DK"),
-        sender=Sender(name="A. Breeder", address=("Havnegade 1",)),
+        sender=Sender(name="A. Breeder", address=("Havnegade 1", "8000 Aarhus C")),
         plan=PlanSettings(currency=currency),
         customs=Customs(sdr=sdr),
+        reading=ReadingRules(meant=meant),
     )
-    return [problem.column for problem in _money_settings(settings, Where("shelf.toml"))] == ["customs.sdr"]
+    return Draft(today=date(2026, 11, 30), settings=settings, names={}, complete=frozenset())
 
 
-@pytest.mark.parametrize("currency", BOUNDS)
-def test_a_rate_for_sdr_of_half_or_twice_as_much_is_taken_and_one_beyond_is_asked_about(
-    currency: str,
-) -> None:
-    low, high = BOUNDS[currency]
-    assert [asked(currency, rate) for rate in (low, high)] == [False, False]
-    assert [asked(currency, rate) for rate in (low * 0.99, high * 1.01)] == [True, True]
+def asked(draft: Draft) -> bool:
+    """Is that rate for SDR asked about?"""
+    return [problem.column for problem in settings_can_be_meant(draft)] == ["customs.sdr"]
+
+
+@pytest.mark.parametrize("currency", ABOUT)
+def test_a_rate_for_sdr_a_third_off_is_taken_and_one_beyond_is_asked_about(currency: str) -> None:
+    about = ABOUT[currency]
+    assert not any(asked(a_draft(currency, rate)) for rate in (about / 1.34, about * 1.34))
+    assert all(asked(a_draft(currency, rate)) for rate in (about / 1.36, about * 1.36))
+
+
+def test_a_rate_turned_round_is_asked_about() -> None:
+    assert asked(a_draft("EUR", round(1 / 1.17673, 2)))
 
 
 def test_a_rate_of_a_currency_that_is_not_known_is_taken() -> None:
-    assert not asked("BRL", 900.0)
+    assert not asked(a_draft("BRL", 900.0))
+
+
+def test_a_setting_that_is_meant_is_not_asked_about_again() -> None:
+    draft = a_draft("EUR", 0.85)
+    (problem,) = settings_can_be_meant(draft)
+    (answer,) = problem.answers
+    assert answer.key == "meant"
+    assert not asked(a_draft("EUR", 0.85, (str(answer.value),)))
+    assert asked(a_draft("EUR", 0.84, (str(answer.value),)))
