@@ -67,14 +67,14 @@ def claim(
             kept = (ledger.parcel(kept[0].parcel),)
         cases = _cases(kept, shelf, line)
         orders = {order.order for order in shelf_of(edge).orders}
-        stuck = [owed for owed in ledger.owed() if owed.order not in orders]
+        stuck = [owed for owed in ledger.waiting_owed() if owed.order not in orders]
     facts["cases"] = [case.as_json() for case in cases]
     facts["stuck"] = [owed.order for owed in stuck]
     lines += [text for case in cases for text in (*case.lines(), "")]
     if not cases:
         lines.append("No line came short or hatched, and none is claimed for.")
     lines += [
-        f"{owed.order} cannot go: put the rows of order {owed.of[0]} back into your orders." for owed in stuck
+        f"{owed.order} cannot go: put the rows of order {owed.of[0]} back as they were." for owed in stuck
     ]
     say(edge, facts, lines)
 

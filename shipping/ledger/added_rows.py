@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -12,6 +12,7 @@ from pydantic import ValidationError
 
 from shipping.ledger.entries import Bought, ClaimSettled, Entry
 from shipping.ledger.errors import LedgerError
+from shipping.ledger.kept import KeptLine, KeptParcel
 from shipping.tables.cells import BadCell
 from shipping.tables.files.sheet import did_you_mean
 from shipping.tables.rows.lots import Lot
@@ -26,13 +27,16 @@ SEND_AGAIN = "send again"
 
 @dataclass(frozen=True, slots=True)
 class Owed:
-    """Eggs of a line owed again since a day; ``order`` is the new order's name, its only line is 1."""
+    """Eggs of a line owed again since a day; ``order`` is the new order's name, its only line is 1. ``line``
+    is what was sent, None where nobody knows.
+    """
 
     order: str
     of: LineKey
     eggs: int
     since: date
     entry: int
+    line: KeptLine | None = None
 
 
 def owed_order(key: LineKey) -> str:
@@ -40,20 +44,24 @@ def owed_order(key: LineKey) -> str:
     return f"{key[0]}-{key[1]}-again"
 
 
-def owed(settled: Iterable[Entry]) -> tuple[Owed, ...]:
-    """What is owed again, by the new order's name; later settlements of a line add to the earlier."""
+def owed(settled: Iterable[Entry], parcels: Mapping[str, KeptParcel] | None = None) -> tuple[Owed, ...]:
+    """What is owed again, by the new order's name; later settlements of a line add to the earlier.
+    ``parcels`` are those the claims are about.
+    """
     by_name: dict[str, Owed] = {}
     for entry in settled:
         body = entry.body
         if isinstance(body, ClaimSettled) and body.eggs > 0:
             name = owed_order((body.order, body.line))
-            before = by_name[name].eggs if name in by_name else 0
-            by_name[name] = Owed(name, (body.order, body.line), before + body.eggs, entry.day, entry.seq)
+            key, before = (body.order, body.line), by_name[name].eggs if name in by_name else 0
+            line = parcels[body.parcel].line(key) if parcels else None
+            by_name[name] = Owed(name, key, before + body.eggs, entry.day, entry.seq, line)
     return tuple(by_name[name] for name in sorted(by_name))
 
 
 def owed_rows(owed_lines: Iterable[Owed], rows: Iterable[OrderRow], file: str) -> Iterator[OwedRow]:
-    """A row for each line owed whose order still stands in the tables; an order owed may be owed again.
+    """A row for each line owed that still stands in the tables for the same fish; an order owed may be owed
+    again.
 
     It keeps the day the order was placed, its address, papers and wishes, and costs nothing; it has no
     bounds.
@@ -64,7 +72,8 @@ def owed_rows(owed_lines: Iterable[Owed], rows: Iterable[OrderRow], file: str) -
     for line in sorted(owed_lines, key=lambda owed: (owed.order.count("-again"), owed.order)):
         name, number = line.of
         of_order = by_order.get(name, ())
-        if len(of_order) >= number and line.order not in by_order:
+        is_there = len(of_order) >= number and (line.line is None or line.line.is_for(of_order[number - 1]))
+        if is_there and line.order not in by_order:
             row = _row(line, list(of_order), file)
             by_order[line.order] = [row]
             yield row

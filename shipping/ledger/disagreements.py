@@ -105,6 +105,32 @@ def orders_renumbered(ledger: Ledger, shelf: Shelf) -> Iterator[Problem]:
             yield Problem(order.lines[0].row.at, "order", "renumbered", text, mend, Level.NOTICE)
 
 
+def lines_changed_since(parcels: Iterable[KeptParcel], shelf: Shelf) -> Iterator[Problem]:
+    """Lines packed or sent whose order asks for another fish now, or for more eggs than it did then."""
+    wishes = {line.key: line for order in shelf.orders for line in order.lines}
+    for parcel in parcels:
+        for line in () if parcel.is_planned else parcel.lines:
+            wish = wishes.get(line.key)
+            if wish is None or (line.is_for(wish) and wish.eggs <= line.ordered):
+                continue
+            if line.is_for(wish):
+                told, column = (*line.key, line.ordered, parcel.parcel, wish.eggs), "eggs"
+                text = say(
+                    "line {order}:{line} asked for {ordered} eggs when {parcel} was packed, and asks for"
+                    " {eggs} now: what is more is in no parcel.",
+                    *told,
+                )
+                mend = say("Put {ordered} back, and write what is more as an order of its own.", line.ordered)
+            else:
+                fish, column = f"{line.species} {line.population}".strip(), "species"
+                text = say(
+                    "line {order}:{line} was packed as {fish} in {parcel}, and asks for another fish now.",
+                    *(*line.key, fish, parcel.parcel),
+                )
+                mend = "Put its row back as it was, and write a new wish as an order of its own."
+            yield Problem(wish.row.at, column, "line-changed", text, mend, Level.NOTICE)
+
+
 def address_mark(address: Address) -> str:
     """Four digits that tell an address from another (all but one in 65,536) and nothing of where it is.
 

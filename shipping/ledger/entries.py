@@ -50,11 +50,15 @@ class LineCount:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LineChance:
-    """The chance that at least the eggs ordered arrive alive, with the eggs that were packed."""
+    """The chance that at least the eggs ordered arrive alive, with the eggs that were packed.
+
+    ``ordered`` are the eggs that the order asked for by then, 0 where those of the plan.
+    """
 
     order: str
     line: int
     p_enough: float
+    ordered: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

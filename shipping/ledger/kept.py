@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import cache
-from typing import Annotated, Any, TypeVar
+from typing import TYPE_CHECKING, Annotated, Any, TypeVar
 
 from pydantic import BeforeValidator, PlainSerializer, TypeAdapter, ValidationError
 
@@ -15,6 +15,9 @@ from shipping.ledger.entries import ClaimOpened, ClaimSettled, Journey, LineCoun
 from shipping.ledger.errors import LedgerError
 from shipping.words.keys import LineKey
 from shipping.words.sentence import say
+
+if TYPE_CHECKING:
+    from shipping.tables.rows.orders import Line, OrderRow
 
 #: The states of a parcel that is still in the house.
 WAITING = ("planned", "packed")
@@ -66,6 +69,13 @@ class KeptLine:
     @property
     def key(self) -> LineKey:
         return (self.order, self.line)
+
+    def is_for(self, wish: Line | OrderRow) -> bool:
+        """Is it the fish that a line of the tables asks for, or one that it takes instead?"""
+        kinds = {f"{wish.species}/{wish.population}".casefold(), *(kind.casefold() for kind in wish.instead)}
+        return bool(
+            kinds & {f"{self.species}/{self.population}".casefold(), f"{self.species}/", self.species}
+        )
 
 
 @dataclass(frozen=True, slots=True)

@@ -343,7 +343,13 @@ class Ledger(Journal):
 
     def owed(self) -> tuple[Owed, ...]:
         """What claims were settled to send again, by the new orders' names."""
-        return owed(self._now().settled)
+        state = self._now()
+        return owed(state.settled, state.parcels)
+
+    def waiting_owed(self) -> tuple[Owed, ...]:
+        """What is owed again and was not packed yet."""
+        packed = {line.order for one in self.parcels() if not one.is_planned for line in one.lines}
+        return tuple(line for line in self.owed() if line.order not in packed)
 
     def numbers(self) -> Mapping[str, frozenset[LineKey]]:
         """Every number a parcel ever had, and the lines it had then; those taken back or replaced too."""

@@ -317,7 +317,9 @@ def reckoned_on(
             cautions += unit_cautions(rides[lot], tuple(each + (n < over) for n in range(units)))
         cautions += _leaves_later(parcel, next(iter(rides.values())), day)
         chance = chance_of_enough(rides, eggs, wish.eggs)
-        chances.append(LineChance(order=line.order, line=line.line, p_enough=round(chance, 6)))
+        ordered = wish.eggs if wish.eggs != line.ordered else 0
+        one = LineChance(order=line.order, line=line.line, p_enough=round(chance, 6), ordered=ordered)
+        chances.append(one)
     distinct = {(reason.code, reason.text): reason for reason in against}
     return Reckoned(tuple(distinct.values()), tuple(gone), tuple(chances), tuple(dict.fromkeys(cautions)))
 
@@ -372,8 +374,7 @@ def line_of(shelf: Shelf, line: KeptLine) -> tuple[Order, Line] | str:
     wish = next((wish for wish in order.lines if wish.number == line.line), None) if order else None
     if order is None or wish is None:
         return say("line {order}:{line} is not in your orders any more, or was cancelled.", *line.key)
-    kinds = {f"{wish.species}/{wish.population}".casefold(), *(kind.casefold() for kind in wish.instead)}
-    if not kinds & {f"{line.species}/{line.population}".casefold(), f"{line.species}/", line.species}:
+    if not line.is_for(wish):
         kept = f"{line.species} {line.population}".strip()
         told = (*line.key, kept)
         return say("line {order}:{line} asked for {kept} when it was kept, and asks for another now.", *told)

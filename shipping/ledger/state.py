@@ -302,10 +302,14 @@ class LedgerState:
             self.waiting[parcel.parcel] = None
 
     def _take_packed(self, entry: Entry, body: Packed) -> None:
+        parcel = self.parcels[body.parcel]
+        asked = {(chance.order, chance.line): chance.ordered for chance in body.chances if chance.ordered}
+        lines = tuple(replace(one, ordered=asked.get(one.key, one.ordered)) for one in parcel.lines)
         self._put(
             replace(
-                self.parcels[body.parcel],
+                parcel,
                 state="packed",
+                lines=lines,
                 counts=body.counts,
                 chances={(chance.order, chance.line): chance.p_enough for chance in body.chances},
                 packed_on=body.on,

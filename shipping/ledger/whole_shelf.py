@@ -14,6 +14,7 @@ from shipping.ledger.added_rows import Owed, bought_lot, owed_rows
 from shipping.ledger.disagreements import (
     arrival_problems,
     counts_moved_on,
+    lines_changed_since,
     lots_gone,
     lots_of_another_fish,
     order_questions,
@@ -48,7 +49,8 @@ def read_whole_shelf(folder: Path, today: date, take: bool = False, ledger: Ledg
         reading = read_shelf(folder, today, take, join)
         if reading.shelf is None:
             return reading
-        stuck = (_stuck(line) for line in owed if line.order not in reading.shelf.order_by_name)
+        waiting = (line for line in ledger.waiting_owed() if line.since <= today)
+        stuck = (_stuck(line) for line in waiting if line.order not in reading.shelf.order_by_name)
         problems = (*stuck, *_questions(ledger, reading.shelf))
     shelf = replace(reading.shelf, notices=(*reading.shelf.notices, *problems))
     return replace(reading, shelf=shelf, problems=(*reading.problems, *problems))
@@ -77,6 +79,7 @@ def _questions(ledger: Ledger, shelf: Shelf) -> Iterator[Problem]:
     for question in order_questions(shelf.orders, ledger.orders()):
         yield question.problem()
     yield from orders_renumbered(ledger, shelf)
+    yield from lines_changed_since(ledger.parcels(), shelf)
     counted = eggs_counted(shelf)
     for gone in lots_gone(ledger, shelf, counted):
         yield from gone.problems(LEDGER_FILE)
@@ -123,10 +126,8 @@ def _same_day_counts(ledger: Ledger, shelf: Shelf) -> Iterator[Problem]:
 def _stuck(line: Owed) -> Problem:
     order, number = line.of
     told = (line.eggs, order, number)
-    text = say(
-        "{eggs} eggs are owed again for {order}:{number}, but order {order} is not in the tables.", *told
-    )
-    mend = say("Put the rows of order {order} back.", order)
+    text = say("{eggs} eggs are owed again for {order}:{number}, but that line is not in the tables.", *told)
+    mend = say("Put the rows of order {order} back as they were.", order)
     return Problem(Where(LEDGER_FILE, line.entry), "", "owed", text, mend, Level.NOTICE)
 
 

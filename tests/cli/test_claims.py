@@ -199,8 +199,8 @@ def test_an_order_owed_whose_rows_are_gone_is_said_to_be_stuck(spawnpost: Spawnp
         "utf-8",
     )
     told = done(spawnpost("claim", today="2026-12-01")).out
-    assert "D02-1-again cannot go: put the rows of order D02 back into your orders." in told
-    assert "Put the rows of order D02 back." in done(spawnpost("check", today="2026-12-01")).out
+    assert "D02-1-again cannot go: put the rows of order D02 back as they were." in told
+    assert "Put the rows of order D02 back as they were." in done(spawnpost("check", today="2026-12-01")).out
 
 
 # --- eggs bought in

@@ -132,6 +132,21 @@ def test_an_order_that_is_gone_from_the_table_is_not_packed(spawnpost: Spawnpost
     refused(spawnpost("pack", FIRST), "line D02:1 is not in your orders any more, or was cancelled")
 
 
+def test_a_count_raised_before_packing_is_what_the_parcel_was_packed_for(
+    spawnpost: Spawnpost, shelf: Path
+) -> None:
+    edit(shelf, "orders", {"order": "D02", "species": "floridae"}, eggs="22")
+    done(spawnpost("pack", FIRST, "--count", "D02:1=24"))
+    done(spawnpost("send", FIRST))
+    done(spawnpost("arrive", FIRST, "--alive", "D02:1=21", today="2026-12-01"))
+    (case,) = done(spawnpost("claim", "--json", today="2026-12-01")).facts["cases"]
+    assert (case["line"], case["short_by"]) == (1, 1)
+    assert "line D02:1" not in done(spawnpost("check", today="2026-12-01")).out
+    edit(shelf, "orders", {"order": "D02", "species": "floridae"}, eggs="30")
+    said = done(spawnpost("check", today="2026-12-01")).out
+    assert f"line D02:1 asked for 22 eggs when {FIRST} was packed, and asks for 30 now" in said
+
+
 def test_eggs_nobody_has_seen_eyes_of_are_packed_after_a_look_and_not_before(
     spawnpost: Spawnpost, shelf: Path
 ) -> None:

@@ -140,7 +140,8 @@ def planned(folder: Path) -> tuple[Shelf, Plan]:
 
 
 def lost(folder: Path, settle: bool) -> None:
-    sent = parcel(OLD, "Søren Eksempel", line("Z9", 1, 20, draw("FL-01", 24)))
+    fish = {"species": "floridae", "population": ""}
+    sent = parcel(OLD, "Søren Eksempel", {**line("Z9", 1, 20, draw("FL-01", 24)), **fish})
     day = date(2026, 11, 16)
     with Ledger.open(folder, day, create=True) as ledger:
         ledger.keep_plan(plan({**sent, "dispatch_on": "2026-11-16"}, week="2026-W47"))
@@ -150,6 +151,24 @@ def lost(folder: Path, settle: bool) -> None:
         ledger.open_claim(OLD, ("Z9", 1), "lost")
         if settle:
             ledger.settle_claim(OLD, ("Z9", 1), "send again", eggs=20)
+
+
+def test_what_is_owed_is_not_sent_of_another_fish_that_took_its_lines_place(folder: Path) -> None:
+    lost(folder, settle=True)
+    rewritten(
+        folder / "orders.csv",
+        lambda cells: (
+            {**cells, "species": "mento", "population": "Kırkgöz"} if cells["order"] == "Z9" else cells
+        ),
+    )
+    reading = read_whole_shelf(folder, TODAY)
+    assert reading.shelf is not None
+    assert "Z9-1-again" not in reading.shelf.order_by_name
+    said = [f"{notice.text} {notice.mend}" for notice in reading.shelf.notices]
+    assert any("20 eggs are owed again for Z9:1, but that line is not in the tables" in text for text in said)
+    assert any(
+        "Z9:1 was packed as floridae in 2026-W47-01, and asks for another fish" in text for text in said
+    )
 
 
 def going(found: Plan) -> list[str]:
