@@ -108,6 +108,10 @@ def dates_for_buyer(unit: Unit, parcel: Parcel) -> Dates:
     return Dates(*(max(when, first) if when else None for when in days))
 
 
+#: Where degrees are read in Fahrenheit: the United States and their territories.
+_READ_FAHRENHEIT = frozenset({"AS", "GU", "MP", "PR", "US", "VI"})
+
+
 @dataclass(frozen=True)
 class Desk:
     """All that papers are made from: plan, shelf, wording by language, and the post's item numbers."""
@@ -138,7 +142,13 @@ class Desk:
 
     def wording_for(self, parcel: Parcel) -> Wording:
         """The wording of a buyer's papers."""
-        return self.wording(self.language_of(parcel.language, parcel.address.country))
+        country = parcel.address.country
+        return self.wording_in(self.language_of(parcel.language, country), country)
+
+    def wording_in(self, language: str, *countries: str) -> Wording:
+        """The wording in a language for who reads it in some countries."""
+        wording = self.wording(language)
+        return wording if _READ_FAHRENHEIT.isdisjoint(countries) else wording.in_fahrenheit
 
     @property
     def paper(self) -> str:

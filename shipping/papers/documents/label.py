@@ -18,6 +18,7 @@ from shipping.post.address import country_line, label_lines
 from shipping.tables.rows.orders import is_in_other_letters, split_address
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Parcel
+from shipping.words.keys import grouped
 
 #: The letters of a Code 128 that S10 numbers are printed under, in groups.
 _GROUPS = ((0, 2), (2, 5), (5, 8), (8, 11), (11, 13))
@@ -264,11 +265,14 @@ def is_unread_at_home(parcel: Parcel) -> bool:
 def handling_lines(parcel: Parcel, desk: Desk) -> tuple[str, ...]:
     """How to handle the parcel, in the language of where it starts and of where it goes."""
     low, high = keep_range(parcel, desk.shelf)
-    there = post_language(parcel.address.country, parcel.language)
-    languages = dict.fromkeys((there, post_language(desk.shelf.settings.home.country, desk.own_language)))
+    country, home = parcel.address.country, desk.shelf.settings.home.country
+    posts = (
+        (post_language(country, parcel.language), country),
+        (post_language(home, desk.own_language), home),
+    )
     fields = {"low": f"{low:g}" if low is not None else "", "high": f"{high:g}" if high is not None else ""}
-    said = (desk.wordings[language].markdown("handling", **fields) for language in languages)
-    return tuple(clean(plain_text(text)) for text in said)
+    wordings = (desk.wording_in(language, *read_in) for language, read_in in grouped(posts).items())
+    return tuple(clean(plain_text(wording.markdown("handling", **fields))) for wording in wordings)
 
 
 def keep_range(parcel: Parcel, shelf: Shelf) -> tuple[float | None, float | None]:

@@ -81,6 +81,11 @@ _TERM = re.compile(r"- ([a-z_-]+):\s*(.*)")
 _FIELD = re.compile(r"{{\s*([a-z_]+)(?:\|de)?\s*}}")
 _ALONE = re.compile(r"{{ ([a-z_0-9]+) }}")
 _BEFORE_UNIT = re.compile(r"(?<=\d) (?=(?:°C|%|h|min|ml|l|g|kg|mm|cm|m)(?!\w))")
+#: Degrees, one figure or two, with the marks behind them; figures in Markdown have their stops set off.
+_DEGREES_READ = re.compile(
+    r"(?:(-?\d+(?:\\?[.,]\d+)?)([ \u00a0]?(?:\\?[-–]|to|and|y|a|et|à|und|bis)[ \u00a0]?))?"
+    r"(-?\d+(?:\\?[.,]\d+)?)[ \u00a0]°C([†‡§¶]*)(?![ \u00a0]\\?\()"
+)
 _FRENCH_STOPS = re.compile(r" (?=[;:!?»])|(?<=«) ")
 _SPECIAL = re.compile(r"([\\`*_{}\[\]()#+\-.!|<>~&])")
 
@@ -153,16 +158,29 @@ def _template_folders(shelf_folder: Path | None) -> list[Path]:
     return [*own, shipped_folder("templates")]
 
 
-class Wording:
-    """The wording in one language."""
+def _fahrenheit_too(found: re.Match[str]) -> str:
+    """``15 and 27 °C (59 and 81 °F)``."""
+    first, between, last, _ = found.groups()
+    both = [float(one.replace("\\", "").replace(",", ".")) * 9 / 5 + 32 for one in (first, last) if one]
+    return f"{found[0]} ({(between or '').join(f'{degrees:.0f}' for degrees in both)}\u00a0°F)"
 
-    def __init__(self, shelf_folder: Path | None, language: str) -> None:
+
+class Wording:
+    """The wording in one language; where degrees are read in Fahrenheit, in both."""
+
+    def __init__(self, shelf_folder: Path | None, language: str, in_fahrenheit: bool = False) -> None:
         self.shelf_folder = shelf_folder
         self.language = language
+        self._in_fahrenheit = in_fahrenheit
         self._templates: dict[str, Any] = {}
         self._terms: dict[str, Any] = {}
         self._plain: dict[str, str] = {}
         self._books: dict[str, Mapping[str, str]] = {}
+
+    @cached_property
+    def in_fahrenheit(self) -> Wording:
+        """The same wording for where degrees are read in Fahrenheit."""
+        return Wording(self.shelf_folder, self.language, in_fahrenheit=True)
 
     def has(self, name: str) -> bool:
         """Is there such a template?"""
@@ -188,6 +206,7 @@ class Wording:
     def set_off(self, text: str) -> str:
         """The text with no-break spaces between figure and unit, and before the stops French sets apart."""
         text = _BEFORE_UNIT.sub("\u00a0", text)
+        text = _DEGREES_READ.sub(_fahrenheit_too, text) if self._in_fahrenheit else text
         return _FRENCH_STOPS.sub("\u00a0", text) if self.language == "fr" else text
 
     def phrase(self, book: str, key: str, **fields: object) -> str:

@@ -9,7 +9,7 @@ from typing import Any, cast
 import pytest
 
 from shipping.papers.documents.contents import Desk
-from shipping.papers.documents.label import _Label
+from shipping.papers.documents.label import _Label, handling_lines
 from tests.papers import sample
 
 
@@ -37,3 +37,11 @@ def test_in_east_asian_letters_the_addressee_is_bold_where_it_stands_last(desk: 
     lines, _, _ = _Label(surface, replace(parcel, address=address), desk, 400.0, 300.0)._address_lines(8.0)
     assert [text for text, bold, _ in lines if bold] == [parcel.address.addressee, "JAPAN"]
     assert lines[0][0] == "100-0001"
+
+
+@pytest.mark.parametrize(("country", "reads_fahrenheit"), [("US", True), ("PR", True), ("DE", False)])
+def test_a_post_that_reads_fahrenheit_is_told_in_it(desk: Desk, country: str, reads_fahrenheit: bool) -> None:
+    parcel = sample.PLAN.parcels[0]
+    going = replace(parcel, address=replace(parcel.address, country=country), language="en")
+    assert any("°F" in line for line in handling_lines(going, desk)) is reads_fahrenheit
+    assert ("°F" in desk.wording_for(going).set_off("5 °C")) is reads_fahrenheit

@@ -229,3 +229,21 @@ def test_a_column_is_called_on_paper_by_its_term_or_as_the_page_calls_it(tmp_pat
     ]
     own(tmp_path, "page", "> Laid from\nLaichtag\n", "de")
     assert Wording(tmp_path, "de").column("laid_from") == "Laichtag"
+
+
+@pytest.mark.parametrize(
+    ("text", "read"),
+    [
+        ("Keep between 15 and 27 °C.", "Keep between 15 and 27 °C (59 and 81 °F)."),
+        ("20 °C / 22.5 °C", "20 °C (68 °F) / 22.5 °C (72 °F)"),
+        ("never below 10 °C§, not even for hours", "never below 10 °C§ (50 °F), not even for hours"),
+        ("18–20 °C (64–68 °F)", "18–20 °C (64–68 °F)"),
+        (r"22\.5 °C \(72 °F\)", r"22\.5 °C \(72 °F\)"),
+        ("-5 °C", "-5 °C (23 °F)"),
+        ("5 eggs", "5 eggs"),
+    ],
+)
+def test_degrees_stand_in_fahrenheit_too_for_who_reads_them_so(text: str, read: str) -> None:
+    wording = Wording(None, "en")
+    assert wording.in_fahrenheit.set_off(text).replace("\u00a0", " ") == read
+    assert wording.set_off(text).replace("\u00a0", " ") == text
