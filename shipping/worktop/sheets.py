@@ -52,6 +52,8 @@ SHEETS = tuple(
 )
 SHEET_BY_TABLE: Mapping[str, SheetWords] = {words.table: words for words in SHEETS}
 
+#: What the stages of eggs are called wherever the page says or asks for one.
+STAGE_WORDS = {"laid": "fresh", "fertile": "live, no eyes", "eyed": "eyes show", "ready": "ready to hatch"}
 _COLUMNS = _words_of("column_words.csv")
 #: What a column is called; all others are their own name in plain words.
 LABELS = {row["column"]: row["label"] for row in _COLUMNS if row["label"]}

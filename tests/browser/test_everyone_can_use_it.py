@@ -61,6 +61,10 @@ SMALL = """() => [...document.querySelectorAll('button, .button, summary, .top a
     .map(([, one]) => one.outerHTML.slice(0, 90))"""
 
 
+#: Of the pages' names at the top.
+ROWS_OF_PAGES = "new Set([...document.querySelectorAll('.top li')].map((one) => one.offsetTop)).size"
+
+
 def faults_of(page: Page) -> list[str]:
     """What a hand, an eye or a reader of screens would meet, in the light and in the dark."""
     page.emulate_media(color_scheme="light")
@@ -132,6 +136,7 @@ def test_the_longer_words_of_other_languages_fit_a_phone(
             open_everything(page)
             assert page.evaluate("document.documentElement.lang") == language
             assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth"), address
+            assert page.evaluate(ROWS_OF_PAGES) == 2, address
         assert found_by_axe(page) == []
 
 

@@ -151,6 +151,7 @@ def test_regions_are_listed_by_name_without_what_is_none() -> None:
         "SCT": "Scotland",
         "WLS": "Wales",
     }
+    assert regions_of("JP")["13"] == "Tokyo"
     assert regions_of("AU")["WA"] == "Western Australia"
     assert "Zone A" not in regions_of("FR")  # school holidays, no part of the country
     assert "GC" not in regions_of("ES")  # a province: rules name its community

@@ -14,7 +14,6 @@ from shipping.ledger.claims import CLAIMS, ENDINGS
 from shipping.ledger.entries import KINDS
 from shipping.post.restrictions import AUTHORITY
 from shipping.tables.editing.starter import columns_of
-from shipping.tables.rows.lots import STAGES
 from shipping.worktop import sheets
 from shipping.worktop.app import _HERE
 from shipping.worktop.context import PAGES
@@ -91,7 +90,7 @@ def of_lists() -> Iterator[tuple[str, str]]:
     yield from (("arrivals", label) for _, _, label in arrivals.COUNTS)
     yield from (("arrivals", label) for label in arrivals.ENDS.values())
     yield from (("lots", label) for _, label in lots.COUNTS)
-    yield from (("lots", label) for label in (*lots.STAGE_WORDS.values(), *STAGES))
+    yield from (("lots", label) for label in sheets.STAGE_WORDS.values())
     yield from (("ask", label) for label in ask.VERDICTS.values())
     yield from (("steps", step) for step in STEPS.values())
     yield from (("buttons", words) for _, words in PLACES.values())
@@ -112,7 +111,7 @@ def of_lists() -> Iterator[tuple[str, str]]:
             yield "hints", sheets.label_of(column.name)
             hint = sheets.hint_of(one.table, column)
             yield from (("hints", hint) for _ in range(bool(hint)))
-            yield from (("words", word) for word in column.words)
+            yield from (("words", word) for word in column.words if word not in sheets.STAGE_WORDS)
 
 
 def of_script() -> Iterator[tuple[str, str]]:

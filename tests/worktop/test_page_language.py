@@ -30,6 +30,7 @@ _ENGLISH = re.compile(
 #: What of a page is the breeder's own, or a name that tables and commands have.
 _OWN = re.compile(
     r"[a-z_]+\.(csv|toml)|spawnpost [a-z -]*[0-9.]*|tracked parcel|quick letter|courier next day|to"
+    r"|Isle of Man"
 )
 
 #: Screens that need no plan of the week.

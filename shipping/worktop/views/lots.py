@@ -29,6 +29,7 @@ from shipping.worktop.context import (
 from shipping.worktop.days import cause_text
 from shipping.worktop.kept_week import fish_name
 from shipping.worktop.page_language import day_words, spoken, tr
+from shipping.worktop.sheets import STAGE_WORDS
 from shipping.worktop.table_row import add_checked_look, is_in_workbook, tables_folder_words
 
 #: What a look may say besides its stage: the column, how it is asked for.
@@ -39,7 +40,6 @@ COUNTS = (
 )
 #: So many cards are drawn; Find shows any other.
 MOST_CARDS = 16
-STAGE_WORDS = {"laid": "fresh", "fertile": "live, no eyes", "eyed": "eyes show", "ready": "ready to hatch"}
 
 
 @dataclass(frozen=True, slots=True)

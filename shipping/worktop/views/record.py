@@ -22,7 +22,6 @@ from shipping.ledger.state import entry_to_undo
 from shipping.ledger.whole_shelf import problems_of_lot
 from shipping.post.countries import is_country
 from shipping.tables.learned_values import EVERYTHING
-from shipping.tables.rows.lots import STAGES
 from shipping.words.problems import ShelfProblems
 from shipping.words.sentence import say
 from shipping.words.units import percent
@@ -41,9 +40,9 @@ from shipping.worktop.context import (
     typed,
 )
 from shipping.worktop.kept_week import fish_name, kept_parcels_now
-from shipping.worktop.page_language import shown_name, tr
+from shipping.worktop.page_language import countries_by_name, name_of_country, shown_name, tr
 from shipping.worktop.parcel_cards import count_from
-from shipping.worktop.sheets import label_of
+from shipping.worktop.sheets import STAGE_WORDS, label_of
 
 if TYPE_CHECKING:
     from shipping.learning.lesson import Learned, Lesson
@@ -379,10 +378,11 @@ class RecordPage(View):
         return self.worktop.page(
             "buy.html",
             status,
-            species=sorted(shelf.species),
+            species=shelf.species,
+            countries=[(code, name_of_country(code)) for code in countries_by_name(())],
             services=sorted({row.service for row in shelf.services}),
             packings=sorted(shelf.packing_by_name),
-            stages=STAGES,
+            stages=STAGE_WORDS,
             typed=request.form,
             trouble=trouble,
         )

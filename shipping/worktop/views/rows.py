@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import suppress
+from contextlib import contextmanager, suppress
 from datetime import timedelta
 from typing import Any, ClassVar
 from urllib.parse import quote
@@ -33,6 +33,7 @@ from shipping.worktop.page_language import countries_by_name, day_and_year, day_
 from shipping.worktop.sheets import (
     SHEET_BY_TABLE,
     SHEETS,
+    STAGE_WORDS,
     RowAsTyped,
     SheetWords,
     columns_first,
@@ -169,6 +170,7 @@ class RowsPage(View):
         typed: Mapping[str, str],
         trouble: str,
         status: int = 200,
+        at: Mapping[str, str] | None = None,
     ) -> Response:
         first, more = columns_first(words)
         there = {**(row.cells if row else {}), **typed}
@@ -184,7 +186,7 @@ class RowsPage(View):
             first=[self._field(words, column, there) for column in first],
             more=[self._field(words, column, there) for column in more],
             trouble=trouble,
-            wrong=frozenset(name for name in there if _is_told_of(name, trouble.casefold())),
+            wrong=at or {},
             in_workbook=is_in_workbook(self.shelf_state.folder, words.table),
             any_population=bool(request.form.get(ANY_POPULATION))
             or bool(row and not there.get("population")),
@@ -214,7 +216,8 @@ class RowsPage(View):
         value = there.get(column.name, "")
         if column.kind == "day" and (day := day_from(value)):
             value = day_and_year(day)
-        choices = {word: tr(word) for word in column.words} or self._choices(words, column.name)
+        own = {word: tr(STAGE_WORDS.get(word, word)) for word in column.words}
+        choices = own or self._choices(words, column.name)
         return {
             "name": column.name,
             "label": tr(label_of(column.name)),
@@ -257,13 +260,13 @@ class RowsPage(View):
                 text = tr(
                     "{letters} letters are too many; {most} are taken.", letters=len(value), most=LONGEST_CELL
                 )
-                raise _not_written(f"{tr(label_of(name))}: {text} {tr('Shorten it.')}")
+                raise _not_written({name: f"{text} {tr('Shorten it.')}"})
         if words.table == "orders" and not (cells.get("population", "x") or request.form.get(ANY_POPULATION)):
             blank, mend = (
                 tr("The population is blank."),
                 tr("Name it, or tick that the buyer takes any population."),
             )
-            raise _not_written(f"{tr(label_of('population'))}: {blank} {mend}")
+            raise _not_written({"population": f"{blank} {mend}"})
         read = {column.name: _READ_AS.get(column.kind, _as_typed) for column in columns}
         return {
             name: text if text == request.form.get(f"was-{name}") else read[name](text)
@@ -275,7 +278,7 @@ class RowsPage(View):
 
         def add() -> Response:
             cells = self._typed(words)
-            with refusing("Not written: {why}", 422, self._in_words_of_form(words, None)):
+            with self._refusing_cells(words, None):
                 written, warnings = add_checked_row(self.shelf_state, table, cells)
             if request.form.get("then") == "fish":
                 told = (*map(plain_problem, warnings), *self._unprintable(table, written.row))
@@ -301,26 +304,33 @@ class RowsPage(View):
                 said = tr("Nothing was changed: all cells are as before.")
                 return self.worktop.told_at(f"/tables/{table}", said)
             before = {name: was[name] for name in new if name in was}
-            with refusing("Not written: {why}", 422, self._in_words_of_form(words, row)):
+            with self._refusing_cells(words, row):
                 written, warnings = change_checked_row(self.shelf_state, table, row, new, before)
             return self._written(words, tables_folder_words(written), row, warnings)
 
         return self._tried(words, there, dict(request.form), change)
 
-    def _in_words_of_form(self, words: SheetWords, row: int | None) -> Callable[[Problem], str]:
-        """A problem as its form calls the cell, where it is one of the row typed there (None: a new one)."""
+    @contextmanager
+    def _refusing_cells(self, words: SheetWords, row: int | None) -> Iterator[None]:
+        """Problems of what is done within refuse it: those of cells of the row typed (None: a new one) at
+        these, the others above the form.
+        """
         file = f"{words.table}.csv"
         there = {known.row for known in rows_as_typed(self.shelf_state.folder / file)}
-
-        def in_words(problem: Problem) -> str:
-            problem, where = mended_here(problem), problem.where
-            is_typed = where.row == row if row else where.row and where.row not in there
-            if where.file != file or not is_typed or not problem.column:
-                return in_labels(plain_problem(problem))
-            said = f"{tr(label_of(problem.column))}: {tr(problem.text)} {tr(problem.mend)}"
-            return in_labels(said.strip())
-
-        return in_words
+        try:
+            yield
+        except ShelfProblems as found:
+            at: dict[str, str] = {}
+            others = []
+            for problem in map(mended_here, found.problems):
+                where = problem.where
+                is_typed = where.row == row if row else where.row and where.row not in there
+                if where.file == file and is_typed and problem.column:
+                    said = in_labels(f"{tr(problem.text)} {tr(problem.mend)}".strip())
+                    at[problem.column] = " ".join(filter(None, (at.get(problem.column), said)))
+                else:
+                    others.append(in_labels(plain_problem(problem)))
+            raise _not_written(at, others) from None
 
     def take_row_back(self, table: str, row: int) -> Response:
         """The row is a comment; of orders it gets its day in ``cancelled_on``, or loses it: so it keeps its
@@ -333,7 +343,7 @@ class RowsPage(View):
             was = {name: request.form.get(f"was-{name}", "") for name in words.titles if name in there.cells}
             if table == "orders" and CANCELLED in there.cells:
                 new = {CANCELLED: "" if there.cells[CANCELLED] else self.worktop.today.isoformat()}
-                with refusing("Not written: {why}", 422, self._in_words_of_form(words, row)):
+                with self._refusing_cells(words, row):
                     written, warnings = change_checked_row(self.shelf_state, table, row, new, was)
                 return self._written(words, tables_folder_words(written), row, warnings)
             with refusing("Not taken back: {why}"):
@@ -354,7 +364,7 @@ class RowsPage(View):
         try:
             return write()
         except Refused as refused:
-            return self._form(words, row, there, refused.said, refused.status)
+            return self._form(words, row, there, refused.said, refused.status, refused.at)
 
     def _unprintable(self, table: str, row: int) -> Iterator[str]:
         """What of an order's row no font prints: the papers of its day would stop for it."""
@@ -378,6 +388,8 @@ class RowsPage(View):
     def _written(self, words: SheetWords, said: str, row: int, warnings: tuple[Problem, ...]) -> Response:
         said = " ".join([said, *map(plain_problem, warnings), *self._unprintable(words.table, row)])
         after = request.form.get("after", "")
+        if words.table == "lots" and (lot := request.form.get("lot", "").strip()):
+            return self.worktop.told_at(f"/lots?at={quote(lot)}", said, f"h-{lot}")
         address = (
             after if after in ("/", "/lots", "/orders", "/rules", "/setup") else f"/tables/{words.table}"
         )
@@ -445,16 +457,14 @@ def _shown(cells: Mapping[str, str], column: str) -> str:
     return f"{name} ({key})" if column == "species" and name else key
 
 
-def _not_written(why: str) -> Refused:
-    return Refused(tr("Not written: {why}", why=why))
+def _not_written(at: Mapping[str, str], others: Sequence[str] = ()) -> Refused:
+    """What is wrong ``at`` single cells is said there, the rest above."""
+    cells = ", ".join(tr(label_of(column)) for column in at)
+    marked = [tr("look at what is marked: {cells}.", cells=cells)] if at else []
+    return Refused(tr("Not written: {why}", why=" ".join((*others, *marked))), at=at)
 
 
 def _words(table: str) -> SheetWords:
     if table not in SHEET_BY_TABLE:
         abort(404)
     return SHEET_BY_TABLE[table]
-
-
-def _is_told_of(column: str, trouble: str) -> bool:
-    """Does a refusal begin with a column, by its own name or as the form calls it?"""
-    return f"{column}:" in trouble or f"{tr(label_of(column))}:".casefold() in trouble

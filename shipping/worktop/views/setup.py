@@ -7,7 +7,7 @@ from __future__ import annotations
 import _thread
 import re
 import threading
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import suppress
 from decimal import Decimal, InvalidOperation
 from pathlib import Path
@@ -17,9 +17,9 @@ from flask import Flask, Response, abort, request
 from shipping.papers.page.qr import qr_svg
 from shipping.papers.wording.language import paper_language
 from shipping.post.calendar import NEEDS_SUBDIVISION
-from shipping.post.countries import countries
 from shipping.tables.cells import BadCell
 from shipping.tables.country_codes import known_parts, part_by_name
+from shipping.tables.country_parts import part_names
 from shipping.tables.editing.settings_writer import Setting, change_settings
 from shipping.tables.editing.starter import starter_tables, write_shelf
 from shipping.tables.editing.unfold import unfold_workbook
@@ -30,7 +30,7 @@ from shipping.words.sentence import say
 from shipping.worktop.access import is_loopback
 from shipping.worktop.context import Refused, View, file_answer, go_to, refuse_long, refusing
 from shipping.worktop.last_shelf import new_shelf_folder, remember_shelf
-from shipping.worktop.page_language import name_of_country, spoken, tr
+from shipping.worktop.page_language import countries_by_name, name_of_country, spoken, tr
 from shipping.worktop.parcel_cards import count_from
 
 #: Settings of the page: section, key, what it is called, and how it is read.
@@ -46,8 +46,6 @@ _TEXTS = (
 _ANSWER_FIRST_S = 0.3
 #: More parcels a day are a slip of the hand.
 MOST_A_DAY = 1000
-#: Letters of a part's code in ISO 3166-2; calendars know some places within parts too.
-_LONGEST_PART = 3
 #: How days may be written, besides as 2026-11-30 and with the month's name.
 _ORDERS_OF_DAYS = frozenset(("day first", "month first"))
 #: The languages of the page, each by its own name.
@@ -97,7 +95,7 @@ class SetupPage(View):
 
     # -- a first shelf
 
-    def first(self, trouble: str = "", status: int = 200) -> Response:
+    def first(self, trouble: str = "", status: int = 200, at: Mapping[str, str] | None = None) -> Response:
         if self._has_shelf:
             return go_to("/")
         fish = next(table for table in starter_tables("DK", self.worktop.today) if table.name == "species")
@@ -106,11 +104,12 @@ class SetupPage(View):
             "first.html",
             status,
             folder=request.form.get("folder") or str(self.shelf_state.folder),
-            countries=sorted((name_of_country(code), code) for code in countries()),
+            countries=[(name_of_country(code), code) for code in countries_by_name(())],
             fish=[dict(zip(names, row, strict=True)) for row in fish.rows],
             chosen=request.form.getlist("fish"),
             typed=request.form,
             trouble=trouble,
+            wrong=at or {},
             bare=True,
         )
 
@@ -122,7 +121,7 @@ class SetupPage(View):
                 sheets = self.worktop.put_dropped()
                 folder = self._made()
         except Refused as refused:
-            return self.first(refused.said, refused.status)
+            return self.first(refused.said, refused.status, refused.at)
         except OSError as error:
             said = tr("Not made: the folder cannot be written ({why}). Name another.", why=error.strerror)
             return self.first(said, 422)
@@ -139,12 +138,12 @@ class SetupPage(View):
             _part_of(form.get("country", ""), form.get("subdivision", "")),
         )
         folder = Path(form.get("folder", "").strip()).expanduser()
-        against = [*_against_sender(), *_against_part(country, part), *_against_numbers()]
+        against = dict((*_against_sender(), *_against_part(country, part), *_against_numbers()))
         if not folder.is_absolute():
             mend = tr("Write it whole, such as {folder}.", folder=new_shelf_folder())
-            against.append(f"{tr('The folder is not named whole.')} {mend}")
+            against["folder"] = f"{tr('The folder is not named whole.')} {mend}"
         if against:
-            raise Refused(tr("Not made: {why}", why=" ".join(against)), 422)
+            raise Refused(tr("Not made: look at what is marked."), at=against)
         fish = frozenset(form.getlist("fish"))
         write_shelf(folder, country, part, self.worktop.today, fish=fish or None)
         change_settings(folder, _first_settings())
@@ -267,21 +266,21 @@ def _first_settings() -> dict[tuple[str, str], Setting]:
     return settings
 
 
-def _against_sender() -> Iterator[str]:
+def _against_sender() -> Iterator[tuple[str, str]]:
     form = request.form
     if not form.get("name", "").strip() or not _lines(form.get("address", "")):
-        yield _no_sender()
+        yield "name", _no_sender()
 
 
-def _against_numbers() -> Iterator[str]:
-    """What cannot be meant of a first shelf's currency and parcels a day, by the form's own labels."""
+def _against_numbers() -> Iterator[tuple[str, str]]:
+    """What cannot be meant of a first shelf's currency and parcels a day."""
     if currency := request.form.get("currency", "").strip():
         try:
             parse_currency(currency)
         except BadCell as bad:
-            yield f"{tr('Currency, such as EUR')}: {tr(bad.text)}. {tr(bad.mend)}"
+            yield "currency", f"{tr(bad.text)}. {tr(bad.mend)}"
     if (text := request.form.get("parcels_per_day", "").strip()) and _parcels_a_day(text) is None:
-        yield f"{tr('Parcels you can pack a day')}: {_no_parcels(text)}"
+        yield "parcels_per_day", _no_parcels(text)
 
 
 def _part_of(country: str, typed: str) -> str:
@@ -289,7 +288,7 @@ def _part_of(country: str, typed: str) -> str:
     return part_by_name(country, typed) or parse_subdivision(typed)
 
 
-def _against_part(country: str, part: str) -> Iterator[str]:
+def _against_part(country: str, part: str) -> Iterator[tuple[str, str]]:
     """Why a country's holidays cannot be told by the part typed; a page could not be shown before it is."""
     parts = known_parts(country)
     if not part and country in NEEDS_SUBDIVISION:
@@ -302,8 +301,13 @@ def _against_part(country: str, part: str) -> Iterator[str]:
         )
     else:
         return
-    mend = say("Write one of {parts}.", ", ".join(code for code in parts if len(code) <= _LONGEST_PART))
-    yield f"{tr('Part of it, where holidays differ')}: {tr(text)} {tr(mend)}"
+    names = part_names(country)
+    mend = say("Write one of {parts}.", ", ".join(_named(code, names) for code in parts if code in names))
+    yield "subdivision", f"{tr(text)} {tr(mend)}"
+
+
+def _named(code: str, names: Mapping[str, str]) -> str:
+    return code if names[code] == code else f"{code} ({names[code]})"
 
 
 def _parcels_a_day(text: str) -> int | None:

@@ -136,7 +136,8 @@ def test_what_refuses_a_row_calls_columns_as_the_form_does(desk: Desk) -> None:
     answer = desk.post("/tables/weather/new", token(desk), card=False, **cells)
     assert answer.status_code >= 400
     told = plain(answer.text)
-    assert "At its coldest, °C: 9 is above At its warmest, °C, 3." in told
+    assert "Not written: look at what is marked: At its coldest, °C." in told
+    assert "9 is above At its warmest, °C, 3." in told
     assert "low_c" not in told
     assert 'aria-invalid="true"' in answer.text
 
@@ -156,10 +157,29 @@ def test_a_refusal_calls_the_cells_as_their_form_does(desk: Desk) -> None:
     answer = desk.post("/tables/lots/new", token(desk), card=False, **lot, **days)
     assert answer.status_code == 422
     trouble = plain(answer.text).partition("Not written: ")[2]
-    assert trouble.startswith("Laid from: '16.11.' has no year. Write the year too, as YYYY-11-16.")
-    assert "Kept at, °C: 'warm' is not a number" in trouble
+    assert trouble.startswith("look at what is marked: Laid from, Kept at, °C.")
     assert "lots.csv" not in trouble.partition("What is marked")[0]
-    assert answer.text.count('aria-invalid="true"') == 2
+    at_fields = [
+        plain(told) for told in re.findall(r'aria-invalid="true"(.*?)</label>', answer.text, re.DOTALL)
+    ]
+    assert [told.partition("> ")[2] for told in at_fields] == [
+        "'16.11.' has no year. Write the year too, as YYYY-11-16.",
+        "'warm' is not a number. Write degrees Celsius in digits, with a decimal point.",
+    ]
+
+
+def test_a_stage_has_one_name_on_every_form_and_a_lot_written_is_shown_as_a_card(desk: Desk) -> None:
+    form, look, bought = (desk.get(path).text for path in ("/tables/lots/new", "/lots", "/buy"))
+    for stage in ("fresh", "live, no eyes", "eyes show", "ready to hatch"):
+        assert f">{stage}</option>" in form
+        assert f"> {stage}</label>" in look
+        assert f">{stage}</option>" in bought
+    assert 'href="/lots" aria-current="true"' in form
+    lot = {"lot": "X 1", "species": "gardneri", "medium": "water", "kept_at_c": "22", "eggs": "9"}
+    days = {"laid_from": "2026-11-20", "laid_to": "2026-11-20", "counted_on": "2026-11-28", "stage": "eyed"}
+    answer = desk.post("/tables/lots/new", token(desk), card=False, **lot, **days)
+    assert answer.headers["Location"].startswith("/lots?at=X%201&")
+    assert "X 1 Fundulopanchax gardneri" in desk.text(answer.headers["Location"].partition("#")[0])
 
 
 def test_a_comma_in_a_number_is_read_as_the_point_that_a_telephone_lacks(desk: Desk) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from datetime import date
 from pathlib import Path
@@ -13,7 +14,7 @@ from shipping.tables.editing.starter import write_shelf
 from shipping.tables.reader import read_shelf
 from shipping.tables.rows.settings import parse_currency
 from shipping.worktop.last_shelf import last_shelf
-from tests.worktop.conftest import TODAY, Desk, plain
+from tests.worktop.conftest import HOME, TODAY, Desk, plain
 
 FIRST_SHELF = {
     "name": "Ada Example",
@@ -64,6 +65,11 @@ def test_what_is_left_blank_is_as_the_country_has_it(empty: Desk) -> None:
     assert (shelf.settings.plan.currency, shelf.settings.papers.paper) == ("USD", "letter")
 
 
+def test_a_country_stands_where_its_first_letter_is_looked_for(empty: Desk) -> None:
+    page = empty.client.get("/first", base_url=HOME, headers={"Accept-Language": "de"}).text
+    assert page.index("Oman") < page.index("Österreich") < page.index("Pakistan")
+
+
 @pytest.mark.parametrize(("typed", "code"), [("€", "EUR"), ("£", "GBP"), ("zł", "PLN"), ("chf", "CHF")])
 def test_a_sign_that_stands_for_one_currency_is_read_as_it(typed: str, code: str) -> None:
     assert parse_currency(typed) == code
@@ -72,15 +78,19 @@ def test_a_sign_that_stands_for_one_currency_is_read_as_it(typed: str, code: str
 @pytest.mark.parametrize(
     ("typed", "why"),
     [
-        ({"country": "DE"}, "Part of it, where holidays differ: is blank, and public holidays differ within"),
+        ({"country": "DE"}, "is blank, and public holidays differ within"),
         (
             {"country": "DE", "subdivision": "XX"},
-            "no part of Germany with holidays of its own. Write one of BB",
+            "no part of Germany with holidays of its own. Write one of BB (Brandenburg)",
         ),
-        ({"currency": "kr."}, "Currency, such as EUR: 'kr.' is not a currency"),
-        ({"parcels_per_day": "6 a day"}, "Parcels you can pack a day: '6 a day' is no number of parcels"),
+        (
+            {"country": "FI", "subdivision": "Q"},
+            "no part of Finland with holidays of its own. Write one of 01 (Ahvenanmaan",
+        ),
+        ({"currency": "kr."}, "'kr.' is not a currency"),
+        ({"parcels_per_day": "6 a day"}, "'6 a day' is no number of parcels"),
     ],
-    ids=["no part", "unknown part", "currency", "parcels"],
+    ids=["no part", "unknown part", "parts by number", "currency", "parcels"],
 )
 def test_nothing_is_made_of_a_first_form_that_cannot_be_meant(
     empty: Desk, typed: dict[str, str], why: str
@@ -90,7 +100,8 @@ def test_nothing_is_made_of_a_first_form_that_cannot_be_meant(
         "/first", token(empty), card=False, folder=str(empty.folder), **{**FIRST_SHELF, **typed}
     )
     assert answer.status_code == 422
-    assert why in plain(answer.text)
+    (at_field,) = re.findall(r'<small class="wrong">(.*?)</small>', answer.text)
+    assert why in plain(at_field)
     assert 'value="Ada Example"' in answer.text
     assert not empty.folder.exists()
 
