@@ -166,6 +166,21 @@ def region_of_postcode(country: str, postcode: str) -> str:
     return fitting.pop() if len(fitting) == 1 else ""
 
 
+#: The parts in which postcodes of a first digit may lie (from memory); each digit is of several.
+_BY_FIRST_DIGIT = {
+    "AT": "1 9 3|2 1 3|3 3 4|4 3 4 5|5 4 5 7|6 7 8|7 1 3|8 1 2 3 6|9 2 6 7",
+    "DE": "0 BB SN ST TH|1 BB BE MV ST|2 HB HH MV NI SH|3 HE NI NW ST TH|4 NI NW|5 HE NW RP|"
+    "6 BW BY HE NW RP SL|7 BW BY RP|8 BW BY|9 BW BY HE SN TH",
+}
+
+
+def may_lie_in(country: str, part: str, postcode: str) -> bool:
+    """May a postcode lie in a part of the country? It may where nothing is known."""
+    digits = dict(known.split(" ", 1) for known in _BY_FIRST_DIGIT.get(country, "").split("|") if known)
+    every = {one for parts in digits.values() for one in parts.split()}
+    return part not in every or part in digits.get(postcode[:1], part).split()
+
+
 def nation_of_postcode(postcode: str) -> str:
     """The nation of the United Kingdom in which a postcode lies, "" where its area lies in two."""
     area = re.match(r"[A-Z]+", postcode.strip().upper())

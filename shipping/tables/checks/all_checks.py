@@ -147,7 +147,7 @@ CHECKS: tuple[Check, ...] = (
     post.days_are_of_the_distance,
     weather.disruptions_meet_a_way,
     unlike_others.packings_are_like_their_kind,
-    unlike_others.learned_losses_are_near_the_packings,
+    unlike_others.learned_values_are_near_the_tables,
     unlike_others.lots_are_laid_at_like_rates,
     unlike_others.lots_are_as_warm_as_their_fish,
     unlike_others.lots_are_not_copied,

@@ -10,6 +10,7 @@ from itertools import pairwise
 from operator import attrgetter
 
 from shipping.tables.checks.row_problems import after_today, asked, before, first_of, noted, problem
+from shipping.tables.rows.learned import Arrival
 from shipping.tables.rows.lots import STAGES, Group, Look, Lot, bounds
 from shipping.tables.rows.settings import PlanSettings
 from shipping.tables.rows.species import Species
@@ -25,6 +26,8 @@ LONGEST_LAYING_D = 120
 
 #: Eggs in water hatch within so many times the first ones' days; more is asked about. Assumed.
 WIDEST_HATCH = 6
+#: Of a fish without a sleep in the egg, eggs kept damp begin to die after a month (Fundulus grandis).
+LONGEST_READY_D = 45
 
 
 def species_days_are_in_order(draft: Draft) -> Iterator[Problem]:
@@ -44,6 +47,9 @@ def species_days_are_in_order(draft: Draft) -> Iterator[Problem]:
             told = (late, WIDEST_HATCH, f"{early:g}")
             text = say("{hatch_late_d:g} is more than {times} times hatch_early_d, {early}.", *told)
             yield from asked(draft, row, "hatch_late_d", text, "Look at both days")
+        if not row.is_damp and (row.ready_keeps_d or 0) > LONGEST_READY_D:
+            text = say("{days:g} days: no egg that does not sleep keeps ready so long.", row.ready_keeps_d)
+            yield from asked(draft, row, "ready_keeps_d", text, say("Write it in days"))
 
 
 def species_temperatures_make_sense(draft: Draft) -> Iterator[Problem]:
@@ -357,7 +363,13 @@ def group_days_are_in_order(draft: Draft) -> Iterator[Problem]:
 
 def arrivals_have_happened(draft: Draft) -> Iterator[Problem]:
     """The week in a parcel's name <= arrived_on <= today."""
+    first: dict[str, Arrival] = {}
     for arrival in draft.arrivals:
+        other = first.setdefault(arrival.parcel, arrival)
+        if other.arrived_on != arrival.arrived_on:
+            told = (arrival.arrived_on, other.arrived_on, other.at.row)
+            text = say("{day} here, and {other} on row {row} for the same parcel.", *told)
+            yield from asked(draft, arrival, "arrived_on", text, say("Look at both days"))
         if arrival.arrived_on > draft.today:
             yield from after_today(draft, arrival, "arrived_on", "Write the day it arrived.")
         elif (monday := _monday_of(arrival.parcel)) is None:

@@ -22,6 +22,7 @@ from shipping.tables.country_parts import (
     NATIONS,
     is_at_odds,
     larger_part,
+    may_lie_in,
     nation_of_postcode,
     region_of_postcode,
     subdivision_code,
@@ -418,6 +419,9 @@ def regions_lie_in_their_country(draft: Draft) -> Iterator[Problem]:
                 text = say("'{postcode}' is in {part}, not in '{region}'.", row.postcode, part, row.region)
                 mend = say("Look at both: rules, weather and holidays go by the part")
                 yield from asked(draft, row, "region", text, mend, code="region")
+            elif not may_lie_in(row.country, named, row.postcode):
+                text = say("'{postcode}' is not in '{region}'.", row.postcode, row.region)
+                yield from asked(draft, row, "region", text, say("Look at both"), code="region")
 
 
 #: A mail address: one ``@``, a name of letters, digits and marks, a host of at least two parts (RFC 5321, in

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from statistics import median
 
+from shipping.tables.cells import Row
 from shipping.tables.checks.plausible import median_of_others
 from shipping.tables.checks.published import parts_of_their_own
 from shipping.tables.checks.row_problems import asked
@@ -64,28 +65,38 @@ def packings_are_like_their_kind(draft: Draft) -> Iterator[Problem]:
                     yield from asked(draft, row, side.column, text, say("Look at the point"))
 
 
-#: A learned loss so many times below or above that of its packing has its point misplaced.
-LEARNED_TIMES = 8
+#: A learned value so many times below or above that of the row it is for has its point misplaced, or another
+#: unit: losses as arrivals teach them, days as a room or a season does.
+_LEARNED_TIMES = {"loss_handling": 8.0, "loss_per_day": 8.0, "hatch_early_d": 2.5, "hatch_usual_d": 2.5}
+_LEARNED_TIMES |= {"hatch_late_d": 2.5, "eyed_at": 1.8, "early_d": 4.0, "usual_d": 4.0, "late_d": 4.0}
+_OTHER_UNIT = re.compile(r"week|month|hour|percent|%|woche|monat|stunde|semaine|heure|semana|hora", re.I)
 
 
-def learned_losses_are_near_the_packings(draft: Draft) -> Iterator[Problem]:
-    """A learned loss far off that of the packing it is for, or a lot that would lose no egg on the shelf."""
-    named = [(name, row) for row in draft.packings for name in {folded(row.packing), row.kind}]
-    usual = {
-        (name, column): median(losses)
-        for name, rows in grouped(named).items()
-        for column in ("loss_handling", "loss_per_day")
-        if (losses := [loss for row in rows if (loss := getattr(row, column))])
-    }
+def learned_values_are_near_the_tables(draft: Draft) -> Iterator[Problem]:
+    """A learned value far off that of the packing, fish or service it is for, or in another unit; a lot that
+    would lose no egg on the shelf.
+    """
+    named: list[tuple[str, Row]] = [(folded(row.species), row) for row in draft.species]
+    named += [(name, row) for row in draft.packings for name in {folded(row.packing), row.kind}]
+    named += [(folded(row.service), row) for row in draft.services]
+    rows_of, usual = grouped(named), dict[tuple[str, str], float]()
     for rate in draft.rates:
         if rate.what == "shelf_loss_per_day" and rate.value == 0:
             text = "is 0: no egg would ever be lost."
             yield from asked(draft, rate, "value", text, "Write the share that is lost")
-        if rate.what not in ("loss_handling", "loss_per_day") or rate.value <= 0:
+        days = rate.what.endswith("_d") or rate.what.endswith("_per_day")
+        if days and _OTHER_UNIT.search(rate.unit):
+            text = say("'{unit}', and {what} is of days.", rate.unit, rate.what)
+            yield from asked(draft, rate, "unit", text, say("Look at both"))
+        if (times := _LEARNED_TIMES.get(rate.what)) is None or rate.value <= 0:
             continue
-        own = usual.get((folded(rate.for_), rate.what), rate.value)
-        if not own / LEARNED_TIMES < rate.value < own * LEARNED_TIMES:
-            text = say("{mine:g}, and the packing's own is {usual:g}.", rate.value, own)
+        key = (folded(rate.for_.partition("/")[0]), rate.what)
+        if key not in usual:
+            rows = rows_of.get(key[0], ())
+            known = [float(value) for row in rows if (value := getattr(row, rate.what, None))]
+            usual[key] = median(known) if known else 0.0
+        if usual[key] and not usual[key] / times < rate.value < usual[key] * times:
+            text = say("{mine:g}, and its own is {usual:g}.", rate.value, usual[key])
             yield from asked(draft, rate, "value", text, say("Look at the point"))
 
 
