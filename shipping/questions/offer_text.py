@@ -63,13 +63,20 @@ def offer_text(offers: Offers, sender: Sender) -> Iterator[str]:
 
 
 def _sentences(some: list[Offer], today: date) -> Iterator[str]:
-    """A sentence for each promise; a country stands in one of them only, in that of its best promise."""
+    """A sentence for each promise, with all countries it holds for; a country stands in one of them only, in
+    that of its best promise.
+    """
     told: set[str] = set()
+    alike: dict[object, tuple[Offer, list[str]]] = {}
     for one in sorted(some, key=lambda offer: -offer.can_promise):
         left = [code for code in one.countries if code not in told]
         told.update(left)
-        if left:
-            yield _sentence(one, left, today)
+        promised = tuple((day.on, day.can_promise) for day in one.days)
+        key = (one.can_promise, one.from_, one.until, one.order_by, promised)
+        alike.setdefault(key, (one, []))[1].extend(left)
+    for one, countries_left in alike.values():
+        if countries_left:
+            yield _sentence(one, countries_left, today)
 
 
 def _sentence(one: Offer, countries_left: list[str], today: date) -> str:

@@ -164,7 +164,9 @@ def _in_text(value: Written | Reason | date) -> str:
         return share(value.value, spoken())
     if value.kind == "country":
         return name_of_place(value.value)
-    return dated_day(value.value, spoken()) if value.kind == "long day" else day_words(value.value)
+    if value.kind == "long day":  # the sentences have the article of French and Spanish days themselves
+        return re.sub("^(le|el) ", "", dated_day(value.value, spoken()))
+    return day_words(value.value)
 
 
 def in_our_words(value: object) -> object:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 from shipping.questions.offer import Offer, Offers, PromiseDay
@@ -12,8 +13,8 @@ from shipping.words.reasons import Verdict
 TODAY = date(2027, 1, 12)
 
 
-def text_of(*promised: int) -> str:
-    """The line on Germany, where so many eggs can be promised on each day from tomorrow."""
+def lines_of(*promised: int, places: tuple[str, ...] = ("DE",)) -> list[str]:
+    """The text, where so many eggs can be promised on each day from tomorrow, to each of the places."""
     days = tuple(PromiseDay(TODAY + timedelta(days=n + 1), 60, eggs) for n, eggs in enumerate(promised))
     best = max(days, key=lambda day: day.can_promise)
     one = Offer(
@@ -36,11 +37,20 @@ def text_of(*promised: int) -> str:
         reasons=(),
         regions=(),
     )
-    lines = offer_text(
-        Offers(TODAY, "2027-W02", (one,), (), ()),
-        Sender(name="Invented Killifish Room", address=("Opdigtet Vej 999",)),
-    )
-    return next(line for line in lines if "Germany" in line)
+    each = tuple(replace(one, to=place, countries=(place,)) for place in places)
+    sender = Sender(name="Invented Killifish Room", address=("Opdigtet Vej 999",))
+    return list(offer_text(Offers(TODAY, "2027-W02", each, (), ()), sender))
+
+
+def text_of(*promised: int) -> str:
+    """The line on Germany."""
+    return next(line for line in lines_of(*promised) if "Germany" in line)
+
+
+def test_places_of_one_promise_share_a_sentence() -> None:
+    lines = lines_of(40, 40, places=("DE", "BR", "JP"))
+    assert [line for line in lines if line.startswith("- Germany, Brazil, Japan: up to 40 eggs")]
+    assert sum(line.startswith("- ") for line in lines) == 1
 
 
 def test_a_count_that_holds_for_the_first_days_only_says_until_when() -> None:
