@@ -71,7 +71,8 @@ def _lots(plan: Plan, shelf: Shelf) -> Iterator[Day]:
         first, last = forecast.wetting if lot.kept_damp else forecast.days_hatched((0.05, 0.95))
         if first and last and first <= last and left.get(lot.lot, 0) > 0:
             what = "Wet" if lot.kept_damp else "Hatching:"
-            title = f"{what} {lot.lot} ({fish}), {left[lot.lot]} eggs left"
+            eggs = "1 egg" if left[lot.lot] == 1 else f"{left[lot.lot]} eggs"
+            title = f"{what} {lot.lot} ({fish}), {eggs} left"
             yield Day(f"hatch-{lot.lot}", first, last, title)
 
 

@@ -53,6 +53,13 @@ def test_eggs_packed_only_after_a_look_have_that_look_on_their_day(week: tuple[P
     assert key not in {day.key for day in calendar_days(plan, shelf)}
 
 
+def test_one_egg_left_is_one_egg(week: tuple[Plan, Shelf]) -> None:
+    plan, shelf = week
+    lots = tuple(replace(use, left=1) if use.lot == "KO-11" else use for use in plan.lots)
+    titles = {day.key: day.title for day in calendar_days(replace(plan, lots=lots), shelf)}
+    assert titles["hatch-KO-11"].endswith(", 1 egg left")
+
+
 def test_what_goes_stale_within_two_months_is_told_of_on_its_day(week: tuple[Plan, Shelf]) -> None:
     plan, shelf = week
     rules = tuple(
