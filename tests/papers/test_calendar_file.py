@@ -55,7 +55,7 @@ def test_eggs_packed_only_after_a_look_have_that_look_on_their_day(week: tuple[P
 
 def test_one_egg_left_is_one_egg(week: tuple[Plan, Shelf]) -> None:
     plan, shelf = week
-    lots = tuple(replace(use, left=1) if use.lot == "KO-11" else use for use in plan.lots)
+    lots = tuple(replace(use, drawn=use.free - 1) if use.lot == "KO-11" else use for use in plan.lots)
     titles = {day.key: day.title for day in calendar_days(replace(plan, lots=lots), shelf)}
     assert titles["hatch-KO-11"].endswith(", 1 egg left")
 
