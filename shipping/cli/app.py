@@ -175,8 +175,10 @@ def _code_of(app: typer.Typer, arguments: list[str]) -> int:
     except typer.Abort:
         return 1
     except OSError as trouble:
+        from shipping.tables.files.whole_file import way_out
+
         where, text = Where(str(trouble.filename or "file")), f"{trouble.strerror or trouble}."
-        _print_problems((Problem(where, "", "file", text, "Mend that and try again."),))
+        _print_problems((Problem(where, "", "file", text, way_out(trouble)),))
         return 1
     except Exception as bug:
         _report(bug)

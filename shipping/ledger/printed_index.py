@@ -5,11 +5,11 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Iterable, Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from shipping.ledger.entries import buyer_key
-from shipping.tables.files.whole_file import write_whole
+from shipping.tables.files.whole_file import not_written, write_whole
 from shipping.week.plan_data import Plan
 from shipping.words.problems import ShelfProblems
 
@@ -37,7 +37,9 @@ def read_index(shelf_folder: Path) -> Index:
 
 
 def write_index(shelf_folder: Path, index: Index) -> None:
-    """Put the index in place, whole; without anything in it there is none."""
+    """Put the index in place, whole; without anything in it there is none. Raises ShelfProblems if it cannot
+    be written.
+    """
     path = shelf_folder / INDEX_FILE
     kept = {
         place: {of: sorted(set(who)) for of, who in listed.items() if who} for place, listed in index.items()
@@ -46,7 +48,10 @@ def write_index(shelf_folder: Path, index: Index) -> None:
     if not kept:
         path.unlink(missing_ok=True)
         return
-    write_whole(path, (json.dumps(kept, indent=1, sort_keys=True) + "\n").encode("utf-8"))
+    try:
+        write_whole(path, (json.dumps(kept, indent=1, sort_keys=True) + "\n").encode("utf-8"))
+    except OSError as error:
+        raise not_written(path, error) from None
 
 
 @contextmanager
@@ -57,7 +62,8 @@ def noted_as_printed(shelf_folder: Path, out: Path, plan: Plan, buyers: Mapping[
     try:
         yield
     except ShelfProblems:
-        write_index(shelf_folder, before)
+        with suppress(ShelfProblems):  # what kept the papers from being written keeps this, too
+            write_index(shelf_folder, before)
         raise
 
 

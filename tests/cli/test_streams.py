@@ -46,7 +46,7 @@ def test_a_closed_stream_is_no_failure(tmp_path: Path, closed: str) -> None:
 def test_a_full_disk_is_said_in_one_line(tmp_path: Path, form: str) -> None:
     done = ran(f"{form} ask FL-31 --to DE", ">/dev/full", tmp_path)
     assert done.returncode == 1
-    assert done.stderr.splitlines() == ["file: No space left on device. Mend that and try again."]
+    assert done.stderr.splitlines() == ["file: No space left on device. Make room on the disk and try again."]
 
 
 def test_an_old_encoding_loses_letters_and_not_the_answer(tmp_path: Path) -> None:

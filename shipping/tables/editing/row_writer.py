@@ -18,7 +18,7 @@ from shipping.tables.files.csv_form import CsvForm, Record, csv_form, raw_of, va
 from shipping.tables.files.csv_reader import bytes_of, sheet_from_text
 from shipping.tables.files.find_sheets import WORKBOOKS
 from shipping.tables.files.sheet import Unreadable, cleaned, did_you_mean
-from shipping.tables.files.whole_file import force_names_to_disk
+from shipping.tables.files.whole_file import force_names_to_disk, not_written
 from shipping.tables.shelf import TABLE_BY_NAME
 from shipping.words.problems import Problem, ShelfProblems, Where
 from shipping.words.sentence import say
@@ -256,10 +256,7 @@ def _written(
         with contextlib.suppress(OSError):
             force_names_to_disk(target.parent)
     except OSError as error:
-        why = (error.strerror or "").lower() or say("the system refused")
-        text = say("cannot be written ({strerror}); it is as it was.", why)
-        mend = "If it is open in another program, close it there; else see that you may write it."
-        raise _refused(path, 0, "cannot-write", text, mend) from None
+        raise not_written(path, error) from None
     return WrittenRow(path, row, copy)
 
 

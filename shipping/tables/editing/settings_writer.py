@@ -12,7 +12,7 @@ from pathlib import Path
 
 from shipping.tables.editing.row_writer import copied
 from shipping.tables.files.settings_reader import SETTINGS_FILE, settings_from_text
-from shipping.tables.files.whole_file import write_whole
+from shipping.tables.files.whole_file import not_written, write_whole
 from shipping.words.problems import ShelfProblems
 
 #: A setting by its section and key, such as ("sender", "name"), and what it is to be; None takes it out.
@@ -35,8 +35,11 @@ def change_settings(folder: Path, settings: Mapping[tuple[str, str], Setting]) -
     as_read, problems = settings_from_text(text)
     if as_read is None:
         raise ShelfProblems(problems)
-    copy = copied(path, data)
-    write_whole(path, text.encode("utf-8"))
+    try:
+        copy = copied(path, data)
+        write_whole(path, text.encode("utf-8"))
+    except OSError as error:
+        raise not_written(path, error) from None
     return copy
 
 

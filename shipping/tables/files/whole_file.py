@@ -2,9 +2,30 @@
 
 from __future__ import annotations
 
+import errno
 import os
 from collections.abc import Iterable
 from pathlib import Path
+
+from shipping.words.problems import Problem, ShelfProblems, Where
+from shipping.words.sentence import say
+
+#: The disk has no room, or no more that this user may fill.
+_NO_ROOM = frozenset({errno.ENOSPC, errno.EDQUOT})
+
+
+def not_written(path: Path, error: OSError) -> ShelfProblems:
+    """That a file could not be written, why, and what helps."""
+    why = (error.strerror or "").lower() or say("the system refused")
+    text = say("cannot be written ({strerror}); it is as it was.", why)
+    return ShelfProblems((Problem(Where(path.name), "", "cannot-write", text, way_out(error)),))
+
+
+def way_out(error: OSError) -> str:
+    """What helps against what the system said of a file."""
+    if error.errno in _NO_ROOM:
+        return say("Make room on the disk and try again.")
+    return say("If it is open in another program, close it there; else see that you may write it.")
 
 
 def write_whole(path: Path, content: bytes | Iterable[memoryview]) -> None:

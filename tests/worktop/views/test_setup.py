@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import re
 import tomllib
 from datetime import date
@@ -9,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from shipping.tables.editing import settings_writer
 from shipping.tables.editing.settings_writer import with_setting
 from shipping.tables.editing.starter import write_shelf
 from shipping.tables.reader import read_shelf
@@ -209,6 +211,19 @@ def test_a_setting_that_cannot_be_is_refused_and_nothing_is_written(
     assert why in plain(answer.text)
     assert f'value="{typed}"' in answer.text
     assert (desk.folder / "shelf.toml").read_bytes() == before
+
+
+def test_settings_that_a_full_disk_refuses_are_told_and_the_file_is_as_it_was(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(path: Path, content: bytes) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(settings_writer, "write_whole", full)
+    answer = desk.post("/setup", token(desk), card=False, promise="90")
+    assert answer.status_code == 422
+    said = "Not written: cannot be written (no space left on device); it is as it was. Make room on the disk"
+    assert said in plain(answer.text)
 
 
 @pytest.mark.parametrize(
