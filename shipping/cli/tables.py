@@ -91,7 +91,9 @@ def check(
         "files": [file.as_json() for file in reading.files],
         "read_as": [str(file) for file in reading.read_as],
     }
-    lines = list(lines_by_cause(problems)) or [f"No problems in {folder}."]
+    asked = sum(1 for notice in notices if notice.answers)
+    questions = f", but {asked} question{'s' * (asked > 1)}" if asked else ""
+    lines = list(lines_by_cause(problems)) or [f"No problems in {folder}{questions}."]
     if not edge.quiet:
         lines = [*(f"Overdue: {p.text} {p.mend}" for p in overdue), *lines]
         lines += lines_by_cause(notices[len(overdue) :], "Note: ")

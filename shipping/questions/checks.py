@@ -21,6 +21,8 @@ from shipping.words.problems import Level, Problem, Where
 from shipping.words.sentence import say
 from shipping.words.units import percent
 
+#: Of more places without a rule all are told at once.
+FEW_PLACES = 3
 #: Below this share of a lot's count it is to be counted again before eggs of it are promised. Assumed.
 LEAST_LEFT = 0.5
 #: Looks less likely than this are asked about, where the days to wet rest on them. Assumed.
@@ -45,6 +47,7 @@ def answers_lacking(shelf: Shelf) -> Iterator[Problem]:
         mend = "Ask yours in writing, and write yes in live_eggs and the day in answered_on."
         yield Problem(posted[0].at, "live_eggs", "ask-post", text, mend, Level.NOTICE)
     told: set[str | Where] = set()
+    lacking: list[Problem] = []
     for order in shelf.orders:
         country, part = order.country, order.address.part
         for line in order.lines:
@@ -56,7 +59,14 @@ def answers_lacking(shelf: Shelf) -> Iterator[Problem]:
                     if reason.code in _TO_LOOK_UP and cause not in told:
                         told.add(cause)
                         at = found.row.at if found.row else Where("rules.csv")
-                        yield Problem(at, "checked_on", reason.code, reason.text, "", Level.NOTICE)
+                        lacking.append(Problem(at, "checked_on", reason.code, reason.text, "", Level.NOTICE))
+    without = [problem for problem in lacking if not problem.where.row]
+    yield from (problem for problem in lacking if problem.where.row or len(without) <= FEW_PLACES)
+    if len(without) > FEW_PLACES:
+        places = " ".join(sorted(place for place in told if isinstance(place, str)))
+        text = say("no rule has been looked up for what is ordered to {places}.", places)
+        mend = say("Ask the post and the authority there, then write a row for each.")
+        yield Problem(without[0].where, "checked_on", without[0].code, text, mend, Level.NOTICE)
 
 
 def warmth_lacking(shelf: Shelf) -> Iterator[Problem]:

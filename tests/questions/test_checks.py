@@ -168,3 +168,21 @@ def test_an_order_to_islands_behind_a_customs_border_names_the_service_that_is_h
         wanted = f"order D11 crosses a customs border, and {ways} would never be held there."
         assert told == ([wanted] if ways else [])
         assert not left.value.code
+
+
+def test_many_places_without_a_rule_are_one_line_and_questions_are_counted_in_the_first(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The row of three zones ended ten days ago: eighteen countries lack a rule by one cell."""
+    shelf = tmp_path / "shelf"
+    shutil.copytree(shipped_folder("demo_orders"), shelf)
+    text = (shelf / "rules.csv").read_text(encoding="utf-8")
+    ended = text.replace('the fish",2026-11-20,,,', 'the fish",2026-11-20,,2026-11-20,')
+    (shelf / "rules.csv").write_text(ended, encoding="utf-8")
+    monkeypatch.setattr(sys, "argv", ["spawnpost", "--today", "2026-11-30", "--shelf", str(shelf), "check"])
+    with pytest.raises(SystemExit):
+        main()
+    first, *rest = capsys.readouterr().out.splitlines()
+    assert first.endswith("shelf, but 1 question.")
+    (without,) = (line for line in rest if "no rule has been looked up" in line.casefold())
+    assert "AT BE CH CZ DE" in without

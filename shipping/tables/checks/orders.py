@@ -55,7 +55,19 @@ def rows_of_an_order_agree(draft: Draft) -> Iterator[Problem]:
         wanted = _values_of_order(rows[0]) if len(rows) > 1 else ()
         first: dict[str, OrderRow] = {}
         for row in rows if len(rows) > 1 and any(_values_of_order(row) != wanted for row in rows) else ():
-            yield from _disagreements(row, first)
+            unlike = list(_disagreements(row, first))
+            if len(unlike) > FEW_UNLIKE and row is not rows[0]:
+                told = (row.addressee, len(unlike) - 1, rows[0].at.row, row.order)
+                text = say(
+                    "'{addressee}' and {count} more cells differ from row {row} of order '{order}'.", *told
+                )
+                mend = say("Give it an order of its own, or write the same on both.")
+                unlike = [problem(row, "order", "disagree", text, mend)]
+            yield from unlike
+
+
+#: A row unlike the others of its order in more cells is told at once: it is mostly another order's.
+FEW_UNLIKE = 3
 
 
 def _disagreements(row: OrderRow, first: dict[str, OrderRow]) -> Iterator[Problem]:

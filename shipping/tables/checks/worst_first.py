@@ -34,14 +34,29 @@ SHORT_LIST = 20
 #: So many causes are told at the most; the rest are counted, and all stand in --json.
 MOST_CAUSES = 40
 _ROWS_NAMED = 5
-_VALUES = re.compile(r"'[^']*'|[0-9][0-9.,:-]*")
-_WORDS = {Level.ERROR: "problem", Level.LOT: "lot left out", Level.NOTICE: "note"}
+_VALUES = re.compile(r"'[^']*'|[0-9][0-9.,:-]*|\b[A-Z]{2}\b(?:[- ]\b[A-Z0-9]{1,3}\b)*")
+_WORDS = {
+    Level.ERROR: "problem",
+    Level.LOT: "stopped lot",
+    Level.ORDER: "held order",
+    Level.NOTICE: "note",
+}
+
+#: Of what stops nothing, what may break a law, send a parcel astray or count eggs that are not there is told
+#: before figures.
+_GRAVE = frozenset(
+    (
+        *("another-fish", "called-off", "line-twice", "lot-gone", "misdated", "no-border", "no-rule"),
+        *("other-country", "overdue", "postcode", "recount", "region", "renumbered", "same-number"),
+        *("two-verdicts", "unlike-published", "wording"),
+    )
+)
 
 Cause = tuple[Level, str, str, str, str]
 
 
 def cause_of(problem: Problem) -> Cause:
-    """What problems of one cause have in common: all but the row and the values quoted."""
+    """What problems of one cause have in common: all but the row, the values quoted, and the places."""
     text = _VALUES.sub("*", problem.text)
     return (problem.level, problem.where.file, problem.column, problem.code, text)
 
@@ -56,8 +71,9 @@ def lines_by_cause(problems: Sequence[Problem], before: str = "") -> Iterator[st
         return
     causes = grouped((cause_of(problem), problem) for problem in problems)
     yield f"{before}{_total(problems, len(causes))}"
-    worst = (Level.ERROR, Level.LOT, Level.NOTICE)
-    ranked = sorted(causes.values(), key=lambda same: (worst.index(same[0].level), -len(same)))
+    ranked = sorted(
+        causes.values(), key=lambda same: (how_bad(same[0]), same[0].code not in _GRAVE, -len(same))
+    )
     for same in ranked[:MOST_CAUSES]:
         yield f"{before}{same[0]}{_more(same)}"
     if len(ranked) > MOST_CAUSES:

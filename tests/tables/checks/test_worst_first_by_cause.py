@@ -34,6 +34,17 @@ def test_what_stops_everything_comes_first_then_the_more_frequent() -> None:
     assert ("price" in first, "'y'" in second, "29 more" in third) == (True, True, True)
 
 
+def test_orders_held_stand_among_what_stops_one_thing() -> None:
+    """Of more than a short list a held order had no place, and all of `check` failed."""
+    kinds = [Level.NOTICE] * SHORT_LIST + [Level.ORDER, Level.ERROR]
+    problems = [a_problem(row, "x", level) for row, level in enumerate(kinds)]
+    _, *told = lines_by_cause(problems)
+    assert [line.partition(": ")[0] for line in told] == ["orders.csv:21", "orders.csv:20", "orders.csv"]
+    assert next(lines_by_cause([a_problem(n, "x", Level.ORDER) for n in range(30)])).startswith(
+        "30 held orders"
+    )
+
+
 def test_more_causes_than_fit_are_counted() -> None:
     problems = [a_problem(2, "x", column=f"c{n}") for n in range(MOST_CAUSES + 60)]
     lines = list(lines_by_cause(problems))
