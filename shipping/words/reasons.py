@@ -167,10 +167,13 @@ class Note:
 
 
 def decisive(verdict: Verdict, reasons: Sequence[Reason]) -> Reason:
-    """The reason that decides: what a hold asks, what lasts where it stops (the law first), else the nearest;
-    where the buyer's answer would be in vain, what makes it so.
+    """The reason that decides: what a hold asks, what lasts where it stops (the law first, what a look or an
+    answer may remove last), else the nearest; where the buyer's answer would be in vain, what makes it so.
     """
-    lasting = sorted((one for one in reasons if one.code in LASTING), key=lambda one: one.code != "closed")
+    lasting = sorted(
+        (one for one in reasons if one.code in LASTING),
+        key=lambda one: (one.code != "closed", one.code in LOOKS or one.facts.get("basis") == "assumed"),
+    )
     vain = [one for one in reasons if one.facts.get("in_vain")]
     if verdict is Verdict.STOP or vain:
         return next(iter(lasting or (one for one in reasons if one not in vain)), reasons[0])

@@ -15,3 +15,11 @@ def test_a_held_line_is_decided_by_what_a_person_must_answer_and_not_by_its_own_
 def test_a_line_that_stops_by_law_is_decided_by_the_law() -> None:
     reasons = nearest_first([Reason("closed", "forbidden"), Reason("unpaid", "not paid")])
     assert decisive(Verdict.STOP, reasons).code == "closed"
+
+
+def test_a_stop_is_headed_by_what_no_look_and_no_answer_removes() -> None:
+    look, assumed = Reason("overdue", "still whole"), Reason("too-hot", "30", {"basis": "assumed"})
+    reasons = nearest_first([look, assumed, Reason("would-hatch", "half of it")])
+    assert reasons[-1].code != "would-hatch"
+    assert decisive(Verdict.STOP, reasons).code == "would-hatch"
+    assert decisive(Verdict.STOP, nearest_first([look, assumed])).code == "overdue"

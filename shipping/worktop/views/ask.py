@@ -19,7 +19,7 @@ from shipping.ledger.planning_again import shelf_left
 from shipping.papers.wording.phrases import note_text
 from shipping.post.countries import is_country
 from shipping.tables.shelf import Shelf
-from shipping.words.reasons import CODES, Reason
+from shipping.words.reasons import CODES, Reason, decisive
 from shipping.words.units import money_text, reckoned
 from shipping.worktop.context import View, Worktop, day_from, svg_answer
 from shipping.worktop.days import button_of_step, cause_text, place_of_step, step_text
@@ -154,7 +154,7 @@ class AskPage(View):
             "no_curve": "" if curve.lines else no_curve_text(every),
             "curve": curve,
             "until": _until(reply, shelf.today),
-            "steps": [_step(reason, reply.to) for reason in reply.reasons],
+            "steps": [_step(reason, reply.to) for reason in _deciding_first(reply)],
             "place": name_of_place(reply.to),
         }
 
@@ -237,6 +237,12 @@ def _way(every: Sequence[Asked], currency: str) -> DayAndService:
     )
 
 
+def _deciding_first(reply: Reply) -> list[Reason]:
+    """Its reasons, the one first that decides the verdict."""
+    first = decisive(reply.verdict, reply.reasons) if reply.reasons else None
+    return sorted(reply.reasons, key=lambda reason: reason is not first)
+
+
 def _step(reason: Reason, to: str) -> tuple[str, str, str, str]:
     """What stands in the way, what can be done about it, where, and the words of the button there. What an
     order would have to say can be written nowhere: the question is of none.
@@ -244,6 +250,8 @@ def _step(reason: Reason, to: str) -> tuple[str, str, str, str]:
     if CODES[reason.code].mend in ("order", "region"):
         return cause_text(reason, offered=True), "", "", ""
     step, place = step_text(reason.code, reason.facts, to), place_of_step(reason.code, reason.facts, to=to)
+    if place.startswith("/ask"):  # this page
+        place = ""
     return cause_text(reason), step, place, button_of_step(reason.code, reason.facts)
 
 

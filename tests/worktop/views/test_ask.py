@@ -11,7 +11,7 @@ from shipping.questions.can_it_ship import ask
 from shipping.week.draws import hatch_at_buyer
 from shipping.words.units import percent
 from shipping.worktop.page_language import day_words
-from tests.worktop.conftest import Desk
+from tests.worktop.conftest import Desk, plain
 
 
 def test_the_verdict_changes_with_the_destination(desk: Desk) -> None:
@@ -31,6 +31,15 @@ def test_the_answer_is_that_of_the_week(desk: Desk) -> None:
     assert reply.verdict.value.upper() in page
     if best is not None:
         assert f"{percent(best.option.ride.h_per_egg)} hatch on the way" in page
+
+
+def test_what_decides_the_verdict_heads_it_and_no_button_leads_back_here(desk: Desk) -> None:
+    """A stop began with eggs that could be counted again."""
+    page = desk.get("/ask?lot=AU-20&to=DK").text
+    told = plain(page).partition("STOP It does not go there.")[2]
+    assert told.index("would hatch on the way") < told.index("has 8 eggs free")
+    assert page.count('class="button main"') <= 1
+    assert 'class="button" href="/ask' not in page
 
 
 def test_what_an_order_would_have_to_hold_is_asked_of_no_order(desk: Desk) -> None:
