@@ -432,7 +432,10 @@ class Standings:
             )
             return [
                 Reason(
-                    "other-population", text, {"ordered": line.population, "on_hand": list(others)}, "lots"
+                    "other-population",
+                    text,
+                    {"ordered": line.population, "on_hand": list(filter(None, others))},
+                    "lots",
                 )
             ]
         wanted = f"{line.species} {line.population}".strip()

@@ -326,8 +326,7 @@ class RowsPage(View):
                 where = problem.where
                 is_typed = where.row == row if row else where.row and where.row not in there
                 if where.file == file and is_typed and problem.column:
-                    said = in_labels(f"{tr(problem.text)} {tr(problem.mend)}".strip())
-                    at[problem.column] = " ".join(filter(None, (at.get(problem.column), said)))
+                    at[problem.column] = f"{at.get(problem.column, '')} {_of_cell(problem)}".strip()
                 else:
                     others.append(in_labels(plain_problem(problem)))
             raise _not_written(at, others) from None
@@ -386,7 +385,14 @@ class RowsPage(View):
                 )
 
     def _written(self, words: SheetWords, said: str, row: int, warnings: tuple[Problem, ...]) -> Response:
-        said = " ".join([said, *map(plain_problem, warnings), *self._unprintable(words.table, row)])
+        at = Where(f"{words.table}.csv", row)
+        told = (
+            f"{tr(label_of(one.column))}: {_of_cell(one)}"
+            if one.where == at and one.column
+            else plain_problem(one)
+            for one in warnings
+        )
+        said = " ".join([said, *told, *self._unprintable(words.table, row)])
         after = request.form.get("after", "")
         if words.table == "lots" and (lot := request.form.get("lot", "").strip()):
             return self.worktop.told_at(f"/lots?at={quote(lot)}", said, f"h-{lot}")
@@ -455,6 +461,11 @@ def _shown(cells: Mapping[str, str], column: str) -> str:
     """How a name of another table is shown in a list: a fish by its scientific name, and its key."""
     name, key = cells.get("scientific_name", ""), cells[column]
     return f"{name} ({key})" if column == "species" and name else key
+
+
+def _of_cell(problem: Problem) -> str:
+    """A problem as it is said where its cell is named already."""
+    return in_labels(f"{tr(problem.text)} {tr(problem.mend)}".strip())
 
 
 def _not_written(at: Mapping[str, str], others: Sequence[str] = ()) -> Refused:

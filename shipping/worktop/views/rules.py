@@ -238,7 +238,7 @@ class OperatorsPage(View):
             "operator.html",
             status,
             service=service,
-            places=", ".join(dict.fromkeys(row.cells.get("to", "") for row in rows)),
+            places=", ".join(dict.fromkeys(name for row in rows for name in _named_places(row))),
             before=rows[0].cells if rows else {},
             answers=ANSWERS,
             typed=request.form,
@@ -298,3 +298,9 @@ def rule_card(needed: RuleNeeded, shelf: Shelf) -> RuleCard:
         taxa=tuple(dict.fromkeys(name for name in taxa if name)),
         today=shelf.today,
     )
+
+
+def _named_places(row: RowAsTyped) -> list[str]:
+    """Where a service goes, countries by their names; nothing where it goes everywhere."""
+    places = row.cells.get("to", "").split()
+    return [name_of_country(place) if is_country(place) else place for place in places if place != "*"]

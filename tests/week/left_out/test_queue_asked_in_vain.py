@@ -8,7 +8,7 @@ import pytest
 
 from shipping.papers.documents.contents import Desk
 from shipping.papers.documents.notices import notices
-from shipping.papers.wording.phrases import Wording
+from shipping.papers.wording.phrases import Wording, cause, english
 from shipping.questions.why import why
 from shipping.tables.reader import read_shelf
 from shipping.tables.rows.lots import Lot
@@ -60,7 +60,10 @@ def test_no_money_is_asked_for_eggs_that_are_not_there(lots: tuple[Lot, ...], de
     row = a_row("A", population="Nowhere", paid_on=None)
     shelf = a_week(orders=orders(row, has_paid_on=True), lots=lots)
     plan = plan_of(shelf)
-    assert decisive(out_of(plan).verdict, out_of(plan).reasons).code == decides
+    deciding = decisive(out_of(plan).verdict, out_of(plan).reasons)
+    assert deciding.code == decides
+    said = cause(deciding, english())
+    assert not said.rstrip(". ").endswith(":"), said
     assert "Please do not pay" in letter(shelf, plan)
     assert "the payment has not come in yet" not in letter(shelf, plan)
 

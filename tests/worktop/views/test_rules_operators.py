@@ -18,12 +18,16 @@ def unasked(desk: Desk) -> str:
 def test_an_answer_is_written_into_every_row_of_its_service_and_leads_to_the_next(desk: Desk) -> None:
     name = unasked(desk)
     assert f"/operators/{name.replace(' ', '%20')}" in desk.get("/").text
+    asked = desk.text(f"/operators/{name}")
+    assert "travel by this service to Denmark, in closed tubes" in asked
+    assert "owed; this is one" in asked
     fields = {"live_eggs": "yes", "answered_by": "customer office, by letter", "answered_on": "2026-11-28"}
     token = {"token": desk.worktop.access.token}
     answer = desk.post(f"/operators/{name}", token, card=False, **fields)
     assert answer.status_code == 303, plain(answer.text)
     assert answer.headers["Location"].startswith(("/operators/", "/rules"))
     rows = [row.cells for row in rows_as_typed(desk.folder / "services.csv") if row.cells["service"] == name]
+    assert "owed" not in desk.text(f"/operators/{name}")
     assert {(row["live_eggs"], row["answered_by"], row["answered_on"]) for row in rows} == {
         ("yes", "customer office, by letter", "2026-11-28")
     }
