@@ -105,7 +105,7 @@ def label_lines(address: Address, home_country: str, home_language: str = "en") 
     fields = {
         "postcode": _one_line(address.postcode),
         "town": _one_line(address.town),
-        "region": _printed_region(address.region, address.country),
+        "region": _printed_region(address.region, address.country) or _told_region(address),
     }
     whom, *street = (_one_line(line) for line in (address.addressee, *address.delivery))
     if address.country in _LARGE_FIRST and is_in_other_letters(address.town):
@@ -161,6 +161,14 @@ def _printed_region(region: str, country: str) -> str:
     if coded is None:
         return text
     return coded[2] if country in PRINTS_REGION_CODE else ""
+
+
+def _told_region(address: Address) -> str:
+    """The code of the part that the postcode tells, where the destination prints codes and none was typed."""
+    if address.country not in PRINTS_REGION_CODE or address.region.strip():
+        return ""
+    code = address.part
+    return code if code.isalpha() and code not in address.town.split() else ""
 
 
 def _one_line(text: str) -> str:
