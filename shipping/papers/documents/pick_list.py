@@ -89,6 +89,12 @@ def general_rules(units: Mapping[str, tuple[Unit, ...]], wording: Wording) -> li
     return [wording.term(f"pick_{kind.key}") for kind in PACKING_KINDS if kind in kinds]
 
 
+def _heat_packs(units: Mapping[str, tuple[Unit, ...]], wording: Wording) -> list[tuple[str, str]]:
+    """The parcels whose heat packs are to be started before their eggs are counted."""
+    warmed = [name for name, own in units.items() if any(unit.packing.heat_pack_h for unit in own)]
+    return [(_numbers(warmed), wording.term("pick_start_heat_pack"))] if warmed else []
+
+
 def this_week(
     parcels: Sequence[Parcel], units: Mapping[str, tuple[Unit, ...]], wording: Wording
 ) -> list[tuple[str, str]]:
@@ -221,7 +227,7 @@ def pick_list(when: date, parcels: Sequence[Parcel], desk: Desk) -> PaperSheet:
             setter.heading(wording.term("pick_mind")),
             *(
                 setter.words((Span(f"{names}  ", True), Span(said)), marker=_TICK)
-                for names, said in this_week(parcels, units, wording)
+                for names, said in (*_heat_packs(units, wording), *this_week(parcels, units, wording))
             ),
             *(setter.words(rule, marker=_TICK) for rule in general_rules(units, wording)),
             *setter.heading_over(wording.term("pick_parcels")),
