@@ -142,7 +142,7 @@ def test_what_refuses_a_row_calls_columns_as_the_form_does(desk: Desk) -> None:
     answer = desk.post("/tables/weather/new", token(desk), card=False, **warm)
     assert answer.headers["Location"].startswith("/?told=")
     told = desk.text(answer.headers["Location"].partition("#")[0])
-    assert "At its coldest, °C: 29 °C is far from" in told
+    assert "At its coldest, °C: 29 is 25 degrees from" in told
     assert "low_c" not in told
     assert "low_c" not in told
     assert 'aria-invalid="true"' in answer.text
