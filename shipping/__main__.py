@@ -1,6 +1,17 @@
 """The command by the package's name: `python -m shipping` is `spawnpost`."""
 
-from shipping.cli.app import main
+import sys
+
+
+def run() -> None:
+    """The command; Ctrl+C ends it without a traceback also while it is still being loaded."""
+    try:
+        from shipping.cli.app import main
+
+        main()
+    except KeyboardInterrupt:
+        sys.exit(130)
+
 
 if __name__ == "__main__":
-    main()
+    run()

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from shipping.__main__ import run
 from shipping.words.units import shipped_folder
 
 DEMO = shipped_folder("demo_orders")
@@ -60,3 +61,19 @@ def test_an_old_encoding_loses_nothing_of_what_machines_read(tmp_path: Path) -> 
     assert (done.returncode, done.stderr) == (0, "")
     facts = json.loads((tmp_path / "said").read_text(encoding="cp1252"))
     assert "Ayşe Örnek-Schönbeispiel" in {parcel["addressee"] for parcel in facts["parcels"]}
+
+
+class Pressed:
+    """Ctrl+C while the program's first module is looked for."""
+
+    def find_spec(self, name: str, *more: object) -> None:
+        if name == "shipping.cli.app":
+            raise KeyboardInterrupt
+
+
+def test_ctrl_c_while_it_is_still_being_loaded_is_no_traceback(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.delitem(sys.modules, "shipping.cli.app", raising=False)
+    monkeypatch.setattr(sys, "meta_path", [Pressed(), *sys.meta_path])
+    with pytest.raises(SystemExit) as left:
+        run()
+    assert left.value.code == 130
