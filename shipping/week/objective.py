@@ -8,6 +8,7 @@ import statistics
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from shipping.post.calendar import is_hand_over_day
 from shipping.tables.rows.orders import Order
 from shipping.tables.shelf import Shelf
 from shipping.words.keys import LineKey
@@ -27,9 +28,14 @@ def next_week(week: str) -> str:
 
 
 def default_week(shelf: Shelf) -> str:
-    """This week while a day to post is left in it, else the next."""
-    week = iso_week(shelf.today)
-    return week if dispatch_days(shelf, week) else next_week(week)
+    """This week while a day is left in it on which the breeder posts and anything is handed over, else the
+    next: no holiday at home.
+    """
+    week, home = iso_week(shelf.today), shelf.settings.home
+    days = dispatch_days(shelf, week)
+    if shelf.services:
+        days = tuple(day for day in days if any(is_hand_over_day(day, row, home) for row in shelf.services))
+    return week if days else next_week(week)
 
 
 def egg_value(shelf: Shelf) -> float:

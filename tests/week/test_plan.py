@@ -333,9 +333,13 @@ def test_eggs_that_could_still_go_next_week_cost_half_an_egg_more() -> None:
     assert plan.proof.loss == pytest.approx(fixed + line.pack * 0.25, abs=1e-9)
 
 
+CHRISTMAS = TODAY.replace(month=12, day=25)  # a Friday
+
+
 def test_a_late_friday_asks_for_next_week() -> None:
     assert default_week(a_week(a_row("A"))) == WEEK
     assert default_week(a_week(a_row("A"), today=TODAY + timedelta(days=5))) == "2026-W50"
+    assert default_week(a_week(a_row("A"), today=CHRISTMAS)) == "2026-W53"
 
 
 def test_a_week_that_is_none_is_refused() -> None:
