@@ -28,7 +28,7 @@ from shipping.tables.files.sheet import (
     notice,
 )
 from shipping.tables.rows.settings import ReadingRules
-from shipping.tables.shelf import Table
+from shipping.tables.shelf import TABLES, Table
 from shipping.tables.spelling import unseen_in
 from shipping.words.keys import grouped
 from shipping.words.problems import Answer, Level, Problem, Where
@@ -246,6 +246,12 @@ _MOST_TITLES = 20
 
 def _unknown_columns(work: Work, number: int, unknown: list[str], missing: list[str]) -> None:
     """Columns that are none of the table's, each with the one it may be, which then is not missing."""
+    named = {*unknown, *(place for place in work.places if place)}
+    other = next((table.name for table in TABLES if missing and named <= {*table.columns}), None)
+    if other:
+        mend = say("Write the rows of {name} here, and these into {other}.csv.", work.table.name, other)
+        work.problem(number, "", "no-header", say("has the columns of {other}.", other), mend)
+        return
     columns = [column for column in work.table.columns if column not in work.places]
     meant = {name: nearest(name, columns) for name in unknown}
     lacking = [column for column in missing if column not in meant.values()]

@@ -4,6 +4,7 @@ promised.
 
 from __future__ import annotations
 
+import os
 import random
 from datetime import date
 from pathlib import Path
@@ -205,3 +206,16 @@ def test_a_question_about_one_lot_leaves_out_that_lot_alone(tmp_path: Path) -> N
     shelf = read(folder)
     assert list(shelf.lots_stopped) == ["G1"]
     assert "is above keep_max_c of" in shelf.lots_stopped["G1"].text
+
+
+def test_a_download_beside_the_table_that_is_newer_is_said_and_an_older_copy_is_not(tmp_path: Path) -> None:
+    folder = good_shelf(tmp_path)
+    for name, table, day in (("orders (1)", "orders", 200), ("lots - Kopie", "lots", 50)):
+        (folder / f"{name}.csv").write_bytes((folder / f"{table}.csv").read_bytes())
+        os.utime(folder / f"{table}.csv", (100, 100))
+        os.utime(folder / f"{name}.csv", (day, day))
+    (said,) = (str(one) for one in read_shelf(folder, TODAY).problems if one.code == "look-alike")
+    assert said == (
+        "orders (1).csv: is not read, and is newer than orders.csv."
+        " Rename it to orders.csv, if it is to hold."
+    )

@@ -298,7 +298,7 @@ def services_are_whole_ways(draft: Draft) -> Iterator[Problem]:
                 text = "is 0: '{service}' would be collected in person, and it has postage."
                 yield from asked(draft, row, "late_d", text, "Write the working days")
             continue
-        abroad = [place for place in row.to if place != home and place != "*"]
+        abroad = [place for place in row.to if place not in (home, "*")] if home else []
         differs = row.early_d == row.late_d and (row.usual_d >= SPREAD_FROM_D or (abroad and is_spread))
         if differs or row.late_d == row.usual_d >= SPREAD_FROM_D:
             text = "{late_d:g} days usual and late: no parcel would ever be slower."

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -73,7 +74,32 @@ def find_sheets(
         for file, mend in _other_workbooks(folder)
         if file not in mapped and file not in {problem.where.file for problem in there.problems}
     ]
+    there.problems += [
+        notice(file, 0, "", "look-alike", say("is not read, and is newer than {name}.csv.", name), mend)
+        for file, name in _newer_copies(folder)
+        if file not in mapped and (mend := say("Rename it to {name}.csv, if it is to hold.", name))
+    ]
     return there
+
+
+#: What browsers and file managers call a file of a name that is there already.
+_COPY = re.compile(r"(\w+) ?(?:\([0-9]+\)|-? (?:copy|kopie|copie|copia)\b.*)", re.IGNORECASE)
+
+
+def _newer_copies(folder: Path) -> Iterator[tuple[str, str]]:
+    """Files put beside a table later, named as its copy: a download that was to be the table."""
+    for file in _files(folder, ".csv"):
+        name = copy[1].casefold() if (copy := _COPY.fullmatch(Path(file).stem)) else ""
+        table = folder / f"{name}.csv"
+        if name in TABLE_BY_NAME and table.is_file() and _put_there(folder / file) > _put_there(table):
+            yield file, name
+
+
+def _put_there(path: Path) -> float:
+    try:
+        return path.stat().st_mtime
+    except OSError:
+        return 0.0
 
 
 def _add_sheets(there: SheetsThere, file: str, data: bytes) -> None:
