@@ -232,7 +232,7 @@ def _contents(made: Declaration, wording: Wording, setter: Typesetter) -> Flowab
     eggs = _eggs(sum(goods.eggs for goods in made.goods), about, wording)
     head = strong(f"({at.total_weight}) Total gross weight, ({at.total_value}) total value")
     in_french = plain(f"{_FRENCH['Total gross weight']}, {_FRENCH['total value']}")
-    sums = (strong(eggs), strong(_kilograms(made.gross_weight_g)), strong(_money(made.total_value)))
+    sums = (strong(eggs), strong(_kilograms(made.gross_weight_g)), strong(_money(made.total_value, made)))
     total: _Row = ((head, in_french), *((words,) for words in (*sums, plain(""), plain(""))))
     return setter.table(columns, (*rows, total), frozenset({len(rows)}))
 
@@ -243,7 +243,11 @@ def _eggs(count: int, about: bool, wording: Wording) -> str:
 
 def _content_row(goods: Goods, made: Declaration, wording: Wording) -> _Row:
     eggs = _eggs(goods.eggs, goods.about, wording)
-    weight, value, tariff = _kilograms(goods.net_weight_g), _money(goods.price), tariff_text(made.tariff)
+    weight, value, tariff = (
+        _kilograms(goods.net_weight_g),
+        _money(goods.price, made),
+        tariff_text(made.tariff),
+    )
     cells = (clean(made.description(goods)), eggs, weight, value, tariff, goods.origin or "?")
     return tuple((plain(cell),) for cell in cells)
 
@@ -252,8 +256,14 @@ def _kilograms(grams: float | None) -> str:
     return "?" if grams is None else f"{grams / 1000:.3f} kg"
 
 
-def _money(amount: Decimal | None) -> str:
-    return "?" if amount is None else money_text(amount)
+def _money(amount: Decimal | None, made: Declaration) -> str:
+    """The amount; whole, where its currency has no smaller coin: 30.00 yen could be read as 3000."""
+    from babel.numbers import get_currency_precision
+
+    if amount is None:
+        return "?"
+    has_coins = get_currency_precision(made.settings.plan.currency)
+    return money_text(amount) if has_coins else money_text(amount).removesuffix(".00")
 
 
 def _categories(ticked: str) -> tuple[str, str]:
@@ -301,7 +311,9 @@ def _fields_after(made: Declaration, own: Wording) -> tuple[_Field, ...]:
     certificates = [paper for paper in made.papers if any(word in paper.casefold() for word in _CERTIFICATE)]
     licences = [paper for paper in made.papers if paper not in certificates]
     return (
-        _Field("9", "Postal charges", (f"{_money(made.postage)} {made.settings.plan.currency}",), False),
+        _Field(
+            "9", "Postal charges", (f"{_money(made.postage, made)} {made.settings.plan.currency}",), False
+        ),
         _category("10"),
         _Field("11", "Comments", (made.comments,), False),
         _Field("12", "Licence", _numbered(licences), False),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
@@ -166,3 +167,14 @@ def test_the_short_form_has_its_own_numbers_and_the_category_above_the_contents(
     assert places == sorted(places)
     assert said.count("Category of item") == 1
     assert "(10)" not in said
+
+
+@pytest.mark.parametrize(("currency", "total"), [("EUR", "40.00"), ("JPY", "40")])
+def test_money_without_a_smaller_coin_is_whole_on_the_form(desk: Desk, currency: str, total: str) -> None:
+    settings = desk.shelf.settings
+    plan = settings.plan.model_copy(update={"currency": currency})
+    shelf = replace(desk.shelf, settings=settings.model_copy(update={"plan": plan}))
+    sold = replace(sample.PARCELS[0].lines[0], price=Decimal(40))
+    sheet = customs_sheet(replace(sample.PARCELS[0], lines=(sold,)), replace(desk, shelf=shelf))
+    assert sheet is not None
+    assert f" {total} " in story_words(sheet.story)
