@@ -194,7 +194,10 @@ _IS_OF_DAYS = re.compile(
 )
 _IS_OF_MONEY = re.compile(
     r"\b(?:not (?:yet )?paid|unpaid|(?:noch )?nicht bezahlt|unbezahlt|pas (?:encore )?payée?|impayée?|"
-    r"no (?:ha )?pagad[oa]|sin pagar|non pagato|niet betaald|ikke betalt|ej betald|nie zapłacon\w+)\b",
+    r"no (?:ha )?pagad[oa]|sin pagar|non pagato|niet betaald|ikke betalt|ej betald|nie zapłacon\w+|"
+    r"(?:half|part(?:ly|ially)?) paid|paid (?:half|in part|partly|[0-9.,]+ of [0-9.,]+)|part payment|"
+    r"balance (?:due|outstanding)|teilweise bezahlt|anzahlung|angezahlt|partiellement payée?|"
+    r"payée? en partie|acompte|pago parcial|pagad[oa] en parte|pendiente de pago|falta pagar)\b",
     re.IGNORECASE,
 )
 
