@@ -203,7 +203,8 @@ def day_meant(text: str) -> date | None:
                 day = date(int(parts[2]), month, int(parts[1]))
                 if _WEEKDAY.sub("", day_and_year(day)).casefold() == bare.casefold():
                     return day
-    meant = set(days_meant(bare).values())
+    whole = " ".join(text.split())  # June 28, 2027: what stands in front is the month
+    meant = set((days_meant(bare) or days_meant(whole)).values())
     return meant.pop() if len(meant) == 1 else None
 
 

@@ -409,7 +409,10 @@ def test_a_population_that_was_forgotten_is_asked_for_and_any_is_ticked(desk: De
     assert len(rows(desk)) == len(before) + 1
 
 
-@pytest.mark.parametrize("typed", ["Tue 24 Nov 2026", "24 Nov 2026", "Wed 24 Nov 2026", "24.11.2026"])
+@pytest.mark.parametrize(
+    "typed",
+    ["Tue 24 Nov 2026", "24 Nov 2026", "Wed 24 Nov 2026", "24.11.2026", "Nov 24, 2026", "November 24 2026"],
+)
 def test_a_day_as_the_form_shows_it_is_written_as_tables_have_it(desk: Desk, typed: str) -> None:
     answer = desk.post("/tables/orders/new", token(desk), card=False, **{**NEW, "placed_on": typed})
     assert answer.status_code == 303, plain(answer.text)
