@@ -303,7 +303,8 @@ def cells_stand_in_their_columns(draft: Draft) -> Iterator[Problem]:
             text = say("'{addressee}' is the town too.", shortened(row.addressee))
             yield from asked(draft, row, "addressee", text, "Write the name for the label", code="column")
         street = row.delivery_1.strip()
-        if street and (street == row.postcode or not any(map(str.isalnum, street))):
+        places = (row.postcode, row.town, f"{row.postcode} {row.town}")
+        if street and (folded(street) in map(folded, places) or not any(map(str.isalnum, street))):
             text = say("'{delivery_1}' is no street.", shortened(street))
             yield from asked(draft, row, "delivery_1", text, "Write street and number", code="column")
         few = sum(map(str.isdigit, row.tel)) < LEAST_DIGITS

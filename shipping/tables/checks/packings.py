@@ -11,6 +11,7 @@ from shipping.tables.checks.row_problems import asked, noted, problem
 from shipping.tables.rows.lots import DAMP_MEDIA
 from shipping.tables.rows.packings import KIND_BY_WORD, MOST_FILLED, Box, Packing, is_withdrawn
 from shipping.tables.shelf import Draft
+from shipping.tables.spelling import folded
 from shipping.words.keys import grouped
 from shipping.words.problems import Problem
 from shipping.words.sentence import say
@@ -121,12 +122,17 @@ LIGHTEST_CARD = 150
 
 
 def packings_are_what_they_are_called(draft: Draft) -> Iterator[Problem]:
-    """A tube is not called a bag, and no fry live in what is sealed."""
+    """A tube is not called a bag, nor a box another one, and no fry live in what is sealed."""
+    boxes = [box.box for box in draft.boxes]
     for row in draft.packings:
         called = [kind for kind in KIND_BY_WORD if _is_called(row.packing, kind)]
         if called and row.kind not in called:
             text = "'{packing}' is of the kind '{kind}'."
             yield from asked(draft, row, "kind", text, say("Write '{kind}'", called[0]))
+        named = [box for box in boxes if " " in box and folded(box) in folded(row.packing)]
+        if row.box and named and row.box not in named:
+            text = "'{box}', and the packing is called '{packing}'."
+            yield from asked(draft, row, "box", text, say("Look at both"), code="box")
         if (row.is_a.is_sealed or row.is_a.is_damp) and row.fry_live > 0:
             text = "{fry_live:g} of what hatches would live in a sealed tube."
             if row.is_a.is_damp:

@@ -156,6 +156,10 @@ def learned_values_hold(draft: Draft) -> Iterator[Problem]:
             text = "{day} is after today, {today}: until then the value does not hold."
             mend = "Look at the year."
             yield noted(row, "from_day", "future", text, mend, day=row.from_day, today=draft.today)
+        for bounds in BOUNDS:
+            if bounds.column == row.what and (told := bounds.text(row.value)):
+                yield from asked(draft, row, "value", told, bounds.mend)
+                break
         low = row.value if row.low is None else row.low
         high = row.value if row.high is None else row.high
         if not low <= row.value <= high:

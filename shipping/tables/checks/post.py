@@ -184,7 +184,8 @@ def rules_are_whole(draft: Draft) -> Iterator[Problem]:
 
 
 _NO_SOURCE = re.compile(
-    r"\W*|to ?do|tb[ad]|n/?a|none|unknown|me|x+|test|yes|no|ok(?:ay)?|ja|oui|s[ií]|internet|google|web",
+    r"\W*|to ?do|tb[ad]|n/?a|none|unknown|me|x+|test|yes|no|ok(?:ay)?|ja|oui|s[ií]|internet|google|web|"
+    r"(?:same as|like) .*|(?:.* )?(?:a friend|friends|forum|facebook|i think|i guess|heard|probably)(?: .*)?",
     re.IGNORECASE,
 )
 

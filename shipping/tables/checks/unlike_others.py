@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from statistics import median
 
 from shipping.tables.cells import Row
+from shipping.tables.checks.names import taxa_of
 from shipping.tables.checks.plausible import median_of_others
 from shipping.tables.checks.published import parts_of_their_own
 from shipping.tables.checks.row_problems import asked
@@ -68,6 +69,7 @@ def packings_are_like_their_kind(draft: Draft) -> Iterator[Problem]:
 #: A learned value so many times below or above that of the row it is for has its point misplaced, or another
 #: unit: losses as arrivals teach them, days as a room or a season does.
 _LEARNED_TIMES = {"loss_handling": 8.0, "loss_per_day": 8.0, "hatch_early_d": 2.5, "hatch_usual_d": 2.5}
+_LEARNED_TIMES |= {"zero_c": 1.5, "exposed_h": 4.0, "border_share": 5.0, "parcel_lost_share": 8.0}
 _LEARNED_TIMES |= {"hatch_late_d": 2.5, "eyed_at": 1.8, "early_d": 4.0, "usual_d": 4.0, "late_d": 4.0}
 _OTHER_UNIT = re.compile(r"week|month|hour|percent|%|woche|monat|stunde|semaine|heure|semana|hora", re.I)
 
@@ -311,12 +313,17 @@ def parts_with_a_law_keep_it(draft: Draft) -> Iterator[Problem]:
     """
     if "rules" not in draft.complete:
         return
-    ruled = {place.upper() for rule in draft.rules for place in rule.places}
+    whole = [rule for rule in draft.rules if rule.medium is None]
+    ruled = {(place.upper(), folded(rule.taxon)) for rule in whole for place in rule.places}
     told, parts = set[str](), parts_of_their_own(draft)
     for row in draft.first_rows:
         codes = part_codes(row.country, region_of(row.country, row.region, row.postcode))
         own = next((code for code in codes if code in parts), "")
-        if not own or own in told or ruled & set(codes) or row.cancelled_on is not None:
+        fish = draft.species_by_name.get(row.species)
+        taxa = {"*", *map(folded, taxa_of(fish) if fish else ())}
+        if not own or own in told or row.cancelled_on is not None:
+            continue
+        if any((code, taxon) in ruled for code in codes for taxon in taxa):
             continue
         told.add(own)
         zones = (zone for zone, countries in draft.zone_countries.items() if row.country in countries)

@@ -185,7 +185,7 @@ def disruptions_are_whole(draft: Draft) -> Iterator[Problem]:
 #: A disruption that lasts longer is asked about: mostly its year is a slip. Assumed.
 LONGEST_DISRUPTION_D = 300
 #: Between the month's extremes and the next month's lie fewer degrees, wherever people live. Assumed.
-MONTHLY_STEP_C = 12
+MONTHLY_STEP_C = 9
 
 
 def months_by_place(draft: Draft) -> dict[str, dict[int, Weather]]:
