@@ -335,35 +335,37 @@ class _PlanWriter:
             p_enough=chance,
             expected_alive=sum(draw.pack * draw.v_per_egg for draw in made),
             draws=made,
-            reasons=self._why(line, made, chance, pack, rides[draws[0][0]], changed),
+            reasons=tuple(self._why(line, made, chance, rides[draws[0][0]], changed)),
             price=line.price,
             instead_of="/".join(filter(None, (line.species, line.population))) if changed else "",
             message=line.message,
         )
 
     def _why(
-        self,
-        line: Line,
-        draws: tuple[Draw, ...],
-        chance: float,
-        pack: int,
-        ride: Ride,
-        changed: tuple[str, str] | None,
-    ) -> tuple[Reason, ...]:
-        lots = " and ".join(draw.lot for draw in draws)
+        self, line: Line, draws: tuple[Draw, ...], chance: float, ride: Ride, changed: tuple[str, str] | None
+    ) -> Iterator[Reason]:
+        """Why a line goes so: what was chosen, what goes instead, who looks first, and the eggs added."""
+        yield self._chosen(line, draws, ride)
+        if changed:
+            text = (
+                f"{changed[0]} {changed[1]} goes instead of {line.species} {line.population}, as the order"
+                " allows."
+            )
+            facts: dict[str, object] = {"ordered": line.species, "sent": changed[0]}
+            yield Reason("instead", text.replace("  ", " "), facts, line.row.cited)
+        if any(draw.look_first for draw in draws):
+            yield _look_first(draws)
+        yield self._extra(line, draws, chance, ride.packing)
+
+    def _chosen(self, line: Line, draws: tuple[Draw, ...], ride: Ride) -> Reason:
         leg = ride.leg
         text = (
-            f"Lot {lots} in {ride.packing.packing} by {leg.service.service} on {weekday(leg.day)} {leg.day}:"
+            f"Lot {' and '.join(draw.lot for draw in draws)} in {ride.packing.packing} by"
+            f" {leg.service.service} on {weekday(leg.day)} {leg.day}:"
             f" hatching on the way {reckoned(draws[0].h_per_egg)} (allowed"
             f" {percent(ride.packing.hatch_ceiling)}), arrival {leg.arrivals.p50} (95 % by"
             f" {leg.arrivals.p95})."
         )
-        unsure = [draw.lot for draw in draws if draw.count_first]
-        if unsure:
-            text += (
-                f" Count lot {' and '.join(unsure)} before packing: a good part of its last count is reckoned"
-                " gone."
-            )
         facts: dict[str, object] = {
             "lots": [draw.lot for draw in draws],
             "packing": ride.packing.packing,
@@ -374,53 +376,36 @@ class _PlanWriter:
             "warmth": ride.leg.warmth.source,
             "this_week": [f"{note.facts['source'] or note.facts['row']}" for note in leg.this_week],
         }
-        if unsure:
+        if unsure := [draw.lot for draw in draws if draw.count_first]:
+            text += (
+                f" Count lot {' and '.join(unsure)} before packing: a good part of its last count is reckoned"
+                " gone."
+            )
             facts["count_first"] = unsure
-        reasons = [Reason("chosen", text, facts, "plan")]
-        if changed:
-            text = (
-                f"{changed[0]} {changed[1]} goes instead of {line.species} {line.population}, as the order"
-                " allows.".replace("  ", " ")
-            )
-            reasons.append(
-                Reason("instead", text, {"ordered": line.species, "sent": changed[0]}, line.row.cited)
-            )
-        if any(draw.look_first for draw in draws):
-            unfit = max(draw.unfit_chance or 0.0 for draw in draws)
-            lots_unseen = [draw.lot for draw in draws if draw.look_first]
-            text = (
-                f"Nobody has seen eyes in lot {' and '.join(lots_unseen)} yet: look before packing, and pack"
-                " only eggs that show them."
-            )
-            if unfit:
-                text += (
-                    f" Unseen, a unit would hold an infertile egg, which funguses, with {percent(unfit)}: use"
-                    " small units."
-                )
-            reasons.append(
-                Reason("look-first", text, {"lots": lots_unseen, "unfit_chance": round(unfit, 6)}, "clock")
-            )
+        return Reason("chosen", text, facts, "plan")
+
+    def _extra(self, line: Line, draws: tuple[Draw, ...], chance: float, packing: Packing) -> Reason:
+        pack = sum(draw.pack for draw in draws)
+        text = (
+            f"{pack} packed for {line.eggs} ordered: {percent(draws[0].v_per_egg)} of the eggs are expected"
+            f" alive, and the chance of at least {line.eggs} is {percent(chance)}."
+        )
         if line.overpack == "none":
             text = (
                 f"{pack} packed as ordered, without extra: the chance that all arrive alive is"
                 f" {percent(chance)}."
             )
-        else:
-            text = (
-                f"{pack} packed for {line.eggs} ordered: {percent(draws[0].v_per_egg)} of the eggs are"
-                f" expected alive, and the chance of at least {line.eggs} is {percent(chance)}."
-            )
-        facts = {
+        facts: dict[str, object] = {
             "ordered": line.eggs,
             "pack": pack,
             "p_enough": round(chance, 6),
             "p_short": round(1 - chance, 6),
             "promise": self.shelf.settings.plan.promise,
-            "loss_handling": ride.packing.loss_handling,
-            "loss_per_day": ride.packing.loss_per_day,
-            "kappa": ride.packing.kappa,
+            "loss_handling": packing.loss_handling,
+            "loss_per_day": packing.loss_per_day,
+            "kappa": packing.kappa,
         }
-        return (*reasons, Reason("extra", text, facts, ride.packing.cited))
+        return Reason("extra", text, facts, packing.cited)
 
     def _loss(self, parcels: tuple[Parcel, ...]) -> float:
         """The expected loss of the plan as it stands (the second goal)."""
@@ -441,3 +426,18 @@ class _PlanWriter:
                 for draw in planned.draws:
                     total += draw.pack * self.choices.later_cost(line, draw.lot)
         return total
+
+
+def _look_first(draws: tuple[Draw, ...]) -> Reason:
+    """That somebody has to see eyes before eggs of some of the lots are packed."""
+    lots = [draw.lot for draw in draws if draw.look_first]
+    text = (
+        f"Nobody has seen eyes in lot {' and '.join(lots)} yet: look before packing, and pack only eggs that"
+        " show them."
+    )
+    if unfit := max(draw.unfit_chance or 0.0 for draw in draws):
+        text += (
+            f" Unseen, a unit would hold an infertile egg, which funguses, with {percent(unfit)}: use small"
+            " units."
+        )
+    return Reason("look-first", text, {"lots": lots, "unfit_chance": round(unfit, 6)}, "clock")
