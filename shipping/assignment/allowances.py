@@ -16,6 +16,7 @@ from shipping.assignment.columns import (
     WeekColumns,
 )
 from shipping.assignment.instance import MOST_JOINED, Departure, TravelMode
+from shipping.words.keys import grouped
 
 #: How many lots each line of an order may draw on in one parcel; 0 where it cannot go.
 Allowance = tuple[int, ...]
@@ -57,10 +58,7 @@ def _modes(line: LineColumns | None) -> dict[int, list[Mode]]:
             if cost < math.inf:
                 mode = shared.packing, units
                 most[mode] = max(most.get(mode, 0), min(units, shared.lots_most))
-    found: dict[int, list[Mode]] = {}
-    for mode, draws in sorted(most.items()):
-        found.setdefault(draws, []).append(mode)
-    return found
+    return grouped((draws, mode) for mode, draws in sorted(most.items()))
 
 
 def _greatest_first(modes: Sequence[Mapping[int, object]], may_split: bool) -> Iterator[Allowance]:

@@ -15,7 +15,7 @@ from datetime import date
 from functools import partial
 
 from shipping.assignment.instance import Departure, Instance, TravelMode
-from shipping.words.keys import LineKey
+from shipping.words.keys import LineKey, grouped
 
 #: A lot's part of a split: lot on a day, eggs that alone would do, the most that may be drawn, cost of an
 #: egg.
@@ -71,9 +71,7 @@ class OneLotColumns:
         first.
         """
         if self._by_lot is None:
-            ways: dict[int, list[int]] = {}
-            for n, at in enumerate(self.at):
-                ways.setdefault(at, []).append(n)
+            ways = grouped((at, n) for n, at in enumerate(self.at))
             fewest_first = {at: tuple(sorted(own, key=self.eggs.__getitem__)) for at, own in ways.items()}
             self._by_lot = tuple((at, self.eggs[own[0]], own) for at, own in fewest_first.items())
         return self._by_lot

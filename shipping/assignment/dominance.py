@@ -12,7 +12,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from shipping.assignment.instance import Departure, Instance, ParcelColumn, TravelMode
-from shipping.words.keys import LineKey
+from shipping.words.keys import grouped
 
 #: A mode at a place.
 _At = tuple[TravelMode, Departure]
@@ -84,13 +84,10 @@ def _best_modes(
     known: set[tuple[tuple[str, ...], Departure, tuple[TravelMode, ...]]],
 ) -> list[ParcelColumn]:
     """The ways without those of which one mode is replaced by a better one of the same line and place."""
-    used: dict[_At, list[ParcelColumn]] = {}
-    for column in columns:
-        for travel_mode in column.travel_modes:
-            used.setdefault((travel_mode, column.departure), []).append(column)
-    rivals: dict[tuple[LineKey, Departure], list[TravelMode]] = {}
-    for travel_mode, departure in sorted(used):
-        rivals.setdefault((travel_mode[0], departure), []).append(travel_mode)
+    used = grouped(
+        ((travel_mode, column.departure), column) for column in columns for travel_mode in column.travel_modes
+    )
+    rivals = grouped(((travel_mode[0], departure), travel_mode) for travel_mode, departure in sorted(used))
     dropped: set[_At] = set()
     for (_, departure), travel_modes in rivals.items():
         for travel_mode in travel_modes:

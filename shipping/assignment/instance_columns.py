@@ -20,7 +20,7 @@ from shipping.assignment.columns import (
     shared_columns,
 )
 from shipping.assignment.instance import Departure, Instance, OneLotFill, SharedFill, TravelMode
-from shipping.words.keys import LineKey, UnionFind, numbered
+from shipping.words.keys import LineKey, UnionFind, grouped, numbered
 
 
 def columns_of_instance(instance: Instance) -> WeekColumns:
@@ -43,12 +43,8 @@ def columns_of_instance(instance: Instance) -> WeekColumns:
             may_split.setdefault(column.orders[0], set()).add(
                 frozenset(travel_mode[0] for travel_mode in column.travel_modes)
             )
-    fills: dict[str, list[OneLotFill]] = {}
-    shared_fills: dict[str, list[SharedFill]] = {}
-    for fill in instance.fills:
-        fills.setdefault(fill.line[0], []).append(fill)
-    for shared_fill in instance.shared_fills:
-        shared_fills.setdefault(shared_fill.line[0], []).append(shared_fill)
+    fills = grouped((fill.line[0], fill) for fill in instance.fills)
+    shared_fills = grouped((shared_fill.line[0], shared_fill) for shared_fill in instance.shared_fills)
     day, lot = {one: n for n, one in enumerate(days)}, {one: n for n, one in enumerate(lots)}
 
     def cost(orders: tuple[str, ...], departure: Departure, travel_modes: tuple[TravelMode, ...]) -> float:

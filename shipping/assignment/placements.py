@@ -9,7 +9,7 @@ import math
 from shipping.assignment.columns import LineColumns, WeekColumns
 from shipping.assignment.instance import Chosen, Drawn
 from shipping.assignment.solution import FilledLine, Placement, Solution, placement, travel_modes_of
-from shipping.words.keys import LineKey
+from shipping.words.keys import LineKey, grouped
 
 
 def placements_of(week: WeekColumns, chosen: Chosen) -> dict[int, Placement]:
@@ -17,9 +17,7 @@ def placements_of(week: WeekColumns, chosen: Chosen) -> dict[int, Placement]:
     parcel of their own where the search would join them to one that then is too full.
     """
     units = {mode[0]: mode[2] for column in chosen.columns for mode in column.travel_modes}
-    lines: dict[str, list[Drawn]] = {}
-    for key in sorted(chosen.drawn):
-        lines.setdefault(key[0], []).append(chosen.drawn[key])
+    lines = grouped((key[0], chosen.drawn[key]) for key in sorted(chosen.drawn))
     solution = Solution(week)
     for number, name in enumerate(week.names):
         one = _placement(week, number, lines[name], units) if name in lines else None

@@ -414,46 +414,32 @@ def learn(
 ) -> None:
     """What arrivals and looks teach, before and after. Example: spawnpost learn --score"""
     from shipping.learning.learned_table import add_rates
-    from shipping.learning.lesson import learn as learned
     from shipping.learning.lesson import said_lines
-    from shipping.learning.next_margins import (
-        margin_lines,
-        margin_sentence,
-        mishap_sentence,
-        next_margins,
-        one_line_sentence,
-        silence_sentence,
-    )
-    from shipping.learning.outcomes import all_outcomes
-    from shipping.learning.silence import fry_question
+    from shipping.learning.next_margins import all_taught, margin_lines, margin_sentence
 
     edge: Edge = context.obj
     drawable(plot, "--plot")
     shelf = shelf_of(edge)
     with opened(edge) as ledger:
-        shelf, outcomes, kept = all_outcomes(shelf, ledger)
-    lesson = learned(shelf, outcomes)
-    margins = next_margins(shelf, outcomes, lesson, kept)
-    one_line = one_line_sentence(shelf, outcomes, margins)
-    silent = " ".join(filter(None, (lesson.silence, silence_sentence(shelf, outcomes, margins))))
-    fry = fry_question(outcomes)
+        taught = all_taught(shelf, ledger)
+    lesson, silent = taught.lesson, " ".join(filter(None, taught.silence))
     facts: dict[str, object] = {
         "reported": lesson.reported,
         "unreported": lesson.unreported,
         "mishaps": lesson.mishaps,
-        "one_line": one_line,
+        "one_line": taught.one_line,
         "silence": silent,
-        "fry": fry,
+        "fry": taught.fry,
         "rates": [rate.as_json() for rate in lesson.rates],
-        "next_margins": [margin.as_json() for margin in margins],
+        "next_margins": [margin.as_json() for margin in taught.margins],
     }
     silent_lines = f"{lesson.unreported} sent and not reported (they count for nothing)."
-    lines = [margin_sentence(margins), *filter(None, (one_line,))]
+    lines = [margin_sentence(taught.margins), *filter(None, (taught.one_line,))]
     if not edge.quiet:
-        lines += margin_lines(margins)
+        lines += margin_lines(taught.margins)
         lines += [
             f"{lesson.reported} lines reported, {silent_lines}",
-            *filter(None, (mishap_sentence(lesson), silent, fry)),
+            *filter(None, (taught.mishaps, silent, taught.fry)),
         ]
         lines += said_lines(rate for rate in lesson.rates if every or rate.n)
         if beside := sum(not rate.n for rate in lesson.rates) * (not every):
@@ -461,10 +447,10 @@ def learn(
                 f"{beside} more, of packings that nobody told of, go by these: spawnpost learn --all"
             )
     if score or plot is not None:
-        facts["score"], told = _score(edge, outcomes, plot)
+        facts["score"], told = _score(edge, taught.outcomes, plot)
         lines += told
     if keep:
-        path, gained = add_rates(folder_of(edge), lesson.rows(edge.today), shelf.rates)
+        path, gained = add_rates(folder_of(edge), lesson.rows(edge.today), taught.shelf.rates)
         facts |= {"kept_in": str(path), "kept_rows": gained}
         lines.append(f"Added {gained} rows to {path}.")
     say(edge, facts, lines)

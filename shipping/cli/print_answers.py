@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from shipping.cli.sentences import in_short, many, note_line, reason_text, span, step_text
 from shipping.cli.window import TableColumn, Window
+from shipping.words.keys import grouped
 from shipping.words.reasons import Reason, Verdict, decisive
 from shipping.words.three_point import Dates
 from shipping.words.units import money_text, percent, reckoned, short_day
@@ -192,9 +193,7 @@ def _option_lines(considered: Considered, window: Window, every: bool) -> Iterat
     """The best options of each line, or all of them with their reasons."""
     shown = considered.options
     if not every:
-        by_line: dict[int, list[tuple[int, Option]]] = {}
-        for number, option in considered.options:
-            by_line.setdefault(number, []).append((number, option))
+        by_line = grouped((number, (number, option)) for number, option in considered.options)
         shown = tuple(pair for options in by_line.values() for pair in options[:_BEST])
     if not shown:
         yield from window.wrapped(f"No lot, packing and service come together for it in {considered.week}.")

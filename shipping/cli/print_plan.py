@@ -11,6 +11,7 @@ from shipping.cli.window import TableColumn, Window
 from shipping.questions.week_summary import Cause, WeekSummary, week_summary
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Parcel, Plan
+from shipping.words.keys import grouped
 from shipping.words.reasons import LOOKS, Verdict
 from shipping.words.units import HIDDEN, money_text, percent, short_day, within
 
@@ -136,10 +137,9 @@ def _parcel_lines(plan: Plan, shelf: Shelf, window: Window, hide_names: bool) ->
     for (day, name), countries in sorted(places.items()):
         text = f"{short_day(day)} is {name} in {', '.join(sorted(countries))}: no delivery."
         yield from window.wrapped(text, "  ", "    ")
-    decided: dict[str, list[str]] = {}
-    for parcel in plan.parcels:
-        for note in parcel.this_week:
-            decided.setdefault(note_line(note), []).append(_number(parcel))
+    decided = grouped(
+        (note_line(note), _number(parcel)) for parcel in plan.parcels for note in parcel.this_week
+    )
     for text, numbers in decided.items():
         parcels = f"{'parcel' if len(numbers) == 1 else 'parcels'} {', '.join(numbers)}"
         yield from window.wrapped(f"{text} ({parcels})", "  ", "    ")

@@ -10,9 +10,10 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from shipping.learning.lesson import Lesson, learn, losses_if
-from shipping.learning.outcomes import Outcome
-from shipping.learning.silence import silence
+from shipping.learning.outcomes import Outcome, all_outcomes
+from shipping.learning.silence import fry_question, silence
 from shipping.ledger.kept import KeptParcel
+from shipping.ledger.ledger import Ledger
 from shipping.questions.margin import Margin, margin_of_route
 from shipping.tables.learned_values import applied
 from shipping.tables.rows.learned import RateRow
@@ -82,6 +83,39 @@ class NextMargin:
             "expected_alive_before": rounded(self.before.expected_alive),
             "expected_alive_after": rounded(self.after.expected_alive),
         }
+
+
+@dataclass(frozen=True)
+class Taught:
+    """What arrivals and looks teach, and what that changes next week, in sentences; "" where there is none to
+    say: ``one_line`` on which most of it rests, ``mishaps``, what ``silence`` may mean, and of ``fry``.
+    """
+
+    shelf: Shelf
+    outcomes: tuple[Outcome, ...]
+    lesson: Lesson
+    margins: tuple[NextMargin, ...]
+    one_line: str
+    mishaps: str
+    silence: tuple[str, str]
+    fry: str
+
+
+def all_taught(shelf: Shelf, ledger: Ledger) -> Taught:
+    """Everything that what a ledger holds teaches, and the shelf as it leaves it."""
+    shelf, outcomes, kept = all_outcomes(shelf, ledger)
+    lesson = learn(shelf, outcomes)
+    margins = next_margins(shelf, outcomes, lesson, kept)
+    return Taught(
+        shelf,
+        outcomes,
+        lesson,
+        margins,
+        one_line_sentence(shelf, outcomes, margins),
+        mishap_sentence(lesson),
+        (lesson.silence, silence_sentence(shelf, outcomes, margins)),
+        fry_question(outcomes),
+    )
 
 
 def _changed(margins: Iterable[NextMargin]) -> list[NextMargin]:

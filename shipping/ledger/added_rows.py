@@ -18,7 +18,7 @@ from shipping.tables.files.sheet import did_you_mean
 from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.orders import OrderRow, OwedRow, fields_of_order
 from shipping.tables.shelf import Shelf
-from shipping.words.keys import LineKey
+from shipping.words.keys import LineKey, grouped
 from shipping.words.problems import Where
 from shipping.words.sentence import say
 
@@ -66,9 +66,7 @@ def owed_rows(owed_lines: Iterable[Owed], rows: Iterable[OrderRow], file: str) -
     It keeps the day the order was placed, its address, papers and wishes, and costs nothing; it has no
     bounds.
     """
-    by_order: dict[str, list[OrderRow]] = {}
-    for row in rows:
-        by_order.setdefault(row.order, []).append(row)
+    by_order = grouped((row.order, row) for row in rows)
     for line in sorted(owed_lines, key=lambda owed: (owed.order.count("-again"), owed.order)):
         name, number = line.of
         of_order = by_order.get(name, ())

@@ -25,7 +25,7 @@ from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.orders import Line, Order
 from shipping.tables.rows.packings import Packing
 from shipping.tables.rows.species import Species
-from shipping.words.keys import Departure, numbered
+from shipping.words.keys import Departure, grouped, numbered
 from shipping.words.second_process import of_each
 
 Result = TypeVar("Result")
@@ -158,9 +158,7 @@ class OptionTable:
 
     @cached_property
     def _lots_by_population(self) -> Mapping[str, tuple[Lot, ...]]:
-        found: dict[str, list[Lot]] = {}
-        for lot in self.lots:
-            found.setdefault(lot.population.casefold(), []).append(lot)
+        found = grouped((lot.population.casefold(), lot) for lot in self.lots)
         return {population: tuple(lots) for population, lots in found.items()}
 
     def _of_rules(

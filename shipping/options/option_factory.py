@@ -32,7 +32,7 @@ from shipping.tables.rows.packings import Packing
 from shipping.tables.rows.services import Service
 from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
-from shipping.words.keys import IdentityKey
+from shipping.words.keys import IdentityKey, grouped
 from shipping.words.reasons import Reason
 from shipping.words.units import percent, weekday
 
@@ -174,9 +174,7 @@ class Reckoner:
     def _reckon_due(self, lot: str, holds: Holding, legs: tuple[Leg, ...]) -> None:
         """The shares of a lot due to hatch on some legs, in boxes that hold warmth alike."""
         if legs not in self._journeys:
-            by_place: dict[Destination, list[Leg]] = {}
-            for leg in legs:
-                by_place.setdefault(leg.destination, []).append(leg)
+            by_place = grouped((leg.destination, leg) for leg in legs)
             days = tuple(sorted({leg.day for leg in legs}))
             every = {to: tuple(own) for to, own in by_place.items()}
             self._journeys[legs] = days, Journeys.of(every, days)

@@ -18,7 +18,7 @@ from shipping.tables.shelf import Shelf
 from shipping.week.objective import dispatch_days, worths
 from shipping.week.plan import make_plan
 from shipping.week.plan_data import Plan
-from shipping.words.keys import LineKey
+from shipping.words.keys import LineKey, grouped
 from shipping.words.reasons import SCARCE, Verdict
 from shipping.words.units import told
 
@@ -255,9 +255,7 @@ def _named(more: More) -> str:
 
 def _listed(lines: tuple[LineKey, ...], every: Iterable[LineKey]) -> str:
     """Orders by name, and which of their lines where it is not all of them."""
-    of_order: dict[str, list[int]] = {}
-    for order, line in sorted(every):
-        of_order.setdefault(order, []).append(line)
+    of_order = grouped((order, line) for order, line in sorted(every))
     names = []
     for order in sorted({order for order, _ in lines}):
         own = [line for name, line in lines if name == order]

@@ -35,7 +35,6 @@ from shipping.options.option_arrays import (
     OptionTable,
     Records,
     SpeciesCandidates,
-    Wish,
     candidates_of,
     of_each_table,
     tables_for,
@@ -124,9 +123,9 @@ class Choices:
             wish += 1
 
     def _reckon(self, wishes: list[tuple[Order, Line, str, str]]) -> None:
-        by_species: dict[str, list[Wish]] = {}
-        for order, line, species, population in wishes:
-            by_species.setdefault(species, []).append((order, line, population))
+        by_species = grouped(
+            (species, (order, line, population)) for order, line, species, population in wishes
+        )
         asked = [(order, species) for order, _, species, _ in wishes]
         tables = list(tables_for(self.reckoner, asked, self.days + self.later_days))
         is_small = sum(table.asked_of_lots for table in tables) < MANY_ASKED

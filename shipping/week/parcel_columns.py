@@ -22,7 +22,7 @@ from shipping.options.option import Option
 from shipping.options.option_factory import Reckoner
 from shipping.post.quote import box_for, quote
 from shipping.tables.rows.orders import Order
-from shipping.words.keys import LineKey
+from shipping.words.keys import LineKey, grouped
 
 #: Ways to make up one parcel at one place; where there are more, each line keeps its cheapest modes only.
 MOST_WAYS = 2000
@@ -61,9 +61,7 @@ class ParcelColumns:
         at: dict[str, set[Departure]] = {}
         for (order_name, _), departure in travel_modes:
             at.setdefault(order_name, set()).add(departure)
-        addresses: dict[object, list[Order]] = {}
-        for order in orders:
-            addresses.setdefault(order.address, []).append(order)
+        addresses = grouped((order.address, order) for order in orders)
         for group in addresses.values():
             for departure in sorted(set().union(*(at.get(order.order, set()) for order in group))):
                 able = [order for order in group if departure in at.get(order.order, ())]

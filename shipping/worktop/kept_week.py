@@ -17,6 +17,7 @@ from shipping.ledger.state import OrderKept
 from shipping.post.transit import services_to, takes_in
 from shipping.tables.rows.orders import Line
 from shipping.tables.shelf import Shelf
+from shipping.words.keys import grouped
 from shipping.words.units import iso_week
 from shipping.worktop.page_language import shown_name, tr
 from shipping.worktop.shelf_state import ShelfState
@@ -113,9 +114,10 @@ def moved_text(kept: Kept, shelf: Shelf) -> str:
 
 def gone_orders(parcel: KeptParcel, shelf: Shelf) -> str:
     """What of a parcel that is still here was cancelled since, or is gone; "" where nothing was."""
-    here: dict[str, list[bool]] = {}
-    for line in () if parcel.is_handed_over else parcel.lines:
-        here.setdefault(line.order, []).append(line_now(line, shelf) is None)
+    here = grouped(
+        (line.order, line_now(line, shelf) is None)
+        for line in (() if parcel.is_handed_over else parcel.lines)
+    )
     said = (
         tr("Order {order} is cancelled, or no longer in the tables.", order=order)
         if all(gone)

@@ -31,6 +31,7 @@ from shipping.papers.wording.language import clean, dated_day, full_day, number,
 from shipping.papers.wording.phrases import Wording
 from shipping.tables.rows.species import Species
 from shipping.week.plan_data import Parcel
+from shipping.words.keys import grouped
 
 if TYPE_CHECKING:
     from reportlab.platypus import Flowable
@@ -98,9 +99,7 @@ def care_sheet(parcel: Parcel, desk: Desk) -> PaperSheet:
 
 def fish_of(parcel: Parcel, desk: Desk) -> tuple[tuple[Unit, ...], ...]:
     """The units of a parcel, by species and way of care, in the order they are packed."""
-    groups: dict[tuple[str, str], list[Unit]] = {}
-    for unit in units_of(parcel, desk.shelf):
-        groups.setdefault((unit.species.species, unit.care), []).append(unit)
+    groups = grouped(((unit.species.species, unit.care), unit) for unit in units_of(parcel, desk.shelf))
     return tuple(tuple(units) for units in groups.values())
 
 

@@ -16,6 +16,7 @@ from shipping.papers.wording.language import clean, full_day, number
 from shipping.papers.wording.phrases import Wording, to_buyer, whose_move
 from shipping.tables.rows.orders import Order
 from shipping.week.plan_data import LineOut, Parcel
+from shipping.words.keys import grouped
 from shipping.words.reasons import Reason, Verdict, decisive
 
 #: Who is written to, and in which language: letters alike in these become one message.
@@ -50,9 +51,7 @@ def notices(desk: Desk, parcels: Sequence[Parcel], with_lines_out: bool = True) 
     letters = [_of_parcel(parcel, desk) for parcel in parcels]
     if with_lines_out:
         letters += _of_lines_out(desk)
-    by_buyer: dict[_Buyer, list[_Letter]] = {}
-    for letter in letters:
-        by_buyer.setdefault(letter.buyer, []).append(letter)
+    by_buyer = grouped((letter.buyer, letter) for letter in letters)
     return tuple(_message(buyer, own, desk) for buyer, own in by_buyer.items())
 
 

@@ -21,6 +21,7 @@ from shipping.tables.rows.packings import PACKING_KINDS
 from shipping.tables.shelf import Shelf
 from shipping.week.draws import with_one_bottle
 from shipping.week.plan_data import Parcel
+from shipping.words.keys import grouped
 from shipping.words.reasons import Note, decisive
 from shipping.words.units import week_days
 
@@ -177,9 +178,7 @@ def _notes(
         told = [note for note in asked if not (is_collected(parcel) and _swells(note))]
         for said in dict.fromkeys(note_text(as_said(note), wording) for note in told):
             concerned.setdefault(said, []).append(parcel.parcel)
-    together: dict[tuple[str, ...], list[str]] = {}
-    for said, names in concerned.items():
-        together.setdefault(tuple(names), []).append(said)
+    together = grouped((tuple(names), said) for said, names in concerned.items())
     return [(_numbers(names), " ".join(texts)) for names, texts in together.items()]
 
 
@@ -308,9 +307,7 @@ def _look_first(
 
 def _by_lot(units: dict[str, tuple[Unit, ...]], wording: Wording, setter: Typesetter) -> list[Flowable]:
     """What to take from each lot, for the whole day."""
-    lots: dict[str, list[Unit]] = {}
-    for unit in (unit for parcel_units in units.values() for unit in parcel_units):
-        lots.setdefault(unit.draw.lot, []).append(unit)
+    lots = grouped((unit.draw.lot, unit) for own in units.values() for unit in own)
     rows: list[tuple[_Cell, ...]] = []
     for lot, own in sorted(lots.items()):
         kept = f"{kept_words(own, wording)}, {wording.term('medium_' + own[0].lot.medium)}"

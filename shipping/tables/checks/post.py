@@ -137,20 +137,12 @@ def heavier_is_not_thinner(draft: Draft) -> Iterator[Problem]:
         for lighter, heavier in pairwise(sorted(steps, key=lambda row: row.up_to_g)):
             thick, thin = lighter.up_to_mm or 0.0, heavier.up_to_mm or 0.0
             if lighter.up_to_g < heavier.up_to_g and thick > THICKER_TIMES * thin:
-                text = say(
-                    "{thick:g} mm, and row {row} takes heavier parcels up to {thin:g} mm.",
-                    thick,
-                    heavier.at.row,
-                    thin,
-                )
+                beside = (thick, heavier.at.row, thin)
+                text = say("{thick:g} mm, and row {row} takes heavier parcels up to {thin:g} mm.", *beside)
                 yield from asked(draft, lighter, "up_to_mm", text, say("Look at both"))
             elif thin > FAR_THICKER_TIMES * thick:
-                text = say(
-                    "{thin:g} mm, and row {row} takes lighter parcels up to {thick:g} mm.",
-                    thin,
-                    lighter.at.row,
-                    thick,
-                )
+                beside = (thin, lighter.at.row, thick)
+                text = say("{thin:g} mm, and row {row} takes lighter parcels up to {thick:g} mm.", *beside)
                 yield from asked(draft, heavier, "up_to_mm", text, say("Look at both"))
 
 
@@ -368,11 +360,12 @@ def borders_hold_parcels(draft: Draft) -> Iterator[Problem]:
 
 def postage_is_like_others(draft: Draft) -> Iterator[Problem]:
     """Postage far from what other services ask for the same place and weight, or from its own next step."""
-    asks: dict[tuple[str, float], list[Postage]] = {}
-    for row in draft.postage:
-        for place in row.to if row.price else ():
-            for country in draft.zone_countries.get(place, (place,)):
-                asks.setdefault((country, row.up_to_g), []).append(row)
+    asks = grouped(
+        ((country, row.up_to_g), row)
+        for row in draft.postage
+        for place in (row.to if row.price else ())
+        for country in draft.zone_countries.get(place, (place,))
+    )
     told: set[int] = set()
     for beside in asks.values():
         others = {

@@ -5,7 +5,7 @@ its order in, verdict, date and reasons out.
 from __future__ import annotations
 
 import math
-from collections import Counter, defaultdict
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
@@ -24,7 +24,7 @@ from shipping.week.choices import Choices
 from shipping.week.left_out.status import LineStanding, Standings
 from shipping.week.left_out.stock import HORIZON_D, Draws, EggsLeft, ExpectedEggs, draws_for
 from shipping.week.plan_data import LineOut, Parcel
-from shipping.words.keys import LineKey
+from shipping.words.keys import LineKey, grouped
 from shipping.words.reasons import ASKS, BUYERS_MOVE, LASTING, NO_SUCH_EGGS, Reason, Verdict, nearest_first
 from shipping.words.units import weekday
 
@@ -129,9 +129,10 @@ class DaysAhead:
     def _may_do_together(self, options: OpenOptions, share: Floats, here: Bools) -> bool:
         """Is enough left of a few lots by one leg in one packing?"""
         most = self.left.reckoner.shelf.settings.plan.lots_a_line
-        groups: dict[int, list[float]] = {}
-        for group, part in zip(options.together[here].tolist(), share[here].tolist(), strict=True):
-            groups.setdefault(group, []).append(part)
+        groups = grouped(
+            (group, part)
+            for group, part in zip(options.together[here].tolist(), share[here].tolist(), strict=True)
+        )
         return any(math.fsum(sorted(parts)[-most:]) >= 1.0 for parts in groups.values())
 
     def _is_asked(self, days: frozenset[date]) -> Bools:
@@ -282,11 +283,9 @@ class Queue:
         processes: int,
     ) -> list[Result]:
         """What is made of some lines by the options of their species, species by species."""
-        own = defaultdict[str, list[Waiting]](list)
-        for order, line in lines:
-            own[line.species].append((order, line))
+        own = grouped((line.species, (order, line)) for order, line in lines)
         return of_each_table(
-            tables, lambda table: make(table, own[table.species.species]), MANY_WAITING, processes
+            tables, lambda table: make(table, own.get(table.species.species, [])), MANY_WAITING, processes
         )
 
 

@@ -32,7 +32,7 @@ from shipping.tables.shelf import Shelf
 from shipping.week.choices import Choices
 from shipping.week.left_out.stock import EggsLeft
 from shipping.week.parcel_columns import ParcelColumns
-from shipping.words.keys import Departure, LineKey
+from shipping.words.keys import Departure, LineKey, grouped
 from shipping.words.reasons import LOOKS, STOPS, Reason, Verdict, nearest_first
 
 CLOSED_DAY, _SHORT, _YOUNG = bit("closed-day"), bit("short"), bit("too-young")
@@ -264,9 +264,7 @@ class Standings:
         """Where some lines of one species stand; population after population, so that few rides are in memory
         at once.
         """
-        by_population = defaultdict[str, list[tuple[Order, Line]]](list)
-        for order, line in lines:
-            by_population[line.population.casefold()].append((order, line))
+        by_population = grouped((line.population.casefold(), (order, line)) for order, line in lines)
         found = {}
         for own in by_population.values():
             cells = [self._cells(table, order, line) for order, line in own]

@@ -19,6 +19,7 @@ from shipping.ledger.planning_again import shelf_left
 from shipping.papers.wording.phrases import note_text
 from shipping.post.countries import is_country
 from shipping.tables.shelf import Shelf
+from shipping.words.keys import grouped
 from shipping.words.reasons import CODES, Reason, decisive
 from shipping.words.units import money_text, reckoned
 from shipping.worktop.context import View, Worktop, day_from, svg_answer
@@ -211,9 +212,7 @@ def _ways(reply: Reply, currency: str) -> tuple[list[Asked], list[DayAndService]
 
     by_day_and_cost = sorted(reply.options, key=lambda asked: (key(asked)[0], asked.cost or 0.0))
     passing = [asked for asked in by_day_and_cost if not asked.reasons]
-    ways: dict[tuple[date, str], list[Asked]] = {}
-    for asked in passing:
-        ways.setdefault(key(asked), []).append(asked)
+    ways = grouped((key(asked), asked) for asked in passing)
     barred: dict[str, Asked] = {}
     told = {reason.code for reason in reply.reasons}
     for asked in sorted(reply.options, key=lambda asked: len(asked.reasons)):

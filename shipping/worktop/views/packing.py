@@ -16,7 +16,7 @@ from flask import Response, abort, request
 from shipping.ledger.entries import LineCount
 from shipping.ledger.packing_day import Done, pack, send, unpacked_notes
 from shipping.tables.cells import MOST_EGGS
-from shipping.words.keys import LineKey
+from shipping.words.keys import LineKey, grouped
 from shipping.words.units import iso_week
 from shipping.worktop.context import (
     Refused,
@@ -349,9 +349,7 @@ class PackingPage(View):
 
 
 def _tabs(every: Sequence[Kept]) -> tuple[DayTab, ...]:
-    by_day: dict[date, list[Kept]] = {}
-    for kept in every:
-        by_day.setdefault(kept.parcel.dispatch_on, []).append(kept)
+    by_day = grouped((kept.parcel.dispatch_on, kept) for kept in every)
     return tuple(
         DayTab(day, len(parcels), sum(not kept.parcel.is_handed_over for kept in parcels))
         for day, parcels in sorted(by_day.items())

@@ -241,34 +241,21 @@ class RecordPage(View):
 
     def _reckon_lesson(self, name: str, going: Going) -> Lessons:
         from shipping.learning.lesson import learn
-        from shipping.learning.next_margins import (
-            margin_lines,
-            margin_sentence,
-            mishap_sentence,
-            next_margins,
-            one_line_sentence,
-            silence_sentence,
-        )
-        from shipping.learning.outcomes import all_outcomes
+        from shipping.learning.next_margins import all_taught, margin_lines, margin_sentence
         from shipping.learning.score import calibration_lines, scores
-        from shipping.learning.silence import fry_question
 
         shelf = self.shelf_state.tables().shelf
         with self.shelf_state.ledger() as ledger:
             if ledger is None:
                 return Lessons(learn(shelf, ()), "", (), (), ())
-            shelf, found, kept = all_outcomes(shelf, ledger)
-        lesson = learn(shelf, found)
-        margins = next_margins(shelf, found, lesson, kept)
-        silent = (lesson.silence, silence_sentence(shelf, found, margins))
-        one_line = one_line_sentence(shelf, found, margins)
-        doubts = (one_line, mishap_sentence(lesson), *silent, fry_question(found))
+            taught = all_taught(shelf, ledger)
+        doubts = (taught.one_line, taught.mishaps, *taught.silence, taught.fry)
         return Lessons(
-            lesson,
-            margin_sentence(margins) if found else "",
+            taught.lesson,
+            margin_sentence(taught.margins) if taught.outcomes else "",
             tuple(filter(None, doubts)),
-            tuple(margin_lines(margins)),
-            tuple(calibration_lines(scores(found))) if found else (),
+            tuple(margin_lines(taught.margins)),
+            tuple(calibration_lines(scores(taught.outcomes))) if taught.outcomes else (),
         )
 
     def taught(self) -> Response:
