@@ -18,9 +18,10 @@ from shipping.cli.global_options import (
     path_given,
     say,
     shelf_of,
+    whole_names,
     wrong,
 )
-from shipping.cli.ledger import told_entry, whole_names
+from shipping.cli.ledger import told_entry
 from shipping.words.problems import ShelfProblems
 
 if TYPE_CHECKING:

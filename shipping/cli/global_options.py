@@ -19,7 +19,7 @@ import typer
 
 from shipping.tables.spelling import folded, folded_place
 from shipping.words.problems import Level, Problem, ShelfProblems, Where
-from shipping.words.units import FIRST_YEAR, LAST_YEAR
+from shipping.words.units import FIRST_YEAR, LAST_YEAR, iso_week
 
 if TYPE_CHECKING:
     from shipping.ledger.ledger import Ledger
@@ -215,6 +215,26 @@ def one_of(name: str, known: Iterable[str], what: str) -> str:
         mend = f"Did you mean {near[0]}?" if near else "Look it up in your table."
         raise wrong(what, f"There is no {what} '{name}'.", mend)
     return name
+
+
+def whole_names(kept: Sequence[str], typed: Iterable[str], today: date) -> list[str]:
+    """The parcels meant: ``1`` is the first of this week, or of the nearest week with one; else as typed."""
+    return [_whole_name(kept, name, today) for name in typed]
+
+
+def _whole_name(kept: Sequence[str], typed: str, today: date) -> str:
+    if not (typed.isascii() and typed.isdigit()):
+        return typed
+    named = {name.rpartition("-")[0]: name for name in kept if _number(name) == int(typed)}
+    weeks = sorted(named)
+    ahead = [week for week in weeks if week >= iso_week(today)]
+    nearest = ahead[:1] or weeks[-1:]
+    return named[nearest[0]] if nearest else typed
+
+
+def _number(name: str) -> int:
+    number = name.rpartition("-")[2]
+    return int(number) if number.isascii() and number.isdigit() else 0
 
 
 def ready_streams() -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable
 from dataclasses import asdict
 from datetime import date
 from functools import partial
@@ -26,10 +26,10 @@ from shipping.cli.global_options import (
     say,
     shelf_of,
     shelf_read,
+    whole_names,
     wrong,
 )
 from shipping.words.problems import Problem
-from shipping.words.units import iso_week
 
 if TYPE_CHECKING:
     from shipping.learning.outcomes import Outcome
@@ -481,26 +481,6 @@ def told_entry(ledger: Ledger, seq: int, notes: Iterable[str] = ()) -> tuple[dic
     said = [*notes, *ledger.notices]
     facts = entry.as_json() | ({"notes": said} if said else {})
     return facts, [f"Entry {entry.entry}: {named}", *(f"Note: {note}" for note in said)]
-
-
-def whole_names(kept: Sequence[str], typed: Iterable[str], today: date) -> list[str]:
-    """The parcels meant: ``1`` is the first of this week, or of the nearest week with one; else as typed."""
-    return [_whole_name(kept, name, today) for name in typed]
-
-
-def _whole_name(kept: Sequence[str], typed: str, today: date) -> str:
-    if not (typed.isascii() and typed.isdigit()):
-        return typed
-    named = {name.rpartition("-")[0]: name for name in kept if _number(name) == int(typed)}
-    weeks = sorted(named)
-    ahead = [week for week in weeks if week >= iso_week(today)]
-    nearest = ahead[:1] or weeks[-1:]
-    return named[nearest[0]] if nearest else typed
-
-
-def _number(name: str) -> int:
-    number = name.rpartition("-")[2]
-    return int(number) if number.isascii() and number.isdigit() else 0
 
 
 def parcels_of_day(kept: Iterable[KeptParcel], day: date, state: str) -> list[str]:

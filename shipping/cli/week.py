@@ -27,6 +27,7 @@ from shipping.cli.global_options import (
     shelf_now,
     shelf_of,
     shelf_read,
+    whole_names,
     wrong,
 )
 from shipping.words.problems import ShelfProblems
@@ -246,7 +247,6 @@ def papers(
     """A file a day to print and a message a buyer to send; a file each with --parcel or --only. Example:
     spawnpost papers --week 2026-W49
     """
-    from shipping.cli.ledger import whole_names
     from shipping.ledger.printed_index import noted_as_printed
     from shipping.papers.documents.customs_sheet import gaps_by_parcel
     from shipping.papers.folder import listed_in, since_last_printed

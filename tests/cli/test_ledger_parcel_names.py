@@ -6,7 +6,8 @@ from datetime import date
 
 import pytest
 
-from shipping.cli.ledger import parcels_of_day, whole_names
+from shipping.cli.global_options import whole_names
+from shipping.cli.ledger import parcels_of_day
 from shipping.ledger.kept import KeptParcel
 from shipping.words.problems import ShelfProblems
 
