@@ -224,6 +224,11 @@ class WeekColumns:
         #: How many orders there are of each order's address, itself among them.
         self.mates = [counts[address] for address in self.address]
 
+    @property
+    def everything(self) -> float:
+        """The value of all lines that could go by themselves."""
+        return math.fsum(self.of(number).worth for number in range(len(self.names)))
+
     def mates_of(self, number: int) -> list[int]:
         """The other orders of an order's address."""
         if self.mates[number] == 1:

@@ -35,11 +35,6 @@ ROUNDS, MANY_DRAWS = 30, 20_000
 _NEXT_TO_NOTHING = 1e-3
 
 
-def everything(week: WeekColumns) -> float:
-    """The value of all lines that could go by themselves."""
-    return math.fsum(week.of(n).worth for n in range(len(week.names)))
-
-
 def needs(order: OrderColumns) -> Iterator[tuple[int, dict[int, int]]]:
     """Of every line of an order that can go, its number and the fewest eggs that would do, by lot on a
     day.
@@ -334,7 +329,7 @@ class RelaxationBound:
 
     def relaxed(self, budget: Budget) -> float:
         """No choice is worth more than this; lines may go in fractions."""
-        most = everything(self.week)
+        most = self.week.everything
         if self._sharing is None and not budget.is_spent:
             self._sharing = _Sharing(self.week)
             self._sharing.build()

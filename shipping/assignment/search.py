@@ -31,7 +31,7 @@ from shipping.assignment.neighbourhood import (
     Search,
 )
 from shipping.assignment.placements import placements_of
-from shipping.assignment.relaxation_bound import MOST_OPEN, RelaxationBound, WholeLines, everything
+from shipping.assignment.relaxation_bound import MOST_OPEN, RelaxationBound, WholeLines
 from shipping.assignment.solution import Placement, Solution
 from shipping.words.second_process import SecondProcess
 
@@ -125,7 +125,7 @@ class _Run:
 
     def __post_init__(self) -> None:
         self.solution = Solution(self.week)
-        self.bound = everything(self.week)
+        self.bound = self.week.everything
         self.search = Search(self.solution, Random(SEED))
 
     @property

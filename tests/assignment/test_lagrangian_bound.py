@@ -8,7 +8,7 @@ from shipping.assignment.instance import Instance
 from shipping.assignment.instance_columns import columns_of_instance
 from shipping.assignment.lagrangian_bound import LagrangianBound
 from shipping.assignment.mip import Budget
-from shipping.assignment.relaxation_bound import RelaxationBound, everything
+from shipping.assignment.relaxation_bound import RelaxationBound
 from tests.assignment.test_solve import a_task, day, one_line
 from tests.week.tiny_weeks import TINY, a_tiny_week, best_of, generated_ways
 
@@ -18,7 +18,7 @@ def test_no_choice_of_a_tiny_week_passes_the_bound_by_prices(batch: int) -> None
     for number in TINY[batch::4]:
         week = columns_of_instance(a_tiny_week(number))
         bound = LagrangianBound.of(week).bound_within(Budget(None))
-        most = everything(week)
+        most = week.everything
         assert best_of(number) <= bound + 1e-6, number
         assert bound <= most + 1e-6
 
@@ -59,7 +59,7 @@ def test_a_day_that_takes_nothing_serves_nothing() -> None:
 
 def test_with_no_time_the_bound_is_the_value_of_everything() -> None:
     week = generated_ways()
-    bound, most = LagrangianBound.of(week).bound_within(Budget(0.0)), everything(week)
+    bound, most = LagrangianBound.of(week).bound_within(Budget(0.0)), week.everything
     assert bound == pytest.approx(most)
 
 

@@ -16,7 +16,7 @@ from shipping.assignment.instance_columns import columns_of_instance
 from shipping.assignment.lagrangian_bound import LagrangianBound
 from shipping.assignment.mip import Budget, Floats, Program
 from shipping.assignment.neighbourhood import SERVING_HEAT, Search
-from shipping.assignment.relaxation_bound import ROUNDS, RelaxationBound, everything, needs
+from shipping.assignment.relaxation_bound import ROUNDS, RelaxationBound, needs
 from shipping.assignment.solution import Solution
 from shipping.assignment.solve import allocate
 from tests.assignment.test_solve import a_task, day, one_line
@@ -31,7 +31,7 @@ def relaxed(week: WeekColumns, rounds: int = ROUNDS) -> float:
 def test_no_choice_of_a_tiny_week_passes_the_bound(number: int) -> None:
     best = best_of(number)
     week = columns_of_instance(a_tiny_week(number))
-    first, most = relaxed(week), everything(week)
+    first, most = relaxed(week), week.everything
     assert best <= first + 1e-6
     for reached in (0.0, best / 2, best):
         bound = RelaxationBound(week)
@@ -92,7 +92,7 @@ def test_no_choice_that_a_search_finds_passes_the_bound_of_a_generated_week(numb
     search.fill()
     search.serve(1500, SERVING_HEAT, lambda: True)
     reached, bound = search.solution.value, RelaxationBound(week)
-    first, whole, most = bound.relaxed(Budget(None)), bound.whole(reached, Budget(None)), everything(week)
+    first, whole, most = bound.relaxed(Budget(None)), bound.whole(reached, Budget(None)), week.everything
     assert reached - 1e-6 <= whole <= first < most
     assert reached > 0.95 * first
 
@@ -105,7 +105,7 @@ def test_more_eggs_or_more_room_never_lower_the_bound_and_less_never_raises_it()
         bounds.append(relaxed(replace(week, free=free, room=[max(0, n + parcels) for n in week.room])))
     assert bounds == sorted(bounds)
     assert bounds[0] < bounds[1] < bounds[2]
-    most = everything(week)
+    most = week.everything
     assert bounds[-1] == pytest.approx(most)
 
 
@@ -127,7 +127,7 @@ def two_of_twenty(free: int) -> Instance:
 
 def test_eggs_for_one_and_a_quarter_bound_one_and_a_quarter_and_cuts_or_whole_lines_one() -> None:
     week = columns_of_instance(two_of_twenty(25))
-    assert everything(week) == 20.0
+    assert week.everything == 20.0
     assert relaxed(week, 0) == pytest.approx(12.5)
     assert relaxed(week) == pytest.approx(10.0)
     assert RelaxationBound(week).whole(10.0, Budget(None)) == pytest.approx(10.0)

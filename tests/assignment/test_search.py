@@ -16,7 +16,7 @@ from shipping.assignment.instance import Chosen, Instance
 from shipping.assignment.instance_columns import columns_of_instance
 from shipping.assignment.mip import Budget
 from shipping.assignment.neighbourhood import SERVING_HEAT, Search
-from shipping.assignment.relaxation_bound import RelaxationBound, WholeLines, everything
+from shipping.assignment.relaxation_bound import RelaxationBound, WholeLines
 from shipping.assignment.search import good_choice
 from shipping.assignment.solution import Solution
 from shipping.words import second_process
@@ -76,7 +76,7 @@ def test_weeks_bounded_by_prices_keep_every_limit_too(monkeypatch: pytest.Monkey
     week = generated_ways()
     chosen = chosen_of(week)
     assert_keeps_all(generated_task(), chosen)
-    most = everything(week)
+    most = week.everything
     assert 0.95 * chosen.bound <= chosen.value <= chosen.bound < most - 1e-6
 
 
@@ -119,7 +119,7 @@ def test_whoever_asks_to_stop_has_the_best_so_far(
     assert_keeps_all(generated_task(), chosen)
     assert chosen.value >= max(reached) - 1e-6
     assert len(reached) < told + 12
-    most = everything(generated_ways())
+    most = generated_ways().everything
     assert most + 1e-6 >= chosen.bound >= chosen.value
 
 

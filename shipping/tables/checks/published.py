@@ -9,8 +9,7 @@ from functools import lru_cache
 
 from shipping.tables.checks.row_problems import asked, noted
 from shipping.tables.country_codes import EU, is_country
-from shipping.tables.editing.starter import is_of_coming_home
-from shipping.tables.rows.rules import Rule
+from shipping.tables.rows.rules import Rule, is_of_coming_home
 from shipping.tables.rows.species import Species, withdrawn_values
 from shipping.tables.shelf import Draft
 from shipping.tables.spelling import folded

@@ -12,7 +12,7 @@ import csv
 import io
 import os
 import re
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -24,7 +24,7 @@ from pydantic.fields import FieldInfo
 from shipping.tables.cells import BadCell, WordParser, parse_country
 from shipping.tables.country_codes import country_mend, is_country
 from shipping.tables.editing.settings_writer import with_setting
-from shipping.tables.rows.rules import NEVER
+from shipping.tables.rows.rules import NEVER, is_of_coming_home
 from shipping.tables.rows.settings import parse_subdivision
 from shipping.tables.shelf import TABLE_BY_NAME, TABLES
 from shipping.words.problems import Problem, ShelfProblems, Where
@@ -148,12 +148,6 @@ def _rules(
         note = f"{row['note']}; {row['_basis']}; verify before use"
         day = min(row["_text_of"] or NEVER.isoformat(), today.isoformat())
         yield {**row, "to": to, "checked_on": day, "note": note}
-
-
-def is_of_coming_home(row: Mapping[str, str], home: str, subdivision: str) -> bool:
-    """Is a row of the starter's rules about what comes into this home from abroad?"""
-    is_part = row["_scope"] == "abroad" and row["to"].startswith(f"{home}-")
-    return row["_scope"] != "keeping" and (row["to"] in (home, f"{home}-{subdivision}") or is_part)
 
 
 def write_shelf(

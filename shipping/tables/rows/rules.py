@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date
 from typing import Annotated, ClassVar, Literal
 
@@ -85,3 +86,9 @@ class Rule(Row):
         """Is it a starter row that let eggs go, and that nobody has looked up since?"""
         at_home = self.source == "own country: verify before use"
         return (self.verdict, self.source) in _WITHDRAWN and (at_home or self.checked_on <= _WITHDRAWN_UNTIL)
+
+
+def is_of_coming_home(row: Mapping[str, str], home: str, subdivision: str) -> bool:
+    """Is a row of the starter's rules about what comes into this home from abroad?"""
+    is_part = row["_scope"] == "abroad" and row["to"].startswith(f"{home}-")
+    return row["_scope"] != "keeping" and (row["to"] in (home, f"{home}-{subdivision}") or is_part)
