@@ -292,7 +292,12 @@ def reached_from(path: str) -> str:
 def said_of(entries: Sequence[Entry], seq: int) -> str:
     """An entry as it is spoken after it was recorded; "" where there is none."""
     found = next((one for one in told(entries, tr) if one.entry == seq), None)
-    return tr("Recorded as entry {entry}: {text}.", entry=found.entry, text=plainly(found)) if found else ""
+    if found is None:
+        return ""
+    text = tidy_days(plainly(found).partition(";")[0] if found.kind == "packed" else plainly(found))
+    if not found.parcel:
+        return tr("Recorded: {text}.", text=text)
+    return tr("Parcel {number}: {text}.", number=found.parcel[9:], text=text)
 
 
 #: A line of an order and the eggs packed for it, as entries are told: ``D02:1 23``.

@@ -151,8 +151,12 @@ def test_what_is_said_covers_nothing_and_a_refusal_looks_unlike_a_done_thing(
     served: ServedHere, open_page: OpenPage
 ) -> None:
     page: Page = open_page(f"{served.address}packing", "phone")
+    counter = page.locator(".step").first.bounding_box()
+    assert counter
+    assert counter["y"] + counter["height"] <= 844, "the first counter is in sight"
     page.locator("article.strip").first.get_by_role("button", name=PACKED).tap()
-    expect(page.get_by_role("status")).to_contain_text("Recorded as entry 2")
+    expect(page.get_by_role("status")).to_contain_text("Parcel 01: packed on Mon 30 Nov")
+    assert page.get_by_role("status").evaluate("(one) => one.scrollHeight <= one.clientHeight")
     done = page.get_by_role("status").evaluate("(one) => getComputedStyle(one).color")
     bar = page.locator(".saying").bounding_box()
     assert bar is not None

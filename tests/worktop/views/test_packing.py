@@ -319,8 +319,7 @@ def test_the_answer_to_a_tap_brings_the_counters_of_the_days(desk: Desk) -> None
     assert "6 left" in desk.text("/packing")
     desk.pack(u0="23", u1="18")
     answer = plain(desk.post(f"/packing/{FIRST}/send").text)
-    assert "5 left" in answer
-    assert "5 of 6 parcels are still to be packed or sent." in answer
+    assert "Mon 30 Nov 5 left" in answer
 
 
 def test_a_parcel_is_found_by_name_order_lot_and_number(desk: Desk) -> None:

@@ -53,7 +53,7 @@ def test_a_claim_is_settled_as_the_command_would(arrived: Desk) -> None:
     assert "Jordanella floridae ▲ 8 short ordered 20 packed 23 arrived alive 12 short 8" in text
     assert "Free to send again: " in text
     answer = arrived.post(f"/claims/{FIRST}/D02/1", token(arrived), card=False, how="send again", eggs="20")
-    assert "Recorded as entry" in arrived.text(answer.headers["Location"])
+    assert "Parcel 01: " in arrived.text(answer.headers["Location"])
     assert bodies(arrived)[-2:] == ["claim opened", "claim settled"]
     with Ledger.open(arrived.folder, TODAY) as ledger:
         assert [one.eggs for one in ledger.owed()] == [20]
