@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 from shipping.tables.cells import BadCell, parse_country
+from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
 
 _MAIL = re.compile(r"[\w.+-]+@[\w-]+(?:\.[\w-]+)+")
@@ -39,6 +40,8 @@ def order_from_text(text: str, shelf: Shelf) -> dict[str, str]:
     fish = _fish(text, shelf)
     if fish:
         found["species"] = fish
+        if population := _population(text, fish, shelf):
+            found["population"] = population
     names = [line for line in address if not _names_fish(line, shelf)]
     for column, line in zip(("addressee", "delivery_1", "delivery_2", "delivery_3"), names, strict=False):
         found[column] = line
@@ -67,15 +70,26 @@ def _country(line: str) -> str:
 
 def _fish(text: str, shelf: Shelf) -> str:
     """The one species of the tables that the text names; "" where it names none or several."""
-    named = {
-        row.species for row in shelf.species.values() if _names(text, row.scientific_name, row.common_name)
-    }
+    named = {row.species for row in shelf.species.values() if _names(text, *_names_of(row))}
+    return next(iter(named)) if len(named) == 1 else ""
+
+
+def _names_of(fish: Species) -> tuple[str, ...]:
+    """What a fish is called; the short name of a row for a whole genus is in the names of others too."""
+    short = () if fish.scientific_name.endswith(" sp.") else (fish.species,)
+    return (fish.scientific_name, fish.common_name, *fish.synonyms, *short)
+
+
+def _population(text: str, fish: str, shelf: Shelf) -> str:
+    """The one population on hand of a fish that the text names; "" where it names none or several."""
+    named = {lot.population for lot in shelf.lots_of(fish) if _names(text, lot.population)}
     return next(iter(named)) if len(named) == 1 else ""
 
 
 def _names_fish(line: str, shelf: Shelf) -> bool:
-    return any(_names(line, row.scientific_name, row.common_name) for row in shelf.species.values())
+    return any(_names(line, *_names_of(row)) for row in shelf.species.values())
 
 
 def _names(text: str, *names: str) -> bool:
-    return any(name and name.casefold() in text.casefold() for name in names)
+    """Does a text name one of these, as words of their own?"""
+    return any(name and re.search(rf"(?<!\w){re.escape(name)}(?!\w)", text, re.I) for name in names)

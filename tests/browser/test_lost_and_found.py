@@ -46,9 +46,7 @@ def test_a_tap_while_the_server_is_gone_says_not_saved_and_is_recorded_after_it_
     expect(page.locator("article.strip").first.locator("input[name=u0]")).to_have_value("22")
     with ServedPage(shelf, port=served_apart.port):
         pack_it_short(page)
-        expect(page.get_by_role("status")).to_contain_text(
-            "Parcel 01: packed on Mon 30 Nov: 22 from FL-31"
-        )
+        expect(page.get_by_role("status")).to_contain_text("Parcel 01: packed on Mon 30 Nov: 22 from FL-31")
     with Ledger.open(shelf, TODAY) as ledger:
         assert {count.lot: count.eggs for count in ledger.parcel("2026-W49-01").counts} == {
             "FL-31": 22,

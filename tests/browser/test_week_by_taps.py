@@ -144,4 +144,5 @@ def test_after_packing_the_focus_is_on_the_same_card_and_after_sending_on_the_ne
 def test_what_was_recorded_is_spoken(served: ServedHere, open_page: OpenPage) -> None:
     page = open_page(f"{served.address}packing")
     page.locator("article.strip").first.get_by_role("button", name=re.compile("^Packed")).tap()
-    expect(page.get_by_role("status")).to_contain_text("Parcel 01: packed on Mon 30 Nov: 23 from FL-31, 18 from ME-05.")
+    said = "Parcel 01: packed on Mon 30 Nov: 23 from FL-31, 18 from ME-05."
+    expect(page.get_by_role("status")).to_contain_text(said)

@@ -256,6 +256,7 @@ def test_what_a_buyer_wrote_fills_the_form_and_writes_nothing(desk: Desk) -> Non
     ):
         assert f'name="{name}" value="{value}"' in page, name
     assert '<option value="DK" selected>Denmark (DK)' in page
+    assert "<details>" in page, "what may stay blank stays folded"
     assert rows(desk) == before
 
 
@@ -264,6 +265,10 @@ def test_a_text_that_names_two_fish_chooses_neither(desk: Desk) -> None:
     found = order_from_text("Fundulopanchax scheeli or Jordanella floridae, 10 eggs", shelf)
     assert "species" not in found
     assert found["eggs"] == "10"
+    short = order_from_text("20 eggs of gardneri Akure and 15 of Esmaeilius sophiae", shelf)
+    assert "species" not in short, "twenty of the second were not asked for"
+    one = order_from_text("20 eggs of gardneri, Akure", shelf)
+    assert (one["species"], one["population"], one["eggs"]) == ("gardneri", "Akure", "20")
 
 
 @pytest.mark.parametrize("path", ["/tables/nothing", "/tables/orders/999", "/tables/ledger"])
