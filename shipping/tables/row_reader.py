@@ -641,7 +641,8 @@ def _question(key: str, what: str, cells: Sequence[OtherForm]) -> Problem:
     readings = list(dict.fromkeys(answer for cell in cells for answer in cell.readings if answer != "named"))
     fits = (reading for reading in readings if all({reading, "named"} & set(cell.readings) for cell in cells))
     answers = list(fits) or readings
-    answers = answers or ["day first"]  # months with names are read the same by either answer
+    # months with names are read the same by either answer: the one that is written so is proposed
+    answers = answers or ["month first" if first.written[:1].isalpha() else "day first"]
     shown = (_shown(key, answer, (first, second) if second else (first,)) for answer in answers)
     mend = say("Write {answer} below [reading] in shelf.toml.", either(shown))
     if len(cells) == 1:
