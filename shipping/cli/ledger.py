@@ -29,7 +29,7 @@ from shipping.cli.global_options import (
     whole_names,
     wrong,
 )
-from shipping.words.problems import Problem
+from shipping.words.problems import Problem, ShelfProblems
 
 if TYPE_CHECKING:
     from shipping.learning.outcomes import Outcome
@@ -301,18 +301,30 @@ def _meant(
 
 
 def _each(edge: Edge, ledger: Ledger, names: list[str], doing: Callable[[str], Done]) -> None:
-    """Does it for each parcel, and tells what was recorded."""
+    """Does it for each parcel, and tells what was recorded; what one is refused keeps no other back."""
+    from shipping.ledger.errors import LedgerError
+
     facts: list[dict[str, object]] = []
     lines: list[str] = []
+    refused: list[Problem] = []
     try:
         for name in names:
-            done = doing(name)
+            try:
+                done = doing(name)
+            except LedgerError as trouble:
+                refused.append(trouble.problem)
+                continue
             told, said = told_entry(ledger, done.entry.seq, done.notes)
             facts.append(told)
             lines += said
     finally:
-        if facts:
+        if facts and not (refused and edge.as_json):
             say(edge, facts[0] if len(names) == 1 else {"entries": facts}, lines)
+    if refused and facts and edge.as_json:  # one object on standard output, whatever came of the others
+        say(edge, {"entries": facts, "problems": [problem.as_json() for problem in refused]}, ())
+        raise typer.Exit(1)
+    if refused:
+        raise ShelfProblems(tuple(refused))
 
 
 def history(context: typer.Context) -> None:

@@ -147,6 +147,14 @@ def test_a_count_raised_before_packing_is_what_the_parcel_was_packed_for(
     assert f"line D02:1 asked for 22 eggs when {FIRST} was packed, and asks for 30 now" in said
 
 
+def test_what_one_parcel_is_refused_keeps_no_other_back(spawnpost: Spawnpost) -> None:
+    done(spawnpost("pack", FIRST, SECOND))
+    done(spawnpost("send", FIRST))
+    ran = spawnpost("send", FIRST, SECOND)
+    assert (ran.code, f"{SECOND} sent on" in ran.out) == (1, True)
+    assert f"parcel {FIRST} cannot be sent: it is sent already" in ran.err
+
+
 def test_eggs_nobody_has_seen_eyes_of_are_packed_after_a_look_and_not_before(
     spawnpost: Spawnpost, shelf: Path
 ) -> None:
