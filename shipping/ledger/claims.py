@@ -202,13 +202,24 @@ def cases(parcels: Iterable[KeptParcel], settings: Claims, shelf: Shelf | None =
 
 
 def came_after_all(parcel: KeptParcel) -> Iterator[str]:
-    """What to say of each line settled to be sent again, and of which enough came alive after all."""
+    """What to say of each line settled to be sent again, or by money as not come, and of which enough came
+    after all.
+    """
+    about: dict[LineKey, str] = {}
     for claim, entry in zip(parcel.claims, parcel.claim_entries, strict=True):
-        if not (isinstance(claim, ClaimSettled) and claim.eggs):
+        key = (claim.order, claim.line)
+        if isinstance(claim, ClaimOpened):
+            about[key] = claim.about
             continue
-        report = parcel.reports.get((claim.order, claim.line))
-        line = parcel.line((claim.order, claim.line))
-        if report is not None and report.living is not None and report.living >= line.ordered:
+        report, line = parcel.reports.get(key), parcel.line(key)
+        if report is None or report.living is None or report.living < line.ordered:
+            continue
+        if claim.amount and about.get(key) in NOT_COME:
+            yield say(
+                "{order}:{line} came whole, but {amount} was given back for it.",
+                *(claim.order, claim.line, claim.amount),
+            )
+        elif claim.eggs:
             yield say(
                 "{order}:{line} came whole, but {eggs} eggs are to be sent again for it. If they are not to"
                 " go: spawnpost undo entry-{entry}.",

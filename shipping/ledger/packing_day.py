@@ -310,7 +310,7 @@ def reckoned_on(
         order, wish = asked_for
         for lot, count in eggs.items():
             option = reckoner.option(rides[lot], order, wish, wish.eggs, (0, 0.0))
-            against += [reason for reason in option.reasons if reason.code not in _NOT_ASKED]
+            against += [reason for reason in option.reasons if _is_asked(reason)]
             against += _look_first(rides[lot])
             units = units_for(rides[lot].packing, count)
             each, over = divmod(count, units)
@@ -358,6 +358,11 @@ def unit_cautions(ride: Ride, units: tuple[int, ...]) -> Iterator[str]:
             "With {eggs} eggs the chance that any hatches on the way is {chance}; {packing} allows {most}.",
             *(eggs, *chances),
         )
+
+
+def _is_asked(reason: Reason) -> bool:
+    """Does a reason speak against eggs that are in the hand? How many show eyes is seen, not reckoned."""
+    return reason.code not in _NOT_ASKED and "share_eyed" not in reason.facts
 
 
 def _look_first(ride: Ride) -> Iterator[Reason]:

@@ -159,7 +159,9 @@ def test_eggs_nobody_has_seen_eyes_of_are_packed_after_a_look_and_not_before(
     spawnpost: Spawnpost, shelf: Path
 ) -> None:
     edit(shelf, "lots", {"lot": "FL-31"}, stage="fertile")
-    refused(spawnpost("pack", FIRST), "Nobody has seen eyes in lot FL-31 yet")
+    told = spawnpost("pack", FIRST)
+    refused(told, "Nobody has seen eyes in lot FL-31 yet")
+    assert "are needed" not in told.err, "how many show eyes is seen, not reckoned"
     edit(shelf, "lots", {"lot": "FL-31"}, stage="eyed")
     done(spawnpost("pack", FIRST))
 

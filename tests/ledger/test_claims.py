@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from shipping.ledger.claims import cases, record_claim
+from shipping.ledger.claims import came_after_all, cases, record_claim
 from shipping.ledger.entries import ClaimSettled, LineReport
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.ledger import Ledger
@@ -51,6 +51,20 @@ def test_fry_on_arrival_are_a_case_even_where_enough_live(tmp_path: Path) -> Non
     assert (case.about, case.short_by, case.hatched, case.in_time) == (("hatched",), 0, 3, False)
     assert case.policy[1:] == ("Live fry count.",)
     assert case.suggested == ""
+
+
+def test_money_given_back_for_a_parcel_that_comes_after_all_is_said(tmp_path: Path) -> None:
+    with ledger_with_two_parcels(tmp_path) as ledger:
+        ledger.pack(NAME)
+        ledger.send(NAME)
+        ledger.end(NAME, "lost")
+        ledger.open_claim(NAME, ("S10", 1), "lost")
+        ledger.settle_claim(NAME, ("S10", 1), "refund", amount="16.00")
+        assert list(came_after_all(ledger.parcel(NAME))) == []
+        ledger.arrive(NAME, [LineReport(order="S10", line=1, alive=22)])
+        assert list(came_after_all(ledger.parcel(NAME))) == [
+            "S10:1 came whole, but 16.00 was given back for it."
+        ]
 
 
 def test_a_policy_of_money_back_names_the_command_with_its_amount(tmp_path: Path) -> None:
