@@ -365,6 +365,11 @@ def in_labels(text: str) -> str:
     return _COLUMN.sub(lambda found: tr(LABELS[found[0]]) if found[0] in LABELS else found[0], text)
 
 
+def of_cell(problem: Problem) -> str:
+    """A problem as it is said where its cell is in sight or named already."""
+    return in_labels(f"{tr(problem.text)} {tr(problem.mend)}".strip())
+
+
 #: A file or a sheet by its name, which a sentence without a row may be about.
 _OF_THE_SHELF = re.compile(r"\.[a-z]+$|\]$", re.IGNORECASE)
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass
 from datetime import date, timedelta
+from urllib.parse import quote
 
 from flask import Response, abort, request
 
@@ -19,8 +20,7 @@ from shipping.worktop.context import (
     Refused,
     View,
     Worktop,
-    go_to,
-    plain_problem,
+    of_cell,
     refuse_long,
     refusing,
     sought,
@@ -208,7 +208,7 @@ class LotsPage(View):
             self._moved[name] = moved
             if self.worktop.wants_card:
                 return self._answer(name, moved.written, moved=moved, typed={})
-            return go_to(f"/lots?at={name}&wrote=1#h-{name}")
+            return self.worktop.told_at(f"/lots?at={quote(name)}&wrote=1", moved.written, f"h-{name}")
 
     def _looked_at(self, name: str, before_shelf: Shelf) -> Moved:
         """Writes the look of the form, and says what it changed."""
@@ -235,7 +235,7 @@ class LotsPage(View):
         with refusing("Not written: {why}"):
             written, warnings = add_checked_look(self.shelf_state, {"lot": name, "on": on, **seen})
         lines = _moved_lines(self.card(before_shelf, name), self.card(self.shelf_state.left(), name))
-        return Moved(tables_folder_words(written), tuple(lines), tuple(map(plain_problem, warnings)))
+        return Moved(tables_folder_words(written), tuple(lines), tuple(map(of_cell, warnings)))
 
     def _answer(self, name: str, said: str, status: int = 200, trouble: str = "", **more: object) -> Response:
         facts = {"moved": None, "trouble": trouble, **self._form_facts(), **more}

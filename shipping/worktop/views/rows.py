@@ -24,6 +24,7 @@ from shipping.worktop.context import (
     day_from,
     in_labels,
     mended_here,
+    of_cell,
     plain_problem,
     refusing,
     sought,
@@ -326,7 +327,7 @@ class RowsPage(View):
                 where = problem.where
                 is_typed = where.row == row if row else where.row and where.row not in there
                 if where.file == file and is_typed and problem.column:
-                    at[problem.column] = f"{at.get(problem.column, '')} {_of_cell(problem)}".strip()
+                    at[problem.column] = f"{at.get(problem.column, '')} {of_cell(problem)}".strip()
                 else:
                     others.append(in_labels(plain_problem(problem)))
             raise _not_written(at, others) from None
@@ -387,7 +388,7 @@ class RowsPage(View):
     def _written(self, words: SheetWords, said: str, row: int, warnings: tuple[Problem, ...]) -> Response:
         at = Where(f"{words.table}.csv", row)
         told = (
-            f"{tr(label_of(one.column))}: {_of_cell(one)}"
+            f"{tr(label_of(one.column))}: {of_cell(one)}"
             if one.where == at and one.column
             else plain_problem(one)
             for one in warnings
@@ -461,11 +462,6 @@ def _shown(cells: Mapping[str, str], column: str) -> str:
     """How a name of another table is shown in a list: a fish by its scientific name, and its key."""
     name, key = cells.get("scientific_name", ""), cells[column]
     return f"{name} ({key})" if column == "species" and name else key
-
-
-def _of_cell(problem: Problem) -> str:
-    """A problem as it is said where its cell is named already."""
-    return in_labels(f"{tr(problem.text)} {tr(problem.mend)}".strip())
 
 
 def _not_written(at: Mapping[str, str], others: Sequence[str] = ()) -> Refused:
