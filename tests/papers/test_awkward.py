@@ -24,7 +24,7 @@ from shipping.papers.writing import write_papers
 from tests.papers import awkward, sample
 from tests.papers.reading import codes_of, lying_on_each_other, outside_margins, placed_texts, words_of
 
-SIZES = {"en": ("A4", "A6"), "de": ("letter", "102x152"), "fr": ("A4", "102x152"), "es": ("letter", "A6")}
+SIZES = {"en": ("A4", "A6"), "de": ("letter", "4x6"), "fr": ("A4", "102x152"), "es": ("letter", "A6")}
 
 
 @pytest.fixture(scope="module", params=list(SIZES))
