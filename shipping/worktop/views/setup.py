@@ -162,6 +162,7 @@ class SetupPage(View):
             status,
             texts=_TEXTS,
             languages=LANGUAGE_NAMES,
+            choices=_what_is_printed_on(),
             own_language=paper_language(next(iter(settings.papers.languages), "en")),
             values=values,
             settings=settings,
@@ -211,6 +212,11 @@ class SetupPage(View):
         if (language := form.get("language", "")) in LANGUAGE_NAMES:
             before = settings.papers.languages
             new["papers", "languages"] = [language, *(other for other in before if other != language)]
+        new |= {
+            ("papers", key): form[key]
+            for key, (_, sizes) in _what_is_printed_on().items()
+            if form.get(key) in sizes
+        }
         if settings.reading.dates is None and (dates := form.get("dates")) in _ORDERS_OF_DAYS:
             # said once: said otherwise later, days already written would move
             new["reading", "dates"] = dates
@@ -246,6 +252,18 @@ class SetupPage(View):
             place=f"{aside.parent.name}/{aside.name}",
         )
         return self.worktop.told_at("/setup", said)
+
+
+def _what_is_printed_on() -> dict[str, tuple[str, dict[str, str]]]:
+    """Settings of the papers that are chosen: what each is called, and its values with their words."""
+    labels = {
+        "A6": tr("A6, four on a sheet"),
+        "102x152": tr("102 × 152 mm, from a label printer"),
+        "4x6": tr("4 × 6 inches, from a label printer"),
+        "flat": tr("A7, eight on a sheet, for small boxes"),
+    }
+    papers = {"A4": tr("A4"), "letter": tr("US letter")}
+    return {"paper": (tr("Paper"), papers), "label": (tr("Address labels"), labels)}
 
 
 def _first_settings() -> dict[tuple[str, str], Setting]:

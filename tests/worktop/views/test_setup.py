@@ -259,3 +259,13 @@ def test_a_workbook_is_unfolded_once_and_says_the_same(tmp_path: Path) -> None:
     ]
     assert [rule.to for rule in after.rules] == [rule.to for rule in before.rules]
     assert (desk.folder / "table-copies" / "shelf.xlsx").read_bytes() == book
+
+
+def test_paper_and_labels_are_chosen_among_the_settings(desk: Desk) -> None:
+    assert 'value="A6" selected' in desk.get("/setup").text
+    answer = desk.post("/setup", token(desk), card=False, paper="letter", label="4x6")
+    assert answer.status_code == 303, plain(answer.text)
+    shelf = read_shelf(desk.folder, TODAY).shelf
+    assert shelf is not None
+    assert (shelf.settings.papers.paper, shelf.settings.papers.label) == ("letter", "4x6")
+    assert 'value="4x6" selected' in desk.get("/setup").text
