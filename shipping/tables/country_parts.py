@@ -176,6 +176,7 @@ _BY_FIRST_DIGIT = {
 }
 
 
+@lru_cache(maxsize=4096)
 def may_lie_in(country: str, part: str, postcode: str) -> bool:
     """May a postcode lie in a part of the country? It may where nothing is known."""
     digits = dict(known.split(" ", 1) for known in _BY_FIRST_DIGIT.get(country, "").split("|") if known)
