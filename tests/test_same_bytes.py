@@ -12,8 +12,13 @@ import shutil
 import subprocess
 import sys
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
 
+import pytest
+
+from shipping.tables.reader import read_shelf
+from shipping.week.plan import make_plan
 from shipping.words.units import shipped_folder
 
 DEMO = shipped_folder("demo_orders")
@@ -80,6 +85,19 @@ def shuffle_rows(shelf: Path) -> None:
             csv.writer(file).writerows([header, *rows])
 
 
+def test_a_plan_is_the_same_whatever_the_order_of_the_rows(tmp_path: Path) -> None:
+    shelf = tmp_path / "shuffled"
+    shutil.copytree(DEMO, shelf)
+    shuffle_rows(shelf)
+    assert (shelf / "orders.csv").read_bytes() != (DEMO / "orders.csv").read_bytes()
+    first, shuffled = (
+        make_plan(read_shelf(folder, date.fromisoformat(TODAY)).shelf, "2026-W49") for folder in (DEMO, shelf)
+    )
+    assert len(first.parcels) > 10
+    assert shuffled.as_json() == first.as_json()
+
+
+@pytest.mark.slow
 def test_no_byte_of_plan_and_papers_depends_on_the_order_of_hashes_or_of_rows(tmp_path: Path) -> None:
     """One test, since its three runs are half a minute that workers would each spend anew."""
     shelf = tmp_path / "shuffled" / "shelf"

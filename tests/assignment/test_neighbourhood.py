@@ -175,6 +175,7 @@ for week in (generated_ways(), columns_of_instance(generated_task()), columns_of
 """
 
 
+@pytest.mark.slow
 def test_what_is_found_does_not_depend_on_how_python_orders_sets() -> None:
     root = Path(__file__).resolve().parents[2]
     runs = [
