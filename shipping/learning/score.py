@@ -146,7 +146,7 @@ def calibration_lines(scores: Scores) -> Iterator[str]:
     if scores.all is None:
         yield "No line was reported yet: nothing can be said of the promises."
         return
-    yield "Promised and held (bars from 0 to 100 %: # held, = and - its 90 % interval, | promised)"
+    yield say("Promised and held (bars from 0 to 100 %: # held, = and - its 90 % interval, | promised)")
     yield _row(scores.all, say("all lines"))
     for head, rows in scores.groups:
         yield say("{text}:", head)

@@ -248,6 +248,9 @@ def test_a_workbook_is_unfolded_once_and_says_the_same(tmp_path: Path) -> None:
     before = read_shelf(desk.folder, TODAY).shelf
     refused = desk.post("/tables/lots/new", token(desk), card=False, lot="A")
     assert "is a workbook, which is never written to" in plain(refused.text)
+    form = desk.get("/tables/lots/new").text
+    assert "Unfold the workbook" in form
+    assert "<form" not in form, "nothing is asked that could not be written"
     book = (desk.folder / "shelf.xlsx").read_bytes()
     answer = desk.post("/setup/unfold", token(desk), card=False)
     assert "tables are files now" in desk.text(answer.headers["Location"])
