@@ -7,7 +7,6 @@ Without a limit of time the steps alone end it, so that the choice is the same e
 
 from __future__ import annotations
 
-import itertools
 import math
 import time
 from collections.abc import Callable, Mapping, Sequence
@@ -43,8 +42,8 @@ SEED = 1
 #: Steps for each order that waits at first, for each order to serve more, and for each to spend less.
 FIRST_STEPS, SERVING_STEPS, SAVING_STEPS = 20, 450, 20
 #: Steps for each order to serve just what an answer of whole lines does, and as many among all after it: for
-#: each aim from every start, short ones first.
-AIMED_STEPS = (30, 60)
+#: each aim, short ones first.
+AIMED_STEPS = (60, 120)
 #: A small week is given so many steps to spend less; one of very few orders, so many for each of them.
 FEWEST_SAVING_STEPS, STEPS_OF_FEW = 1000, 50
 #: Weeks of so few orders are searched from so many starts, with so many steps for each order.
@@ -337,31 +336,34 @@ class _Run:
             self._take_days(answer)
 
     def _aim(self, answer: WholeLines) -> None:
-        """Search for a way to serve just what an answer does, from half of the starts in a second process."""
+        """Search for a way to serve just what an answer does: from the best start here, and from the one next
+        to it in a second process.
+        """
         starts, budget = self._found or [dict(self.solution.by_order)], self.budget.part(AIMING_SHARE)
-        own, others = starts[::2], starts[1::2]
-        ended = partial(self._aimed, answer, others, lambda: not budget.is_spent)
-        other = SecondProcess(ended) if others else None
+        own, *others = sorted(starts, key=_value_and_age, reverse=True)
+        other = (
+            SecondProcess(partial(self._aimed, answer, others[0], lambda: not budget.is_spent))
+            if others
+            else None
+        )
         self._take_if_better(self._aimed(answer, own, self._looks(budget, lambda: not self.is_reached)))
         if other is not None:
             self._take_unless_reached(other, budget)
 
-    def _aimed(
-        self, answer: WholeLines, starts: list[dict[int, Placement]], go_on: GoOn
-    ) -> dict[int, Placement]:
-        """The best found from these starts by serving just what an answer does, on its days, then by serving
-        any order again; it draws its own lots, so that it finds the same whatever was searched before.
+    def _aimed(self, answer: WholeLines, best: dict[int, Placement], go_on: GoOn) -> dict[int, Placement]:
+        """The best found from a start by serving just what an answer does, on its days, then by serving any
+        order again, and so once more from the best of that; it draws its own lots, so that it finds the same
+        whatever was searched before.
         """
         search = Search(Solution(self.week), Random(SEED))
         days = {(number, day): 1.0 for number, own in answer.days.items() for day in own}
-        worth, found = dict(enumerate(search.worth)), [starts[0]]
+        worth = dict(enumerate(search.worth))
 
         def is_open() -> bool:
             return search.solution.value < self._enough and go_on()
 
-        for each, start in itertools.product(AIMED_STEPS, starts):
-            steps = self._steps(each)
-            search.back_to(start)
+        for steps in map(self._steps, AIMED_STEPS):
+            search.back_to(best)
             search.aim(answer.worth)
             search.be_guided(self._guide[0], days)
             search.fill()
@@ -369,10 +371,10 @@ class _Run:
             search.aim(worth)
             search.be_guided(*self._guide)
             search.serve(steps, SERVING_HEAT, is_open)
-            found.append(dict(search.solution.by_order))
+            best = max(best, dict(search.solution.by_order), key=_value_and_age)
             if not is_open():
                 break
-        return max(found, key=_value_and_age)
+        return best
 
     def _take_days(self, answer: WholeLines) -> None:
         """The best choice on the days of an answer and those of what was found (the days are the master's of

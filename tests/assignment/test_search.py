@@ -18,7 +18,7 @@ from shipping.assignment.mip import Budget
 from shipping.assignment.neighbourhood import SERVING_HEAT, Search
 from shipping.assignment.relaxation_bound import RelaxationBound, WholeLines
 from shipping.assignment.search import good_choice
-from shipping.assignment.solution import Solution
+from shipping.assignment.solution import Placement, Solution
 from shipping.words import second_process
 from shipping.words.second_process import SecondProcess
 from tests.assignment.test_solve import a_task, day, one_line
@@ -186,14 +186,60 @@ def test_a_week_of_nothing_is_an_empty_choice() -> None:
     assert (chosen.columns, chosen.value, chosen.bound) == ((), 0.0, 0.0)
 
 
-def test_what_is_found_from_an_answer_does_not_depend_on_what_was_searched_before() -> None:
-    week = generated_ways(30, 12, 4)
-    run = choosing._Run(week, Budget(None), 0.0, lambda value, bound: None)
+@pytest.fixture
+def aiming() -> tuple[choosing._Run, WholeLines]:
+    """A week as it was filled first, and an answer that serves just that."""
+    run = choosing._Run(generated_ways(30, 12, 4), Budget(None), 0.0, lambda value, bound: None)
     run.search.fill()
-    starts = [dict(run.solution.by_order)]
-    days = {number: {one.day} for number, one in starts[0].items()}
-    answer = WholeLines({number: run.search.worth[number] for number in days}, days, has_marks=False)
-    found = run._aimed(answer, starts, lambda: True)
+    days = {number: {one.day} for number, one in run.solution.by_order.items()}
+    return run, WholeLines({number: run.search.worth[number] for number in days}, days, has_marks=False)
+
+
+def test_what_is_found_from_an_answer_does_not_depend_on_what_was_searched_before(
+    aiming: tuple[choosing._Run, WholeLines],
+) -> None:
+    run, answer = aiming
+    start = dict(run.solution.by_order)
+    found = run._aimed(answer, start, lambda: True)
     run.search.serve(100, SERVING_HEAT, lambda: True)
-    assert run._aimed(answer, starts, lambda: True) == found
-    assert sum(one.value for one in found.values()) >= sum(one.value for one in starts[0].values())
+    assert run._aimed(answer, start, lambda: True) == found
+    assert value_of(found) >= value_of(start)
+
+
+def test_the_second_aim_begins_with_what_the_first_one_found(
+    aiming: tuple[choosing._Run, WholeLines], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    run, answer = aiming
+    begun: list[float] = []
+    back_to = Search.back_to
+
+    def noting(search: Search, placements: dict[int, Placement]) -> None:
+        begun.append(value_of(placements))
+        back_to(search, placements)
+
+    monkeypatch.setattr(Search, "back_to", noting)
+    found = run._aimed(answer, dict(run.solution.by_order), lambda: True)
+    assert begun[0] < begun[1] <= value_of(found)
+
+
+def test_an_answer_is_aimed_at_from_the_two_best_starts(
+    aiming: tuple[choosing._Run, WholeLines], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    run, answer = aiming
+    whole = dict(run.solution.by_order)
+    fewer = [dict(list(whole.items())[:count]) for count in (3, len(whole), 8)]
+    run._found = fewer
+    aimed: list[int] = []
+
+    def noted(answer: WholeLines, best: dict[int, Placement], go_on: object) -> dict[int, Placement]:
+        aimed.append(len(best))
+        return best
+
+    monkeypatch.setattr(run, "_aimed", noted)
+    monkeypatch.setattr(second_process, "can_fork", lambda: False)
+    run._aim(answer)
+    assert sorted(aimed) == [8, len(whole)]
+
+
+def value_of(placements: dict[int, Placement]) -> float:
+    return sum(one.value for one in placements.values())
