@@ -72,8 +72,7 @@ def _sentences(some: list[Offer], today: date) -> Iterator[str]:
         left = [code for code in one.countries if code not in told]
         told.update(left)
         promised = tuple((day.on, day.can_promise) for day in one.days)
-        key = (one.can_promise, one.from_, one.until, one.order_by, promised)
-        alike.setdefault(key, (one, []))[1].extend(left)
+        alike.setdefault((one.until, promised), (one, []))[1].extend(left)
     for one, countries_left in alike.values():
         if countries_left:
             yield _sentence(one, countries_left, today)

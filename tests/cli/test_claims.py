@@ -152,7 +152,7 @@ def test_a_claim_is_settled_by_money_or_by_nothing_too_and_owes_no_eggs(spawnpos
         (("--settle", "refund", "--line", "D02:1"), "the amount given back is not said"),
         (("--settle", "refund", "--amount", "3,500", "--line", "D02:1"), "'3,500' is not an amount of money"),
         (("--settle", "refund", "--amount", "0", "--line", "D02:1"), "'0' is not an amount of money"),
-        (("--settle", "send again", "--eggs", "500", "--line", "D02:1"), "but 23 were packed"),
+        (("--settle", "send again", "--eggs", "24", "--line", "D02:1"), "but 23 were packed"),
         (("--settle", "nothing", "--eggs", "4", "--line", "D02:1"), "it is settled by 'nothing'"),
         (("--settle", "nothing", "--line", "D02:2"), "nothing is claimed for that line"),
         (("--line", "D09:1", "--about", "late"), "There is no line 'D09:1'."),

@@ -12,7 +12,9 @@ import pytest
 
 from shipping.cli.app import main
 from shipping.post.warmth import warmth_needed
+from shipping.questions import checks
 from shipping.questions.checks import answers_lacking, warmth_lacking
+from shipping.tables.reader import read_shelf
 from shipping.tables.rows.weather import Weather
 from shipping.words.units import shipped_folder
 from tests.post.a_shelf import a_rule, a_species
@@ -44,8 +46,6 @@ def test_a_recount_that_cannot_be_is_one_problem_and_its_lot_goes_nowhere(
 
 
 def test_what_holds_every_line_of_a_first_week_is_said_by_check_once(tmp_path: Path) -> None:
-    from shipping.questions.checks import answers_lacking
-    from shipping.tables.reader import read_shelf
     from tests.tables.mistakes import shelf_with
     from tests.tables.shelves import TODAY
 
@@ -186,3 +186,10 @@ def test_many_places_without_a_rule_are_one_line_and_questions_are_counted_in_th
     assert first.endswith("shelf, but 1 question.")
     (without,) = (line for line in rest if "no rule has been looked up" in line.casefold())
     assert "AT BE CH CZ DE" in without
+    shelf_read = read_shelf(shelf, date(2026, 11, 30)).shelf
+    assert shelf_read is not None
+    told = []
+    for few in (18, 17):
+        monkeypatch.setattr(checks, "FEW_PLACES", few)
+        told.append(sum(one.code == "no-rule" for one in answers_lacking(shelf_read)))
+    assert told == [18, 1]

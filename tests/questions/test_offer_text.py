@@ -13,8 +13,10 @@ from shipping.words.reasons import Verdict
 TODAY = date(2027, 1, 12)
 
 
-def lines_of(*promised: int, places: tuple[str, ...] = ("DE",)) -> list[str]:
-    """The text, where so many eggs can be promised on each day from tomorrow, to each of the places."""
+def lines_of(*promised: int, places: tuple[str, ...] = ("DE",), endless: str = "") -> list[str]:
+    """The text, where so many eggs can be promised on each day from tomorrow to each of the places, to one
+    without a last day.
+    """
     days = tuple(PromiseDay(TODAY + timedelta(days=n + 1), 60, eggs) for n, eggs in enumerate(promised))
     best = max(days, key=lambda day: day.can_promise)
     one = Offer(
@@ -37,7 +39,10 @@ def lines_of(*promised: int, places: tuple[str, ...] = ("DE",)) -> list[str]:
         reasons=(),
         regions=(),
     )
-    each = tuple(replace(one, to=place, countries=(place,)) for place in places)
+    on_and_on = replace(one, until=None, order_by=None, no_last_day=True)
+    each = tuple(
+        replace(on_and_on if place == endless else one, to=place, countries=(place,)) for place in places
+    )
     sender = Sender(name="Invented Killifish Room", address=("Opdigtet Vej 999",))
     return list(offer_text(Offers(TODAY, "2027-W02", each, (), ()), sender))
 
@@ -51,6 +56,8 @@ def test_places_of_one_promise_share_a_sentence() -> None:
     lines = lines_of(40, 40, places=("DE", "BR", "JP"))
     assert [line for line in lines if line.startswith("- Germany, Brazil, Japan: up to 40 eggs")]
     assert sum(line.startswith("- ") for line in lines) == 1
+    lines = lines_of(40, 40, places=("DE", "BR", "JP"), endless="BR")
+    assert sum(line.startswith(("- Germany, Japan: ", "- Brazil: ")) for line in lines) == 2
 
 
 def test_a_count_that_holds_for_the_first_days_only_says_until_when() -> None:
