@@ -279,7 +279,7 @@ def papers(
     gaps = gaps_by_parcel(plan, shelf, items)
     unprinted = _unprinted(plan, kept)
     facts = {"folder": str(out), "files": files, **told, "customs_gaps": gaps, "not_printed": unprinted}
-    done = f"Wrote {len(written)} files to {out}."
+    done = f"Wrote {len(written)} file{'s' * (len(written) != 1)} to {out}."
     lines = [f"Customs data of {name} lacks: {gap}" for name, lacking in gaps.items() for gap in lacking]
     lines += [f"Not printed: {name}, which is kept. {why}" for name, why in unprinted.items()]
     lines.append(done)

@@ -181,15 +181,24 @@ class PlanAccount:
 
     def lines(self) -> Iterator[str]:
         """What stands beside the plan, for a person: what is overdue first."""
-        for kept in self.beside:
-            if kept.is_overdue(self.today):
+        overdue = [kept for kept in self.beside if kept.is_overdue(self.today)]
+        planned = [kept.parcel for kept in overdue if kept.is_planned]
+        is_folded = len(planned) > FEW_OVERDUE
+        for kept in overdue:
+            if not (is_folded and kept.is_planned):
                 yield f"Overdue: {' '.join(_overdue_words(kept))}"
+        if is_folded:
+            told = f"{len(planned)} parcels were to go and are only planned. Pack them, or let them go:"
+            yield f"Overdue: {told}"
+            yield f"  spawnpost drop {' '.join(planned)}"
         for kept in self.beside:
             if not kept.is_handed_over and not kept.is_overdue(self.today):
                 doing, day = "kept" if kept.is_planned else "packed", short_day(kept.dispatch_on)
                 yield f"Parcel {kept.parcel} is {doing} for {day}: {kept.eggs} eggs."
 
 
+#: Of more parcels that were to go and were never packed all are told at once.
+FEW_OVERDUE = 3
 _LOOK_AT_IT = "Look at its eggs before you hand it over: they went on towards hatching."
 
 

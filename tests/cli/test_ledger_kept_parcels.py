@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 
+from shipping.ledger import planning_again
 from shipping.ledger.ledger import Ledger
 from tests.cli.conftest import FIRST, SECOND, TODAY, Spawnpost, done, edit, entries, parcel_of, refused
 
@@ -28,12 +29,17 @@ def codes(spawnpost: Spawnpost, today: str = str(TODAY)) -> list[str]:
     return [one["code"] for one in json.loads(spawnpost("check", "--json", today=today).out)["problems"]]
 
 
-def test_a_week_later_what_was_kept_heads_plan_and_check(spawnpost: Spawnpost) -> None:
+def test_a_week_later_what_was_kept_heads_plan_and_check(
+    spawnpost: Spawnpost, monkeypatch: pytest.MonkeyPatch
+) -> None:
     facts = plan(spawnpost, LATER)
     overdue = [kept["parcel"] for kept in facts["kept"] if kept["overdue"]]
     assert overdue == sorted(done(spawnpost("history", "--json")).facts["parcels"])
-    head = done(spawnpost("plan", today=LATER)).out.splitlines()[0]
-    assert head == (
+    told = f"Overdue: {len(overdue)} parcels were to go and are only planned. Pack them, or let them go:"
+    head = done(spawnpost("plan", today=LATER)).out.splitlines()[:2]
+    assert head == [told, f"  spawnpost drop {' '.join(overdue)}"]
+    monkeypatch.setattr(planning_again, "FEW_OVERDUE", len(overdue))
+    assert done(spawnpost("plan", today=LATER)).out.splitlines()[0] == (
         "Overdue: 2026-W49-01 was to go on Mon 30 Nov and is only planned. Pack it, or let it go:"
         " spawnpost drop 2026-W49-01."
     )
