@@ -169,7 +169,7 @@ def region_of_postcode(country: str, postcode: str) -> str:
 #: The parts in which postcodes of a first digit may lie (from memory); each digit is of several.
 _BY_FIRST_DIGIT = {
     "AT": "1 9 3|2 1 3|3 3 4|4 3 4 5|5 4 5 7|6 7 8|7 1 3|8 1 2 3 6|9 2 6 7",
-    "CH": "1 FR GE NE VD VS|2 BE JU NE SO|3 BE FR SO VS|4 AG BE BL BS JU LU SO|5 AG LU SO ZH"
+    "CH": "1 BE FR GE NE VD VS|2 BE JU NE SO|3 BE FR SO VS|4 AG BE BL BS JU LU SO|5 AG LU SO ZH"
     "|6 AG BE GR LU NW OW SZ TI UR VS ZG|7 GR SG|8 AG GL SG SH SZ TG ZG ZH|9 AI AR SG TG ZH",
     "DE": "0 BB SN ST TH|1 BB BE MV NI ST|2 HB HH MV NI SH ST|3 HE NI NW ST TH|4 NI NW|5 HE NW RP|"
     "6 BW BY HE NW RP SL|7 BW BY RP|8 BW BY|9 BW BY HE SN TH",

@@ -11,6 +11,7 @@ from shipping.tables.country_parts import (
     LIES_IN,
     is_another_part,
     larger_part,
+    may_lie_in,
     region_of,
     region_of_postcode,
     regions_of,
@@ -155,3 +156,21 @@ def test_regions_are_listed_by_name_without_what_is_none() -> None:
     assert regions_of("AU")["WA"] == "Western Australia"
     assert "Zone A" not in regions_of("FR")  # school holidays, no part of the country
     assert "GC" not in regions_of("ES")  # a province: rules name its community
+
+
+@pytest.mark.parametrize(
+    ("country", "part", "postcode", "expected"),
+    [
+        ("DE", "BY", "80331", True),
+        ("DE", "BY", "10115", False),
+        ("CH", "BE", "1738", True),  # Sangernboden, the one digit for a corner of a canton (from memory)
+        ("CH", "TI", "1200", False),
+        ("AT", "9", "1010", True),
+        ("AT", "9", "8010", False),
+        ("FR", "75", "13001", True),  # nothing is known of it here
+    ],
+)
+def test_a_postcode_may_lie_in_a_part_by_its_first_digit(
+    country: str, part: str, postcode: str, expected: bool
+) -> None:
+    assert may_lie_in(country, part, postcode) == expected
