@@ -215,8 +215,8 @@ def _sender(draft: Draft, settings: Settings) -> Iterator[Problem]:
     """A sender whose postcode is none of the home country: what comes back goes astray."""
     home = settings.home.country
     form = postcode_form(home) if is_country(home) else None
-    lines = ", ".join(settings.sender.address).upper()
-    if form and not settings.sender.is_invented and not re.search(rf"(?<![^\W_])(?:{form})(?![^\W_])", lines):
+    lines, whole = ", ".join(settings.sender.address), rf"(?<![^\W_])(?:{form})(?![^\W_])"
+    if form and not settings.sender.is_invented and not re.search(whole, lines.upper()):
         text = say("no line has a postcode of {country} ({home}).", name_of(home), home)
         yield from asked_of_setting(draft, "sender.address", lines, text, say("Look at address and home"))
 

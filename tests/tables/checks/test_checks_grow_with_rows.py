@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 
 from shipping.tables.cells import Row
-from shipping.tables.checks.all_checks import CHECKS, Check
+from shipping.tables.checks.all_checks import CHECKS
 from shipping.tables.reader import read_shelf
 from shipping.tables.shelf import TABLES, Draft
 from shipping.words.problems import Where
@@ -115,5 +115,4 @@ def test_a_check_that_looks_at_each_row_beside_each_is_seen(good: Draft) -> None
         return (lot for lot in draft.lots if [other for other in draft.lots if other is lot])
 
     few, many = grown(good, FEW, alike), grown(good, TIMES * FEW, alike)
-    check: Check = each_beside_each  # type: ignore[assignment]
-    assert steps_of(check, many) > MOST * steps_of(check, few)
+    assert steps_of(each_beside_each, many) > MOST * steps_of(each_beside_each, few)
