@@ -78,8 +78,10 @@ def _lot_row(outlook: LotOutlook) -> tuple[object, ...]:
     ahead = " ".join(str(free) for _, _, free in outlook.days[1:])
     lot, today = forecast.lot, forecast.today
     fish = f"{lot.species} {lot.population}".strip()
-    eggs = (forecast.eggs_on(today), forecast.free_on(today))
-    return (lot.lot, fish, forecast.stage, *eggs, short_day(usual) if usual else "", ahead, dates)
+    left, counted = forecast.eggs_on(today), forecast.count.eggs
+    eggs = f"{left} of {counted}" if left < 0.75 * counted else str(left)
+    free = forecast.free_on(today)
+    return (lot.lot, fish, forecast.stage, eggs, free, short_day(usual) if usual else "", ahead, dates)
 
 
 def _long_span(first: date, last: date) -> str:

@@ -79,6 +79,21 @@ def test_a_lot_most_of_which_is_reckoned_gone_is_to_be_counted_again(tmp_path: P
     )
 
 
+def test_eggs_reckoned_gone_are_shown_beside_those_counted() -> None:
+    from shipping.cli.print_answers import forecast_lines
+    from shipping.cli.window import Window
+    from shipping.questions.forecast import outlooks
+    from shipping.tables.reader import read_shelf
+
+    shelf = read_shelf(shipped_folder("demo_orders"), date(2026, 12, 4)).shelf
+    assert shelf is not None
+    told = list(forecast_lines(outlooks(shelf), Window(200)))
+    (mostly_gone,) = (line for line in told if line.startswith("FL-31"))
+    (mostly_there,) = (line for line in told if line.startswith("SJ-02"))
+    assert " 12 of 80 " in mostly_gone
+    assert " of " not in mostly_there
+
+
 def test_days_to_wet_that_rest_on_an_unlikely_look_without_eyes_are_asked_about(tmp_path: Path) -> None:
     """Of sjostedti laid two months ago hardly any shows no eyes: one late look moves January to April."""
     from shipping.cli.print_answers import forecast_lines
