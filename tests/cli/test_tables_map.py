@@ -46,6 +46,21 @@ def test_a_sheet_is_guessed_and_nothing_written(
     assert {path.name: path.read_bytes() for path in folder.iterdir()} == before
 
 
+def test_a_german_sheet_of_eggs_at_a_price_each_is_guessed_whole(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    sheet = (
+        "Bestell-Nr.;Datum;Käufer;Straße/Nr.;PLZ;Ort;Land;Fisch;Stück;Preis/Stk.\n"
+        "K-1;27.11.2026;Ida Prøve;Musterweg 3;01067;Dresden;Deutschland;gardneri;40;0,75\n"
+    )
+    folder = with_sheet(tmp_path, "bestellungen.csv", sheet)
+    text = said(folder, capsys, monkeypatch, "map", "bestellungen.csv")
+    assert "not found" not in text
+    assert "Not used" not in text
+    assert "order K-1, placed_on 2026-11-27, addressee Ida Prøve, delivery_1 Musterweg 3" in text
+    assert "species gardneri, eggs 40, price 30.00" in text
+
+
 def test_what_is_proposed_reads_the_sheet_as_it_was_shown(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:

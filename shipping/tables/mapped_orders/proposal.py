@@ -35,7 +35,8 @@ from shipping.words.sentence import say
 #: Common usage.
 _HEADERS: Mapping[str, str] = {
     "order": (
-        "order number|order no|order id|order|no|nr|number|bestellnummer|bestellung|ordrenummer|"
+        "order number|order no|order id|order|no|nr|number|bestellnummer|bestell nr|bestellnr|bestellung|"
+        "auftragsnummer|auftrags nr|auftragsnr|auftrag|ordrenummer|"
         "commande|no commande|numero de commande|pedido no|pedido|no pedido|numero de pedido|ordine|"
         "numero ordine|sale no|sale id|sale number|sales record number|record number|reference|id|#"
     ),
@@ -53,12 +54,12 @@ _HEADERS: Mapping[str, str] = {
         "refunded at|date refunded|storniert am|anulado el|annule le"
     ),
     "addressee": (
-        "ship to|recipient|full name|ship name|buyer|customer|name|who|member|empfanger|kunde|"
-        "mitglied|navn|nom|client|destinataire|nombre|cliente|destinatario"
+        "ship to|recipient|full name|ship name|buyer|customer|name|who|member|empfanger|kaufer|besteller|"
+        "kunde|mitglied|navn|nom|client|acheteur|destinataire|nombre|cliente|comprador|destinatario"
     ),
     "delivery_1": (
         "address|delivery address|shipping address|address 1|address line 1|street|street 1|"
-        "ship address|strasse|adresse|direccion|calle|rue|indirizzo"
+        "ship address|strasse|strasse nr|strasse und hausnummer|adresse|direccion|calle|rue|indirizzo"
     ),
     "delivery_2": "address 2|address line 2|street 2|apartment|adresszusatz",
     "postcode": (
@@ -68,17 +69,20 @@ _HEADERS: Mapping[str, str] = {
     "region": "region|state|province|county|bundesland|provincia",
     "country": "country|land|pays|pais|paese|country code",
     "tel": "phone|telephone|tel|mobile|telefon|telefono",
-    "mail": "e-mail|email|mail|e-mail address|email address|correo|courriel",
+    "mail": "e mail|email|mail|e mail address|email address|correo|courriel",
     WISH: (
         "item|item name|item title|listing title|items|product|title|what|wish|wishes|species|"
-        "fish|artikel|vare|art|description|articulo|producto|article|produit|articolo|prodotto"
+        "fish|fisch|artikel|vare|art|description|articulo|producto|pez|article|produit|poisson|articolo|prodotto"
     ),
     PACKS: (
-        "quantity|qty|qty sold|quantity sold|units|anzahl|menge|stuckzahl|antal|cantidad|"
+        "quantity|qty|qty sold|quantity sold|units|anzahl|menge|stuckzahl|stuck|stk|antal|cantidad|"
         "unidades|uds|quantite|quantita|count"
     ),
-    "eggs": "eggs|eier|number of eggs|æg|œufs|huevos|uova",
-    PRICE_EACH: "unit price|price each|item price|einzelpreis|precio unitario|prix unitaire",
+    "eggs": "eggs|eier|anzahl eier|number of eggs|æg|œufs|huevos|uova",
+    PRICE_EACH: (
+        "unit price|price each|item price|price per egg|price egg|einzelpreis|stuckpreis|preis stk|"
+        "preis stuck|preis pro stuck|preis je stuck|preis pro ei|preis je ei|precio unitario|prix unitaire"
+    ),
     "price": (
         "total|amount|order total|price|sum|sold for|line total|preis|summe|betrag|gesamt|"
         "importe|montant|importo"
@@ -199,8 +203,8 @@ def _guessed(header: Sequence[str]) -> dict[str, str]:
 
 
 def _plain_header(name: str) -> str:
-    """A header without accents, case, what stands in brackets, and points."""
-    return plain_name(re.sub(r"\(.*?\)|[.:?*]", " ", name)).replace("ß", "ss")
+    """A header without accents, case, what stands in brackets, and signs."""
+    return plain_name(re.sub(r"\(.*?\)|[.:?*/_-]", " ", name)).replace("ß", "ss")
 
 
 def _of_cells(unused: Sequence[str], cells: Mapping[str, list[str]], fish: FishNames) -> Iterator[str]:
