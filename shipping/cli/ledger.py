@@ -72,22 +72,19 @@ def audit_begun(folder: Path) -> SecondProcess[Audited]:
     return SecondProcess(partial(audited, folder))
 
 
-def read_with_overdue(edge: Edge, take: bool) -> tuple[Reading, tuple[Problem, ...]]:
-    """The whole shelf as it reads, and a notice for each kept parcel whose day has passed. Raises LedgerError
-    if there is a ledger that cannot be read.
+def read_with_waiting(edge: Edge, take: bool) -> tuple[Reading, tuple[KeptParcel, ...]]:
+    """The whole shelf as it reads, and the kept parcels not handed over. Raises LedgerError if there is a
+    ledger that cannot be read.
     """
     if not has_ledger(edge):
         from shipping.tables.reader import read_shelf
 
         return read_shelf(folder_of(edge), edge.today, take), ()
-    from shipping.ledger.errors import LEDGER_FILE
     from shipping.ledger.ledger import Ledger
-    from shipping.ledger.planning_again import overdue_problems
     from shipping.ledger.whole_shelf import read_whole_shelf
 
     with Ledger.open(folder_of(edge), edge.today) as ledger:
-        reading = read_whole_shelf(folder_of(edge), edge.today, take, ledger)
-        return reading, tuple(overdue_problems(ledger.waiting(), edge.today, LEDGER_FILE))
+        return read_whole_shelf(folder_of(edge), edge.today, take, ledger), ledger.waiting()
 
 
 def pack(

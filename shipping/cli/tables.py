@@ -10,10 +10,11 @@ import typer
 from typer import Argument, Option
 
 from shipping.cli.global_options import Edge, folder_of, one_of, path_given, place_of, say, shelf_of, wrong
-from shipping.cli.ledger import accept_corrected_orders, audit_begun, read_with_overdue
+from shipping.cli.ledger import accept_corrected_orders, audit_begun, read_with_waiting
 from shipping.words.problems import Level, Problem, ShelfProblems
 
 if TYPE_CHECKING:
+    from shipping.ledger.kept import KeptParcel
     from shipping.tables.mapped_orders.proposal import Proposal
 
 _ROWS_SHOWN = 5
@@ -49,7 +50,8 @@ def check(
     ] = False,
 ) -> None:
     """Read everything and list every problem, with what would mend it. Example: spawnpost check"""
-    from shipping.ledger.errors import LedgerError
+    from shipping.ledger.errors import LEDGER_FILE, LedgerError
+    from shipping.ledger.planning_again import overdue_lines, overdue_problems
     from shipping.papers.wording.phrases import wording_problems
     from shipping.papers.wording.unprintable import letters_of_orders
     from shipping.questions.checks import shelf_checks
@@ -61,13 +63,13 @@ def check(
     edge: Edge = context.obj
     folder = folder_of(edge)
     every: list[Problem] = []
-    overdue: tuple[Problem, ...] = ()
+    waiting: tuple[KeptParcel, ...] = ()
     auditing = None
     try:
         if take:
             accept_corrected_orders(edge)
         auditing = audit_begun(folder) if ledger else None
-        reading, overdue = read_with_overdue(edge, take)
+        reading, waiting = read_with_waiting(edge, take)
     except LedgerError as trouble:
         reading = read_shelf(folder, edge.today, take=take)
         every += [] if ledger else [trouble.problem]
@@ -84,19 +86,18 @@ def check(
         every += surrounding_problems(reading.shelf)
     files = [file.file for file in reading.files]
     problems = [p for p in worst_first(every, files) if p.level is not Level.NOTICE]
-    notices = [*overdue, *(p for p in worst_first(every, files) if p.level is Level.NOTICE)]
+    notes = [p for p in worst_first(every, files) if p.level is Level.NOTICE]
+    notices = [*overdue_problems(waiting, edge.today, LEDGER_FILE), *notes]
     facts = {
         "problems": [p.as_json() for p in problems],
         "notices": [p.as_json() for p in notices],
         "files": [file.as_json() for file in reading.files],
         "read_as": [str(file) for file in reading.read_as],
     }
-    asked = sum(1 for notice in notices if notice.answers)
-    questions = f", but {asked} question{'s' * (asked > 1)}" if asked else ""
-    lines = list(lines_by_cause(problems)) or [f"No problems in {folder}{questions}."]
+    to_read = f", but {len(notices)} thing{'s' * (len(notices) > 1)} to look at" if notices else ""
+    lines = list(lines_by_cause(problems)) or [f"No problems in {folder}{to_read}."]
     if not edge.quiet:
-        lines = [*(f"Overdue: {p.text} {p.mend}" for p in overdue), *lines]
-        lines += lines_by_cause(notices[len(overdue) :], "Note: ")
+        lines = [*overdue_lines(waiting, edge.today), *lines, *lines_by_cause(notes, "Note: ")]
         lines += [f"Note: {told}" for told in (*files_told(reading.files), *map(str, reading.read_as))]
     say(edge, facts, lines)
     if problems:

@@ -181,16 +181,7 @@ class PlanAccount:
 
     def lines(self) -> Iterator[str]:
         """What stands beside the plan, for a person: what is overdue first."""
-        overdue = [kept for kept in self.beside if kept.is_overdue(self.today)]
-        planned = [kept.parcel for kept in overdue if kept.is_planned]
-        is_folded = len(planned) > FEW_OVERDUE
-        for kept in overdue:
-            if not (is_folded and kept.is_planned):
-                yield f"Overdue: {' '.join(_overdue_words(kept))}"
-        if is_folded:
-            told = f"{len(planned)} parcels were to go and are only planned. Pack them, or let them go:"
-            yield f"Overdue: {told}"
-            yield f"  spawnpost drop {' '.join(planned)}"
+        yield from overdue_lines(self.beside, self.today)
         for kept in self.beside:
             if not kept.is_handed_over and not kept.is_overdue(self.today):
                 doing, day = "kept" if kept.is_planned else "packed", short_day(kept.dispatch_on)
@@ -200,6 +191,20 @@ class PlanAccount:
 #: Of more parcels that were to go and were never packed all are told at once.
 FEW_OVERDUE = 3
 _LOOK_AT_IT = "Look at its eggs before you hand it over: they went on towards hatching."
+
+
+def overdue_lines(parcels: Iterable[KeptParcel], today: date) -> Iterator[str]:
+    """What is overdue of some kept parcels, for a person: many that were never packed in one line."""
+    overdue = [kept for kept in parcels if kept.is_overdue(today)]
+    planned = [kept.parcel for kept in overdue if kept.is_planned]
+    is_folded = len(planned) > FEW_OVERDUE
+    for kept in overdue:
+        if not (is_folded and kept.is_planned):
+            yield f"Overdue: {' '.join(_overdue_words(kept))}"
+    if is_folded:
+        told = f"{len(planned)} parcels were to go and are only planned. Pack them, or let them go:"
+        yield f"Overdue: {told}"
+        yield f"  spawnpost drop {' '.join(planned)}"
 
 
 def _overdue_words(kept: KeptParcel) -> tuple[str, str]:

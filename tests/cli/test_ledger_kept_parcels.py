@@ -38,6 +38,7 @@ def test_a_week_later_what_was_kept_heads_plan_and_check(
     told = f"Overdue: {len(overdue)} parcels were to go and are only planned. Pack them, or let them go:"
     head = done(spawnpost("plan", today=LATER)).out.splitlines()[:2]
     assert head == [told, f"  spawnpost drop {' '.join(overdue)}"]
+    assert done(spawnpost("check", today=LATER)).out.splitlines()[:2] == head
     monkeypatch.setattr(planning_again, "FEW_OVERDUE", len(overdue))
     assert done(spawnpost("plan", today=LATER)).out.splitlines()[0] == (
         "Overdue: 2026-W49-01 was to go on Mon 30 Nov and is only planned. Pack it, or let it go:"
