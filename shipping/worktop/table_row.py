@@ -67,11 +67,16 @@ def add_checked_look(
 
 
 def change_checked_row(
-    shelf_state: ShelfState, table: str, row: int, cells: Mapping[str, str], was: Mapping[str, str]
+    shelf_state: ShelfState,
+    table: str,
+    row: int,
+    cells: Mapping[str, str],
+    was: Mapping[str, str],
+    may_add: str = "",
 ) -> tuple[WrittenRow, tuple[Problem, ...]]:
-    """As `add_checked_row`, for cells of a row that is there; ``was`` is what they said when read."""
+    """As `add_checked_row`, for cells of a row that is there; ``was`` and ``may_add`` as of `change_row`."""
     refuse_a_workbook(shelf_state.folder, table, cells)
-    return change_tried(shelf_state, table, lambda path: change_row(path, row, cells, was))
+    return change_tried(shelf_state, table, lambda path: change_row(path, row, cells, was, may_add))
 
 
 def take_checked_row_back(

@@ -78,12 +78,17 @@ def columns_of(path: Path) -> tuple[str, ...]:
 
 
 def change_row(
-    path: Path, row_number: int, cells: Mapping[str, str], was: Mapping[str, str] | None = None
+    path: Path,
+    row_number: int,
+    cells: Mapping[str, str],
+    was: Mapping[str, str] | None = None,
+    may_add: str = "",
 ) -> WrittenRow:
     """The file with some cells of one row changed; ``row_number`` as the spreadsheet shows it (the header is
     mostly 1).
 
     ``was``: what cells of that row must still say, so that a row that has moved is not taken for another.
+    ``may_add``: a column that the header gets at its end if it lacks it.
 
     Raises
     ------
@@ -92,6 +97,10 @@ def change_row(
     """
     with _one_at_a_time:
         data, form = _opened(path, cells, row_number)
+        if may_add and may_add not in form.names:
+            end = form.header.end
+            wider = form.text[:end] + form.separator + may_add + form.text[end:]
+            form = csv_form(form.bytes_with(wider), path.name)
         record = _record_of(form, path, row_number)
         for column, value in (was or {}).items():
             if (said := _cell_of(form, record, column)) != value:

@@ -341,10 +341,10 @@ class RowsPage(View):
 
         def take_back() -> Response:
             was = {name: request.form.get(f"was-{name}", "") for name in words.titles if name in there.cells}
-            if table == "orders" and CANCELLED in there.cells:
-                new = {CANCELLED: "" if there.cells[CANCELLED] else self.worktop.today.isoformat()}
+            if table == "orders":
+                new = {CANCELLED: "" if there.cells.get(CANCELLED) else self.worktop.today.isoformat()}
                 with self._refusing_cells(words, row):
-                    written, warnings = change_checked_row(self.shelf_state, table, row, new, was)
+                    written, warnings = change_checked_row(self.shelf_state, table, row, new, was, CANCELLED)
                 return self._written(words, tables_folder_words(written), row, warnings)
             with refusing("Not taken back: {why}"):
                 written, warnings = take_checked_row_back(self.shelf_state, table, row, was)

@@ -52,6 +52,17 @@ def test_a_short_row_grows_to_the_column_that_is_written(tmp_path: Path) -> None
     assert path.read_bytes() == RULES.encode() + b";y"
 
 
+def test_a_column_that_may_be_added_stands_at_the_end_of_the_header(tmp_path: Path) -> None:
+    path = written(tmp_path, "rules.csv", RULES.encode())
+    done = change_row(path, 6, {"papers": "letter"}, may_add="papers")
+    with_it = RULES.replace("_mine", "_mine;papers") + ";;letter"
+    assert path.read_bytes() == with_it.encode()
+    assert done.copy is not None
+    assert done.copy.read_bytes() == RULES.encode()
+    change_row(path, 6, {"papers": ""}, may_add="papers")
+    assert path.read_bytes() == with_it.removesuffix("letter").encode()
+
+
 @pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16"])
 @pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
 def test_a_row_is_added_in_the_form_of_the_file(tmp_path: Path, encoding: str, end: str) -> None:

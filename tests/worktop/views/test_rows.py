@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import re
 
 import pytest
@@ -341,15 +340,6 @@ def test_each_order_says_what_it_needs_from_the_plan_kept_and_those_that_want_a_
     assert filled == ["Write what you see"]
 
 
-def can_be_cancelled(desk: Desk) -> None:
-    """The table of orders with the column that a shelf made today has."""
-    table = desk.folder / "orders.csv"
-    with table.open(encoding="utf-8-sig", newline="") as file:
-        header, *rest = csv.reader(file)
-    with table.open("w", encoding="utf-8", newline="") as file:
-        csv.writer(file).writerows([[*header, "cancelled_on"], *([*row, ""] for row in rest)])
-
-
 def cancel_or_bring_back(desk: Desk, order: str, *lines: int) -> None:
     """A tap on the button of these rows of an order, or of all."""
     of_order = [n for n, text in enumerate(rows(desk), 1) if text.startswith(f"{order},")]
@@ -360,7 +350,6 @@ def cancel_or_bring_back(desk: Desk, order: str, *lines: int) -> None:
 
 
 def test_a_cancelled_order_asks_for_no_money_and_its_parcel_is_let_go_not_packed(desk: Desk) -> None:
-    can_be_cancelled(desk)
     cancel_or_bring_back(desk, "D22")
     cancel_or_bring_back(desk, "D02")
     page, gone = desk.get("/tables/orders").text, "Order D02 is cancelled, or no longer in the tables."
@@ -372,8 +361,10 @@ def test_a_cancelled_order_asks_for_no_money_and_its_parcel_is_let_go_not_packed
 
 
 def test_a_line_cancelled_keeps_its_number_and_is_packed_once_it_is_brought_back(desk: Desk) -> None:
-    can_be_cancelled(desk)
+    before = (desk.folder / "orders.csv").read_bytes()
     cancel_or_bring_back(desk, "D02", 1)
+    assert rows(desk)[0].endswith(",note,cancelled_on")
+    assert [copy.read_bytes() for copy in (desk.folder / "table-copies").iterdir()] == [before]
     assert "A line of order D02 is cancelled" in desk.text("/packing")
     assert desk.pack().status_code == 409
     shelf = read_shelf(desk.folder, TODAY).shelf
