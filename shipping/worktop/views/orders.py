@@ -75,7 +75,7 @@ class OrdersPage(RowsPage):
         return rows_as_typed(self.shelf_state.folder / "orders.csv")
 
     def orders(self) -> Response:
-        find, rows = sought(), _with_payments(self._rows())
+        find, rows = sought(), _with_the_orders_own(self._rows())
         needs, is_reckoning = needs_of_orders(self.worktop)
         wanted = sorted(rows_found(rows, find), key=lambda row: _rank(row, needs))
         shelf, groups = self._shelf(), dict[str, list[dict[str, Any]]]()
@@ -240,7 +240,7 @@ def _group(row: RowAsTyped, needs: Mapping[str, Need]) -> str:
     state = need.state if need else ""
     if row.cells.get("cancelled_on") and state not in ("to mend", "sent", "arrived", *NOT_COME):
         return "cancelled"
-    if row.cells.get("paid_on") == "" and state != "stopped":  # money would not help what cannot be sent
+    if row.cells.get("paid_on") == "" and state not in (*HELD, "stopped"):  # there money alone does not help
         state = "not paid"
     return state if state in GROUPS else "ended"
 
@@ -251,15 +251,26 @@ def _rank(row: RowAsTyped, needs: Mapping[str, Need]) -> tuple[int, bool]:
     return list(GROUPS).index(_group(row, needs)), not (need and need.address.startswith("/lots"))
 
 
-def _with_payments(rows: Sequence[RowAsTyped]) -> tuple[RowAsTyped, ...]:
-    """Rows of orders, with the day on which any line of the same order was paid: that pays all of it."""
-    paid = {row.cells.get("order", ""): row.cells["paid_on"] for row in rows if row.cells.get("paid_on")}
-    return tuple(
-        replace(row, cells={**row.cells, "paid_on": paid[order]})
-        if (order := row.cells.get("order", "")) in paid
-        else row
-        for row in rows
-    )
+#: What is said of an order in one row and holds for its others, where they leave it blank.
+_OF_THE_ORDER = ("addressee", "country", "paid_on")
+
+
+def _with_the_orders_own(rows: Sequence[RowAsTyped]) -> tuple[RowAsTyped, ...]:
+    """Rows of orders, with buyer, country and the day of payment of any row of the same order: one line that
+    is paid pays all of it.
+    """
+    said: dict[str, dict[str, str]] = {}
+    for row in rows:
+        for name in _OF_THE_ORDER:
+            if row.cells.get("order") and row.cells.get(name):
+                said.setdefault(row.cells["order"], {}).setdefault(name, row.cells[name])
+    return tuple(replace(row, cells={**row.cells, **_blanks_of(row, said)}) for row in rows)
+
+
+def _blanks_of(row: RowAsTyped, said: Mapping[str, Mapping[str, str]]) -> dict[str, str]:
+    """What other rows of its order say where a row is blank."""
+    own = said.get(row.cells.get("order", ""), {})
+    return {name: text for name, text in own.items() if not row.cells.get(name)}
 
 
 # -- what each order needs
@@ -306,6 +317,8 @@ def needs_of_orders(worktop: Worktop) -> tuple[dict[str, Need], bool]:
             state = _STATES.get(line.verdict, line.verdict)
             if hurdle.code in NO_SUCH_EGGS:
                 state = "stopped"
+            elif hurdle.code == "unpaid":
+                state = "not paid"
             elif state == "held" and CODES[hurdle.code].mend not in _OTHERS_ANSWER:
                 state = "to mend"
             need = Need(state, hurdle.text, hurdle.step, hurdle.address, hurdle.button)
