@@ -138,9 +138,7 @@ class Window:
 
 
 def on_screen(lines: Iterable[str], stream: TextIO | None = None) -> Iterator[str]:
-    """Lines that are too long for the terminal of a stream, standard output unless named, wrapped; in a pipe
-    or a file each stays as it is, to be searched for.
-    """
+    """Lines too long for the terminal of a stream, wrapped; in a pipe or file each stays as it is."""
     if not (stream or sys.stdout).isatty():
         yield from lines
         return

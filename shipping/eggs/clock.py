@@ -82,9 +82,7 @@ class KGrid:
 
     @property
     def _cells_a_log(self) -> tuple[float, float]:
-        """How many cells a step of 1 in the log is, below and above the usual value; 0 where it is an
-        atom.
-        """
+        """Cells to a step of 1 in the log, below and above the usual value; 0 where it is an atom."""
         below, above = 0.0, 0.0
         for middle, step, _ in self.sides:
             below, above = (1.0 / step, above) if middle < self.usual else (below, 1.0 / step)
@@ -100,9 +98,7 @@ def _side() -> tuple[Floats, Floats]:
 
 @lru_cache(maxsize=512)
 def k_grid(points: ThreePoint, degrees_a_day: float) -> KGrid:
-    """The prior of K = days to hatch [d] x effective degrees a day [C-d/d]; a side of width zero is an
-    atom.
-    """
+    """The prior of K: days to hatch [d] x degrees a day [C-d/d]; a side of width zero is an atom."""
     usual = math.log(points.usual * degrees_a_day)
     z, mass = _side()
     edges, chances, sides, atom = [np.array([usual])], [], [], 0.0
@@ -134,9 +130,7 @@ def k_grid(points: ThreePoint, degrees_a_day: float) -> KGrid:
 
 @lru_cache(maxsize=128)
 def _fresh(grid: KGrid, days: int) -> tuple[Floats, Floats]:
-    """Before any stage was seen: weights of the cells of one laying day (cells,), and from each edge upward
-    (1, cells + 1).
-    """
+    """Before any stage was seen: weights of one day's cells (cells,), from each edge up (1, cells + 1)."""
     cells = grid.chances / days
     return cells, _from_each_edge(cells[None])
 
@@ -168,9 +162,7 @@ class Clock:
 
     @cached_property
     def _beyond(self) -> Floats:
-        """Weight of all cells from each edge upward: (days, cells + 1), one row where all days weigh
-        alike.
-        """
+        """Weight from each edge upward: (days, cells + 1), one row where all days weigh alike."""
         is_alike = self.cells.strides[0] == 0
         return _fresh(self.grid, self.laid_at.size)[1] if is_alike else _from_each_edge(self.cells)
 
@@ -180,9 +172,7 @@ class Clock:
         return float(self._beyond[:, 0].sum() * alike + self.atoms.sum())
 
     def weight_beyond(self, x: Floats | float) -> Floats:
-        """Weight with K > a when the shelf stands at ``x`` [C-d], whatever has been seen: same shape as
-        ``x``.
-        """
+        """Weight with K > a when the shelf stands at ``x`` [C-d], whatever was seen: shape of ``x``."""
         at = np.atleast_1d(np.asarray(x, dtype=float))
         flat, found = at.ravel(), np.zeros(at.size)
         found[flat <= self._all_beyond] = self.total
@@ -273,9 +263,7 @@ class Clock:
         return float(np.dot(np.maximum(x - self.laid_at, 0.0), weights) / weights.sum())
 
     def _one_day(self, day: int) -> Clock:
-        """The eggs of one laying day, of their own weight: a copy, since rows that all days share stand for a
-        whole clock.
-        """
+        """The eggs of one laying day, of their own weight; a copy, since days may share rows."""
         pick = slice(day, day + 1)
         return replace(
             self, laid_at=self.laid_at[pick], cells=self.cells[pick].copy(), atoms=self.atoms[pick]
@@ -290,9 +278,7 @@ class ShelfHeat:
     steps: tuple[tuple[date, float], ...]
 
     def at(self, day: date) -> float:
-        """What the shelf has gathered by the morning of ``day`` [C-d]: the days from the start up to the day
-        before.
-        """
+        """What the shelf has gathered by the morning of ``day`` [C-d], from the start."""
         gathered, number = 0.0, day.toordinal()
         for begin, end, degrees in self._spans():
             gathered += degrees * max(0.0, min(end, number) - begin)
@@ -307,9 +293,7 @@ class ShelfHeat:
         return gathered
 
     def _spans(self) -> Iterator[tuple[int, float, float]]:
-        """From which day, to which, and what a day gives then: days as whole numbers, the last span
-        endless.
-        """
+        """From which day, to which (the last endless), and what a day gives then."""
         for n, (since, degrees) in enumerate(self.steps):
             begin = (self.start if n == 0 else max(since, self.start)).toordinal()
             end = self.steps[n + 1][0].toordinal() if n + 1 < len(self.steps) else math.inf

@@ -61,9 +61,7 @@ def phi(z: Floats) -> Floats:
 
 @lru_cache(maxsize=16)
 def _falling_cubics(step: float) -> tuple[Floats, ...]:
-    """The same cubics of phi(-w), on nodes of which every few are ``step`` apart: each (nodes to a step,
-    steps).
-    """
+    """The same cubics of phi(-w), on every few nodes, ``step`` apart: each (nodes to a step, steps)."""
     parts, steps = math.ceil(step * _STEPS), math.ceil((_HIGHEST - _LOWEST) / step) + 1
     fine = step / parts
     w = np.asarray(-_HIGHEST + fine * np.arange(steps * parts + 1), dtype=np.float64)

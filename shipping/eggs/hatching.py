@@ -152,9 +152,7 @@ class HatchRisk:
 
 
 def hatch_risk(h: Floats, chances: Floats, eggs: int) -> HatchRisk:
-    """Both figures of a packing's ceiling from h(r) (dates,) and the chances of the arrival dates
-    (dates,).
-    """
+    """Both figures of a packing's ceiling from h(r) (dates,) and the chances of the dates (dates,)."""
     return HatchRisk(float(np.dot(h, chances)), float(any_hatched(h, chances, eggs)))
 
 
@@ -165,9 +163,7 @@ def any_hatched(h: Floats, chances: Floats, eggs: NDArray[np.int64] | int) -> Fl
 
 
 def is_near_hatching(stage: str, is_overdue: bool) -> bool:
-    """Are these eggs near their time: the embryo fills the egg (`ready`), or the clock says they are past
-    it?
-    """
+    """Does the embryo fill the egg (`ready`), or does the clock say they are past it?"""
     return stage == "ready" or is_overdue
 
 

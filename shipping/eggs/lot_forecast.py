@@ -34,9 +34,7 @@ class Sighting:
 
 @dataclass(frozen=True, slots=True)
 class Count:
-    """The last count: so many live eggs on a day; ``known_gone`` were taken out or hatched since, by
-    looks.
-    """
+    """The last count: live eggs on a day; looks tell of ``known_gone`` taken out or hatched since."""
 
     eggs: int
     on: date
@@ -380,9 +378,7 @@ class LotForecast:
         return [(*always, "too-old") if old else always for old in too_old.tolist()]
 
     def doubts(self, day: date) -> tuple[Reason, ...]:
-        """Why nothing of the lot may be packed on ``day`` before a person looks; empty where nothing is
-        wrong.
-        """
+        """Why nothing of the lot may be packed on ``day`` before a person looks; empty: nothing."""
 
         return tuple(doubt(self, code, day) for code in self.doubts_on((day,))[0])
 
@@ -439,9 +435,7 @@ class LotForecast:
         return np.asarray(weights[1:] / weights[0]) if weights[0] > 0 else np.zeros(len(days))
 
     def free_on(self, day: date) -> int:
-        """Eggs free to pack on ``day``: reckoned, less those kept back; none of a lot that must be looked
-        at.
-        """
+        """Eggs free to pack on ``day``, less those kept back; none of a lot to be looked at."""
         return self.standing_on((day,))[1][0]
 
     def standing_on(self, days: Sequence[date]) -> tuple[list[tuple[str, ...]], list[int]]:

@@ -47,17 +47,13 @@ _QUANTILES = 32
 
 
 def most_eggs(ordered: int) -> int:
-    """No more than this is ever packed for a line: a loss that asks for more is no journey to send eggs
-    on.
-    """
+    """No more is ever packed for a line: a loss that asks for more is no journey to send eggs on."""
     return 8 * ordered + 100
 
 
 @dataclass(frozen=True, slots=True)
 class Overpacks:
-    """For each of many cases: ``pack``, the fewest eggs that keep the promise (0: none does), and their
-    chance.
-    """
+    """Of each case the fewest eggs that keep the promise, ``pack`` (0: none do), and their chance."""
 
     pack: Ints
     p_enough: Floats
@@ -91,9 +87,7 @@ def overpacks(
 def eggs_to_pack(
     v: Floats, chances: Floats, ordered: int, kappa: Floats, promise: float, overpack: str = "usual"
 ) -> Overpacks:
-    """The eggs for one count ordered in each case, with no more than ever go, and their chance: see
-    `overpacks`; of a line without extra the count itself.
-    """
+    """The eggs for one count in each case, of a line without extra the count itself; see `overpacks`."""
     count = np.full(kappa.size, ordered, dtype=np.int64)
     if overpack != "none":
         return overpacks(v, chances, count, np.full(kappa.size, most_eggs(ordered)), kappa, promise)

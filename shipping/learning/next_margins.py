@@ -141,9 +141,7 @@ def margin_sentence(margins: Iterable[NextMargin]) -> str:
 
 
 def one_line_sentence(shelf: Shelf, outcomes: Iterable[Outcome], margins: Iterable[NextMargin]) -> str:
-    """The one line on which at least half of the greatest change rests, and the count without it; "" where
-    it rests on several.
-    """
+    """The one line that most of the greatest change rests on, and the count without it; "" if several."""
     outcomes = tuple(outcomes)
     told = {one: one.living / one.packed for one in outcomes if one.is_reported and one.living is not None}
     changed = _changed(margins)

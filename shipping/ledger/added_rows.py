@@ -27,9 +27,7 @@ SEND_AGAIN = "send again"
 
 @dataclass(frozen=True, slots=True)
 class Owed:
-    """Eggs of a line owed again since a day; ``order`` is the new order's name, its only line is 1. ``line``
-    is what was sent, None where nobody knows.
-    """
+    """Eggs of a ``line`` sent (None: unknown) owed again since a day, as line 1 of a new ``order``."""
 
     order: str
     of: LineKey
@@ -45,9 +43,7 @@ def owed_order(key: LineKey) -> str:
 
 
 def owed(settled: Iterable[Entry], parcels: Mapping[str, KeptParcel] | None = None) -> tuple[Owed, ...]:
-    """What is owed again, by the new order's name; later settlements of a line add to the earlier.
-    ``parcels`` are those the claims are about.
-    """
+    """What is owed again by new order; later settlements add. ``parcels``: those the claims are about."""
     by_name: dict[str, Owed] = {}
     for entry in settled:
         body = entry.body
@@ -129,9 +125,7 @@ def bought_lot(bought: Bought, at: Where) -> Lot:
 
 
 def check_bought(bought: Bought, shelf: Shelf, lots_bought: Iterable[str]) -> None:
-    """Nothing, if the eggs can become a lot of the shelf. Raises LedgerError, naming the first thing that
-    cannot be.
-    """
+    """Raises LedgerError if the eggs cannot become a lot of the shelf, naming the first obstacle."""
     bought_lot(bought, Where(""))
     for text, mend in _wrong(bought, shelf, frozenset(lots_bought)):
         raise LedgerError(text, mend)

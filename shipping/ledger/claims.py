@@ -202,9 +202,7 @@ def cases(parcels: Iterable[KeptParcel], settings: Claims, shelf: Shelf | None =
 
 
 def came_after_all(parcel: KeptParcel) -> Iterator[str]:
-    """What to say of each line settled to be sent again, or by money as not come, and of which enough came
-    after all.
-    """
+    """What to say of lines settled as not come or to go again, of which enough came after all."""
     about: dict[LineKey, str] = {}
     for claim, entry in zip(parcel.claims, parcel.claim_entries, strict=True):
         key = (claim.order, claim.line)

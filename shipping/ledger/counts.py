@@ -71,9 +71,7 @@ def joined_reports(*told: Sequence[LineReport]) -> tuple[LineReport, ...]:
 
 
 def photo_digest(path: Path) -> str:
-    """The SHA-256 of a photo's file [64 hex digits]; the photo itself stays where it is. Raises LedgerError
-    if it cannot be read.
-    """
+    """The SHA-256 of a photo's file [64 hex digits]. Raises LedgerError if it cannot be read."""
     try:
         return hashlib.sha256(path.read_bytes()).hexdigest()
     except OSError as error:

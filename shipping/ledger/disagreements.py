@@ -322,9 +322,7 @@ def recounts_of_packed_eggs(
 
 
 def counts_moved_on(ledger: Ledger, shelf: Shelf) -> Iterator[Problem]:
-    """A lot's own count of a later day that still has the eggs packed since the last plan: only its day is
-    new.
-    """
+    """A lot's count of a later day that still has the eggs packed since: only its day is new."""
     parcels = ledger.parcels()
     newest = max((parcel.plan_entry for parcel in parcels), default=0)
     plan = ledger.plan_kept(newest) if newest else {}

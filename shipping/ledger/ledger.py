@@ -244,9 +244,7 @@ class Ledger(Journal):
         return self._record(LetGo(parcel=parcel, note=note))
 
     def buy(self, bought: Bought, shelf: Shelf) -> Entry:
-        """Record eggs bought in: they become a lot of the shelf, and teach what they cost on the way. Raises
-        LedgerError if they cannot become a lot of that shelf.
-        """
+        """Record eggs bought in as a lot. Raises LedgerError if they cannot become one of that shelf."""
         self.day(bought.arrived_on)
 
         def may_become_a_lot(state: LedgerState, body: Bought) -> None:
@@ -290,9 +288,7 @@ class Ledger(Journal):
     # -- what stands
 
     def parcel(self, name: str) -> KeptParcel:
-        """The kept parcel of that name, with all that happened to it. Raises LedgerError if none is kept,
-        naming the nearest.
-        """
+        """The kept parcel of that name. Raises LedgerError if none is kept, naming the nearest."""
         return self._now().parcel(name)
 
     def parcels(self) -> tuple[KeptParcel, ...]:

@@ -184,9 +184,7 @@ def check_counts(
     counted: Mapping[str, LotCounts],
     on: date | None = None,
 ) -> None:
-    """Nothing, if the lot's counts allow ``eggs`` more to be packed (``on`` a day) or held (None). Raises
-    LedgerError if they do not, with the figures.
-    """
+    """Raises LedgerError, with figures, if ``eggs`` more cannot be packed (``on`` a day) or held (None)."""
     if lot not in counted:
         mend = say("Write it in lots with its count; if it was renamed, write `was {lot}` in its note.", lot)
         raise LedgerError(say("lot {lot} is not in the tables.", lot), mend)

@@ -99,9 +99,7 @@ def with_free_names(plan: Plan, parcels: Iterable[KeptParcel], numbers: Iterable
 def lines_changed(
     plan: Plan, kept: Iterable[KeptParcel]
 ) -> Iterator[tuple[LineKey, PlannedWay | None, PlannedWay | None]]:
-    """The lines of some kept parcels, not of those packed, that a plan has otherwise: as kept, and as planned
-    now; None where it is in none.
-    """
+    """Lines of kept parcels not yet packed that a plan has otherwise: as kept and as planned, or None."""
     parcels = tuple(kept)
     gone = {key for parcel in parcels if not parcel.is_planned for key in parcel.line_keys}
     before: dict[LineKey, PlannedWay] = {

@@ -37,9 +37,7 @@ def read_index(shelf_folder: Path) -> Index:
 
 
 def write_index(shelf_folder: Path, index: Index) -> None:
-    """Put the index in place, whole; without anything in it there is none. Raises ShelfProblems if it cannot
-    be written.
-    """
+    """Put the index in place, whole; an empty one is none. Raises ShelfProblems if it cannot be written."""
     path = shelf_folder / INDEX_FILE
     kept = {
         place: {of: sorted(set(who)) for of, who in listed.items() if who} for place, listed in index.items()

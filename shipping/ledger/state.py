@@ -120,9 +120,7 @@ class LedgerState:
     # -- can it follow?
 
     def check(self, entry: Entry) -> None:
-        """Nothing, if the entry can follow what stands. Raises LedgerError if it cannot: told twice, out of
-        turn, or about what is not there.
-        """
+        """Raises LedgerError if the entry cannot follow what stands: twice, out of turn, of nothing."""
         body = entry.body
         if isinstance(body, PlanKept):
             self._check_plan(body, self._parcels_of(entry, body))
@@ -379,9 +377,7 @@ class LedgerState:
 
 
 def check_report(parcel: KeptParcel, report: LineReport, seen: Collection[LineKey] = ()) -> None:
-    """Nothing, if a report of a line can be, after what was reported of it before. Raises LedgerError if a
-    count was told already, or there are more eggs in the report than were packed.
-    """
+    """Raises LedgerError if a report of a line was told already, or has more eggs than were packed."""
     key, name = (report.order, report.line), parcel.parcel
     parcel.line(key)
     before = parcel.reports.get(key)
@@ -403,9 +399,7 @@ def check_report(parcel: KeptParcel, report: LineReport, seen: Collection[LineKe
 
 
 def check_held(state: LedgerState, kept: PlanKept, counted: Mapping[str, LotCounts]) -> None:
-    """Nothing, if every lot the plan draws on holds what is packed since its count, held, and planned now.
-    Raises LedgerError if one does not, naming it and its figures.
-    """
+    """Raises LedgerError if a lot does not hold what is packed since its count, held and planned now."""
     parcels = kept_parcels(kept.plan, 0, {})
     to_hold = (parcel for parcel in parcels if state.parcels.get(parcel.parcel, parcel).is_planned)
     wanted = eggs_by_lot(count for parcel in to_hold for count in parcel.planned_counts())
@@ -417,9 +411,7 @@ def check_held(state: LedgerState, kept: PlanKept, counted: Mapping[str, LotCoun
 
 
 def check_packed(state: LedgerState, packed: Packed, counted: Mapping[str, LotCounts]) -> None:
-    """Nothing, if the parcel was kept by that day, and every lot holds what is to be packed now. Raises
-    LedgerError if not, naming the day, or the lot and its figures.
-    """
+    """Raises LedgerError if the parcel was kept after that day, or a lot does not hold what is packed."""
     kept_on = state.parcel(packed.parcel).kept_on
     if packed.on < kept_on:
         text = say("parcel {parcel} was kept on {kept_on}, after {on}.", packed.parcel, kept_on, packed.on)
@@ -437,9 +429,7 @@ def _by_name_now(eggs: Mapping[str, int], counted: Mapping[str, LotCounts]) -> d
 
 
 def check_numbers(kept: PlanKept, numbers: Mapping[str, frozenset[LineKey]]) -> None:
-    """Nothing, if no parcel of the plan has a number that another ever had: its slip may lie about. Raises
-    LedgerError, naming the first that has.
-    """
+    """Raises LedgerError if a parcel of the plan has a number that another had: its slip may lie about."""
     for parcel in kept_parcels(kept.plan, 0, {}):
         if numbers.get(parcel.parcel, parcel.line_keys) != parcel.line_keys:
             text = say("another parcel was called {parcel} before.", parcel.parcel)

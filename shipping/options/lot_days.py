@@ -63,9 +63,7 @@ class LotDays:
         return self.forecast.kept_at_c(self.days[-1] if self.days else self.forecast.today)
 
     def due(self, curves: Curves) -> Floats:
-        """The share of the eggs whole at dispatch that is due to hatch by each row of the curves, at each
-        node (R, nodes), 0 to 1.
-        """
+        """The share of whole eggs due to hatch by each row of the curves, at each node (R, nodes)."""
         if not self.forecast.has_dates:
             return np.ones(curves.gathered.shape)
         key = (self.forecast.alike, self.look_first)

@@ -169,9 +169,7 @@ class Ride:
         return hatch_risk(self.h, self.leg.chances, eggs)
 
     def hours_of_air(self, eggs: int, salt_g_l: float) -> float | None:
-        """Hours of oxygen a unit with ``eggs`` holds; None where the packing is no tube or its volumes are
-        blank.
-        """
+        """Hours of oxygen a unit with ``eggs`` holds; None of no tube, or of blank volumes."""
         packing = self.packing
         if not packing.is_a.is_sealed or packing.volume_ml is None or packing.water_ml is None:
             return None

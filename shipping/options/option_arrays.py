@@ -72,9 +72,7 @@ _Asked = dict[str, dict[_Count, set[Destination]]]
 
 @dataclass(eq=False)
 class OptionTable:
-    """The options of all lines that want one species, over some days; what lines of one population share is
-    kept.
-    """
+    """The options of all lines of one species, over some days; what a population shares is kept."""
 
     factors: WeekFactors
     species: Species
@@ -88,18 +86,14 @@ class OptionTable:
 
     @cached_property
     def asked_of_lots(self) -> int:
-        """How many counts are asked of how many lots for how many places, multiplied and summed over
-        populations.
-        """
+        """How many counts of how many lots for how many places, multiplied, over all populations."""
         return sum(
             len(self.lots_of(population)) * sum(len(places) for places in counts.values())
             for population, counts in self.asked.items()
         )
 
     def of(self, order: Order, line: Line, population: str) -> LineOptions:
-        """The options of a line from the lots of a population ("": any of the species); lines alike share
-        them.
-        """
+        """The options of a line from a population's lots ("": any); lines alike share them."""
         to, wanted = self.factors.destination(order), population.casefold()
         asks = (line.paid, order.not_before, order.not_after, order.service, order.papers)
         key = (to, wanted, line.eggs, line.overpack, asks)
@@ -108,9 +102,7 @@ class OptionTable:
         return self._lines[key]
 
     def hatching(self, order: Order, population: str) -> Floats:
-        """The mean share hatched on the way, whatever speaks against it, of each option that `of` gives (L,
-        J, P).
-        """
+        """The mean share hatched on the way of each option of `of`, whatever else speaks (L, J, P)."""
         to, wanted = self.factors.destination(order), population.casefold()
         lots = self.lots_of(wanted)
         if not lots:
@@ -170,9 +162,7 @@ class OptionTable:
         return np.asarray(says[which].swapaxes(1, 2))
 
     def _media_of(self, population: str, lots: tuple[Lot, ...]) -> tuple[tuple[str, ...], Ints]:
-        """The media that eggs of a population may travel in, and the number of each lot's in each packing (L,
-        P).
-        """
+        """The media a population's eggs may travel in, and the number of each lot's (L, P)."""
         if population not in self._media:
             every = [packing.travels_in(lot.medium) for lot in lots for packing in self.factors.packings]
             media = tuple(sorted(set(every)))
@@ -263,9 +253,7 @@ def tables_for(
     days: tuple[date, ...],
     passing_only: bool = False,
 ) -> Iterator[OptionTable]:
-    """A table for each species that orders wish, one after the other: its lots' arrays are dropped with it.
-    ``passing_only``: options that do not pass need not tell all that speaks against them.
-    """
+    """A table for each species ordered, one by one; ``passing_only``: of others not all reasons are told."""
     asked: dict[str, _Asked] = {}
     factors = WeekFactors(reckoner, days, passing_only)
     for order, species in {(order.order, species): (order, species) for order, species in wishes}.values():

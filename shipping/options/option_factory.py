@@ -52,9 +52,7 @@ _WarmthKey = tuple[str | None, Holding, str, float | None, float | None, float]
 
 @dataclass(eq=False)
 class Reckoner:
-    """All shared factors of one shelf, each reckoned once; it changes nothing but its own memory, and that of
-    legs, which all questions about a shelf share.
-    """
+    """All shared factors of one shelf, each reckoned once; it changes nothing but memory."""
 
     shelf: Shelf
     _lot_days: dict[tuple[str, date], LotDay] = field(default_factory=dict)
@@ -297,9 +295,7 @@ class Reckoner:
         return Option(ride, ordered, pack, p_enough, h_any, units, tuple(blocks), tuple(asks))
 
     def bears(self, ride: Ride, eggs: int, units: int) -> bool:
-        """May so many eggs go by a ride in so many units, as far as its air and the chance that any hatches
-        go?
-        """
+        """May so many eggs in so many units go, as far as air and the chance of hatching go?"""
         any_egg = ride.risk(eggs).any_egg
         return not (self._any_reasons(ride, eggs, any_egg) or self._air_reasons(ride, eggs, units))
 
@@ -384,9 +380,7 @@ def _legs_of(key: IdentityKey[Shelf]) -> dict[_LegKey, Leg]:
 def packing_warmth(
     shelf: Shelf, packing: Packing, species: Species, leg: Leg, kept_at_c: float
 ) -> tuple[Reason, ...]:
-    """Why a packing, in the box it names, does not bridge the warmth of a leg for a species kept at so much;
-    empty where it does.
-    """
+    """Why a packing in its box does not bridge a leg's warmth for eggs kept at so much; else empty."""
     box = shelf.box_by_name.get(packing.box or "")
     return warmth_reasons(leg.trip, species, kept_at_c, holding(packing, box), leg.service.exposed_h, box)
 

@@ -273,9 +273,7 @@ class RideTable:
 
 @dataclass(frozen=True, eq=False)
 class CountedRides:
-    """A count ordered on some rides of a table: ``at`` which of them (n,), ``pack``, ``p_enough`` and
-    ``codes`` of each (n,).
-    """
+    """A count on some rides of a table: which (``at``), and what comes of each, all (n,)."""
 
     at: Ints
     pack: Ints
@@ -521,9 +519,7 @@ def _over_ceiling(packings: tuple[Packing, ...], one: LotDays, h_per_egg: Floats
 def _air(
     packings: tuple[Packing, ...], days: tuple[LotDays, ...], journeys: Journeys, at: tuple[Ints, ...]
 ) -> Floats:
-    """Hours of oxygen for one egg in a unit (R,); endless where the rate is not known or the packing is no
-    tube.
-    """
+    """Hours of oxygen for one egg in a unit (R,); endless without a known rate or tube."""
     lot, leg, packing = at
     hours = np.full(lot.size, np.inf)
     warm, of_leg = np.unique([one.warmth.high_c for one in journeys.legs], return_inverse=True)
@@ -559,9 +555,7 @@ def counted(table: RideTable, at: Ints, eggs: int, overpack: str, promise: float
 
 
 def _of_count(table: RideTable, at: Ints, of_kind: Ints) -> Ints:
-    """What speaks against a count on the rides ``at``, of which so many eggs of each kind are packed: any
-    hatching, air, too few eggs (n,).
-    """
+    """What speaks against a count on the rides ``at``, by hatching, air and too few eggs (n,)."""
     kind = table.kind[at]
     pack, codes = of_kind[kind], np.zeros(at.size, dtype=np.int64)
     any_ceiling = table.any_ceiling[at]

@@ -120,9 +120,7 @@ def label_lines(address: Address, home_country: str, home_language: str = "en") 
 
 
 def country_for_both(code: str, home_language: str) -> str:
-    """The country for posts abroad, and behind it, where the home language calls it something else, for the
-    post at home.
-    """
+    """The country for posts abroad, and behind it what the home language calls it otherwise."""
     line = country_line(code, home_language)
     at_home = country_name(code, home_language).upper()
     return (
@@ -151,9 +149,7 @@ def _filled(form: str, fields: Mapping[str, str]) -> str:
 
 
 def _printed_region(region: str, country: str) -> str:
-    """The region as it is printed: a code only where the destination prints codes, and without the
-    country.
-    """
+    """The region as printed: without the country, a code only where the destination prints codes."""
     if country in _TERRITORIES:
         return country
     text = re.sub(rf", {country}-[A-Z0-9]{{1,3}}$", "", _one_line(region))
@@ -176,9 +172,7 @@ def _one_line(text: str) -> str:
 
 
 def country_name(code: str, language: str = "en") -> str:
-    """The country's name in a language (ISO 639-1), in English where that language is not known; else the
-    code.
-    """
+    """The country's name in a language (ISO 639-1), else in English; else the code."""
     known = countries().get(code)
     if known is None:
         return code

@@ -25,9 +25,7 @@ _SATURDAY_AND_SUNDAY = frozenset({5, 6})
 
 
 def has_own_calendar(country: str, subdivision: str) -> bool:
-    """Is there a calendar for this subdivision, or the larger part it lies in? If not, the national one is
-    used, and the plan says so.
-    """
+    """Is there a calendar for this subdivision or the larger part it lies in, not only the country's?"""
     parts = (subdivision, larger_part(country, subdivision))
     return not calendar_parts(country).isdisjoint(parts)
 
@@ -98,9 +96,7 @@ def is_delivery_day(day: date, country: str, subdivision: str, saturday: bool) -
 
 
 def is_hand_over_day(day: date, service: Service, home: Home) -> bool:
-    """Can a parcel be handed over that day: a weekday the service names, no holiday and no weekend at
-    home?
-    """
+    """Can a parcel be handed over that day: a weekday of the service, no holiday, no weekend at home?"""
     at_counter = weekday(day) in service.hand_over
     return at_counter and is_delivery_day(day, home.country, home.subdivision, saturday=False)
 

@@ -14,9 +14,7 @@ from types import MappingProxyType
 
 @dataclass(frozen=True, slots=True)
 class Country:
-    """One country or territory; ``on_mail`` is the last line of an address, latitude and longitude are in
-    degrees.
-    """
+    """One country or territory: ``on_mail`` is an address's last line; latitude, longitude [degrees]."""
 
     code: str
     name_en: str

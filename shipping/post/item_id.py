@@ -42,9 +42,7 @@ def check_digit(serial: str) -> int:
 
 
 def item_id_problem(text: str) -> str | None:
-    """What is wrong with an item number, as a sentence with what to write instead, or None where nothing
-    is: a courier's or a domestic number is taken as it is.
-    """
+    """What is wrong with an item number and what to write, or None: a courier's is taken as it is."""
     if not _MEANT.fullmatch(_plain(text)):
         told = say(
             "'{text}' is no item number: 4 to 40 letters and digits. Copy it from the receipt again.", text

@@ -64,9 +64,7 @@ def postage(
 def postage_reasons(
     shelf: Shelf, service_name: str, country: str, weight_g: float, thick_mm: float | None
 ) -> tuple[Reason, ...]:
-    """Why no postage takes the parcel: `no-route` by its weight, `too-thick` by its thickness; empty where
-    one does.
-    """
+    """Why no postage takes the parcel: `no-route` by its weight, `too-thick`; empty where one does."""
     if postage(shelf, service_name, country, weight_g, thick_mm):
         return ()
     prices = bands(shelf, service_name, country)
@@ -120,9 +118,7 @@ def _beyond(row: Postage, nearer: list[Postage]) -> list[Band]:
 
 
 def _corners(nearer: list[Postage]) -> list[tuple[float, float]]:
-    """The stairs above the nearer rows: beyond any of these corners (heavier and thicker) none of them
-    fits.
-    """
+    """The stairs above the nearer rows: beyond a corner (heavier and thicker) none fits."""
     corners: list[tuple[float, float]] = []
     over_mm = math.inf
     limits = [(other.up_to_g, math.inf if other.up_to_mm is None else other.up_to_mm) for other in nearer]
@@ -136,9 +132,7 @@ def _corners(nearer: list[Postage]) -> list[tuple[float, float]]:
 
 @dataclass(frozen=True, slots=True)
 class ParcelBox:
-    """The box a parcel travels in; ``name`` is "" where no table of boxes is kept; thickness None is
-    unknown.
-    """
+    """The box a parcel travels in; ``name`` is "" without a table of boxes; thickness None is unknown."""
 
     name: str
     tare_g: float
@@ -226,9 +220,7 @@ class Quote:
 
 
 def quote(shelf: Shelf, units: Units, service: Service, country: str) -> Quote:
-    """What a parcel of these units by a service to a country goes in, weighs and costs, and why it does not
-    go.
-    """
+    """What a parcel of these units goes in, weighs and costs, and why it does not go."""
     box = box_for(shelf, units)
     if box is None:
         return Quote(NO_BOX, parcel_weight(units, NO_BOX), Decimal(0), (_no_box(units),))

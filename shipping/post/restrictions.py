@@ -81,9 +81,7 @@ def closed_at_home(shelf: Shelf, species: Species, medium: str) -> Ruling | None
 
 
 def says_yes(shelf: Shelf, service: Service) -> bool:
-    """Has the operator said yes to live eggs, not longer ago than ``answer_age_days``? Collection asks
-    nobody.
-    """
+    """Has the operator said yes to live eggs in the last ``answer_age_days``? Collection asks nobody."""
     if service.is_collection:
         return True
     age = (shelf.today - service.answered_on).days if service.answered_on else None
@@ -132,9 +130,7 @@ def _names(species: str, scientific_name: str, synonyms: tuple[str, ...], family
 
 
 def _binomial(scientific_name: str) -> str:
-    """Genus and species without the subspecies; the whole name where the second word is no species (sp., cf.,
-    aff.).
-    """
+    """Genus and species, no subspecies; the whole name where the second word is none (sp., cf., aff.)."""
     words = scientific_name.casefold().split()
     return " ".join(words if len(words) < 3 or words[1].endswith(".") else words[:2])
 
@@ -202,9 +198,7 @@ def _ruling(
 def _other_parts(
     index: _Index, country: str, subdivision: str, names: _Names, medium: str, on: date
 ) -> tuple[str, ...]:
-    """Parts of the country whose own row says something else than the country's and is not ``open``, where
-    the eggs may go to one.
-    """
+    """Parts of the country, not ``open``, that say otherwise than it, where the eggs may go to one."""
     ruled = index.parts.get(country, ())
     if not ruled or subdivision in ruled or larger_part(country, subdivision) in ruled:
         return ()
@@ -335,9 +329,7 @@ def _taxon_rank(taxon: str, names: _Names) -> int:
 
 @dataclass(frozen=True, slots=True)
 class RuleNeeded:
-    """A rule to look up for an order in hand: ``verdict`` is the row's word, or ``none``; ``ask`` says
-    whom.
-    """
+    """A rule to look up for an order: ``verdict`` is the row's word, or ``none``; ``ask`` says whom."""
 
     country: str
     subdivision: str
@@ -402,9 +394,7 @@ class RegionNeeded:
 
 
 def regions_needed(shelf: Shelf) -> list[RegionNeeded]:
-    """The orders to countries whose rules differ inside, that name no region which tells; in the order of the
-    table.
-    """
+    """Orders that name no region which tells, to countries whose rules differ inside; as in the table."""
     needed = []
     for order in shelf.orders:
         region = order.address.part
@@ -421,9 +411,7 @@ def regions_needed(shelf: Shelf) -> list[RegionNeeded]:
 
 
 def media_of(shelf: Shelf, species: Species) -> tuple[str, ...]:
-    """The media its eggs may travel in from this shelf, sorted; without a lot, what its incubation
-    suggests.
-    """
+    """The media its eggs may travel in from here, sorted; without a lot, what incubation suggests."""
     kept = {lot.medium for lot in shelf.lots_of(species.species)}
     kept = kept or {"peat" if species.is_damp else "water"}
     travels = {packing.travels_in(lot) for lot in kept for packing in shelf.packings if lot in packing.media}

@@ -57,9 +57,7 @@ def services_to(shelf: Shelf, country: str) -> tuple[Service, ...]:
 
 @dataclass(frozen=True, eq=False)
 class Arrivals:
-    """Dates on which a parcel may arrive, in order, and the chance of each [arrays of n; the chances sum to
-    one].
-    """
+    """Dates on which a parcel may arrive, rising, and the chance of each (n,), which sum to one."""
 
     dates: tuple[date, ...]
     chances: Floats
@@ -159,9 +157,7 @@ def disruptions_of(
 
 
 def takes_in(service: Service, day: date, shelf: Shelf, country: str, subdivision: str = "") -> bool:
-    """Can a parcel to that place be handed over that day: a day of hand-over, and no row of ``disruptions``
-    that it would meet stops the service?
-    """
+    """Is it a day of hand-over, and does no row of ``disruptions`` on the way stop the service?"""
     if not is_hand_over_day(day, service, shelf.settings.home):
         return False
     return not any(row.stopped for row in disruptions_of(shelf, service, day, country, subdivision))

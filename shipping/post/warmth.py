@@ -135,9 +135,7 @@ def _days_there(key: IdentityKey[Shelf], country: str, subdivision: str, town: s
 
 
 class _DaysThere(dict[int, ParcelWarmth]):
-    """What parcels to one place feel, by the ordinal of the day; reckoned as it is asked for, since trips
-    share their days.
-    """
+    """What parcels to one place feel, by ordinal day, reckoned when asked for: trips share days."""
 
     def __init__(self, key: IdentityKey[Shelf], country: str, subdivision: str, town: str) -> None:
         super().__init__()
@@ -171,9 +169,7 @@ class _DaysThere(dict[int, ParcelWarmth]):
 
 
 class _TwoMonths(NamedTuple):
-    """Two neighbouring months, the breeder's rows that they rest on, and the place of a normal; "" for
-    none.
-    """
+    """Two neighbouring months, the breeder's rows behind them, and the place of a normal ("": none)."""
 
     first: _Month
     second: _Month
@@ -229,9 +225,7 @@ def _month_row(shelf: Shelf, names: tuple[str, ...], month: int) -> Weather | No
 
 @lru_cache(maxsize=65536)
 def climate_town(country: str, town: str) -> str:
-    """The listed place of that name in the country, whose climate is its own; "" for a town like any other
-    there.
-    """
+    """The listed place of that name in the country, of a climate its own; "" for any other town."""
     name = plain_name(town)
     return name if any(plain_name(place.name) == name for place in climate_places().get(country, ())) else ""
 
@@ -250,9 +244,7 @@ def _outdoor_mean(country: str, part: str, town: str, month: int) -> tuple[float
 
 
 def _listed_place(country: str, part: str, town: str) -> ClimatePlace:
-    """The place of that name in the country, else the one for the part, else the country's first, else the
-    nearest listed place abroad.
-    """
+    """The listed place of that name, else of the part, else the country's first, else the nearest."""
     at_home = climate_places().get(country, ())
     if at_home:
         named = {plain_name(place.name): place for place in reversed(at_home)}
@@ -266,9 +258,7 @@ def _listed_place(country: str, part: str, town: str) -> ClimatePlace:
 
 
 def weather_place(country: str, part: str) -> str:
-    """What a row of weather calls the place: the part in wide countries, whose parts have climates of their
-    own, else the country.
-    """
+    """What a row of weather calls the place: the part in wide countries, else the country."""
     return f"{country}-{part}" if place_of_part(country, part) else country
 
 
@@ -286,9 +276,7 @@ class WarmthNeeded:
 
 
 def warmth_needed(shelf: Shelf) -> list[WarmthNeeded]:
-    """Where nobody has said what parcels feel on the day each order may go first, and what is assumed passes
-    what the eggs bear.
-    """
+    """Places where nobody said what parcels feel, and what is assumed passes what the eggs bear."""
     wanted: dict[str, WarmthNeeded] = {}
     for order in shelf.orders:
         town = climate_town(order.country, order.address.town)
@@ -493,9 +481,7 @@ def _heat_pack_reasons(hottest: ParcelWarmth, box: Box | None) -> list[Reason]:
 
 
 def pack_hint(high_c: float) -> str | None:
-    """The code of what the trade does at a daytime high [C], or None where nothing is needed (common
-    practice, no source).
-    """
+    """The code of what the trade does at a daytime high [C], or None (common practice, no source)."""
     if high_c < 4.4:
         return "keep-from-cold"
     if high_c <= HEAT_PACK_MOST_C:

@@ -36,9 +36,7 @@ _CLOSED, _CLOSED_DAY = bit("closed"), bit("closed-day")
 
 @dataclass(frozen=True, slots=True)
 class SafeDays:
-    """From when to when a lot may go by a service in a packing; ``until`` None with ``no_last_day``: nothing
-    ends it.
-    """
+    """From when to when a lot may go so; ``until`` None with ``no_last_day``: nothing ends it."""
 
     to: str
     service: str
@@ -59,9 +57,7 @@ def days_ahead(shelf: Shelf) -> tuple[date, ...]:
 
 @dataclass(eq=False)
 class SafeRoutes:
-    """Safe days of many lots to some places, without their options in words; what lots share is reckoned
-    once.
-    """
+    """Safe days of many lots to some places, without options in words; what is shared reckoned once."""
 
     reckoner: Reckoner
     places: tuple[Destination, ...]
@@ -124,9 +120,7 @@ DAYS_SHOWN = 14
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """One option of the answer: an option with its postage and packing; ``cost`` None: nothing takes the
-    parcel.
-    """
+    """One option of the answer, with its postage and packing; ``cost`` None: nothing takes the parcel."""
 
     option: Option
     cost: float | None

@@ -106,9 +106,7 @@ class Timeline:
     rows: tuple[LotRow, ...]
 
     def groups(self) -> tuple[tuple[LotRow, ...], ...]:
-        """Lots in water, then lots kept damp: their clocks differ by months; no empty group. Overdue lots
-        come first, then others that somebody must look at.
-        """
+        """Lots in water, then lots kept damp; overdue ones first, then those to be looked at."""
         urgent = sorted(self.rows, key=lambda row: ("overdue" not in row.doubt, not row.doubt))
         both = (tuple(row for row in urgent if row.kept_damp == damp) for damp in (False, True))
         return tuple(group for group in both if group)
@@ -176,9 +174,7 @@ def _eyed(forecast: LotForecast) -> tuple[date | None, bool]:
 
 
 def _ends(one: LotOutlook, shelf: Shelf) -> tuple[LastDay | None, LastDay | None]:
-    """The last safe days by the nearest and the farthest service in use for the lot's species; None without
-    orders.
-    """
+    """The last safe days by the nearest and farthest service in use for the species; None: no orders."""
     species = one.forecast.lot.species
     wanted = sorted(
         {order.country for order in shelf.orders for line in order.lines if line.species == species}

@@ -32,9 +32,7 @@ ALTERNATIVES = (
 
 @dataclass(frozen=True, slots=True)
 class PromiseDay:
-    """A day to post: free eggs of the lots that can go then, and the largest order of one line they keep the
-    promise for.
-    """
+    """A day to post: eggs free then, and the largest order of one line they keep the promise for."""
 
     on: date
     eggs_free: int
@@ -46,9 +44,7 @@ class PromiseDay:
 
 @dataclass(frozen=True, slots=True)
 class Way:
-    """From and until when a service will do; an order is in time the day before it is handed over, which is
-    by ``cut_off``.
-    """
+    """From and until when a service will do; orders by the day before hand-over, by ``cut_off``."""
 
     service: str
     from_: date
@@ -107,9 +103,7 @@ class Offer:
 
 @dataclass(frozen=True, slots=True)
 class Taken:
-    """Eggs of a population that orders in hand take: in kept parcels not yet packed, in parcels of the plan,
-    by lines that wait, and by lines on hold.
-    """
+    """A population's eggs that orders take: in kept parcels, in the plan, by lines that wait or are held."""
 
     species: str
     population: str
@@ -273,9 +267,7 @@ def _to_count(shelf: Shelf, offers: list[Offer]) -> tuple[str, ...]:
 
 
 def kinds(shelf: Shelf) -> tuple[Kind, ...]:
-    """Every species and population of a lot or a group, by name; populations that differ in case only are
-    one.
-    """
+    """Every species and population of a lot or group, by name; those that differ in case are one."""
     found: dict[tuple[str, str], Kind] = {}
     rows: list[Kind] = [(lot.species, lot.population) for lot in shelf.lots]
     rows += [(group.species, group.population) for group in shelf.groups]
@@ -438,9 +430,7 @@ class _OfferWriter:
         return Reason("short", text, facts, "plan")
 
     def _regions(self, members: list[Reach]) -> tuple[str, ...]:
-        """Subdivisions of these countries that have rules or warmth of their own: the offer does not speak
-        for them.
-        """
+        """Parts of these countries with rules or warmth of their own: the offer leaves them out."""
         whole = {one.to.country for one in members if not one.to.subdivision}
         rows = {place.upper() for row in self.shelf.rules for place in row.places}
         rows |= {row.to.upper() for row in self.shelf.weather}
@@ -454,9 +444,7 @@ def _sort_of(reach: Reach) -> tuple[str, ...]:
 
 
 def _one_each(reasons: list[Reason]) -> list[Reason]:
-    """One reason a code, but all that name a place of their own: countries of a row say the same of the
-    journey.
-    """
+    """One reason a code, but all that name a place: countries of a row say the same of the way."""
     found: dict[tuple[str, object], Reason] = {}
     for reason in reasons:
         found.setdefault((reason.code, reason.facts.get("to")), reason)

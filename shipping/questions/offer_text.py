@@ -21,9 +21,7 @@ _EXPECTED_SHOWN = 3
 
 
 def offer_text(offers: Offers, sender: Sender) -> Iterator[str]:
-    """A short text for buyers: what can be promised where and until when, in plain words, with the usual
-    cautions.
-    """
+    """A short text for buyers: what can be promised where and until when, with the usual cautions."""
     yield say("Live fish eggs, counted, as of {day}: {name}", _long(offers.today), sender.name)
     kinds: dict[tuple[str, str], list[Offer]] = {}
     for one in offers.offers:
@@ -63,9 +61,7 @@ def offer_text(offers: Offers, sender: Sender) -> Iterator[str]:
 
 
 def _sentences(some: list[Offer], today: date) -> Iterator[str]:
-    """A sentence for each promise, with all countries it holds for; a country stands in one of them only, in
-    that of its best promise.
-    """
+    """A sentence for each promise with its countries; a country stands in that of its best promise only."""
     told: set[str] = set()
     alike: dict[object, tuple[Offer, list[str]]] = {}
     for one in sorted(some, key=lambda offer: -offer.can_promise):

@@ -36,9 +36,7 @@ Kind = tuple[str, str]
 
 @dataclass(frozen=True, slots=True)
 class LargestOrder:
-    """What one service can carry on one day: the largest order it keeps the promise for, and from how many
-    free eggs.
-    """
+    """What one service carries on one day: the largest order promised, and from how many free eggs."""
 
     order: int
     eggs: int
@@ -159,9 +157,7 @@ class _Stock:
 
 @dataclass(eq=False)
 class Reachable:
-    """All questions of one offer, to some places; what legs alike share is reckoned once. It changes nothing
-    but its own memory.
-    """
+    """All questions of one offer, to some places; what legs share is reckoned once."""
 
     reckoner: Reckoner
     left: EggsLeft
@@ -213,9 +209,7 @@ class Reachable:
         return tuple(one for one in every if says_yes(self.shelf, one)) or every
 
     def _doubts(self, lots: tuple[Lot, ...], services: tuple[Service, ...], late: bool) -> list[Reason]:
-        """What a look today would have to settle; if ``late``, what will be so by the first day that takes
-        anything in too.
-        """
+        """What a look today would settle; if ``late``, what will be so by the first day to post too."""
         today = [
             reason for lot in lots for reason in lot_forecast(self.shelf, lot.lot).doubts(self.shelf.today)
         ]
@@ -381,9 +375,7 @@ class Reachable:
         return math.fsum(best) >= 1.0
 
     def _served(self, stock: _Stock, leg: Leg, loads: list[_Load]) -> LargestOrder | None:
-        """The largest order of a day by a service, over its packings; of equal ones the packing that sorts
-        first.
-        """
+        """The largest order of a day by a service; of equal ones the packing that sorts first."""
         found = [(self._posted(stock, load, leg), load) for load in loads]
         eggs = sum({one.lot.lot: one.left for posted, load in found if posted for one in load.going}.values())
         order, load = max(found, key=lambda one: one[0], default=(0, None))

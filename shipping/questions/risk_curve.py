@@ -27,9 +27,7 @@ DOUBTS = frozenset({"too-old", "overdue", "misdated"})
 
 @dataclass(frozen=True, slots=True)
 class Point:
-    """One dispatch day: the share hatching on the way per egg, and whether any of the line's packings may
-    go.
-    """
+    """One dispatch day: the share that hatches on the way, and whether any of the packings may go."""
 
     day: date
     h_per_egg: float

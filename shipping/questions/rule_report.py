@@ -12,9 +12,7 @@ from shipping.words.units import told
 
 @dataclass(frozen=True)
 class RuleReport:
-    """Rows of the table with their age in days, rules to look up, and those that say to ask and were not
-    answered.
-    """
+    """Rows with their age in days, rules to look up, and those that say to ask, unanswered."""
 
     rows: tuple[tuple[Rule, int, bool], ...]
     needed: tuple[RuleNeeded, ...]
@@ -34,9 +32,7 @@ class RuleReport:
 
 
 def rule_report(shelf: Shelf, to: str | None, species: str | None) -> RuleReport:
-    """The rows that speak to a place (or a zone or country it lies in) or species, and what is needed; all
-    where none is given.
-    """
+    """Rows that speak to a place (or what it lies in) or species, and what is needed; else all."""
     taxa = {"*"}
     if species:
         row = shelf.species[species]

@@ -174,9 +174,7 @@ def _populations_short(shelf: Shelf, plan: Plan, week: str) -> list[Lot]:
 def _lots_that_could(
     shelf: Shelf, plan: Plan, week: str
 ) -> Iterator[tuple[Line, Mapping[str, tuple[int, int]]]]:
-    """Lines that wait for eggs, each with the lots on hand for it: options that only eggs stand against, and
-    eggs free.
-    """
+    """Lines that wait for eggs, with their lots on hand: options only eggs stand against, and eggs."""
     short = [
         (order, order.line(out.line))
         for out in plan.lines_out
@@ -218,9 +216,7 @@ def _days_are_full(shelf: Shelf, plan: Plan, week: str) -> bool:
 
 
 def _gained(asked: More, plan: Plan, again: Plan) -> More:
-    """What the plan made again serves that the plan does not; nothing where it is worth less: the plan itself
-    still stands.
-    """
+    """What the new plan serves that the plan does not; nothing where it is worth less."""
     value = again.proof.value - plan.proof.value
     before, after = _going(plan), _going(again)
     if value < -ROUNDING or not after - before:

@@ -168,9 +168,7 @@ def number_mend(text: str, what: str = "") -> str:
 
 
 def date_mend(text: str) -> str:
-    """Every reading of what looks like a date, with the year to be filled in where it has none; else how a
-    day is written.
-    """
+    """Every reading of what looks like a date, the year to be filled in; else how a day is written."""
     readings = list(dict.fromkeys(day.isoformat() for day in days_meant(text).values()))
     if readings:
         return say("Write {value}.", either(readings))

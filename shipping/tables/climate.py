@@ -64,9 +64,7 @@ def place_of_part(country: str, part: str) -> str:
 
 
 def parcel_mean_c(outdoor_c: float) -> float:
-    """The mean that a parcel feels where the month's mean outdoors is so much [C]: ``max((O + 18) / 2, O +
-    2)``, assumed.
-    """
+    """The mean a parcel feels at a month's outdoor mean [C]: ``max((O + 18) / 2, O + 2)``, assumed."""
     return max((outdoor_c + ROOM_C) / 2, outdoor_c + WARM_ROOM_K)
 
 
@@ -81,9 +79,7 @@ def km_between(latitude: float, longitude: float, place: ClimatePlace) -> float:
 
 @lru_cache(maxsize=1024)
 def km_between_countries(one: str, other: str) -> float | None:
-    """The distance [km] of the two listed places of two countries that lie nearest; None where a country has
-    none.
-    """
+    """The distance [km] of two countries' nearest listed places; None where one has none."""
     places = climate_places()
     return min(
         (

@@ -54,9 +54,7 @@ def known_parts(country: str) -> tuple[str, ...]:
 
 
 def part_by_name(country: str, text: str) -> str | None:
-    """The code of a country's part by its name there, ``BY`` for Bayern, or None. Source: the holiday
-    calendars, as above.
-    """
+    """The code of a part by its name there, ``BY`` for Bayern, or None. Source: holiday calendars."""
     calendar = holiday_calendar(country)
     names = calendar.subdivisions_aliases.items() if calendar is not None else ()
     return {plain_name(name): str(code) for name, code in names}.get(plain_name(text))
@@ -207,9 +205,7 @@ def plain_name(text: str) -> str:
 
 
 def _words_of(name: str) -> str:
-    """A country's name for comparing, whether its words are joined by a sign, a word or a hyphen, and with a
-    saint cut short or not.
-    """
+    """A country's name for comparing: however its words are joined, and its saint cut short or not."""
     words = plain_name(name).replace("-", " ").split()
     return " ".join("saint" if word in ("st", "st.") else word for word in words if word not in _JOINING)
 

@@ -128,9 +128,7 @@ def calendar_parts(country: str) -> frozenset[str]:
 
 
 def part_names(country: str) -> dict[str, str]:
-    """What the country's parts that have a calendar are called, by code; the code itself where no name is
-    known.
-    """
+    """What the parts with a calendar are called, by code; the code itself where no name is known."""
     calendar = holiday_calendar(country)
     if calendar is None:
         return {}
@@ -142,9 +140,7 @@ def part_names(country: str) -> dict[str, str]:
 
 
 def regions_of(country: str) -> dict[str, str]:
-    """The parts of a country that an order may name, by code (ISO 3166-2, without the country): what each is
-    called, in the order of names.
-    """
+    """Parts an order may name, by code (ISO 3166-2 without the country), in the order of their names."""
     named = part_names(country)
     every = {part: _address_names(country).get(part, part) for part in _parts_of_addresses(country)} | named
     inner = LIES_IN.get(country, {})

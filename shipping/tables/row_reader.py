@@ -563,9 +563,7 @@ def _cells_without_a_header(work: Work, number: int, cells: list[object]) -> Non
 
 
 def _day_of(work: Work, number: int, column: str, text: str) -> str:
-    """A day of another form as the settings say to read it; unsaid, it is kept to be asked about, and a first
-    reading stands for it until then.
-    """
+    """A day of another form as the settings read it; unsaid, a first reading stands until it is asked."""
     meant = {order: day.isoformat() for order, day in days_meant(text).items() if day.year >= FIRST_YEAR}
     if not meant or "from 1900" in meant:
         return text

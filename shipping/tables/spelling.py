@@ -28,9 +28,7 @@ def folded(name: str) -> str:
 
 @lru_cache(maxsize=65_536)
 def folded_place(population: str) -> str:
-    """A population as it is compared: spaces, hyphens and dots count only between digits, so that ``11-3``
-    is not ``113``; a doubt (``Akure?``) is no Akure.
-    """
+    """A population for comparing: marks count only between digits (``11-3``); ``Akure?`` is no Akure."""
     letters = unicodedata.normalize("NFKD", folded(population))
     plain = "".join(letter for letter in letters if not unicodedata.combining(letter))
     return _BESIDE_LETTERS.sub("", _BETWEEN_DIGITS.sub("|", plain))

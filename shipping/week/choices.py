@@ -177,9 +177,7 @@ class Choices:
         return sum(candidates.reckoned for candidates in self._candidates.values())
 
     def options(self, order: Order, line: Line) -> list[Option]:
-        """Every option of a line this week, with its reasons in words; what goes instead too, where something
-        does.
-        """
+        """A line's options this week, with reasons in words; of what goes instead too."""
         if line.key not in self._options:
             wishes = [(line.species, line.population)]
             wishes += [self.instead[line.key]] if line.key in self.instead else []
@@ -321,9 +319,7 @@ class Choices:
         return short + self.lost_cost(line, departure[1]) - line.eggs * self.egg_value
 
     def _best_chance(self, line: Line, departure: Departure) -> float:
-        """The best chance that one lot alone gives a line at a place, 0 where none does: as many of several
-        have no better.
-        """
+        """The best chance one lot alone gives a line there, or 0: several have no better."""
         found = self._candidates[line.key]
         here = found.alone["departure"] == found.departures.index(departure)
         return float(found.alone["p_enough"][here].max(initial=0.0))
@@ -401,9 +397,7 @@ def columns_of_choices(choices: Choices) -> WeekColumns:
 
 @dataclass(eq=False)
 class _FromChoices:
-    """Makes orders' ways; numbers that many ways hold are held once: a week may have a hundred thousand
-    orders.
-    """
+    """Makes orders' ways; numbers that many ways hold are held once, as orders may be many."""
 
     choices: Choices
     day: Mapping[date, int]

@@ -130,9 +130,7 @@ def is_within_range(ride: Ride) -> bool:
 
 
 def _warmth(ride: Ride, box: Box | None) -> list[Note]:
-    """The trade's band for the day's high, unless the parcel stays within the species' own range; then the
-    box's size.
-    """
+    """The trade's band for the day's high, unless within the species' own range; then the box's size."""
     packing, warmth = ride.packing, ride.leg.warmth
     if packing.heat_pack_h:
         return [Note("heat-pack"), *_too_small(box)]
@@ -158,9 +156,7 @@ def _too_small(box: Box | None) -> list[Note]:
 
 
 def _bottle(ride: Ride, box: Box | None) -> list[Note]:
-    """The bottle of warm water that goes with the parcel, and how long it holds: the hours that were reckoned
-    with.
-    """
+    """The bottle of warm water with the parcel, and how long it holds: as reckoned with."""
     if box is None or not box.bottle_ml:
         return []
     measured = ride.packing.insulated_h is not None or box.insulated_h is not None
@@ -187,9 +183,7 @@ def _moisture(ride: Ride) -> list[Note]:
 
 
 def draw_of(ride: Ride, eggs: int, shelf: Shelf, units: int | None = None, count_first: bool = False) -> Draw:
-    """So many eggs by a ride, in as many units as hold them, or in those that were packed; ``count_first``
-    where the lot's count is too old for what is drawn of it.
-    """
+    """So many eggs by a ride in fitting units, or those packed; ``count_first``: the count is too old."""
     forecast, leg = ride.lot_day.forecast, ride.leg
     units = units_for(ride.packing, eggs) if units is None else units
     each = math.ceil(eggs / units)
@@ -241,9 +235,7 @@ def with_bench_notes(
     shelf: Shelf,
     box_name: str,
 ) -> tuple[PlannedLine, ...]:
-    """The lines with what the bench should know of each draw, once the parcel's box is known; ``rides`` by
-    line and lot.
-    """
+    """The lines with the bench's notes of each draw, the box being known; ``rides`` by line and lot."""
     box = shelf.box_by_name.get(box_name)
 
     def noted(line: PlannedLine, draw: Draw) -> Draw:

@@ -28,9 +28,7 @@ def next_week(week: str) -> str:
 
 
 def default_week(shelf: Shelf) -> str:
-    """This week while a day is left in it on which the breeder posts and anything is handed over, else the
-    next: no holiday at home.
-    """
+    """This week while a day to post is left in it, at which something is handed over; else the next."""
     week, home = iso_week(shelf.today), shelf.settings.home
     days = dispatch_days(shelf, week)
     if shelf.services:
@@ -39,9 +37,7 @@ def default_week(shelf: Shelf) -> str:
 
 
 def egg_value(shelf: Shelf) -> float:
-    """What an egg is worth: the setting, else the median price an egg of the orders in hand (not of what is
-    owed), else 1.
-    """
+    """What an egg is worth: the setting, else the median price of orders in hand, owed left out, else 1."""
     if shelf.settings.plan.egg_value is not None:
         return float(shelf.settings.plan.egg_value)
     prices = [
@@ -55,9 +51,7 @@ def egg_value(shelf: Shelf) -> float:
 
 
 def weeks_waited(shelf: Shelf, order: Order) -> float:
-    """Weeks from the order's day to today, fractions included; one owed again waits a week longer than any
-    other.
-    """
+    """Weeks from the order's day to today, with fractions; an order owed again waits one week longer."""
     if order.is_owed:
         return 1 + max((_days_waited(shelf, other) for other in shelf.orders), default=0) / 7
     return _days_waited(shelf, order) / 7
@@ -83,18 +77,14 @@ def base_values(shelf: Shelf) -> dict[LineKey, float]:
 
 @dataclass(frozen=True, slots=True)
 class Worth:
-    """What serving a line is worth: ``value`` with the price of waiting, and ``age``, what it would be
-    worth for each week waited.
-    """
+    """``value`` of serving a line with the price of waiting; ``age``: its worth for each week waited."""
 
     value: float
     age: float
 
 
 def worths(shelf: Shelf) -> dict[LineKey, Worth]:
-    """What serving each line is worth (the first goal): its value, times ``1 + waiting_weight`` for each week
-    waited.
-    """
+    """What serving each line is worth (the first goal): value x (1 + ``waiting_weight`` a week waited)."""
     weight, base = shelf.settings.plan.waiting_weight, base_values(shelf)
     found = {}
     for order in shelf.orders:

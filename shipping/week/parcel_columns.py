@@ -76,9 +76,7 @@ class ParcelColumns:
         travel_modes: Mapping[tuple[LineKey, Departure], set[TravelMode]],
         cheapest: Mapping[tuple[TravelMode, Departure], float],
     ) -> Iterable[ParcelColumn]:
-        """Every way to send these orders in one parcel: a mode for every line (or for some, where it may
-        split).
-        """
+        """Every way to send these orders in one parcel: a mode a line, or for some if it may split."""
         lines = [
             [sorted(travel_modes.get((line.key, departure), ())) for line in order.lines] for order in joined
         ]
@@ -136,9 +134,7 @@ class ParcelColumns:
         return [pick for _, _, pick in picks]
 
     def _fits_a_box(self, travel_modes: tuple[TravelMode, ...]) -> bool:
-        """Does some box take these, if nothing else goes with them? What it does not take, it takes with
-        nothing more.
-        """
+        """Does a box take these alone? What it does not take, it takes with nothing more."""
         counts = _counts(travel_modes)
         if counts not in self._boxed:
             by_name = self.reckoner.shelf.packing_by_name

@@ -196,9 +196,7 @@ class _PlanWriter:
         return LotUse(lot, forecast.eggs_on(today), forecast.lot.keep_back, forecast.free_on(today), drawn)
 
     def _parcels(self, processes: int = 2) -> tuple[Parcel, ...]:
-        """The parcels in packing order; written lot after lot, so that the clocks of each lot are reckoned
-        once.
-        """
+        """The parcels in packing order, written lot by lot: clocks are reckoned once."""
         columns = sorted(self.chosen.columns, key=self._packing_order)
         by_lot = sorted(enumerate(columns), key=lambda one: (self._lot(one[1].travel_modes[0][0]), one[0]))
         made = dict(both for part in of_two_halves(by_lot, self._some_parcels, processes) for both in part)

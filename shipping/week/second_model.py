@@ -252,9 +252,7 @@ class PlainLot:
 
 @dataclass(frozen=True, eq=False)
 class PlainJourney:
-    """A journey: its dispatch day, its arrival dates, the warmth of its days and the normal spread of a whole
-    trip's [C], whether a disruption stops it.
-    """
+    """A journey's day, arrivals, warmth by day, normal spread of a trip [C], and whether it is stopped."""
 
     on: date
     arrivals: Arrivals

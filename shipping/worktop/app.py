@@ -226,9 +226,7 @@ class _Door:
         )
 
     def ask_again(self) -> Response:
-        """A form without token or cookie is not recorded; one that our own page sent is shown again,
-        whole.
-        """
+        """A form without token or cookie is not recorded; our own page's is shown again, whole."""
         if not self.worktop.access.is_surely_ours(request):
             return self.refuse(
                 403,

@@ -25,9 +25,7 @@ _AWHILE_S, LONGEST_WORK_S = 1.5, 600.0
 
 @dataclass(slots=True)
 class Going:
-    """How far some work is: when it began [monotonic s], what it has reached, and what that cannot pass (0
-    where it is not known yet).
-    """
+    """Work on its way: since when [monotonic s], what it reached, and cannot pass (0: unknown)."""
 
     began: float = field(default_factory=time.monotonic)
     value: float = 0.0

@@ -88,9 +88,7 @@ class Worktop:
         return self.shelf_state.today_of()
 
     def get_ready(self) -> None:
-        """While the first page is looked at, what the next ones show is reckoned, once for a state of the
-        tables.
-        """
+        """While the first page is looked at, what the next ones show is reckoned, once for each state."""
 
         if self.aside:
             with suppress(ShelfProblems):  # the page itself will say them
@@ -111,9 +109,7 @@ class Worktop:
         return Background("The next pages could not be made ready", stamp, reckon)
 
     def language(self) -> str:
-        """The language the page speaks: the first one of the shelf's papers, else one the browser asks
-        for.
-        """
+        """The page's language: the first of the shelf's papers, else one the browser asks for."""
         try:
             papers = self.shelf_state.readable_tables().shelf.settings.papers
             return paper_language(next(iter(papers.languages), "en"))

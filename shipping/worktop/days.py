@@ -74,9 +74,7 @@ def _with_country(reason: Reason) -> Reason:
 
 
 def why_text(reason: Reason) -> str:
-    """A reason in its own words, with every figure, where the page speaks English; else in the
-    catalogue's.
-    """
+    """A reason in its own words with every figure in English; else in the catalogue's."""
     return reason.text if spoken() == "en" else cause_text(reason)
 
 
@@ -105,9 +103,7 @@ def _may_be_split(code: str, facts: Mapping[str, Any]) -> bool:
 
 
 def step_text(code: str, facts: Mapping[str, Any], to: str) -> str:
-    """What the breeder can do about a reason on the way to a country, in the catalogue's words, or the page's
-    own.
-    """
+    """What to do about a reason on the way to a country: the catalogue's words, or the page's."""
     if is_answerable(Reason(code, "", facts)):
         place = name_of_place(to)
         return tr(
@@ -177,9 +173,7 @@ class ListedFish:
 
 
 class Hurdle(NamedTuple):
-    """A reason why a line does not go: what it is, what can be done about it and where, and the words of the
-    button that leads there.
-    """
+    """Why a line does not go, what can be done about it and where, and the button's words."""
 
     code: str
     text: str
@@ -361,9 +355,7 @@ def _fish(line: Mapping[str, Any], shelf: Shelf) -> ListedFish:
 def listed_lines(
     lines_out: Iterable[Mapping[str, Any]], shelf: Shelf, taken: frozenset[tuple[str, int]]
 ) -> tuple[ListedLine, ...]:
-    """The lines of a plan's JSON that do not go and are in no parcel since, by where they stand and the day
-    it may change.
-    """
+    """A plan's lines that do not go and are in no parcel since, by standing and day of change."""
     found = [_line(facts, shelf) for facts in lines_out if (facts["order"], facts["line"]) not in taken]
     rank = {"hold": 0, "wait": 1, "stop": 2}
     return tuple(

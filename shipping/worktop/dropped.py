@@ -212,9 +212,7 @@ class Taking:
 
 
 def with_sheet(text: str, mapped: MappedSheet) -> str:
-    """The text of an ``orders.toml`` with this sheet in it: in the place of its own block, else at the
-    end.
-    """
+    """An ``orders.toml`` with this sheet in it: in place of its own block, else at the end."""
     blocks = re.split(r"(?m)^(?=\[\[sheet\]\])", text)
     kept = [block for block in blocks if not _is_block_of(block, mapped)]
     return "\n".join([*(block.rstrip("\n") + "\n" for block in kept if block.strip()), mapped.as_toml()])
@@ -243,9 +241,7 @@ def known_mapping(folder: Path, path: Path, encoding: str | None) -> MappedSheet
 
 @dataclass(frozen=True)
 class Tried:
-    """What a shelf would say with a sheet taken: mistakes that were not there, and orders that changed since
-    they were taken before.
-    """
+    """What a shelf with a sheet taken says: new mistakes, and orders that changed since last taken."""
 
     errors: tuple[Problem, ...]
     changes: tuple[Problem, ...]

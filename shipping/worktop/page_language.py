@@ -170,9 +170,7 @@ def _in_text(value: Written | Reason | date) -> str:
 
 
 def in_our_words(value: object) -> object:
-    """What a template shows: a sentence or a share made elsewhere in the language now spoken, all else as it
-    is.
-    """
+    """What a template shows: a sentence or share of elsewhere in the page's language, else as it is."""
     return tr(value) if isinstance(value, Sentence | Written) else value
 
 

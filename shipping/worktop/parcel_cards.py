@@ -102,9 +102,7 @@ class LineCard:
 
 @dataclass(frozen=True, slots=True)
 class ParcelCard:
-    """One parcel in packing order; ``undo`` is the entry that may be taken back, 0 where there is none;
-    ``outlook`` is what can still be done with one that should be gone.
-    """
+    """One parcel; ``undo``: the entry to take back or 0; ``outlook``: what can be done if it is late."""
 
     kept: Kept
     addressee: str
@@ -192,9 +190,7 @@ def _evenly(eggs: int, units: int) -> list[int]:
 
 
 def parcel_card(shelf_state: ShelfState, kept: Kept, draft: Sequence[str] | None = None) -> ParcelCard:
-    """The card of a kept parcel; ``draft`` are the counts so far, the plan's own where it does not fit or is
-    None.
-    """
+    """The card of a kept parcel; ``draft``: counts so far, the plan's if None or unfit."""
     tables, parcel, today = shelf_state.readable_tables(), kept.parcel, shelf_state.today_of()
     shelf = tables.shelf
     tubes = planned_tubes(kept) if parcel.is_planned else _packed_tubes(kept)
@@ -327,9 +323,7 @@ def _enough(
     by_lot: Mapping[str, Sequence[int]],
     day: date | None,
 ) -> str:
-    """How many more eggs of the line's first lot would keep the promise, such as ``24 from lot FL-31``; ""
-    where no count near by would.
-    """
+    """How many more eggs of the first lot keep the promise, as ``24 from lot FL-31``; "" if none near."""
     lot, reckoner = line.draws[0].lot, shelf_state.readable_tables().reckoner
     first, *others = by_lot.get(lot, (0,))
     for more in range(1, MOST_MORE + 1):

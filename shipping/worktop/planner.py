@@ -25,9 +25,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Planned:
-    """A plan, the shelf it was made from, how many entries the ledger had then, and whether the search for it
-    was stopped.
-    """
+    """A plan, its shelf, how many entries the ledger had, and whether the search was stopped."""
 
     plan: Plan
     shelf: Shelf
@@ -36,9 +34,7 @@ class Planned:
 
 
 def plan_now(shelf_state: ShelfState, week: str, tell: Tell | None = None) -> Planned:
-    """The plan of a week from the tables as the ledger leaves them, with names that are free in it; ``tell``
-    is told of value and bound on the way.
-    """
+    """A week's plan from tables and ledger, with free names; ``tell`` hears value and bound."""
     from shipping.week.plan import make_plan
 
     with shelf_state.ledger() as ledger:
@@ -69,9 +65,7 @@ def planner_of(shelf_state: ShelfState, aside: bool = True) -> Background[Planne
 def changes_of(
     fresh: Planned, kept: tuple[Kept, ...], without: frozenset[tuple[str, int]] = frozenset()
 ) -> tuple[str, ...]:
-    """What a new plan would change of the parcels kept and not yet packed, a sentence a line; lines
-    ``without`` are not looked at.
-    """
+    """What a new plan changes of parcels kept and not packed, a sentence each, lines ``without`` aside."""
 
     def said(way: PlannedWay | None, otherwise: str) -> str:
         if way is None:

@@ -30,9 +30,7 @@ MOST_RECKONED = 12
 
 @dataclass(frozen=True, slots=True)
 class LinePromise:
-    """The chance that at least the eggs ordered arrive alive; None where the tables no longer hold what it
-    rests on.
-    """
+    """The chance that at least the eggs ordered arrive alive; None where the tables lack its grounds."""
 
     chance: float | None
     promised: float

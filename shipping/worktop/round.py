@@ -249,9 +249,7 @@ def _cannot_wait(
     known: frozenset[str] | None,
     late: Iterator[Task],
 ) -> Iterator[Task]:
-    """Parcels past their day, packed ones first; lots that may be hatching; a week without a plan, before
-    the lots where a service closes today.
-    """
+    """Late parcels, packed first; lots that may hatch; a week without a plan, before lots closing today."""
     yield from late
     hour = _first_hour(left)
     planning = tuple(_planning(left, known, hour))
@@ -391,9 +389,7 @@ def _first_hour(shelf: Shelf) -> str:
 
 
 def _since(left: Shelf, known: frozenset[str] | None) -> Iterator[Task]:
-    """Paid orders that are in no parcel, and that the plan kept did not leave out: they came, or were let go,
-    since.
-    """
+    """Paid orders in no parcel that the kept plan did not leave out: they came, or were let go, since."""
     if known is None:
         return
     for order in left.orders:
@@ -427,9 +423,7 @@ def _reports(kept: Sequence[Kept], today: date) -> Iterator[Task]:
 
 
 def _claims(kept: Sequence[Kept], shelf: Shelf) -> Iterator[Task]:
-    """Parcels that came short or not at all, or are claimed for, and nothing is settled; fry alone are no
-    trouble unless their buyer says so.
-    """
+    """Parcels short, lost or claimed for, and not settled; fry alone only if their buyer says so."""
     told = {one.name: one for one in kept}
     open_cases: dict[str, list[str]] = {}
     for case in cases((one.parcel for one in kept), shelf.settings.claims):

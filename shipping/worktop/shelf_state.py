@@ -269,9 +269,7 @@ class ShelfState:
         return self._last_of(_PLANNING)
 
     def _last_of(self, kinds: tuple[type[Body], ...]) -> int:
-        """The number of the last entry of some kinds, or that takes one of them back; 0 where there is
-        none.
-        """
+        """The last entry of some kinds, or that takes one of them back; 0 where there is none."""
         entries = self.entries()
         by_number = {entry.seq: entry.body for entry in entries}
         for entry in reversed(entries):
@@ -284,9 +282,7 @@ class ShelfState:
 
 
 def seen_mark(entries: tuple[Entry, ...]) -> str:
-    """What a form carries to say how far the ledger was when it was made: ``17.4f2a9c01``; ``0`` is an empty
-    ledger.
-    """
+    """How far the ledger was when a form was made: ``17.4f2a9c01``; ``0`` is an empty ledger."""
     return entry_mark(entries[-1]) if entries else "0"
 
 
@@ -351,9 +347,7 @@ def reading_without_broken_rows(
 
 
 def _left_out(trial: Path, problem: Problem) -> bool:
-    """Makes a comment of the row that a problem names, so that all others keep their numbers; False where it
-    names none.
-    """
+    """Makes a comment of the row a problem names, so that others keep their numbers; else False."""
     path = trial / problem.where.file
     if problem.where.row < 2 or path.suffix.lower() != ".csv" or path.parent != trial or not path.exists():
         return False

@@ -180,9 +180,7 @@ def _refers_back(entry: Entry) -> bool:
 def _copies(
     folder: Path, rows: tuple[EntryRow, ...], ours: list[tuple[object, ...]], persons: tuple[Person, ...]
 ) -> list[Problem]:
-    """Copies that are damaged, know more than the ledger, or still hold what it has erased; ``ours`` are the
-    ledger's rows as the database gives them.
-    """
+    """Copies damaged, ahead of the ledger, or with what it erased; ``ours``: the ledger's rows."""
     by_part = {(person.seq, person.part): person for person in persons}
     problems: list[Problem] = []
     for path in copies_in(folder):

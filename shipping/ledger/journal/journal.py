@@ -53,9 +53,7 @@ _DAMAGED = "Run `spawnpost check --ledger`; go on from the newest copy that is w
 
 
 def entry_from(row: EntryRow, persons: Mapping[str, Person]) -> Entry:
-    """The entry of a stored row and its personal parts; erased parts are blank. Raises LedgerError if the row
-    cannot be read.
-    """
+    """The entry of a stored row, erased parts blank. Raises LedgerError if the row cannot be read."""
     try:
         facts = from_json(row.facts)
         mine = persons.get("")
@@ -174,9 +172,7 @@ class Journal:
         self.head = row.digest
 
     def check_newest(self) -> None:
-        """Nothing, if checksum, copies and state folder know no other entries than these. Raises LedgerError
-        if they do: an older or another file was put back.
-        """
+        """Raises LedgerError if checksum, copies or state folder know other entries than these."""
         with self.store.reading():
             self.refresh()
             check_heads(self.count, self.digest_of, self._heads())

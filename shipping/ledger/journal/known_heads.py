@@ -98,9 +98,7 @@ def unlike(entries: int, digest_of: Callable[[int], str], heads: Iterator[Head])
 
 
 def check_heads(entries: int, digest_of: Callable[[int], str], heads: Iterator[Head]) -> None:
-    """Nothing, if a ledger of so many entries, each with its digest, is as far as anybody knows. Raises
-    LedgerError if fewer entries are in it, or others.
-    """
+    """Raises LedgerError if anybody knows more entries than these digests tell, or others."""
     head = unlike(entries, digest_of, heads)
     if head is None:
         return

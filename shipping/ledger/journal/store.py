@@ -123,9 +123,7 @@ class Store:
     # -- versions
 
     def version(self) -> int:
-        """How many migrations the file has had; 0 is an empty file. Raises LedgerError if a newer program
-        made the file.
-        """
+        """Migrations the file has had (0: empty). Raises LedgerError if a newer program made it."""
         with _said_plainly(self.path):
             version = self._number("user_version")
         if version > len(MIGRATIONS):

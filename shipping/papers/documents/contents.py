@@ -29,9 +29,7 @@ MARKS = {"assumed": "†", "from_memory": "‡", "common_practice": "§", "learn
 
 @dataclass(frozen=True, slots=True)
 class Unit:
-    """One tube or bag: ``number`` counts through the parcel from 1; ``kept_at_c`` is what its lot is kept at
-    on the day it is handed over [C].
-    """
+    """One tube or bag, counted through the parcel from 1; its lot is kept at ``kept_at_c`` that day [C]."""
 
     number: int
     of: int

@@ -188,9 +188,7 @@ class Surface:
 
 
 def wrapped(text: str, size: float, width: float, typeface: Typeface, bold: bool = False) -> list[str]:
-    """The lines that a text fills; a word wider than the line is parted behind its hyphens, and cut between
-    letters where that is not enough.
-    """
+    """The lines that a text fills; a word too wide is parted behind hyphens, else between letters."""
     lines: list[str] = []
     for word in text.split(" "):
         is_wide = typeface.measure(word, bold) * size > width

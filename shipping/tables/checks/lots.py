@@ -143,9 +143,7 @@ EARLIEST_EYES, LATEST_READY = 0.4, 1.5
 
 
 def stages_are_of_their_age(draft: Draft) -> Iterator[Problem]:
-    """Eyes in eggs of yesterday, and none ready in a lot kept damp that is far past its days, but for fish
-    that wait for months.
-    """
+    """Eyes in eggs of yesterday; none ready in a lot kept damp far past its days, where fish do not wait."""
     for lot in draft.lots:
         fish = draft.species_by_name.get(lot.species)
         if fish is None or lot.stage is None or fish.zero_c >= min(lot.kept_at_c, fish.incubation_c):

@@ -333,9 +333,7 @@ _FAMILIES = (
 
 
 def species_are_named_apart(draft: Draft) -> Iterator[Problem]:
-    """Two rows of one scientific or common name: one was left from the row it was copied from, and rules,
-    customs and buyers go by it.
-    """
+    """Two rows of one scientific or common name: one was left from the row it was copied from."""
     for column in ("scientific_name", "common_name"):
         first: dict[str, Species] = {}
         for row in draft.species:

@@ -691,9 +691,7 @@ _FETCHED = re.compile(
 
 
 def notes_stand_in_columns(draft: Draft) -> Iterator[Problem]:
-    """A new address, another count, that it is fetched told in a note only: label and plan read the
-    columns.
-    """
+    """A new address, another count, a fetching told in a note only: label and plan read columns."""
     fetched = {service.service for service in draft.services if service.is_collection}
     for row in draft.order_rows:
         if row.cancelled_on is not None:

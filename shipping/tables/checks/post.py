@@ -338,9 +338,7 @@ def answers_still_count(draft: Draft) -> Iterator[Problem]:
 
 
 def borders_hold_parcels(draft: Draft) -> Iterator[Problem]:
-    """A way into another customs ground on which nothing is ever held, where on others some is: eggs wait
-    there for days.
-    """
+    """A way into another customs ground on which nothing is ever held, where on others some is."""
     if draft.settings is None or not any(row.border_share for row in draft.services):
         return
     home = draft.settings.home.country

@@ -100,9 +100,7 @@ def _beside(draft: Draft, row: Species, known: Cells) -> Iterator[Problem]:
 
 
 def _figures(row: Species, known: Cells) -> Iterator[tuple[str, float, float, bool]]:
-    """(column, here, in the starter table, near enough?) of every figure that both have; none where figures
-    of the row are at odds, which is said of them.
-    """
+    """(column, here, in the starter, near?) of figures both have; none of a row at odds with itself."""
     if row.hatch_early_d > row.hatch_late_d or (row.keep_min_c or -99) >= (row.keep_max_c or 99):
         return
     warmth, theirs_c = row.incubation_c - row.zero_c, float(known["incubation_c"]) - float(known["zero_c"])

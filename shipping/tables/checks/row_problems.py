@@ -73,9 +73,7 @@ def asked(
     code: str = "asked",
     **values: object,
 ) -> Iterator[Problem]:
-    """A question about a value that no breeder would mean, as `problem`; none where ``[reading] meant`` has
-    that cell.
-    """
+    """A question about an unlikely value, as `problem`; none where ``[reading] meant`` has that cell."""
     value = getattr(row, column)
     shown = f"{value:g}" if isinstance(value, float) else value
     cell = f"{row.cited_without_file} {column.rstrip('_')} {shown}"

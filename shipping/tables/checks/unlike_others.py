@@ -51,9 +51,7 @@ _SIDES = (
 
 
 def packings_are_like_their_kind(draft: Draft) -> Iterator[Problem]:
-    """A ceiling, a loss or a heat pack far off those of two other packings of the kind: a point misplaced, or
-    another kind's figure.
-    """
+    """A ceiling, loss or heat pack far off two others of the kind: a point misplaced, or another's."""
     for side in _SIDES:
         for alike in grouped((row.kind if side.by_kind else "", row) for row in draft.packings).values():
             known = sorted(float(mine) for row in alike if (mine := getattr(row, side.column)))
@@ -131,9 +129,7 @@ ANOTHER_ROOM_C = 4
 
 
 def lots_are_as_warm_as_their_fish(draft: Draft) -> Iterator[Problem]:
-    """A lot kept far colder than all other lots of the fish: its clock would be late, and it would hatch on
-    the way.
-    """
+    """A lot far colder than all others of the fish: its clock is late, and it hatches on the way."""
     for lots in grouped((lot.species, lot) for lot in draft.lots).values():
         if len(lots) <= LEAST_OTHERS:
             continue
@@ -337,9 +333,7 @@ def parts_with_a_law_keep_it(draft: Draft) -> Iterator[Problem]:
 
 
 def services_hold_parcels_for_outsiders(draft: Draft) -> Iterator[Problem]:
-    """A zone that lies outside the customs ground, or holds a country or two that do, on which nothing is
-    ever held.
-    """
+    """A zone outside the customs ground, or with countries that are, on which nothing is ever held."""
     home = draft.settings.home.country if draft.settings else ""
     ground = EU if home in EU else frozenset({home})
     for row in draft.services if home else ():

@@ -103,9 +103,7 @@ def _put_there(path: Path) -> float:
 
 
 def _add_sheets(there: SheetsThere, file: str, data: bytes) -> None:
-    """The sheets of a workbook that are tables; those that are almost named like one are said. Few shelves
-    have one, and only for it its reader is loaded.
-    """
+    """The sheets of a workbook that are tables, with near misses said; its reader is loaded for few."""
     from shipping.tables.files.workbook import sheets_of_book, titles_of_book
 
     titles = titles_of_book(data, file)

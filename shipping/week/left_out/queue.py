@@ -81,9 +81,7 @@ class OpenOptions:
 
 @dataclass(eq=False)
 class DaysAhead:
-    """What waiting lines may be filled with on all days ahead; reckoned together when the first is asked
-    for.
-    """
+    """What waiting lines may be filled with ahead; reckoned together when first asked for."""
 
     left: EggsLeft
     days: tuple[date, ...]
@@ -187,9 +185,7 @@ _Later = tuple[dict[LineKey, tuple[Reason, ...]], dict[LineKey, OpenOptions]]
 
 @dataclass(frozen=True, eq=False)
 class Queue:
-    """What lines that wait have in common: what the plan leaves, and what groups will give; older orders ask
-    first.
-    """
+    """What waiting lines share: what the plan leaves, what groups will give; older orders ask first."""
 
     choices: Choices
     left: EggsLeft
@@ -351,9 +347,7 @@ def _asked_in_vain(queue: Queue, order: Order, line: Line, out: LineOut) -> Line
 
 
 def _together(out: list[LineOut]) -> list[LineOut]:
-    """The lines of an order that travels whole: those that wait, wait for the last; nobody knows, if one is
-    held or stops.
-    """
+    """An order that travels whole waits for its last line; nobody knows, if one is held or stops."""
     stopped = {one.line for one in out if one.verdict is Verdict.STOP}
     out = [replace(one, reasons=tuple(_with_stop(reason, stopped) for reason in one.reasons)) for one in out]
     days = [one.until for one in out if one.verdict is Verdict.WAIT]
@@ -370,9 +364,7 @@ def _with_stop(reason: Reason, stopped: set[int]) -> Reason:
 
 
 def when_served(queue: Queue, order: Order, line: Line) -> tuple[bool, date | None]:
-    """Will eggs do for a line within the horizon, and the first day on which; the line has those eggs from
-    then on.
-    """
+    """The first day within the horizon on which eggs do for a line, which has them from then on."""
     own = first_draws(queue, order, line)
     if own is not None:
         draws, day = own
@@ -418,9 +410,7 @@ def _has_box(choices: Choices, order: Order, line: Line, draws: Draws, option: O
 
 
 def _from_group(queue: Queue, order: Order, line: Line) -> tuple[date, str] | None:
-    """The first day to post within the horizon by which a spawning group's eggs should do, eyed, and the
-    group.
-    """
+    """The first day within the horizon by which a group's eggs should do, eyed, and the group."""
     choices = queue.choices
     found = queue.expected.ready_for(line.species, line.population, line.eggs)
     if found is None:

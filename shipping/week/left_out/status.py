@@ -82,9 +82,7 @@ class LineCells:
         return found
 
     def _mark_too_few(self, reckoner: Reckoner) -> None:
-        """Mark stopped rides whose lots hold fewer eggs together than were ordered: they would be short
-        besides, or too young.
-        """
+        """Mark stopped rides whose lots together hold fewer eggs than ordered: short besides, or young."""
         seen = np.array([_is_seen(reckoner.shelf, lot) for lot in self.options.lots])
         stopped = (self.codes >= 0) & ((self.codes & _STOPS) != 0) & ((self.codes & (LOOK | SCARCITY)) == 0)
         few = stopped & (self._free(reckoner.shelf) < self.line.eggs)[None, :, None]
@@ -187,9 +185,7 @@ class LineCells:
             self.may_add.flat[cell] = 0
 
     def _needed(self, cell: int, option: Option, reckoner: Reckoner) -> int:
-        """Eggs that a stopped ride would need at the least; 0 where a look comes first, or they were
-        counted.
-        """
+        """Eggs a stopped ride would need at the least; 0 where a look comes first, or if counted."""
         codes = int(self.codes.flat[cell])
         if not codes & _STOPS or codes & LOOK:
             return 0
@@ -261,9 +257,7 @@ class Standings:
     def of_lines(
         self, table: OptionTable, lines: Iterable[tuple[Order, Line]]
     ) -> dict[LineKey, LineStanding]:
-        """Where some lines of one species stand; population after population, so that few rides are in memory
-        at once.
-        """
+        """Where lines of one species stand, a population at a time: few rides are in memory at once."""
         by_population = grouped((line.population.casefold(), (order, line)) for order, line in lines)
         found = {}
         for own in by_population.values():
@@ -283,9 +277,7 @@ class Standings:
         return {line.key: self._weather_ahead(table, order, line) for order, line in lines}
 
     def _cells(self, table: OptionTable, order: Order, line: Line) -> list[LineCells]:
-        """The options of a line this week: of what it wishes, and of what goes instead where something
-        does.
-        """
+        """The options of a line this week: of what it wishes, and of what goes instead."""
         found = [LineCells.of(table, order, line, line.population, self.choices.days)]
         if line.key in self.choices.instead:
             species, population = self.choices.instead[line.key]
@@ -293,9 +285,7 @@ class Standings:
         return found
 
     def _reckon(self, cells: Iterable[LineCells]) -> None:
-        """The rides that many lines are told of, lot after lot, so that each lot's clocks are reckoned
-        once.
-        """
+        """The rides that many lines are told of, lot by lot: each lot's clocks are reckoned once."""
         reckoner = self.choices.reckoner
         for lot, leg, packing in sorted(
             (wanted for one in cells for wanted in one.wanted(self.rank(False, False))),
@@ -459,9 +449,7 @@ class Standings:
         return False
 
     def _apart(self, order: Order) -> list[Reason]:
-        """Why lines that may each go by themselves cannot go in one parcel; empty where they can, or need
-        not.
-        """
+        """Why lines that may go by themselves cannot share a parcel; empty where they can or need not."""
         if order.may_split or len(order.lines) < 2:
             return []
         modes = [self._modes(line) for line in order.lines]
@@ -530,9 +518,7 @@ class Standings:
         return None
 
     def _crowded(self, order: Order, line: Line, cells: Sequence[LineCells]) -> list[Reason]:
-        """Why a line that could go by itself does not: another line of its order, full days, or eggs that
-        others get.
-        """
+        """Why a line that may go does not: another line of its order, full days, others' eggs."""
         choices = self.choices
         could = {
             (one.options.lots[n].lot, one.options.legs[one.legs[j]].day)

@@ -66,9 +66,7 @@ class EggsLeft:
         return max(0, min(left))
 
     def ahead(self, lot: str, days: tuple[date, ...], free: Ints) -> Ints:
-        """`on` of many days in order (D,); ``free``: eggs of the lot that are free on each (D,), drawn or
-        not.
-        """
+        """`on` of days in order (D,); ``free``: the lot's free eggs on each (D,), drawn or not."""
         known = self._ahead.get(lot)
         if known is None or known[0] is not days:
             known = (days, self._left_on(lot, days, free))
@@ -201,9 +199,7 @@ class ExpectedEggs:
         return {group.group: group for group in reversed(self.shelf.groups)}
 
     def ready_for(self, species: str, population: str, eggs: int) -> tuple[date, str] | None:
-        """The first day within the horizon by which a group's eggs should do for a line, eyed, and that
-        group.
-        """
+        """The first day within the horizon by which a group's eggs do for a line, eyed; the group."""
         found = [
             (day, group.group)
             for group in self.groups(species, population)
@@ -216,9 +212,7 @@ class ExpectedEggs:
         self._taken_d[group] = self._taken_d.get(group, 0.0) + self._days_for(self._by_name[group], eggs)
 
     def batches(self, species: str, population: str) -> tuple[Expected, ...]:
-        """What no waiting line is to have, a week's laying together, within the horizon; the earliest
-        first.
-        """
+        """What no waiting line is to have, a week's laying together, the earliest first."""
         found = [batch for group in self.groups(species, population) for batch in self._batches(group)]
         return tuple(sorted(found, key=lambda one: (one.on, one.group)))
 
@@ -235,9 +229,7 @@ class ExpectedEggs:
             laying += BATCH_D
 
     def _eyed_on(self, group: Group, laying: float) -> date | None:
-        """When the eggs of so many days of laying all show eyes; None past the group's last day or the
-        horizon.
-        """
+        """When the eggs of so many laying days show eyes; None past the group's end or the horizon."""
         if laying > HORIZON_D:
             return None
         today = self.shelf.today

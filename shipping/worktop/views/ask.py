@@ -273,9 +273,7 @@ def _packing(asked: Asked, currency: str) -> str:
 
 
 def _hatching(asked: Asked) -> str:
-    """When the lot hatches here, what the way does to it, and when it hatches at the buyer's; "" for eggs
-    that wait for water, or that have no dates.
-    """
+    """When a lot hatches here, on the way and at the buyer's; "" for eggs without dates, or waiting."""
     from shipping.week.draws import hatch_at_buyer
 
     ride = asked.option.ride

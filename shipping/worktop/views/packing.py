@@ -146,9 +146,7 @@ class PackingPage(View):
         )
 
     def _day(self, tabs: Sequence[DayTab], every: Sequence[Kept], at: str, asked: str) -> date | None:
-        """The day of the parcel that is looked at, the day named, else the first with work from today on,
-        else the first left.
-        """
+        """The day looked at, the day named, else the first with work from today on, else the first."""
         days = [kept.parcel.dispatch_on for kept in every if kept.name == at]
         named = day_from(asked)
         days += [tab.day for tab in tabs if tab.day == named]
@@ -159,9 +157,7 @@ class PackingPage(View):
     # -- changing
 
     def count(self, name: str) -> Response:
-        """The card with one tube's count changed; nothing is recorded yet, the counts are carried by the
-        address.
-        """
+        """The card with one tube's count changed; nothing is recorded, the address carries counts."""
         kept = self.kept(name)
         return self._tell(kept, "", _counts_typed(kept, request.form.get("step", "")))
 
@@ -367,9 +363,7 @@ def _in_sight(every: Sequence[Kept], at: str) -> tuple[list[Kept], list[Kept]]:
 
 
 def _next_focus(kept: Kept) -> str:
-    """Where the focus goes on when the page is loaded anew: the button just pressed, or the next thing to do
-    on that card.
-    """
+    """Where the focus goes when the page loads anew: the button just pressed, or the card's next."""
     place, _, by = request.form.get("step", "").partition(":")
     if kept.parcel.is_planned:
         is_step = place.isascii() and place.isdigit() and by in ("-1", "1")

@@ -101,9 +101,7 @@ class RowsPage(View):
             return broken.problems
 
     def answer_question(self) -> Response:
-        """Writes what answers a question of the tables into the settings: how days or numbers are written, or
-        that a cell is right as it stands.
-        """
+        """Writes an answer into the settings: how days or numbers are read, or that a cell is meant."""
         key, value = request.form.get("key", ""), request.form.get("value", "")
         if Answer(key, value) not in {answer for one in self._problems() for answer in one.answers}:
             said = tr("Not written: the tables no longer ask this.")
@@ -233,9 +231,7 @@ class RowsPage(View):
         }
 
     def _choices(self, words: SheetWords, column: str) -> dict[str, str]:
-        """What a cell may hold of a list, and how each is shown: countries, or names of another table that
-        can be read.
-        """
+        """What a cell may hold of a list, and how each is shown: countries, or another table's names."""
         if column == "country":
             with_orders: frozenset[str] = frozenset()
             with suppress(ShelfProblems):

@@ -149,9 +149,7 @@ class WeekPage(View):
         )
 
     def keep(self) -> Response:
-        """Keeps the very plan that was seen; if the tables or the ledger changed since, the new one is shown
-        first.
-        """
+        """Keeps the plan that was seen; if tables or ledger changed since, the new one is shown."""
         week = self._week()
         fresh = self.worktop.planner.wait(week)
         if fresh.entries != len(self.shelf_state.entries()):  # anything was recorded since
