@@ -100,12 +100,9 @@ def write_papers(
     one_sided: leave no blank pages; else each parcel begins on a fresh leaf.
     shelf_folder: where the breeder's own ``templates/wording`` may stand.
 
-    Raises
-    ------
-    ShelfProblems
-        If the question names an unknown parcel or kind, an item number is not well formed, a template
-        has a field it may not use, the stickers do not fit the paper, a text holds letters that cannot be
-        printed, or the breeder's own font cannot be taken. Nothing is written then.
+    Raises ShelfProblems if the question names an unknown parcel or kind, an item number is not well formed, a
+    template has a field it may not use, the stickers do not fit the paper, a text holds letters that cannot
+    be printed, or the breeder's own font cannot be taken. Nothing is written then.
 
     Notes
     -----

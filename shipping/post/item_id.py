@@ -20,12 +20,7 @@ _RESERVED = frozenset("JKSTW")
 
 
 def check_digit(serial: str) -> int:
-    """The check digit of an eight-digit serial number.
-
-    Raises
-    ------
-    ValueError
-        If ``serial`` is not eight digits.
+    """The check digit of an eight-digit serial number. Raises ValueError if ``serial`` is not eight digits.
 
     Notes
     -----

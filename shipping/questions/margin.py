@@ -72,12 +72,8 @@ def margin_of_route(
     eggs that do not hatch on the way.
 
     ``to``: a country, such as DE, or with its subdivision, DE-BY. ``eyed`` counts only where no lot is named.
-    ``promise``: the shelf's unless given.
-
-    Raises
-    ------
-    ShelfProblems
-        If the service does not go there, or the packing does not take the lot.
+    ``promise``: the shelf's unless given. Raises ShelfProblems if the service does not go there, or the
+    packing does not take the lot.
     """
     packing, reckoner = shelf.packing_by_name[packing_name], Reckoner(shelf)
     country, _, part = to.partition("-")

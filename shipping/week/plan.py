@@ -113,14 +113,8 @@ def make_plan(
     shelf: Shelf, week: str, *, seconds: float | None = None, gap: float = 0.0, tell: Tell | None = None
 ) -> Plan:
     """The best plan of an ISO week, verified against the tables; ``tell`` is told of value and bound on the
-    way.
-
-    Raises
-    ------
-    ValueError
-        If ``week`` is no ISO week.
-    NotAsPromised
-        If the plan breaks a limit: our own mistake.
+    way. Raises ValueError if ``week`` is no ISO week. Raises NotAsPromised if the plan breaks a limit: our
+    own mistake.
     """
     reckoner = Reckoner(shelf)
     choices = Choices(reckoner, dispatch_days(shelf, week), dispatch_days(shelf, next_week(week)))

@@ -47,13 +47,7 @@ class NotAsPromised(AssertionError):
 
 
 def verify_plan(plan: Plan, shelf: Shelf, processes: int = 2) -> None:
-    """Nothing, if the plan keeps every limit.
-
-    Raises
-    ------
-    NotAsPromised
-        With all limits broken.
-    """
+    """Raises NotAsPromised, with all limits broken, if the plan does not keep every limit."""
     broken = list(_broken(plan, shelf, processes))
     if broken:
         raise NotAsPromised("; ".join(broken))

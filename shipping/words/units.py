@@ -62,12 +62,8 @@ def iso_week(day: date) -> str:
 
 
 def week_days(week: str) -> tuple[date, ...]:
-    """The seven days of an ISO week, Monday first.
-
-    Raises
-    ------
-    ValueError
-        If ``week`` is not ``YYYY-Www``, that year has no such week, or the year is too far from now.
+    """The seven days of an ISO week, Monday first. Raises ValueError if ``week`` is not ``YYYY-Www``, that
+    year has no such week, or the year is too far from now.
     """
     year_text, _, week_text = week.upper().partition("-W")
     if not (len(year_text) == 4 and year_text.isdigit() and len(week_text) == 2 and week_text.isdigit()):

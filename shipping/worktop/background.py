@@ -66,13 +66,7 @@ class Background(Generic[T]):
         self._going: dict[tuple[str, Hashable], Going] = {}
 
     def ask(self, name: str = "") -> T | None:
-        """What came of the work; None while it goes on.
-
-        Raises
-        ------
-        ShelfProblems
-            If it cannot be done.
-        """
+        """What came of the work; None while it goes on. Raises ShelfProblems if it cannot be done."""
         key = self.key(name)
         with self._lock:
             done = self._done.get(name)

@@ -155,12 +155,8 @@ class Worktop:
         return answer
 
     def put_dropped(self) -> list[str]:
-        """The names under which the sheets of a form wait to be looked over.
-
-        Raises
-        ------
-        ShelfProblems
-            If one is no sheet, or cannot be read at all.
+        """The names under which the sheets of a form wait to be looked over. Raises ShelfProblems if one is
+        no sheet, or cannot be read at all.
         """
         names: list[str] = []
         for file in request.files.getlist("sheets"):

@@ -55,12 +55,8 @@ class DropBox:
         return self._folder
 
     def put(self, name: str, data: bytes) -> tuple[str, ...]:
-        """The names under which a dropped sheet waits: a workbook of our own tables is one a table.
-
-        Raises
-        ------
-        ShelfProblems
-            If it is no sheet, or too many wait.
+        """The names under which a dropped sheet waits: a workbook of our own tables is one a table. Raises
+        ShelfProblems if it is no sheet, or too many wait.
         """
         named = _plain_name(name)
         if not named.endswith(TEXTS + BOOKS):
@@ -132,12 +128,7 @@ def titles_of(path: Path) -> list[str]:
 
 def table_meant(path: Path, encoding: str | None) -> str:
     """The table of ours whose columns a text file has: the one it is named like, else the one it fits best;
-    "" where it has the needed columns of none.
-
-    Raises
-    ------
-    Unreadable
-        If it cannot be read.
+    "" where it has the needed columns of none. Raises Unreadable if it cannot be read.
     """
     if path.suffix not in TEXTS:
         return ""
@@ -162,13 +153,7 @@ class Taking:
     reading: Mapping[str, str] = field(default_factory=dict)
 
     def write(self, folder: Path) -> str:
-        """Does it in a folder, and says what was done.
-
-        Raises
-        ------
-        ShelfProblems
-            If a table cannot be written to.
-        """
+        """Does it in a folder, and says what was done. Raises ShelfProblems if a table cannot be written."""
         if self.reading:
             change_settings(folder, {("reading", key): value for key, value in self.reading.items()})
         return self._mapped_into(folder) if self.mapped else self._appended_to(folder)
@@ -277,12 +262,8 @@ def take(folder: Path, today: date, taking: Taking) -> str:
 
 
 def rows_of_text(path: Path, encoding: str | None) -> list[dict[str, str]]:
-    """The rows of a text file below its header, by column in small letters; blank cells are not there.
-
-    Raises
-    ------
-    ShelfProblems
-        If it cannot be read.
+    """The rows of a text file below its header, by column in small letters; blank cells are not there. Raises
+    ShelfProblems if it cannot be read.
     """
     try:
         rows = list(sheet_from_csv(path, encoding=encoding).rows)

@@ -33,12 +33,8 @@ from shipping.worktop.shelf_state import ShelfState
 
 def papers_of(shelf_state: ShelfState, kept: Sequence[Kept], week: str, *, whole_day: bool) -> bytes:
     """One PDF of everything to print for one parcel, or for several in packing order with their pick list.
-
-    Raises
-    ------
-    ShelfProblems
-        If the tables no longer hold an order, lot, packing or service of a parcel, or a text cannot be
-        printed.
+    Raises ShelfProblems if the tables no longer hold an order, lot, packing or service of a parcel, or a text
+    cannot be printed.
     """
     shelf = shelf_state.readable_tables().known
     with shelf_state.lock:

@@ -49,12 +49,7 @@ def serve(
     tell: Callable[[PageAddresses], None],
 ) -> None:
     """Serves the page of a shelf until it is interrupted or told to end; ``tell`` is told where, once it can
-    be opened.
-
-    Raises
-    ------
-    OSError
-        If the address or port cannot be had.
+    be opened. Raises OSError if the address or port cannot be had.
     """
     listening = _listening(address, port)
     number = int(listening.getsockname()[1])

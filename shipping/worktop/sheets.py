@@ -86,11 +86,7 @@ def columns_first(words: SheetWords) -> tuple[tuple[ShelfColumn, ...], tuple[She
 
 def rows_as_typed(path: Path) -> tuple[RowAsTyped, ...]:
     """The rows of a CSV table as they stand, those with mistakes too; none where there is no such file.
-
-    Raises
-    ------
-    ShelfProblems
-        If it cannot be read as a table.
+    Raises ShelfProblems if it cannot be read as a table.
     """
     if not path.exists():
         return ()

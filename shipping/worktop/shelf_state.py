@@ -111,12 +111,8 @@ class ShelfState:
     # -- tables
 
     def tables(self) -> Tables:
-        """The tables, read again only if a file or the day changed.
-
-        Raises
-        ------
-        ShelfProblems
-            If they hold errors; all are listed.
+        """The tables, read again only if a file or the day changed. Raises ShelfProblems if they hold errors;
+        all are listed.
         """
         with self.lock:
             today = self.today_of()
@@ -144,12 +140,7 @@ class ShelfState:
 
     def readable_tables(self) -> Tables:
         """The tables as the bench of a kept plan needs them: with errors in rows, those rows are left out and
-        said. Nothing is planned from these.
-
-        Raises
-        ------
-        ShelfProblems
-            If more than rows is broken.
+        said. Nothing is planned from these. Raises ShelfProblems if more than rows is broken.
         """
         try:
             return self.tables()
@@ -191,11 +182,7 @@ class ShelfState:
     @contextmanager
     def ledger(self, create: bool = False) -> Iterator[Ledger | None]:
         """The open ledger, for one request at a time; None where none was begun yet and none is to be.
-
-        Raises
-        ------
-        ShelfProblems
-            What troubles the ledger, told like any other problem.
+        Raises ShelfProblems with what troubles the ledger.
         """
         with self.lock:
             try:

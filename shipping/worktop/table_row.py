@@ -25,13 +25,9 @@ from shipping.worktop.shelf_state import ShelfState, trial_copy
 def add_checked_row(
     shelf_state: ShelfState, table: str, cells: Mapping[str, str]
 ) -> tuple[WrittenRow, tuple[Problem, ...]]:
-    """What was written, and what the checks now say of one lot without stopping the rest.
-
-    Raises
-    ------
-    ShelfProblems
-        If the row makes a mistake that was not there before, or the table cannot be written to; nothing is
-        written then.
+    """What was written, and what the checks now say of one lot without stopping the rest. Raises
+    ShelfProblems if the row makes a mistake that was not there before, or the table cannot be written to;
+    nothing is written then.
     """
     header = TABLE_BY_NAME[table].columns
     refuse_a_workbook(shelf_state.folder, table, cells)
@@ -42,12 +38,8 @@ def add_checked_look(
     shelf_state: ShelfState, cells: Mapping[str, str]
 ) -> tuple[WrittenRow, tuple[Problem, ...]]:
     """As `add_checked_row`, for a look: where its lot has a row of that day and it only fills blanks of it,
-    it goes into that row.
-
-    Raises
-    ------
-    Refused
-        If that row says something else already, or a count of live eggs that came before what is gone now.
+    it goes into that row. Raises Refused if that row says something else already, or a count of live eggs
+    that came before what is gone now.
     """
     seen = {column: text for column, text in cells.items() if text and column not in ("lot", "on")}
     looks = shelf_state.readable_tables().shelf.looks_by_lot.get(cells["lot"], ())

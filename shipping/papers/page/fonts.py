@@ -90,12 +90,8 @@ class Typeface:
         return ((ours, text),) if not self.own or not letters_lacking(text) else _runs(text, ours, self)
 
     def lacking(self, text: str) -> str:
-        """The letters that neither our fonts nor the breeder's print.
-
-        Raises
-        ------
-        FontUnreadable
-            When a letter is looked for in a font that cannot be taken; one that is not needed is not read.
+        """The letters that neither our fonts nor the breeder's print. Raises FontUnreadable when a letter is
+        looked for in a font that cannot be taken; one that is not needed is not read.
         """
         letters = letters_lacking(text)
         return "".join(letter for letter in letters if not self.sets(letter)) if self.own else letters
@@ -133,12 +129,8 @@ def _runs(text: str, ours: str, typeface: Typeface) -> tuple[tuple[str, str], ..
 
 
 def typeface_of(own_font: str) -> Typeface:
-    """Our fonts, with the breeder's own at the whole path ``own_font`` ("" is none).
-
-    Raises
-    ------
-    FontUnreadable
-        If there is no such file.
+    """Our fonts, with the breeder's own at the whole path ``own_font`` ("" is none). Raises FontUnreadable if
+    there is no such file.
     """
     if not own_font:
         return OUR_TYPE

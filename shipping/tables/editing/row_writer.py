@@ -48,13 +48,8 @@ def append_rows(path: Path, rows: Sequence[Mapping[str, str]], header: Sequence[
     are let go. The row that is given back is the first new one.
 
     Where there is no such file it is begun with ``header``, as UTF-8 with mark; without ``header`` that is a
-    problem.
-
-    Raises
-    ------
-    ShelfProblems
-        If the table is a sheet of a workbook, is open in a spreadsheet, lacks a column, or cannot be read or
-        written.
+    problem. Raises ShelfProblems if the table is a sheet of a workbook, is open in a spreadsheet, lacks a
+    column, or cannot be read or written.
     """
     with _one_at_a_time:
         if not path.exists() and header:
@@ -89,11 +84,7 @@ def change_row(
 
     ``was``: what cells of that row must still say, so that a row that has moved is not taken for another.
     ``may_add``: a column that the header gets at its end if it lacks it.
-
-    Raises
-    ------
-    ShelfProblems
-        As `append_row`; or if there is no such row, or it no longer says what it did.
+    Raises ShelfProblems as `append_rows`, or if there is no such row, or it no longer says what it did.
     """
     with _one_at_a_time:
         data, form = _opened(path, cells, row_number)
@@ -120,14 +111,7 @@ def _record_of(form: CsvForm, path: Path, number: int) -> Record:
 
 def take_row_back(path: Path, row_number: int, was: Mapping[str, str]) -> WrittenRow:
     """The file with one row made a comment that still says what it said, so that all other rows keep their
-    numbers.
-
-    ``was``: what cells of that row must still say.
-
-    Raises
-    ------
-    ShelfProblems
-        As `change_row`.
+    numbers. ``was``: what cells of that row must still say. Raises ShelfProblems as `change_row`.
     """
     with _one_at_a_time:
         data, form = _opened(path, {}, row_number)
@@ -144,12 +128,8 @@ def take_row_back(path: Path, row_number: int, was: Mapping[str, str]) -> Writte
 
 
 def refuse_a_workbook(folder: Path, table: str, cells: Mapping[str, str]) -> None:
-    """Nothing where the table is a CSV file, or nowhere.
-
-    Raises
-    ------
-    ShelfProblems
-        If the table is a sheet of a workbook: what to type there instead.
+    """Nothing where the table is a CSV file, or nowhere. Raises ShelfProblems if the table is a sheet of a
+    workbook: what to type there instead.
     """
     path = folder / f"{table}.csv"
     if not path.exists():

@@ -75,12 +75,8 @@ def redate(
     papers: str | None = None,
 ) -> Redated:
     """The one row meant, now looked up on the shelf's day in ``source``, and with the answer got: only those
-    cells of the table change.
-
-    Raises
-    ------
-    ShelfProblems
-        If no row or more than one is meant (all are listed), or the table cannot be written to.
+    cells of the table change. Raises ShelfProblems if no row or more than one is meant (all are listed), or
+    the table cannot be written to.
     """
     source = " ".join(source.split())
     if not source:

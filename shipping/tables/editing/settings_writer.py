@@ -20,12 +20,8 @@ Setting = str | int | float | list[str] | None
 
 
 def change_settings(folder: Path, settings: Mapping[tuple[str, str], Setting]) -> Path:
-    """The copy of the file as it was; the file itself says the new settings.
-
-    Raises
-    ------
-    ShelfProblems
-        If it could not be read with them; nothing is written then.
+    """The copy of the file as it was; the file itself says the new settings. Raises ShelfProblems if it could
+    not be read with them; nothing is written then.
     """
     path = folder / SETTINGS_FILE
     data = path.read_bytes()

@@ -163,12 +163,8 @@ def write_shelf(
 
     With ``workbook`` the tables are the sheets of one ``shelf.xlsx``, else a CSV file each. Rules have been
     looked up on the day they name, or stand there to be looked up: every one says "verify before use".
-    ``fish``: only these species, by their keys; all where None.
-
-    Raises
-    ------
-    ShelfProblems
-        If the folder already holds a shelf, or the home country is no country code.
+    ``fish``: only these species, by their keys; all where None. Raises ShelfProblems if the folder already
+    holds a shelf, or the home country is no country code.
     """
     country, part = _home(home_country, subdivision)
     _refuse_to_overwrite(folder)

@@ -15,12 +15,8 @@ from shipping.words.problems import Problem, ShelfProblems, Where
 
 
 def unfold_workbook(folder: Path) -> tuple[Path, tuple[Path, ...]]:
-    """Where the workbook was put, and the tables that were written.
-
-    Raises
-    ------
-    ShelfProblems
-        If there is no workbook, it cannot be read, or a table is there as a file already.
+    """Where the workbook was put, and the tables that were written. Raises ShelfProblems if there is no
+    workbook, it cannot be read, or a table is there as a file already.
     """
     book = next((folder / name for name in WORKBOOKS if (folder / name).exists()), None)
     if book is None:

@@ -54,12 +54,8 @@ class CsvForm:
 
 
 def csv_form(data: bytes, file: str) -> CsvForm:
-    """The form of a CSV file that has a header.
-
-    Raises
-    ------
-    Unreadable
-        If it is not UTF-8 or marked UTF-16, has no header, or its quotes do not close.
+    """The form of a CSV file that has a header. Raises Unreadable if it is not UTF-8 or marked UTF-16, has no
+    header, or its quotes do not close.
     """
     text = text_of(data, file)
     mark, encoding = next(((mark, name) for mark, name in _MARKS if data.startswith(mark)), (b"", "utf-8"))

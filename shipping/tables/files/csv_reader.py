@@ -33,12 +33,8 @@ def is_there(path: Path) -> bool:
 
 
 def bytes_of(path: Path, file: str) -> bytes:
-    """The bytes of a file, at most `MOST_BYTES`.
-
-    Raises
-    ------
-    Unreadable
-        If the file cannot be opened or is too large.
+    """The bytes of a file, at most `MOST_BYTES`. Raises Unreadable if the file cannot be opened or is too
+    large.
     """
     try:
         if not path.is_file() and not path.is_dir():
@@ -107,12 +103,8 @@ def sheet_from_text(text: str, file: str, comments: bool = True, encoding: str =
 
 
 def sheet_from_csv(path: Path, comments: bool = True, encoding: str | None = None) -> Sheet:
-    """A `Sheet` of a CSV file; ``encoding`` is what the settings say of files that are not UTF-8.
-
-    Raises
-    ------
-    Unreadable
-        If it cannot be opened, is too large, or is not UTF-8.
+    """A `Sheet` of a CSV file; ``encoding`` is what the settings say of files that are not UTF-8. Raises
+    Unreadable if it cannot be opened, is too large, or is not UTF-8.
     """
     data = bytes_of(path, path.name)
     told = told_encoding() or encoding
@@ -215,12 +207,7 @@ _told: list[str] = []
 
 def tell_encoding(name: str | None) -> None:
     """From now on in this process, CSV files that are not UTF-8 are read as ``name``; None: they are asked
-    about.
-
-    Raises
-    ------
-    ValueError
-        If it is none of `OLD_ENCODINGS`.
+    about. Raises ValueError if it is none of `OLD_ENCODINGS`.
     """
     if name is not None and name not in OLD_ENCODINGS:
         raise ValueError(name)
@@ -234,12 +221,7 @@ def told_encoding() -> str | None:
 
 def text_of(data: bytes, file: str, told: str | None = None) -> str:
     """The text of UTF-8 (with or without mark) or marked UTF-16 bytes; others in the encoding ``told``, else
-    asked about.
-
-    Raises
-    ------
-    Unreadable
-        If the bytes are neither, or not text of what was told.
+    asked about. Raises Unreadable if the bytes are neither, or not text of what was told.
     """
     for beginning, text, mend in _OTHER_KINDS:
         if data.startswith(beginning):

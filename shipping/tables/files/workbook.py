@@ -40,11 +40,7 @@ _MEND = "Take off any password and save it again in the spreadsheet, or save eac
 
 def titles_of_book(data: bytes, file: str) -> list[str]:
     """The titles of a workbook's sheets; ``file`` is its name, and the sheet behind it in brackets or not.
-
-    Raises
-    ------
-    Unreadable
-        If the file is no workbook.
+    Raises Unreadable if the file is no workbook.
     """
     return _titles_of_ods(data, file) if _is_ods(file) else _titles_of_xlsx(data, file)
 
@@ -53,12 +49,7 @@ def sheets_of_book(
     data: bytes, file: str, wanted: Mapping[str, str], comments: bool = True
 ) -> dict[str, Sheet | Unreadable]:
     """The sheets ``wanted`` (their titles, each with the table it is), by title; one that is broken as its
-    exception.
-
-    Raises
-    ------
-    Unreadable
-        If the file is no workbook.
+    exception. Raises Unreadable if the file is no workbook.
     """
     return (_sheets_of_ods if _is_ods(file) else _sheets_of_xlsx)(data, file, wanted, comments)
 
@@ -68,12 +59,8 @@ def _is_ods(file: str) -> bool:
 
 
 def _open_zip(data: bytes, file: str) -> zipfile.ZipFile:
-    """The workbook as an archive.
-
-    Raises
-    ------
-    Unreadable
-        If it is no archive, or would unpack to more than `MOST_UNPACKED`.
+    """The workbook as an archive. Raises Unreadable if it is no archive, or would unpack to more than
+    `MOST_UNPACKED`.
     """
     if data.startswith(_OLD_WORKBOOK):
         text = "cannot be read as a workbook: it is an old .xls, or has a password."
@@ -96,12 +83,8 @@ def _no_workbook(file: str) -> Unreadable:
 
 
 def _elements(archive: zipfile.ZipFile, part: str, file: str) -> Iterator[tuple[str, ElementTree.Element]]:
-    """The elements of one part as they begin and end (``start``, ``end``); elements are not kept.
-
-    Raises
-    ------
-    Unreadable
-        If the part is missing, broken, or declares a document type (no spreadsheet does).
+    """The elements of one part as they begin and end (``start``, ``end``); elements are not kept. Raises
+    Unreadable if the part is missing, broken, or declares a document type (no spreadsheet does).
     """
     try:
         with archive.open(part) as head:
@@ -187,12 +170,8 @@ def _table_rows(
     comments: bool,
     skipped: list[int],
 ) -> Iterator[tuple[int, list[object]]]:
-    """Rows with their number, oddities put in, without blank rows and comments.
-
-    Raises
-    ------
-    Unreadable
-        Beyond the bounds of rows and columns.
+    """Rows with their number, oddities put in, without blank rows and comments. Raises Unreadable beyond the
+    bounds of rows and columns.
     """
     by_row: dict[int, dict[int, object]] = {}
     for (row, column), text in odd.shown.items():
@@ -276,12 +255,8 @@ def _sheet_parts(archive: zipfile.ZipFile, file: str) -> dict[str, str]:
 
 
 def _xlsx_oddities(archive: zipfile.ZipFile, part: str, file: str) -> _Oddities:
-    """Formulas never worked out, hidden rows and merged cells of one sheet.
-
-    Raises
-    ------
-    Unreadable
-        If its rows do not follow one another downwards: the library that reads them would leave some out.
+    """Formulas never worked out, hidden rows and merged cells of one sheet. Raises Unreadable if its rows do
+    not follow one another downwards: the library that reads them would leave some out.
     """
     odd = _Oddities()
     row = column = 0
@@ -470,13 +445,7 @@ class _Walk:
             self.odd.shown[place] = text
 
     def _count(self, element: Any, name: str) -> int:
-        """A number that an attribute holds, 1 where it is not there.
-
-        Raises
-        ------
-        Unreadable
-            If it is no number.
-        """
+        """A number that an attribute holds, 1 where it is not there. Raises Unreadable if it is no number."""
         text = _attribute(element, name) or "1"
         if not re.fullmatch("[0-9]{1,9}", text):
             raise _no_workbook(self.file)

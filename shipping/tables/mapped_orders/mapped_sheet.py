@@ -153,13 +153,7 @@ def _form(mapped: MappedSheet) -> str:
 
 
 def open_mapped(folder: Path, mapped: MappedSheet, encoding: str | None = None) -> Sheet:
-    """The sheet of a mapping, opened.
-
-    Raises
-    ------
-    Unreadable
-        If it is not there, or cannot be read.
-    """
+    """The sheet of a mapping, opened. Raises Unreadable if it is not there, or cannot be read."""
     path = folder / mapped.file
     if not is_there(path):
         mend = say("Put it in the folder, or mend {file}.", MAP_FILE)

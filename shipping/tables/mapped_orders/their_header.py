@@ -57,12 +57,8 @@ def sounds_like_a_status(header: str) -> bool:
 
 
 def places_of(mapped: MappedSheet, sheet: Sheet) -> Places:
-    """Where the columns stand in a sheet whose rows begin at its titles or its header.
-
-    Raises
-    ------
-    Unreadable
-        If a mapped header is not there, or there twice; or if a column that must be read is not.
+    """Where the columns stand in a sheet whose rows begin at its titles or its header. Raises Unreadable if a
+    mapped header is not there, or there twice; or if a column that must be read is not.
     """
     number, theirs = _header_of(mapped, sheet)
     for column, headers in mapped.columns.items():

@@ -117,12 +117,8 @@ def _worse(one: MoveWay, other: MoveWay) -> MoveWay:
 
 
 def outcome(shelf_state: ShelfState, kept: Kept, wish: Wish) -> MoveOutcome:
-    """What would come of it, found on a copy of shelf and ledger; nothing is written.
-
-    Raises
-    ------
-    ShelfProblems
-        If the orders cannot be changed on the page, or say then what cannot be.
+    """What would come of it, found on a copy of shelf and ledger; nothing is written. Raises ShelfProblems if
+    the orders cannot be changed on the page, or say then what cannot be.
     """
     rows = changed_rows(kept, shelf_state.tables(), wish)
     with shelf_state.ledger() as ledger, trial_copy(shelf_state.folder, ledger) as trial:
@@ -170,11 +166,7 @@ def _against(shelf: Shelf, name: str, number: int, wish: Wish) -> str:
 
 def move(shelf_state: ShelfState, kept: Kept, wish: Wish) -> Entry:
     """Writes the wish into the orders, lets the parcel go, plans again and keeps that plan; the entry of it.
-
-    Raises
-    ------
-    ShelfProblems
-        If an order cannot be changed so; nothing is written then.
+    Raises ShelfProblems if an order cannot be changed so; nothing is written then.
     """
     rows = changed_rows(kept, shelf_state.tables(), wish)
     change_tried(shelf_state, "orders", lambda path: _write(path, rows))
@@ -192,11 +184,7 @@ def _planned_without(shelf_state: ShelfState, kept: Kept) -> Planned:
 def changed_rows(kept: Kept, tables: Tables, wish: Wish) -> Mapping[int, Mapping[str, str]]:
     """What the rows of a parcel's orders say then: dispatch not before the day, the service, and arrival not
     later than from that day, so that no later one is as good; an earlier bound of the order's own stays.
-
-    Raises
-    ------
-    ShelfProblems
-        If an order stands in another sheet, in none any more, or must not leave so early.
+    Raises ShelfProblems if an order stands in another sheet, in none any more, or must not leave so early.
     """
     rows: dict[int, Mapping[str, str]] = {}
     for name in sorted({line.order for line in kept.parcel.lines}):
