@@ -107,7 +107,8 @@ def step_text(code: str, facts: Mapping[str, Any], to: str) -> str:
     if is_answerable(Reason(code, "", facts)):
         place = name_of_place(to)
         return tr(
-            "Write how warm parcels to {place} stay, or take a box that holds its warmth longer", place=place
+            "Write how warm parcels there stay ({place}), or take a box that holds its warmth longer",
+            place=place,
         )
     known = "never-looked-up" if code == "stale-rule" and facts.get("never") else code
     known = "line-stops" if _may_be_split(code, facts) else known

@@ -168,8 +168,8 @@ def open_answers(shelf: Shelf) -> Iterator[Task]:
     for order in regions_needed(shelf):
         name = shown_name(shelf.order_by_name[order.order].address.addressee)
         why = tr(
-            "The rules for {fish} differ inside {country}, and the order does not tell which region it goes"
-            " to. Ask the buyer.",
+            "The rules for {fish} are not the same everywhere ({country}), and the order does not tell which"
+            " region it goes to. Ask the buyer.",
             fish=", ".join(order.species),
             country=name_of_country(order.country),
         )
@@ -404,7 +404,7 @@ def _parcels(kept: Sequence[Kept], state: str, shelf: Shelf) -> Iterator[Task]:
     for parcel in in_packing_order(kept):
         if parcel.parcel.state == state and parcel.parcel.dispatch_on == shelf.today:
             to, name = name_of_country(parcel.parcel.to), shown_name(parcel.addressee)
-            why = tr("{service} to {to}", service=parcel.parcel.service, to=to)
+            why = f"{parcel.parcel.service} – {to}"
             if not is_taken_in(parcel.parcel.service, shelf.today, parcel.parcel.to, shelf):
                 why = tr("{service} takes nothing in today.", service=parcel.parcel.service)
             about = tr("Parcel {number} to {name}", number=parcel.number, name=name)

@@ -71,6 +71,21 @@ def test_the_catalogue_holds_nothing_that_the_page_does_not_say(language: str) -
     assert [text for text in texts_of_file(catalogue(language, "page"), language) if text not in said] == []
 
 
+#: Words behind which the name of a country may want an article; of Spanish none does.
+_WANTS_ARTICLE = {"de": "nach|in|von|für|aus", "fr": "vers|en|à|pour|dans|de"}
+
+
+@pytest.mark.parametrize("language", _WANTS_ARTICLE)
+@pytest.mark.parametrize("name", ["page", "bench-reasons", "bench-notes", "terms"])
+def test_the_name_of_a_country_stands_where_it_needs_no_article(language: str, name: str) -> None:
+    fields = "country|home|to" if name == "page" else "to|place"
+    words = catalogue(language, name).read_text(encoding="utf-8")
+    own = "\n".join(line for line in words.splitlines() if not line.startswith("> "))
+    country = rf"\{{+ ?(?:{fields})\b"
+    assert re.search(country, own)
+    assert re.findall(rf"\b(?:{_WANTS_ARTICLE[language]}) {country}|{country}:de", own) == []
+
+
 @pytest.mark.parametrize("language", OTHERS)
 def test_a_translated_template_is_one_and_asks_for_no_other_facts(language: str, desk: Desk) -> None:
     environment = desk.app.jinja_env

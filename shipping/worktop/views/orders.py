@@ -120,8 +120,7 @@ class OrdersPage(RowsPage):
             fish = fish_name(fish, "", shelf) + (f" ({population})" if population else "")
         wish = f"{cells.get('eggs', '')} {fish}".strip()
         if to:
-            to = name_of_country(to) if to in countries() else to
-            wish = tr("{wish}, for {to}", wish=wish, to=to)
+            wish += f" – {name_of_country(to) if to in countries() else to}"
         name = shown_name(cells.get("addressee", ""), "")
         return f"{name}: {wish}" if name else wish
 

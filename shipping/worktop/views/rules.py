@@ -84,7 +84,9 @@ class RuleCard:
         """Whom to ask: who is in charge there."""
         if self.home == self.country:
             return tr("Ask the post, and the authority for animals at home.")
-        return tr("Ask the post, and the authority for imports of {country}.", country=self.country)
+        return tr(
+            "Ask the post, and the authority for imports at the destination: {country}.", country=self.country
+        )
 
     @property
     def named(self) -> str:
@@ -95,7 +97,7 @@ class RuleCard:
 
     @property
     def subject(self) -> str:
-        return tr("Eggs of {fish} to {country}", fish=self.fish, country=self.country)
+        return tr("Eggs of {fish}, destination: {country}", fish=self.fish, country=self.country)
 
     @property
     def question(self) -> str:
@@ -103,14 +105,15 @@ class RuleCard:
         if self.home == self.country:
             return tr(
                 "May a private keeper sell living, fertilised eggs of {fish} and send them by post inside"
-                " {country}? Which papers or registration does it take? Please answer in writing.",
+                " the country ({country})? Which papers or registration does it take? Please answer in"
+                " writing.",
                 fish=self.fish,
                 country=self.country,
             )
         return tr(
-            "May living, fertilised eggs of {fish} be sent by post from {home} to {country}, to a private"
-            " keeper? Which papers must go with them, and who must have them before? Please answer in"
-            " writing.",
+            "May living, fertilised eggs of {fish} be sent by post to a private keeper abroad"
+            " ({home} to {country})? Which papers must go with them, and who must have them before? Please"
+            " answer in writing.",
             fish=self.fish,
             home=self.home,
             country=self.country,

@@ -137,7 +137,7 @@ def test_a_warmth_that_holds_an_order_is_asked_for_by_place_and_month(desk: Desk
     assert 'href="/tables/weather/new?to=FI&amp;month=12"' in page
     orders = desk.get("/tables/orders").text
     assert 'href="/tables/weather/new?to=FI&amp;month=12"' in orders
-    assert "15 Pachypanchax playfairii (Mahe), for Finland" in plain(orders)
+    assert "15 Pachypanchax playfairii (Mahe) – Finland" in plain(orders)
 
 
 def waiting_for_eyes(name: str, day: date, *lots: str) -> SimpleNamespace:

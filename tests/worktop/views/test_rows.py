@@ -299,7 +299,7 @@ def test_a_second_fish_of_an_order_takes_its_buyer_from_the_first_line(desk: Des
     assert shelf is not None
     assert [line.eggs for line in shelf.order_by_name["D36"].lines][-1] == 5
     page = desk.text("/tables/orders")
-    assert "D36 Sanne Voorbeeld: 5 Fundulopanchax gardneri (Akure), for Netherlands" in page
+    assert "D36 Sanne Voorbeeld: 5 Fundulopanchax gardneri (Akure) – Netherlands" in page
     assert page.count("The money came") == 1
 
 
@@ -326,7 +326,7 @@ def test_each_order_says_what_it_needs_from_the_plan_kept_and_those_that_want_a_
     page = desk.text("/tables/orders")
     groups = [
         "Held: you can mend",
-        "D22 Lieve Voorbeeld: 15 Esmaeilius sophiae (Kor), for Belgium order not paid yet Too cold on the way",
+        "D22 Lieve Voorbeeld: 15 Esmaeilius sophiae (Kor) – Belgium order not paid yet Too cold",
         "The money came : D22 Open the boxes : D22",
         "Held until others",
         " Packed, to be sent D02",
@@ -336,9 +336,7 @@ def test_each_order_says_what_it_needs_from_the_plan_kept_and_those_that_want_a_
     assert places == sorted(places)
     assert "Packed, goes on Mon 30 Nov." in page
     assert "paid on" not in page
-    assert (
-        "Held: you can mend these yourself D29 Rasmus Eksempel: 15 Rivulus cylindraceus, for Denmark" in page
-    )
+    assert "Held: you can mend these yourself D29 Rasmus Eksempel: 15 Rivulus cylindraceus – Denmark" in page
     filled = re.findall(r'class="button main"[^>]*>([^<]*)', desk.get("/tables/orders").text)
     assert filled == ["Write what you see"]
 

@@ -33,12 +33,14 @@ def last_row(desk: Desk) -> dict[str, str]:
 def test_what_is_missing_or_stale_is_named_with_whom_to_ask_and_who_waits(desk: Desk) -> None:
     page = desk.text("/rules")
     for whole in (
-        "Türkiye Nothobranchius korthausae ▲ D18 cannot go yet Ask the post, and the authority for imports of"
-        " Türkiye. Nobody has looked this up.",
-        "Japan Fundulopanchax sjostedti ▲ D30 cannot go yet Ask the post, and the authority for imports of"
-        " Japan. Your rule says to ask first, and nobody has answered yet. Your rule is from: Invasive",
+        "Türkiye Nothobranchius korthausae ▲ D18 cannot go yet Ask the post, and the authority for imports at"
+        " the destination: Türkiye. Nobody has looked this up.",
+        "Japan Fundulopanchax sjostedti ▲ D30 cannot go yet Ask the post, and the authority for imports at"
+        " the destination: Japan. Your rule says to ask first, and nobody has answered yet. Your rule is"
+        " from: Invasive",
         "The last answer, of 20 April 2026, said yes; that is too long ago to count. Your rule is from: ",
-        "May living, fertilised eggs of Esmaeilius sophiae be sent by post from Denmark to Switzerland",
+        "May living, fertilised eggs of Esmaeilius sophiae be sent by post to a private keeper abroad"
+        " (Denmark to Switzerland)",
     ):
         assert whole in page
 
@@ -49,7 +51,7 @@ def test_at_home_it_is_asked_what_may_be_sold_and_posted_there(desk: Desk) -> No
     rules.write_text(re.sub(r"(?m)^DK,.*$", asked, rules.read_text("utf-8")), encoding="utf-8")
     page = desk.text("/rules")
     assert "Ask the post, and the authority for animals at home." in page
-    assert "and send them by post inside Denmark?" in page
+    assert "and send them by post inside the country (Denmark)?" in page
     assert "from Denmark to Denmark" not in page
 
 
@@ -60,7 +62,10 @@ def test_a_starter_row_that_nobody_looked_up_is_no_answer_of_the_year_2000(desk:
         "utf-8",
     )
     page = desk.text("/rules")
-    assert "authority for imports of Türkiye. Nobody has looked this up. Your rule is from: its" in page
+    assert (
+        "authority for imports at the destination: Türkiye. Nobody has looked this up. Your rule is from: its"
+        in page
+    )
     assert "TR any fish" not in page
     assert "TR *: ask. its authority. Nobody has looked this up." in page
     assert "1 January 2000" not in page + desk.text("/")

@@ -19,7 +19,7 @@ def test_an_answer_is_written_into_every_row_of_its_service_and_leads_to_the_nex
     name = unasked(desk)
     assert f"/operators/{name.replace(' ', '%20')}" in desk.get("/").text
     asked = desk.text(f"/operators/{name}")
-    assert "travel by this service to Denmark, in closed tubes" in asked
+    assert "travel by this service (Denmark), in closed tubes" in asked
     assert "owed; this is one" in asked
     fields = {"live_eggs": "yes", "answered_by": "customer office, by letter", "answered_on": "2026-11-28"}
     token = {"token": desk.worktop.access.token}
