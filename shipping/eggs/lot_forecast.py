@@ -245,6 +245,7 @@ class LotForecast:
     alike: LotClock
     count: Count
     packed: tuple[tuple[date, int], ...]
+    held: tuple[tuple[date, int], ...]
     temperatures: tuple[tuple[date, float], ...]
     shelf_loss_per_day: float
     look_spread: float
@@ -391,27 +392,37 @@ class LotForecast:
         return sum(eggs for on, eggs in self.packed if self.count.on <= on <= day)
 
     def eggs_on(self, day: date) -> int:
-        """Live, whole eggs reckoned for ``day``, less what was packed since the count; never below zero.
-
-        Notes
-        -----
-        Eggs packed would not all have lived and stayed whole till ``day``: of n packed on a day on which the
-        share S was left, n / S of those counted are gone.
+        """Live, whole eggs reckoned for ``day``, less what was packed since the count and what is held; never
+        below zero.
         """
         return self._eggs_on((day,))[0]
 
     def _eggs_on(self, days: Sequence[date]) -> list[int]:
         upto = [max(day, self.today) for day in days]
         most = self.count.eggs - self.count.known_gone
-        left = [most - self.packed_since_count(day) for day in upto]
+        held = sum(eggs for _, eggs in self.held)
+        left = [most - self.packed_since_count(day) - held for day in upto]
         if self.has_dates:
-            packed = [(on, eggs) for on, eggs in self.packed if on >= self.count.on]
-            shares = self.shares_left((*days, *(on for on, _ in packed)))
-            at_packing = list(zip(packed, shares[len(days) :], strict=True))
-            for n, (share, last) in enumerate(zip(shares, upto, strict=False)):
-                gone = sum(share * eggs / then for (on, eggs), then in at_packing if on <= last and then > 0)
-                left[n] = min(left[n], math.floor(self.count.eggs * share - gone + 1e-9))
+            shares = zip(self.shares_left(days), self.taken_on(days), strict=True)
+            for n, (share, taken) in enumerate(shares):
+                left[n] = min(left[n], math.floor(self.count.eggs * share - taken + 1e-9))
         return [max(0, eggs) for eggs in left]
+
+    def taken_on(self, days: Sequence[date]) -> list[float]:
+        """How many of the eggs packed since the count, or held, would be whole here on each day.
+
+        Notes
+        -----
+        Not all would live and stay whole till then: of n that leave on a day on which the share S is left,
+        n / S of those counted are gone. Until their day all that are held are there.
+        """
+        away = [(on, eggs) for on, eggs in (*self.packed, *self.held) if on >= self.count.on]
+        shares = self.shares_left((*days, *(on for on, _ in away)))
+        leaving = list(zip(away, shares[len(days) :], strict=True))
+        return [
+            sum(eggs * min(1.0, share / then) for (_, eggs), then in leaving if then > 0)
+            for share in shares[: len(days)]
+        ]
 
     def is_guess(self, day: date, left: int = 0) -> bool:
         """Is the count old by ``day``, and would too few be there if twice as many had gone as reckoned?
@@ -521,6 +532,7 @@ def _lot_forecast(key: IdentityKey[Shelf], name: str) -> LotForecast:
         alike=lot_clock(species, lot, heat, seen, plan.look_spread),
         count=last_count(lot, looks),
         packed=packed,
+        held=tuple(sorted(shelf.held.get(lot.lot, {}).items())),
         shelf_loss_per_day=plan.shelf_loss_per_day,
         look_spread=plan.look_spread,
         settle_d=plan.settle_d,

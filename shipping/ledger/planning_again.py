@@ -31,9 +31,10 @@ PlannedWay = tuple[date, str, int]
 def shelf_left(shelf: Shelf, ledger: Ledger | None, week: str = "") -> Shelf:
     """The shelf for planning a week: rates applied, without eggs packed or held and lines already in parcels.
 
-    What is only planned for that very ``week`` is free again, since the new plan replaces it. Held eggs count
-    as packed today, and so do all of a lot that may be one sold under another name. An order whose number
-    meant another order is left out until that is answered. Without a ledger only the rates are applied.
+    What is only planned for that very ``week`` is free again, since the new plan replaces it. Eggs of kept
+    parcels are held for their day, and all of a lot that may be one sold under another name. An order whose
+    number meant another order is left out until that is answered. Without a ledger only the rates are
+    applied.
     """
     known = applied(shelf)
     if ledger is None:
@@ -44,14 +45,15 @@ def shelf_left(shelf: Shelf, ledger: Ledger | None, week: str = "") -> Shelf:
     ledger.check_newest()
     counted = eggs_counted(shelf)
     packed = ledger.packed_by_lot(counted)
-    for lot, eggs in ledger.held_by_lot(without_week=week).items():
-        days = packed.setdefault(name_now(lot, counted), {})
-        days[shelf.today] = days.get(shelf.today, 0) + eggs
+    held: dict[str, Counter[date]] = {}
+    for parcel in ledger.parcels():
+        for count in parcel.planned_counts() if parcel.is_planned and parcel.week != week else ():
+            days = held.setdefault(name_now(count.lot, counted), Counter())
+            days[max(parcel.dispatch_on, shelf.today)] += count.eggs
     left = ledger.eggs_left(counted)
     for gone in lots_gone(ledger, shelf, counted):
         for alike in gone.alike:
-            days = packed.setdefault(alike.lot, {})
-            days[shelf.today] = days.get(shelf.today, 0) + left[alike.lot]
+            held.setdefault(alike.lot, Counter())[shelf.today] += left[alike.lot]
     asked = {question.order for question in order_questions(known.orders, ledger.orders())}
     answered = [order for order in known.orders if order.order not in asked]
     orders = orders_left(answered, ledger.parcels(), week)
@@ -63,7 +65,8 @@ def shelf_left(shelf: Shelf, ledger: Ledger | None, week: str = "") -> Shelf:
     between = packed_between_counts(ledger.packings(counted), counted)
     names = sorted(shelf.packed.keys() | packed.keys())  # the ledger goes before what the shelf was told
     packed = {lot: dict(packed.get(lot, shelf.packed.get(lot, {}))) for lot in names}
-    return replace(known, packed=packed, packed_between=between, orders=orders, parcels_made=made)
+    without = replace(known, packed=packed, held=held, packed_between=between)
+    return replace(without, orders=orders, parcels_made=made)
 
 
 def orders_left(orders: Iterable[Order], parcels: Iterable[KeptParcel], week: str) -> tuple[Order, ...]:

@@ -99,7 +99,11 @@ def lot_days(shelf: Shelf, name: str, days: tuple[date, ...]) -> LotDays:
     shares, look_first = [1.0] * len(days), not forecast.is_sendable(plan.send_from)
     if look_first:
         shares = forecast.shares_eyed(days) if forecast.has_dates else [0.0] * len(days)
-    free = [math.floor(eggs * share + 1e-9) for eggs, share in zip(whole, shares, strict=True)]
+    free = whole
+    if look_first:  # those taken showed eyes: of the eggs left fewer do
+        taken = forecast.taken_on(days)
+        each = zip(whole, taken, shares, strict=True)
+        free = [max(0, math.floor(eggs * share - gone * (1.0 - share) + 1e-9)) for eggs, gone, share in each]
     unsettled = np.array([forecast.is_unsettled(day) for day in days], dtype=bool)
     codes = np.array([at_home | sum(map(bit, codes)) for codes in doubts], dtype=np.int64)
     return LotDays(

@@ -11,6 +11,7 @@ from datetime import date, timedelta
 
 from shipping.eggs.clock import effective_degrees
 from shipping.eggs.lot_forecast import LotForecast, lot_forecast
+from shipping.options.lot_days import lot_days
 from shipping.options.option import Destination
 from shipping.options.option_factory import Reckoner
 from shipping.questions.can_it_ship import SafeDays, SafeRoutes
@@ -217,16 +218,22 @@ def _count_lines(shelf: Shelf, forecast: LotForecast) -> Iterator[str]:
             f" {reckoned:.1f}"
         )
         gone = f", at most {count.eggs} - {count.known_gone} seen to be gone" if count.known_gone else ""
-        packed = forecast.packed_since_count(today)
-        less = f", less {packed} packed since and what of them would not have lived" if packed else ""
+        away = {
+            "packed since": forecast.packed_since_count(today),
+            "held": sum(eggs for _, eggs in forecast.held),
+        }
+        told_away = ", ".join(f"{eggs} {what}" for what, eggs in away.items() if eggs)
+        less = f", less {told_away} and what of them would not have lived" if told_away else ""
         yield f"Eggs on {today}: {sum_of}{gone}{less}: {forecast.eggs_on(today)}."
     free = forecast.free_on(today)
     yield f"Free: {forecast.eggs_on(today)} today, free {free} after {lot.keep_back} kept back."
     if forecast.has_dates and not forecast.is_sendable(shelf.settings.plan.send_from):
-        share = forecast.share_eyed(today)
+        share, taken = forecast.share_eyed(today), forecast.taken_on((today,))[0]
+        less = f" - {taken:.1f} taken x {1 - share:.4f}" if taken else ""
         yield (
             f"No look says that its eggs may go: {percent(share)} show eyes on {today} by the clock, so"
-            f" {free} x {share:.4f} = {math.floor(free * share + 1e-9)} could go today, after a look."
+            f" {free} x {share:.4f}{less} = {lot_days(shelf, lot.lot, (today,)).free[0]} could go today,"
+            " after a look."
         )
 
 

@@ -64,7 +64,7 @@ class PlainLot:
         self.lot: Lot = shelf.lot_by_name[name]
         self.looks = tuple(sorted(shelf.looks_by_lot.get(name, ()), key=lambda look: look.on))
         self.species = shelf.species_of(self.lot.species, self.lot.population)
-        self.packed = shelf.packed.get(name, {})
+        self.packed = (*shelf.packed.get(name, {}).items(), *shelf.held.get(name, {}).items())
         self.laid = np.arange(self.lot.laid_from.toordinal(), self.lot.laid_to.toordinal() + 1)
         self._beyond: dict[_Seen, Floats] = {}
         self._gathered: dict[date, Floats] = {}
@@ -225,12 +225,16 @@ class PlainLot:
     def free(self, day: date) -> int:
         """Eggs free to pack on a day; one within a hundredth is there."""
         on, eggs, gone = self._count
-        packed = [(then, n) for then, n in self.packed.items() if on <= then <= max(day, self.today)]
+        packed = [(then, n) for then, n in self.packed if on <= then]
         left = self._left(day)
-        reckoned = eggs * left - sum(left * n / max(self._left(then), _NONE) for then, n in packed)
+        taken = sum(n * min(1.0, left / max(self._left(then), _NONE)) for then, n in packed)
+        reckoned = eggs * left - taken
         most = eggs - gone - sum(n for _, n in packed)
         free = max(0, math.floor(min(reckoned, most) - self.lot.keep_back + 1e-2))
-        return math.floor(free * self._share_eyed(day) + 1e-2) if self.looks_first else free
+        if not self.looks_first:
+            return free
+        share = self._share_eyed(day)
+        return max(0, math.floor(free * share - taken * (1.0 - share) + 1e-2))
 
     @property
     def looks_first(self) -> bool:

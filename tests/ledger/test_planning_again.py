@@ -107,11 +107,22 @@ def test_lines_and_eggs_of_packed_parcels_are_gone_and_the_weeks_own_plan_is_fre
         }
 
 
-def test_eggs_held_today_are_added_to_those_packed_today(tmp_path: Path) -> None:
+def test_eggs_of_a_kept_parcel_are_held_for_its_day_and_once_that_has_passed_for_today(
+    tmp_path: Path,
+) -> None:
+    yesterday, tomorrow = TODAY - timedelta(days=1), TODAY + timedelta(days=1)
     with ledger_with_two_parcels(tmp_path) as ledger:
         ledger.pack("2026-W49-02", counted=COUNTED)
-        left = shelf_left(a_shelf(), ledger, "2026-W50")
-    assert left.packed["L1"] == {TODAY: 23 + 24}
+        left, before, late = (
+            shelf_left(replace(a_shelf(), today=day), ledger, "2026-W50")
+            for day in (TODAY, yesterday, tomorrow)
+        )
+    assert left.packed["L1"] == {TODAY: 23}
+    assert (left.held, before.held, late.held) == (
+        {"L1": {TODAY: 24}},
+        {"L1": {TODAY: 24}},
+        {"L1": {tomorrow: 24}},
+    )
 
 
 def test_parcels_made_are_counted_on_the_day_they_went_and_those_planned_again_are_none(
@@ -136,11 +147,12 @@ def test_what_the_ledger_says_of_a_lot_goes_before_what_the_shelf_was_told_and_o
 ) -> None:
     told = replace(a_shelf(), packed={"L1": {TODAY: 5}, "L9": {TODAY: 7}})
     with ledger_with_two_parcels(tmp_path) as ledger:
+        ledger.pack("2026-W49-01", counted=COUNTED)
         left = shelf_left(told, ledger, "2026-W50")
-    assert (left.packed["L1"], left.packed["L9"]) == ({TODAY: 47}, {TODAY: 7})
+    assert (left.packed["L1"], left.packed["L9"]) == ({TODAY: 24}, {TODAY: 7})
 
 
-def test_all_of_a_lot_that_may_be_one_that_is_gone_counts_as_packed_with_what_was_packed_of_it(
+def test_all_of_a_lot_that_may_be_one_that_is_gone_is_held_with_what_is_held_of_it(
     tmp_path: Path,
 ) -> None:
     """L3 is gone from the tables, 16 eggs of it held; L1 may be it, and 47 of its 100 eggs are held."""
@@ -148,15 +160,15 @@ def test_all_of_a_lot_that_may_be_one_that_is_gone_counts_as_packed_with_what_wa
     with ledger_with_two_parcels(tmp_path) as ledger:
         left = shelf_left(place, ledger, "2026-W50")
         still = ledger.eggs_left(eggs_counted(place))["L1"]
-    assert left.packed["L1"] == {TODAY: 47 + still}
-    assert left.packed["L2"] == {TODAY: 20}
+    assert left.held["L1"] == {TODAY: 47 + still}
+    assert left.held["L2"] == {TODAY: 20}
 
 
 def test_another_week_may_not_touch_what_this_week_holds(tmp_path: Path) -> None:
     with ledger_with_two_parcels(tmp_path) as ledger:
         left = shelf_left(a_shelf(), ledger, "2026-W50")
     assert [order.order for order in left.orders] == ["S12"]
-    assert left.packed["L1"] == {TODAY: 47}
+    assert left.held["L1"] == {TODAY: 47}
 
 
 def test_a_week_planned_again_gives_other_parcels_numbers_that_are_free(tmp_path: Path) -> None:

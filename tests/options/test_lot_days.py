@@ -6,7 +6,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 
 import numpy as np
 import pytest
@@ -21,6 +21,7 @@ from shipping.tables.reader import read_shelf
 from shipping.tables.rows.weather import Weather
 from shipping.tables.shelf import Shelf
 from shipping.week.objective import dispatch_days, next_week
+from shipping.week.second_model import PlainLot
 from shipping.words.units import shipped_folder
 from tests.eggs.one_trip import hatch_shares, trip_degrees
 from tests.post.a_shelf import a_species
@@ -137,6 +138,29 @@ def test_no_eggs_that_nobody_saw_clear_go_without_a_look(medium: str, send_from:
     lot = a_lot(medium=medium, stage="laid")
     shelf = a_week(lots=(lot,), species=species, settings={"plan": {"send_from": send_from}})
     assert lot_day(shelf, "G1", TODAY).look_first
+
+
+def test_eggs_held_for_a_later_day_are_all_there_on_it() -> None:
+    """Counted as gone today they were held as fewer by their day, and another week was offered the rest."""
+    shelf = a_week(lots=(a_lot(laid_from=ago(12), laid_to=ago(10)),))
+    days = tuple(TODAY + timedelta(days=n) for n in range(4))
+    held = replace(shelf, held={"G1": {days[2]: 20}})
+    alone, left = (lot_days(one, "G1", days).free.tolist() for one in (shelf, held))
+    assert alone[0] > 1.2 * alone[2] > 1.2 * 20
+    assert left[:3] == [free - 20 for free in alone[:3]]
+    assert left[3] == pytest.approx(alone[3] * left[2] / alone[2], abs=1.0)
+    assert left == [PlainLot(held, "G1").free(day) for day in days]
+
+
+def test_where_eyes_are_looked_for_the_eggs_held_are_of_those_that_show_them() -> None:
+    """Of 60 with eyes 30 are held: 30 are left, not 60 of each hundred left."""
+    lot = a_lot(laid_from=ago(8), laid_to=ago(6), stage="fertile", stage_on=ago(2))
+    shelf = a_week(lots=(lot,))
+    free = lot_day(shelf, "G1", TODAY)
+    assert 0.2 < free.share_eyed < 0.9
+    for taken in ("held", "packed"):
+        left = replace(shelf, **{taken: {"G1": {TODAY: 15}}})
+        assert lot_day(left, "G1", TODAY).free == PlainLot(left, "G1").free(TODAY) == free.free - 15
 
 
 def test_nothing_of_a_lot_is_free_on_the_days_its_eggs_bear_no_jolts() -> None:

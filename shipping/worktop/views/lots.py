@@ -5,7 +5,7 @@ moves.
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from urllib.parse import quote
 
@@ -260,7 +260,7 @@ def _card(shelf: Shelf, name: str, held: int, packed: int) -> LotCard:
         medium=lot.medium,
         kept_at=f"{number(kept_at, spoken())} °C",
         stage=forecast.stage,
-        eggs=forecast.eggs_on(shelf.today) + held,
+        eggs=replace(forecast, held=()).eggs_on(shelf.today),
         free=forecast.free_on(shelf.today),
         held=held,
         packed=packed,
