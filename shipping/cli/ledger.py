@@ -30,6 +30,7 @@ from shipping.cli.global_options import (
     wrong,
 )
 from shipping.words.problems import Problem, ShelfProblems
+from shipping.words.units import many
 
 if TYPE_CHECKING:
     from shipping.learning.outcomes import Outcome
@@ -372,7 +373,7 @@ def _go_on_from(edge: Edge, back: bool) -> None:
         with ledger_told():
             done = put_back(folder_of(edge))
         facts = {"from": done.copy, "entries": done.entries, "set_aside": done.before or None}
-        lines.append(f"The ledger is {done.copy} again, with {done.entries} entries.")
+        lines.append(f"The ledger is {done.copy} again, up to entry {done.entries}.")
         lines += [f"The file before it lies in {done.before}."] if done.before else []
     with opened(edge) as ledger:
         entry = ledger.accept()
@@ -442,12 +443,12 @@ def learn(
         "rates": [rate.as_json() for rate in lesson.rates],
         "next_margins": [margin.as_json() for margin in taught.margins],
     }
-    silent_lines = f"{lesson.unreported} sent and not reported (they count for nothing)."
+    silent_lines = f"sent and not reported: {lesson.unreported} (they count for nothing)."
     lines = [margin_sentence(taught.margins), *filter(None, (taught.one_line,))]
     if not edge.quiet:
         lines += margin_lines(taught.margins)
         lines += [
-            f"{lesson.reported} lines reported, {silent_lines}",
+            f"Lines reported: {lesson.reported}, {silent_lines}",
             *filter(None, (taught.mishaps, silent, taught.fry)),
         ]
         lines += said_lines(rate for rate in lesson.rates if every or rate.n)
@@ -461,7 +462,7 @@ def learn(
     if keep:
         path, gained = add_rates(folder_of(edge), lesson.rows(edge.today), taught.shelf.rates)
         facts |= {"kept_in": str(path), "kept_rows": gained}
-        lines.append(f"Added {gained} rows to {path}.")
+        lines.append(f"Rows added to {path}: {gained}.")
     say(edge, facts, lines)
 
 
@@ -476,7 +477,7 @@ def _score(
     lines = list(calibration_lines(result))
     if result.all:
         brier, n = result.all.brier, result.all.n
-        lines.append(f"The chances missed by {brier:.3f} (0 is perfect) over {n} lines.")
+        lines.append(f"The chances missed by {brier:.3f} (0 is perfect) over {many(n, 'line')}.")
     if plot not in (None, "-"):
         lines += drawn((score_picture(result, edge.today),), str(plot))
     return result.as_json(), lines

@@ -6,12 +6,12 @@ from collections.abc import Iterable, Iterator
 from datetime import date
 from typing import TYPE_CHECKING
 
-from shipping.cli.sentences import in_short, many, note_line, reason_text, span, step_text
+from shipping.cli.sentences import in_short, note_line, reason_text, span, step_text
 from shipping.cli.window import TableColumn, Window
 from shipping.words.keys import grouped
 from shipping.words.reasons import Reason, Verdict, decisive
 from shipping.words.three_point import Dates
-from shipping.words.units import money_text, percent, reckoned, short_day
+from shipping.words.units import many, money_text, percent, reckoned, short_day
 
 if TYPE_CHECKING:
     from shipping.options.option import Option
@@ -42,7 +42,9 @@ def forecast_lines(outlooks: tuple[LotOutlook, ...], window: Window) -> Iterator
     """What is free, what hatches soon and what to look at; then a row for each lot."""
     free = sum(outlook.forecast.free_on(outlook.forecast.today) for outlook in outlooks)
     lots = many(len(outlooks), "lot")
-    yield from window.wrapped(f"{lots}, {free} eggs free to post today; those kept back are not free.")
+    yield from window.wrapped(
+        f"{lots}, {many(free, 'egg')} free to post today; those kept back are not free."
+    )
     for reason in (outlook.doubts[0] for outlook in outlooks if outlook.doubts):
         text = f"{window.mark('Look', 'hand')}: {reason_text(reason)}. {step_text(reason)}."
         yield from window.wrapped(text, rest="  ")

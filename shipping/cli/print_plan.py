@@ -6,14 +6,14 @@ from collections.abc import Iterable, Iterator
 from datetime import date
 from typing import TYPE_CHECKING
 
-from shipping.cli.sentences import many, note_line, reason_text, span, step_text
+from shipping.cli.sentences import note_line, reason_text, span, step_text
 from shipping.cli.window import TableColumn, Window
 from shipping.questions.week_summary import Cause, WeekSummary, week_summary
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Parcel, Plan
 from shipping.words.keys import grouped
 from shipping.words.reasons import LOOKS, Verdict
-from shipping.words.units import HIDDEN, money_text, percent, short_day, within
+from shipping.words.units import HIDDEN, many, money_text, percent, short_day, within
 
 if TYPE_CHECKING:
     from shipping.ledger.kept import KeptParcel
@@ -54,10 +54,10 @@ def _head(plan: Plan, summary: WeekSummary, shelf: Shelf, window: Window) -> Ite
     by_day = ", ".join(f"{short_day(day)} {count}" for day, count in summary.by_day)
     named, goes = many(len(plan.parcels), "parcel"), "goes" if len(plan.parcels) == 1 else "go"
     parcels = f"{named} {window.mark(goes, 'go')}: {by_day}" if by_day else "nothing goes"
-    orders = f"{summary.orders} of {summary.all_orders} orders"
+    orders = f"{summary.orders} of {many(summary.all_orders, 'order')}"
     lines = [
         (f"Week {plan.week[-2:]}", parcels),
-        ("Eggs", f"{summary.eggs} for {orders} ({summary.lines} of {summary.all_lines} lines)"),
+        ("Eggs", f"{summary.eggs} for {orders} ({summary.lines} of {many(summary.all_lines, 'line')})"),
         ("Money", _money(summary, shelf.settings.plan.currency)),
         ("To settle", _to_settle(summary, window)),
         ("At risk", _at_risk(summary)),
@@ -90,14 +90,16 @@ def _at_risk(summary: WeekSummary) -> str:
     parts = []
     if summary.lines:
         short = f"{summary.short:.1f}" if summary.short >= 0.05 else f"{summary.short:.1g}"
-        parts.append(f"on average {short} of {many(summary.lines, 'line')} come short")
+        come = "comes" if summary.lines == 1 else "come"
+        parts.append(f"on average {short} of {many(summary.lines, 'line')} {come} short")
     if summary.look_first:
         parts.append(f"look before packing {', '.join(summary.look_first)}")
     if summary.count_first:
         parts.append(f"count before packing {', '.join(summary.count_first)}")
     if summary.unsold:
         eggs = sum(unsold.eggs for unsold in summary.unsold)
-        parts.append(f"{eggs} eggs hatch unsold by {short_day(summary.unsold[0].by)}")
+        hatch = "hatches" if eggs == 1 else "hatch"
+        parts.append(f"{many(eggs, 'egg')} {hatch} unsold by {short_day(summary.unsold[0].by)}")
     return "; ".join(parts) or "nothing"
 
 
@@ -151,10 +153,10 @@ def _number(parcel: Parcel) -> str:
 
 def _day_text(day: date, parcels: list[Parcel], shelf: Shelf) -> str:
     today = "TODAY, " if day == shelf.today else ""
-    eggs = sum(parcel.pack for parcel in parcels)
+    load = f"{many(len(parcels), 'parcel')}, {many(sum(parcel.pack for parcel in parcels), 'egg')}"
     cut_offs = sorted({(parcel.cut_off, parcel.service) for parcel in parcels if parcel.cut_off})
     by = ", ".join(f"{service} by {hour}" for hour, service in cut_offs)
-    return f"{today}{short_day(day)}: {many(len(parcels), 'parcel')}, {eggs} eggs{'; ' + by if by else ''}"
+    return f"{today}{short_day(day)}: {load}{'; ' + by if by else ''}"
 
 
 def _parcel_rows(parcel: Parcel, hide_names: bool) -> Iterator[tuple[object, ...]]:
@@ -254,4 +256,4 @@ def plan_changes(plan: Plan, kept: Iterable[KeptParcel]) -> list[str]:
 
 
 def _placed(where: PlannedWay | None) -> str:
-    return f"{short_day(where[0])} by {where[1]}, {where[2]} eggs" if where else "not in it"
+    return f"{short_day(where[0])} by {where[1]}, {many(where[2], 'egg')}" if where else "not in it"

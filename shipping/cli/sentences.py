@@ -34,11 +34,6 @@ def note_line(note: Note) -> str:
     return note_text(note, english())
 
 
-def many(count: int, word: str) -> str:
-    """``1 line``, ``2 lines``."""
-    return f"{count} {word}" if count == 1 else f"{count} {word}s"
-
-
 def span(dates: Dates) -> str:
     """``2-9 Dec``: the days between which nearly all arrive or hatch; "" where there are none."""
     if dates.p05 is None or dates.p95 is None:

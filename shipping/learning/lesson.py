@@ -50,6 +50,7 @@ from shipping.tables.rows.services import Service
 from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
 from shipping.words.three_point import ThreePoint
+from shipping.words.units import many
 
 #: A parcel sent so long ago has arrived or never will; the table's share of lost ones weighs so many parcels
 #: (assumed).
@@ -265,10 +266,10 @@ def _losses_of(
     n, table = packing.counts.total, packing.table
     ruined = mishaps(packing.counts, table, taught.losses) if n else 0
     if n:
-        source = f"{n} lines reported" + (f", {ruined} of them ruined by a mishap" if ruined else "")
+        source = f"{many(n, 'line')} reported" + (f", {ruined} of them ruined by a mishap" if ruined else "")
     else:
         others = sum(other.counts.total for other in every)
-        source = f"none reported; as {others} lines of other packings teach, its own kind first"
+        source = f"none reported; as {many(others, 'line')} of other packings teach, its own kind first"
     rates = []
     for what in ("loss_handling", "loss_per_day", "kappa"):
         before = getattr(table, what)
@@ -334,7 +335,9 @@ def _service_rates(shelf: Shelf, outcomes: tuple[Outcome, ...]) -> list[Learned]
             home, late_home = without_stragglers(service, at_home)
             away, late_away = without_stragglers(service, abroad)
             late = late_home + late_away
-            source = f"{n} parcels that arrived" + (f", {late} of them far too late to count" if late else "")
+            source = f"{many(n, 'parcel')} that arrived" + (
+                f", {late} of them far too late to count" if late else ""
+            )
             learned = fitted_days(service, home, away)
             rates += _three_rates(key, SERVICE_DAYS, service.working_days, learned, n, source)
     return rates + _lost_rates(shelf, outcomes)
@@ -366,7 +369,7 @@ def _lost_rates(shelf: Shelf, outcomes: tuple[Outcome, ...]) -> list[Learned]:
             continue
         low, high = (float(betaincinv(a, b, end)) for end in (0.05, 0.95))
         share = Estimate(a / (a + b), low, high, n)
-        source = f"{lost} lost of {n} parcels sent {LOST_AFTER_D} days ago or more"
+        source = f"{lost} lost of {many(n, 'parcel')} sent {LOST_AFTER_D} days ago or more"
         rates.append(Learned.of("parcel_lost_share", key, before, share, "", source))
     return rates
 
@@ -403,7 +406,7 @@ def _development(
     zero = fitted_zero(shelf, species, population)
     known = species
     if zero is not None:
-        source = f"{zero.n} lots watched at different warmth"
+        source = f"{many(zero.n, 'lot')} watched at different warmth"
         rates.append(Learned.of("zero_c", key, species.zero_c, zero, "C", source))
         known = species.model_copy(update={"zero_c": zero.value})
         shelf = replace(shelf, species={**shelf.species, species.species: known})
@@ -411,14 +414,17 @@ def _development(
     if seen:
         fitted = best_fit(known, seen)
         eggs = int(np.sum([record.eggs for record in seen]))
-        source = f"{len(seen)} lots or parcels watched, {eggs} eggs"
+        source = f"{len(seen)} watched (lots or parcels), {many(eggs, 'egg')}"
         rates += _three_rates(key, HATCH_DAYS, species.hatch_days, fitted, len(seen), source)
         points = fitted.points
         days = {"hatch_early_d": points.early, "hatch_usual_d": points.usual, "hatch_late_d": points.late}
         known = known.model_copy(update=days)
     eyed = seen_both_ways(shelf, known, population)
     if eyed:
-        source, share = f"{len(eyed)} lots seen without and with eyes", fitted_eyed_at(shelf, known, eyed)
+        source, share = (
+            f"{many(len(eyed), 'lot')} seen without and with eyes",
+            fitted_eyed_at(shelf, known, eyed),
+        )
         rates.append(Learned.of("eyed_at", key, species.eyed_at, share, "", source))
     return rates
 
@@ -433,12 +439,15 @@ def _setting_rates(shelf: Shelf, outcomes: tuple[Outcome, ...]) -> list[Learned]
     if dead.looks:
         before = plan.shelf_loss_per_day
         loss = fitted_shelf_loss(dead, before)
-        source = f"{dead.eggs} dead of {dead.egg_days:.0f} egg-days in {dead.looks} looks"
+        source = f"{dead.eggs} dead of {dead.egg_days:.0f} egg-days in {many(dead.looks, 'look')}"
         rates.append(Learned.of("shelf_loss_per_day", EVERYTHING, before, loss, "1/d", source, dead.looks))
     unseen = tuple(outcome for outcome in outcomes if outcome.is_reported and not outcome.fertile_known)
     if unseen:
         share = _fertile_share(shelf, outcomes, unseen)
-        n, source = len(unseen), f"{len(unseen)} lines reported whose eggs nobody had seen to be fertile"
+        n, source = (
+            len(unseen),
+            f"{many(len(unseen), 'line')} reported whose eggs nobody had seen to be fertile",
+        )
         rates.append(Learned.of("fertile_share", EVERYTHING, plan.fertile_share, share, "", source, n))
     return rates
 

@@ -133,7 +133,7 @@ def margin_sentence(margins: Iterable[NextMargin]) -> str:
     most = changed[0]
     before, after = (margin.pack or say("no count") for margin in (most.before, most.after))
     return say(
-        "Next week {changed} of {routes} routes need another count: for {ordered} eggs in {packing} by"
+        "Routes with another count next week: {changed} of {routes}. For {ordered} eggs in {packing} by"
         " {service} to {to} {after} instead of {before}{sure}.{kept}",
         *(len(changed), len(every), most.ordered, *most.route),
         *(after, before, most.sure, _of_kept(changed)),

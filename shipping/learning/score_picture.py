@@ -32,7 +32,7 @@ def score_picture(scores: Scores, today: date) -> Sketch:
     title = "Promised and held: did at least the eggs ordered arrive alive?"
     sheet.text(20, height - 28, title, 14, bold=True)
     reported = scores.all.n if scores.all else 0
-    said = f"{reported} lines reported, {scores.unreported} sent and not reported, as of {today}"
+    said = f"Lines reported: {reported}, sent and not reported: {scores.unreported}, as of {today}"
     sheet.text(20, height - 44, said, 9, colour=GREY)
     if scores.all is None:
         sheet.text(20, height - 80, "No line was reported yet: nothing can be said of the promises.", 10)

@@ -48,7 +48,7 @@ class Silence:
             return ""
         if not self.is_one_sided:
             return say(
-                "{silent} of {sent} lines sent are silent: they count neither for nor against."
+                "Silent: {silent} of {sent} (lines sent). Silence counts neither for nor against."
                 " Ask those buyers too, also whether they count fry.",
                 *(self.silent, sent),
             )
@@ -70,7 +70,7 @@ def fry_question(outcomes: Sequence[Outcome]) -> str:
     if not untold:
         return ""
     return say(
-        "{silent} of {told} lines told of say nothing of fry, and of each more than"
+        "Lines told of without a word of fry: {silent} of {told}. Of each, more than"
         " {share} of the eggs were due to hatch on the way. Were fry counted? Ask, and"
         " record their number, 0 for none: fry nobody tells of are learned as"
         " losses.",

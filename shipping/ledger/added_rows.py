@@ -21,6 +21,7 @@ from shipping.tables.shelf import Shelf
 from shipping.words.keys import LineKey, grouped
 from shipping.words.problems import Where
 from shipping.words.sentence import say
+from shipping.words.units import many
 
 SEND_AGAIN = "send again"
 
@@ -173,10 +174,11 @@ def shown_lot(bought: Bought) -> tuple[str, ...]:
         taught = "How long they took is not known (--posted), so they teach nothing."
     else:
         days = (bought.arrived_on - bought.posted_on).days
-        taught = f"They took {days} days; `spawnpost learn` takes that in" + (
+        taught = f"They took {many(days, 'day')}; `spawnpost learn` takes that in" + (
             "." if bought.packing or bought.service else ", once their service or packing is one of yours."
         )
     return (
-        f"Lot {bought.lot} is on the shelf with {bought.alive} eggs; looks at it go into inspections.",
+        f"Lot {bought.lot} is on the shelf with {many(bought.alive, 'egg')}; looks at it go into"
+        " inspections.",
         taught,
     )

@@ -219,7 +219,7 @@ def came_after_all(parcel: KeptParcel) -> Iterator[str]:
             )
         elif claim.eggs:
             yield say(
-                "{order}:{line} came whole, but {eggs} eggs are to be sent again for it. If they are not to"
+                "{order}:{line} came whole, but eggs are to be sent again for it ({eggs}). If they are not to"
                 " go: spawnpost undo entry-{entry}.",
                 *(claim.order, claim.line, claim.eggs, entry),
             )
@@ -344,7 +344,7 @@ def _warmth(parcel: KeptParcel) -> str:
 
 
 def _policy(about: list[str], settings: Claims) -> tuple[str, ...]:
-    lines = [say("To be reported within {days} days of arrival.", settings.report_within_days)]
+    lines = [say("Days after arrival to report it: {days}.", settings.report_within_days)]
     if {"short", "late", *NOT_COME} & set(about):
         lines.append(settings.short_policy or "The settings say nothing of short parcels (short_policy).")
     if "hatched" in about:

@@ -18,7 +18,7 @@ from shipping.words.keys import LineKey
 from shipping.words.problems import Level, Problem, Where
 from shipping.words.reasons import Reason, Verdict
 from shipping.words.sentence import say
-from shipping.words.units import short_day
+from shipping.words.units import many, short_day
 
 if TYPE_CHECKING:
     from shipping.ledger.kept import KeptParcel
@@ -186,7 +186,7 @@ class PlanAccount:
         for kept in self.beside:
             if not kept.is_handed_over and not kept.is_overdue(self.today):
                 doing, day = "kept" if kept.is_planned else "packed", short_day(kept.dispatch_on)
-                yield f"Parcel {kept.parcel} is {doing} for {day}: {kept.eggs} eggs."
+                yield f"Parcel {kept.parcel} is {doing} for {day}: {many(kept.eggs, 'egg')}."
 
 
 #: Of more parcels that were to go and were never packed all are told at once.

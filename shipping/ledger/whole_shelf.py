@@ -125,8 +125,10 @@ def _same_day_counts(ledger: Ledger, shelf: Shelf) -> Iterator[Problem]:
 
 def _stuck(line: Owed) -> Problem:
     order, number = line.of
-    told = (line.eggs, order, number)
-    text = say("{eggs} eggs are owed again for {order}:{number}, but that line is not in the tables.", *told)
+    told = (order, number, line.eggs)
+    text = say(
+        "eggs are owed again for {order}:{number} ({eggs}), but that line is not in the tables.", *told
+    )
     mend = say("Put the rows of order {order} back as they were.", order)
     return Problem(Where(LEDGER_FILE, line.entry), "", "owed", text, mend, Level.NOTICE)
 

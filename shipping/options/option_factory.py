@@ -34,7 +34,7 @@ from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
 from shipping.words.keys import IdentityKey, grouped
 from shipping.words.reasons import Reason
-from shipping.words.units import percent, weekday
+from shipping.words.units import many, percent, weekday
 
 #: Oxygen on such a basis stops an option; on any other it only cautions.
 KNOWN_RATE = frozenset({"published", "learned"})
@@ -365,8 +365,8 @@ class Reckoner:
         best = chance_enough(with_all, ride.leg.chances, ordered) if day.free else 0.0
         needed = f"{pack} are needed for {ordered}" if pack else f"no count keeps the promise of {ordered}"
         text = (
-            f"Lot {lot.lot} has {day.free} eggs free on {day.day}; {needed}. The chance that all would do is"
-            f" {percent(best)}."
+            f"Lot {lot.lot} has {many(day.free, 'egg')} free on {day.day}; {needed}. The chance that all"
+            f" would do is {percent(best)}."
         )
         return [Reason("short", text, facts | {"best_chance": round(best, 6)}, "overpack")]
 

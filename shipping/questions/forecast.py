@@ -18,7 +18,7 @@ from shipping.questions.can_it_ship import SafeDays, SafeRoutes
 from shipping.tables.shelf import Shelf
 from shipping.words.reasons import Reason
 from shipping.words.three_point import Dates
-from shipping.words.units import percent, rounded, told
+from shipping.words.units import many, percent, rounded, told
 
 #: Days ahead that a forecast shows, besides today.
 DAYS_AHEAD = 7
@@ -207,7 +207,7 @@ def _hatch_lines(forecast: LotForecast) -> Iterator[str]:
 def _count_lines(shelf: Shelf, forecast: LotForecast) -> Iterator[str]:
     today, lot, count = forecast.today, forecast.lot, forecast.count
     loss = f"losses on the shelf {forecast.shelf_loss_per_day:.3g} a day ({_loss_basis(shelf)})"
-    yield f"{count.eggs} eggs counted on {count.on} ({lot.count_basis}); {loss}."
+    yield f"{many(count.eggs, 'egg')} counted on {count.on} ({lot.count_basis}); {loss}."
     if forecast.has_dates:
         before = float(forecast.clock.whole(forecast.x(count.on))[0])
         whole = float(forecast.clock.whole(forecast.x(today))[0]) / before if before > 0 else 1.0

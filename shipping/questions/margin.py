@@ -15,7 +15,7 @@ from shipping.options.option import Destination, Floats
 from shipping.options.option_factory import Reckoner
 from shipping.tables.shelf import Shelf
 from shipping.words.problems import Problem, ShelfProblems, Where
-from shipping.words.units import percent, reckoned, told
+from shipping.words.units import many, percent, reckoned, told
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,9 +44,9 @@ class Margin:
             )
         else:
             yield (
-                f"Pack {self.pack} eggs for {self.ordered} ordered ({self.pack - self.ordered} extra): at"
-                f" least {self.ordered} arrive alive with {percent(self.p_enough)}; {self.expected_alive:.1f}"
-                " expected."
+                f"Pack {many(self.pack, 'egg')} for {self.ordered} ordered ({self.pack - self.ordered}"
+                f" extra): {self.ordered} or more arrive alive with {percent(self.p_enough)};"
+                f" {self.expected_alive:.1f} expected."
             )
         yield f"Rests on: {self.rests_on}."
 

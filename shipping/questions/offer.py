@@ -21,7 +21,7 @@ from shipping.week.left_out.stock import HORIZON_D, Expected
 from shipping.week.objective import dispatch_days, next_week
 from shipping.week.plan_data import LineOut, Plan
 from shipping.words.reasons import Reason, Verdict, nearest_first
-from shipping.words.units import iso_week, told, weekday
+from shipping.words.units import iso_week, many, told, weekday
 
 #: Said with every offer: eggs are counted once, places are not.
 ALTERNATIVES = (
@@ -354,9 +354,8 @@ class _OfferWriter:
 
     def _full(self) -> Reason:
         limit = self.shelf.settings.plan.parcels_per_day
-        return Reason(
-            "day-full", f"No day to post has a place left ({limit} parcels a day).", {}, "shelf.toml"
-        )
+        text = f"No day to post has a place left ({many(limit or 0, 'parcel')} a day)."
+        return Reason("day-full", text, {}, "shelf.toml")
 
     def _offer(self, kind: Kind, place: str, members: list[Reach], expected: tuple[Expected, ...]) -> Offer:
         days = _common_days(members)

@@ -25,6 +25,11 @@ def in_plain_words(column: str) -> str:
     return column.replace("_", " ").capitalize()
 
 
+def many(count: int, word: str) -> str:
+    """``1 line``, ``2 lines``."""
+    return f"{count} {word}" if count == 1 else f"{count} {word}s"
+
+
 def weekday(day: date) -> str:
     """``Mon`` .. ``Sun``."""
     return WEEKDAYS[day.weekday()]

@@ -164,9 +164,9 @@ class Taking:
         new = [row for row in self.rows if not any(row.items() <= old.items() for old in have)]
         if new:
             append_rows(path, new, table.columns)
-        done = say("{count} rows are in {table}.csv now.", len(new), self.table)
+        done = say("Rows added to {table}.csv: {count}.", self.table, len(new))
         there = len(self.rows) - len(new)
-        return joined((done, say("{count} were there already.", there))) if there else done
+        return joined((done, say("There already: {count}.", there))) if there else done
 
     @property
     def rows(self) -> list[dict[str, str]]:

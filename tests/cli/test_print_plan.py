@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
-from shipping.cli.print_plan import _money
+from shipping.cli.print_plan import _money, plan_lines
+from shipping.cli.window import Window
 from shipping.questions.week_summary import week_summary
 from tests.week.a_week import a_row, a_week, plan_of
 
@@ -22,3 +25,11 @@ def test_lines_without_a_price_are_counted_beside_what_the_goods_are_worth(
 ) -> None:
     shelf = a_week(*(a_row(name, price=price) for name, price in zip("AB", prices, strict=True)))
     assert _money(week_summary(plan_of(shelf), shelf), "EUR").startswith(said)
+
+
+def test_one_of_a_thing_is_not_told_as_several() -> None:
+    shelf = a_week(a_row("A"))
+    told = "\n".join(plan_lines(plan_of(shelf), shelf, Window(), hide_names=False))
+    assert " for 1 of 1 order (1 of 1 line)" in told
+    assert "1 line comes short" in told
+    assert re.findall(r"\b1 (?:orders|lines|parcels|eggs|lots)\b", told) == []

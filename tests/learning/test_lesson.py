@@ -38,6 +38,9 @@ def test_a_lesson_names_each_value_before_and_after() -> None:
     per_day = told[-1]
     assert (per_day.before, per_day.n, per_day.source) == (0.01, 200, "200 lines reported")
     assert per_day.after > 0.025
+    alone = learn(shelf(), drawn(1, TRUTH, 1))
+    assert {one.source for one in alone.rates if one.what == "loss_per_day"} >= {"1 line reported"}
+    assert {one.source for one in alone.rates if one.what == "usual_d"} == {"1 parcel that arrived"}
     assert per_day.low < per_day.after < per_day.high
 
 
@@ -51,7 +54,7 @@ def test_parcels_not_reported_change_nothing_but_their_number_is_said() -> None:
     )
     assert more == eggs
     assert (longer.reported, longer.unreported) == (50, 30)
-    assert longer.silence.startswith("30 of 80 lines sent are silent")
+    assert longer.silence.startswith("Silent: 30 of 80 (lines sent).")
 
 
 def test_rows_written_are_applied_from_their_day_on() -> None:

@@ -32,6 +32,6 @@ def test_the_three_days_of_a_service_are_one_line() -> None:
 
 def test_fry_are_asked_for_where_eggs_were_due_to_hatch_and_no_report_tells_of_any() -> None:
     due = [outcome(n, hatch_share=0.9, living=20) for n in range(3)]
-    assert fry_question(due).startswith("3 of 3 lines told of say nothing of fry")
+    assert fry_question(due).startswith("Lines told of without a word of fry: 3 of 3.")
     assert fry_question([outcome(1, hatch_share=0.9, living=20, hatched_alive=0)]) == ""
     assert fry_question([outcome(1, hatch_share=0.999, living=20)]) == ""

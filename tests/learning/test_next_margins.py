@@ -125,7 +125,7 @@ def margin_of(to: str, before: int | None, after: int | None, *kept: str) -> Nex
 def test_the_sentence_tells_the_count_that_changes_most_up_or_down() -> None:
     said = margin_sentence([margin_of("DE", 22, 24), margin_of("DK", 30, 25), margin_of("FR", 23, 23)])
     assert said.startswith(
-        "Next week 2 of 3 routes need another count: for 20 eggs in tube by letter to DK 25"
+        "Routes with another count next week: 2 of 3. For 20 eggs in tube by letter to DK 25"
     )
 
 

@@ -41,7 +41,7 @@ def test_a_short_line_becomes_a_case_with_both_sides(tmp_path: Path) -> None:
     assert told["days"] == ("2 expected, 4 at the most (95 %)", "2 on the way")
     assert told["arrived"] == ("expected 2026-12-02, at the latest 2026-12-04 (95 %)", "2026-12-02")
     assert told["hatched"][1] == "not told"
-    assert case.policy == ("To be reported within 3 days of arrival.", "Missing eggs are sent again.")
+    assert case.policy == ("Days after arrival to report it: 3.", "Missing eggs are sent again.")
     assert case.suggested == "send again"
 
 

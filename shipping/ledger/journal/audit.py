@@ -212,7 +212,9 @@ def _of_copy(
     if (is_beginning and is_changed) or store.page_problems() or (not is_beginning and _chain(name, theirs)):
         return [_problem(name, 0, "this copy is damaged.", "Remove it.", Level.NOTICE)]
     if len(theirs) > len(rows):
-        text = say("this copy knows {entries} entries, the ledger only {here}.", len(theirs), len(rows))
+        text = say(
+            "the last entry of this copy is {entries}, of the ledger only {here}.", len(theirs), len(rows)
+        )
         return [_problem(name, 0, text, "An older file was put back as the ledger; look for the newer one.")]
     if theirs and theirs[-1].digest != rows[len(theirs) - 1].digest:
         text = "this copy is of another ledger, or the ledger was rewritten."

@@ -108,7 +108,7 @@ def changes(folder: Path, merged: MergedOrders, take: bool) -> Iterator[Problem]
         after = texts_of(rows)
         if len(after) != len(before):
             told = (order, len(before), len(after))
-            text = say("order '{order}' had {count} lines when it was read before, and now {now}.", *told)
+            text = say("lines of order '{order}': {count} when it was read before, and now {now}.", *told)
             yield Problem(rows[0].at, "order", "changed", text, _TAKE, level)
         for row, old, new in zip(rows, before, after, strict=False):
             for column, was, now in zip(COLUMNS, old, new, strict=True):

@@ -34,6 +34,7 @@ from shipping.week.left_out.stock import EggsLeft
 from shipping.week.parcel_columns import ParcelColumns
 from shipping.words.keys import Departure, LineKey, grouped
 from shipping.words.reasons import LOOKS, STOPS, Reason, Verdict, nearest_first
+from shipping.words.units import many
 
 CLOSED_DAY, _SHORT, _YOUNG = bit("closed-day"), bit("short"), bit("too-young")
 #: So many options of a line are put into words in the search for the nearest.
@@ -200,7 +201,7 @@ class LineCells:
         lot, day, free = option.ride.lot_day.forecast.lot.lot, option.ride.leg.day, option.ride.lot_day.free
         is_young = not _is_seen(shelf, option.ride.lot_day.forecast.lot)
         showing = " that are reckoned to show eyes" if is_young else ""
-        text = f"Lot {lot} has {free} eggs free on {day}{showing}; at least {needed} are needed."
+        text = f"Lot {lot} has {many(free, 'egg')} free on {day}{showing}; at least {needed} are needed."
         facts: dict[str, object] = {"lot": lot, "on": day.isoformat(), "free": free, "needed": needed}
         reason = Reason("too-young" if is_young else "short", text, facts, "overpack")
         return replace(option, blocks=(*option.blocks, reason))
@@ -542,7 +543,7 @@ class Standings:
         days = {day for _, day in could} or set(choices.days)
         full = []
         if limit is not None and all(self.loads.get(day, 0) >= limit for day in days):
-            text = f"The days on which it could go are full ({limit} parcels a day)."
+            text = f"The days on which it could go are full ({many(limit, 'parcel')} a day)."
             full = [Reason("day-full", text, {"parcels_per_day": limit}, "shelf.toml")]
         if full and (not could or self._eggs_are_left(cells)):
             return full

@@ -133,7 +133,6 @@ class PackingPage(View):
             "tabs": tabs,
             "day": day,
             "open_count": tab.open,
-            "day_count": tab.parcels,
             "earlier": [tab for tab in tabs if tab.is_late(today) and tab.day != day],
         }
 

@@ -283,7 +283,7 @@ class RecordPage(View):
                 path, gained = add_rates(self.shelf_state.folder, lesson.rows(self.worktop.today), known)
         except Refused as refused:
             return self.worktop.told_at("/taught", refused.said)
-        said = tr("Added {count} rows to {file}.", count=gained, file=path.name)
+        said = tr("Rows added to {file}: {count}.", count=gained, file=path.name)
         return self.worktop.told_at("/taught", said)
 
     # -- copies and erasing
@@ -306,7 +306,7 @@ class RecordPage(View):
         with shelf_state.lock:
             shelf_state.close()
             done = put_back(shelf_state.folder)
-        said = tr("The ledger is {copy} again, with {entries} entries.", copy=done.copy, entries=done.entries)
+        said = tr("The ledger is {copy} again, up to entry {entries}.", copy=done.copy, entries=done.entries)
         aside = tr("The file before it lies in {place}.", place=done.before) if done.before else ""
         return self._accepted(" ".join(filter(None, (said, aside))))
 

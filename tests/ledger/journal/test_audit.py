@@ -96,7 +96,7 @@ def test_nothing_is_recorded_on_top_of_a_changed_file(tmp_path: Path) -> None:
     ("statements", "words"),
     [
         (["UPDATE entry SET facts = replace(facts, '24', '23') WHERE seq = 2"], "is not as it was recorded"),
-        (["DELETE FROM person WHERE seq = 5", "DELETE FROM entry WHERE seq = 5"], "it holds 4 entries"),
+        (["DELETE FROM person WHERE seq = 5", "DELETE FROM entry WHERE seq = 5"], "its last entry is 4,"),
         (["DELETE FROM person WHERE seq = 3"], "personal data is not as it was recorded"),
         (
             ["UPDATE person SET facts = '{\"addressee\":\"Someone Else\"}' WHERE part <> ''"],
@@ -138,7 +138,7 @@ def test_an_older_file_put_back_is_noticed(tmp_path: Path) -> None:
         ledger.send("2026-W49-01")
     (tmp_path / "ledger.sqlite").write_bytes(older)
     (problem,) = audit(tmp_path)
-    assert "it holds 1 entries, its checksum knows 3: an older file was put back" in problem.text
+    assert "its last entry is 1, its checksum knows 3: an older file was put back" in problem.text
     (tmp_path / "ledger.sqlite.checksum").unlink()
     (problem,) = audit(tmp_path)
     assert "your own state folder knows 3" in problem.text
