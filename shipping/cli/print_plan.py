@@ -56,7 +56,7 @@ def _head(plan: Plan, summary: WeekSummary, shelf: Shelf, window: Window) -> Ite
     parcels = f"{named} {window.mark(goes, 'go')}: {by_day}" if by_day else "nothing goes"
     orders = f"{summary.orders} of {many(summary.all_orders, 'order')}"
     lines = [
-        (f"Week {plan.week[-2:]}", parcels),
+        (f"Week {int(plan.week[-2:])}", parcels),
         ("Eggs", f"{summary.eggs} for {orders} ({summary.lines} of {many(summary.all_lines, 'line')})"),
         ("Money", _money(summary, shelf.settings.plan.currency)),
         ("To settle", _to_settle(summary, window)),
@@ -69,8 +69,8 @@ def _head(plan: Plan, summary: WeekSummary, shelf: Shelf, window: Window) -> Ite
 def _money(summary: WeekSummary, currency: str) -> str:
     unpriced = f" and {many(summary.unpriced, 'line')} without a price" if summary.unpriced else ""
     return (
-        f"goods {money_text(summary.worth)} {currency}{unpriced}; postage {money_text(summary.postage)},"
-        f" packing {money_text(summary.packing)}"
+        f"goods {money_text(summary.worth, currency)} {currency}{unpriced};"
+        f" postage {money_text(summary.postage, currency)}, packing {money_text(summary.packing, currency)}"
     )
 
 
@@ -129,7 +129,8 @@ def _parcel_lines(plan: Plan, shelf: Shelf, window: Window, hide_names: bool) ->
     rows: list[tuple[object, ...] | str] = []
     for day in sorted({parcel.dispatch_on for parcel in plan.parcels}):
         own = [parcel for parcel in plan.parcels if parcel.dispatch_on == day]
-        rows += ["", _day_text(day, own, shelf), *(row for p in own for row in _parcel_rows(p, hide_names))]
+        rows += ["", _day_text(day, own, shelf)]
+        rows += [row for p in own for row in _parcel_rows(p, hide_names, shelf.settings.plan.currency)]
     if rows:
         yield ""
         yield from window.table(columns, rows[1:], "  ")
@@ -159,9 +160,9 @@ def _day_text(day: date, parcels: list[Parcel], shelf: Shelf) -> str:
     return f"{today}{short_day(day)}: {load}{'; ' + by if by else ''}"
 
 
-def _parcel_rows(parcel: Parcel, hide_names: bool) -> Iterator[tuple[object, ...]]:
+def _parcel_rows(parcel: Parcel, hide_names: bool, currency: str) -> Iterator[tuple[object, ...]]:
     name = HIDDEN if hide_names else parcel.address.addressee
-    whole: tuple[object, ...] = (parcel.box, f"{parcel.weight_g:.0f}", money_text(parcel.postage))
+    whole: tuple[object, ...] = (parcel.box, f"{parcel.weight_g:.0f}", money_text(parcel.postage, currency))
     number = _number(parcel)
     to, by, there = f"{name}, {parcel.address.country}", parcel.service, span(parcel.arrive)
     for line in parcel.lines:

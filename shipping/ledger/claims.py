@@ -256,7 +256,9 @@ def _case(parcel: KeptParcel, line: KeptLine, settings: Claims, shelf: Shelf | N
         suggested=_suggested(about, settings),
         eggs_due=line.ordered if NOT_COME & set(about) else due,
         owed=owed_order(line.key) if sum(claim.eggs for claim in settled) else "",
-        given_back=money_text(given_back) if given_back else "",
+        given_back=money_text(given_back, shelf.settings.plan.currency if shelf else "")
+        if given_back
+        else "",
         photo_sha256=parcel.photo_sha256 or "",
     )
 
@@ -265,7 +267,8 @@ def price_of(line: KeptLine, shelf: Shelf) -> str:
     """What a line cost as 12.50, as far as the tables still know; "" where they do not."""
     order = shelf.order_by_name.get(line.order)
     prices = {own.number: own.price for own in order.lines} if order else {}
-    return money_text(price) if (price := prices.get(line.line)) else ""
+    price = prices.get(line.line)
+    return money_text(price, shelf.settings.plan.currency) if price else ""
 
 
 def _price(line: KeptLine, shelf: Shelf | None) -> Iterator[Fact]:

@@ -84,10 +84,17 @@ def rounded(number: float) -> float:
     return round(float(number), PLACES) + 0.0
 
 
-def money_text(amount: Decimal | float | int) -> str:
-    """Money as text with two decimals, halves rounded up: ``12.50``."""
+def money_text(amount: Decimal | float | int, currency: str = "") -> str:
+    """Money as text with two decimals, halves rounded up: ``12.50``; whole, where its currency is named and
+    has no smaller coin: 30.00 yen could be read as 3000.
+    """
     exact = amount if isinstance(amount, Decimal) else Decimal(repr(float(amount)))
-    return str(exact.quantize(Decimal("0.01"), rounding=ROUND_HALF_UP))
+    text = str(exact.quantize(Decimal("0.01"), rounding=ROUND_HALF_UP))
+    if not currency:
+        return text
+    from babel.numbers import get_currency_precision
+
+    return text if get_currency_precision(currency) else text.removesuffix(".00")
 
 
 def told(record: object, names: str) -> dict[str, object]:

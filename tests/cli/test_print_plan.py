@@ -32,4 +32,12 @@ def test_one_of_a_thing_is_not_told_as_several() -> None:
     told = "\n".join(plan_lines(plan_of(shelf), shelf, Window(), hide_names=False))
     assert " for 1 of 1 order (1 of 1 line)" in told
     assert "1 line comes short" in told
+    assert told.startswith(f"Week {int(plan_of(shelf).week[-2:])} ")
     assert re.findall(r"\b1 (?:orders|lines|parcels|eggs|lots)\b", told) == []
+
+
+@pytest.mark.parametrize(("currency", "said"), [("EUR", "goods 10.00 EUR;"), ("JPY", "goods 10 JPY;")])
+def test_money_without_a_smaller_coin_is_told_whole(currency: str, said: str) -> None:
+    """As the customs sheet has it: 10.00 yen could be read as 1000."""
+    shelf = a_week(a_row("A", price="10"))
+    assert _money(week_summary(plan_of(shelf), shelf), currency).startswith(said)

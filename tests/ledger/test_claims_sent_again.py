@@ -165,7 +165,9 @@ def test_what_is_owed_is_not_sent_of_another_fish_that_took_its_lines_place(fold
     assert reading.shelf is not None
     assert "Z9-1-again" not in reading.shelf.order_by_name
     said = [f"{notice.text} {notice.mend}" for notice in reading.shelf.notices]
-    assert any("eggs are owed again for Z9:1 (20), but that line is not in the tables" in text for text in said)
+    assert any(
+        "eggs are owed again for Z9:1 (20), but that line is not in the tables" in text for text in said
+    )
     assert any(
         "Z9:1 was packed as floridae in 2026-W47-01, and asks for another fish" in text for text in said
     )

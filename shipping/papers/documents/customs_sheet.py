@@ -257,13 +257,7 @@ def _kilograms(grams: float | None) -> str:
 
 
 def _money(amount: Decimal | None, made: Declaration) -> str:
-    """The amount; whole, where its currency has no smaller coin: 30.00 yen could be read as 3000."""
-    from babel.numbers import get_currency_precision
-
-    if amount is None:
-        return "?"
-    has_coins = get_currency_precision(made.settings.plan.currency)
-    return money_text(amount) if has_coins else money_text(amount).removesuffix(".00")
+    return "?" if amount is None else money_text(amount, made.settings.plan.currency)
 
 
 def _categories(ticked: str) -> tuple[str, str]:

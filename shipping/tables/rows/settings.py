@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from decimal import Decimal
 from typing import Annotated, Literal
 
@@ -55,9 +54,11 @@ _CURRENCY_SIGNS = {"€": "EUR", "£": "GBP", "ZŁ": "PLN", "KČ": "CZK"}
 
 def parse_currency(cell: object) -> str:
     """The three letters of ISO 4217, or a sign that stands for them."""
+    from babel.numbers import list_currencies
+
     text = as_text(cell).upper()
     text = _CURRENCY_SIGNS.get(text, text)
-    if not re.fullmatch(r"[A-Z]{3}", text):
+    if text not in list_currencies():
         mend = "Write the three letters of ISO 4217, such as EUR."
         raise BadCell(say("'{cell}' is not a currency", shortened(as_text(cell))), mend)
     return text

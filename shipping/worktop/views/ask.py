@@ -261,7 +261,7 @@ def _there(usual: date, late: date) -> str:
 
 
 def _packing(asked: Asked, currency: str) -> str:
-    cost = "-" if asked.cost is None else f"{money_text(asked.cost)} {currency}"
+    cost = "-" if asked.cost is None else f"{money_text(asked.cost, currency)} {currency}"
     said = tr(
         "{packing}: pack {pack}, {cost}, {share} hatching on the way",
         packing=asked.option.ride.packing.packing,

@@ -7,6 +7,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -19,6 +20,7 @@ from shipping.tables.editing.row_writer import WrittenRow, change_row
 from shipping.week.objective import default_week, dispatch_days
 from shipping.words.problems import Problem, ShelfProblems, Where
 from shipping.words.reasons import Reason, nearest_first
+from shipping.words.units import money_text
 from shipping.worktop.context import Refused, View, day_from, refusing
 from shipping.worktop.days import ListedParcel, cause_text, listed_days, why_text
 from shipping.worktop.kept_week import Kept, gone_orders, kept_parcels_now, of_week
@@ -274,7 +276,7 @@ class MovingPage(View):
     ) -> Response:
         shelf_state = self.shelf_state
         shelf, today = shelf_state.tables().shelf, self.worktop.today
-        is_late = kept.parcel.is_overdue(today)
+        is_late, currency = kept.parcel.is_overdue(today), shelf.settings.plan.currency
         days = self._days(kept)
         ways = ways_to_move(shelf_state, kept, days) if days else ()
         here = (kept.parcel.dispatch_on, kept.parcel.service)
@@ -284,9 +286,10 @@ class MovingPage(View):
             kept=kept,
             now=self._listed([_without_chances(kept.facts) if is_late else kept.facts], kept)[0],
             then=self._listed(would.parcels, kept) if would else [],
-            money=[(parcel["dispatch_on"], parcel["service"], parcel["postage"]) for parcel in would.parcels]
-            if would
-            else [],
+            money=[
+                (one["dispatch_on"], one["service"], money_text(Decimal(one["postage"]), currency))
+                for one in (would.parcels if would else ())
+            ],
             lines=would.left_out if would else (),
             others=would.others if would else (),
             digest=digest_of(would.plan.plan.as_json()) if would else "",
@@ -294,7 +297,7 @@ class MovingPage(View):
             barred=_barred(ways),
             is_late=is_late,
             outlook=outlook(kept, shelf_state.readable_tables(), today),
-            currency=shelf.settings.plan.currency,
+            currency=currency,
             wish=wish,
             gone=gone_orders(kept.parcel, shelf),
             next_week=default_week(shelf),

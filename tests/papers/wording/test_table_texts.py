@@ -111,7 +111,7 @@ def test_the_breeder_translates_his_own_sentences_in_a_copy(tmp_path: Path) -> N
         (
             "de",
             (
-                "25. Dezember, ist in Vereinigtes Königreich Feiertag (der erste Weihnachtstag): Es"
+                "25. Dezember, ist Feiertag (Vereinigtes Königreich: der erste Weihnachtstag): Es"
                 " wird nicht zugestellt."
             ),
         ),

@@ -116,7 +116,7 @@ def test_the_days_of_hatching_here_and_there_stand_side_by_side_as_forecast_and_
 def test_a_best_day_that_is_full_says_so(desk: Desk) -> None:
     """Six parcels are kept for Monday, which is all that the demo week posts in a day; seven would do."""
     text = desk.text("/ask?lot=FL-31&to=DE")
-    assert "Best: Mon 30 Nov by express Mon 30 Nov is full: its 6 parcels are all you post in a day." in text
+    assert "Best: Mon 30 Nov by express Mon 30 Nov is full: you post no more than 6 in a day." in text
     assert text.count("The day is full.") == 1
     settings = desk.folder / "shelf.toml"
     before = settings.read_text(encoding="utf-8")
