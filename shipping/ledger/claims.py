@@ -202,7 +202,9 @@ def cases(parcels: Iterable[KeptParcel], settings: Claims, shelf: Shelf | None =
 
 
 def came_after_all(parcel: KeptParcel) -> Iterator[str]:
-    """What to say of lines settled as not come or to go again, of which enough came after all."""
+    """What to say of lines settled as not come, of which eggs came alive after all, and of lines to go again
+    of which enough came.
+    """
     about: dict[LineKey, str] = {}
     for claim, entry in zip(parcel.claims, parcel.claim_entries, strict=True):
         key = (claim.order, claim.line)
@@ -210,18 +212,19 @@ def came_after_all(parcel: KeptParcel) -> Iterator[str]:
             about[key] = claim.about
             continue
         report, line = parcel.reports.get(key), parcel.line(key)
-        if report is None or report.living is None or report.living < line.ordered:
+        was_lost = about.get(key) in NOT_COME
+        if report is None or not report.living or report.living < (1 if was_lost else line.ordered):
             continue
-        if claim.amount and about.get(key) in NOT_COME:
+        if claim.amount and was_lost:
             yield say(
-                "{order}:{line} came whole, but {amount} was given back for it.",
-                *(claim.order, claim.line, claim.amount),
+                "{order}:{line} came ({living} alive), but {amount} was given back for it.",
+                *(claim.order, claim.line, report.living, claim.amount),
             )
         elif claim.eggs:
             yield say(
-                "{order}:{line} came whole, but eggs are to be sent again for it ({eggs}). If they are not to"
-                " go: spawnpost undo entry-{entry}.",
-                *(claim.order, claim.line, claim.eggs, entry),
+                "{order}:{line} came ({living} alive), but eggs are to be sent again for it ({eggs}). If"
+                " so many are not to go: spawnpost undo entry-{entry}.",
+                *(claim.order, claim.line, report.living, claim.eggs, entry),
             )
 
 

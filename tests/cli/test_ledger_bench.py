@@ -333,7 +333,7 @@ def test_a_parcel_given_up_that_comes_after_all_is_not_sent_again_without_a_word
     done(spawnpost("arrive", lost, "--lost", today="2026-12-20"))
     done(spawnpost("claim", lost, "--line", "D25:1", "--settle", "send again", today="2026-12-20"))
     told = done(spawnpost("arrive", lost, "--alive", "31", today="2026-12-22")).out
-    assert "D25:1 came whole, but eggs are to be sent again for it (30)" in told
+    assert "D25:1 came (31 alive), but eggs are to be sent again for it (30)" in told
     assert "spawnpost undo entry-6" in told
     assert "D25-1-again" in done(spawnpost("plan", today="2026-12-22")).out
     done(spawnpost("undo", "entry-6", today="2026-12-22"))

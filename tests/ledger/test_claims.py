@@ -63,8 +63,22 @@ def test_money_given_back_for_a_parcel_that_comes_after_all_is_said(tmp_path: Pa
         assert list(came_after_all(ledger.parcel(NAME))) == []
         ledger.arrive(NAME, [LineReport(order="S10", line=1, alive=22)])
         assert list(came_after_all(ledger.parcel(NAME))) == [
-            "S10:1 came whole, but 16.00 was given back for it."
+            "S10:1 came (22 alive), but 16.00 was given back for it."
         ]
+
+
+@pytest.mark.parametrize(("about", "alive", "said"), [("lost", 12, 1), ("lost", 0, 0), ("short", 12, 0)])
+def test_all_eggs_are_not_sent_again_without_a_word_where_some_came_after_all(
+    tmp_path: Path, about: str, alive: int, said: int
+) -> None:
+    with ledger_with_two_parcels(tmp_path) as ledger:
+        ledger.pack(NAME)
+        ledger.send(NAME)
+        ledger.open_claim(NAME, ("S10", 1), about)
+        ledger.settle_claim(NAME, ("S10", 1), "send again", eggs=20)
+        ledger.arrive(NAME, [LineReport(order="S10", line=1, alive=alive)])
+        told = list(came_after_all(ledger.parcel(NAME)))
+    assert [one[:38] for one in told] == said * ["S10:1 came (12 alive), but eggs are to"]
 
 
 def test_a_policy_of_money_back_names_the_command_with_its_amount(tmp_path: Path) -> None:
