@@ -1,6 +1,4 @@
-"""The standard normal and the beta distribution of many values at once: arrays in, chances and quantiles out;
-no library is loaded for them.
-"""
+"""The standard normal and the beta distribution of arrays: chances and quantiles, without a library."""
 
 from __future__ import annotations
 

@@ -1,6 +1,4 @@
-"""Hatching on the way: a lot's clock, how its box holds the warmth of each day and a route's dates in; what
-eggs gather, the shares hatched by each date, and what must never go into a sealed tube, out.
-"""
+"""Hatching on the way: a lot's clock, a box and a route's dates in; eggs gather and shares hatched out."""
 
 from __future__ import annotations
 

@@ -1,6 +1,4 @@
-"""Alive on arrival, and how many eggs to pack for a promise: losses, hatching and a count ordered in;
-survival, eggs and chances out.
-"""
+"""How many eggs to pack for a promise: losses, hatching and a count in; survival, eggs and chances out."""
 
 from __future__ import annotations
 

@@ -1,6 +1,4 @@
-"""All legs from some days to some destinations as arrays: legs in; days on the way, chances and codes by leg
-and date, and what parcels gather day by day, out.
-"""
+"""All legs from some days to some destinations as arrays: days, chances, codes, and what parcels gather."""
 
 from __future__ import annotations
 

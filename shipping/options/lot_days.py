@@ -1,6 +1,4 @@
-"""One lot over many days and journeys as arrays: what is free, why not, and the share due to hatch by each
-arrival.
-"""
+"""One lot over many days and journeys as arrays: what is free, why not, and the share due to hatch."""
 
 from __future__ import annotations
 

@@ -1,6 +1,4 @@
-"""A leg, a lot on a day, a ride and an option: what the week's questions are made of, and what follows from
-each alone.
-"""
+"""A leg, a lot on a day, a ride and an option: what the week's questions are made of."""
 
 from __future__ import annotations
 

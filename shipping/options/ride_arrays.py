@@ -1,6 +1,4 @@
-"""Lots of one population on many legs in every packing, as arrays: what speaks against each ride, and eggs
-for a count; what the lots of all species share is asked once.
-"""
+"""Lots of one population on many legs in every packing, as arrays: reasons against, eggs for a count."""
 
 from __future__ import annotations
 

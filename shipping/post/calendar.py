@@ -1,6 +1,4 @@
-"""Days on which the post delivers or takes in: a day and a place in, yes or no out; the time it takes is
-transit's.
-"""
+"""Days on which the post delivers or takes in: a day and a place in, yes or no out."""
 
 from __future__ import annotations
 

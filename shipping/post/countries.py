@@ -1,6 +1,4 @@
-"""The list of countries that ships with the program: a code in, names and a principal place out; no rule
-lives here.
-"""
+"""The list of countries that ships with the program: a code in, names and a principal place out."""
 
 from __future__ import annotations
 

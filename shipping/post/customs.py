@@ -1,6 +1,4 @@
-"""What customs is told: a parcel's contents in, the form and its fields as data out; drawing it is the
-papers' work.
-"""
+"""What customs is told: a parcel's contents in, the form and its fields as data out."""
 
 from __future__ import annotations
 

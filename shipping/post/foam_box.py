@@ -1,6 +1,4 @@
-"""How long a box holds the warmth it was packed with: box, bottle, packing and heat pack in, hours and shares
-out.
-"""
+"""How long a box holds its warmth: box, bottle, packing and heat pack in, hours and shares out."""
 
 from __future__ import annotations
 

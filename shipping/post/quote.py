@@ -1,6 +1,4 @@
-"""What a parcel weighs and what the post asks for it: units, service and country in; its box, weight,
-postage, and why nothing takes it, out.
-"""
+"""What a parcel weighs and the post asks: units, service, country in; box, weight, postage or why not out."""
 
 from __future__ import annotations
 

@@ -1,6 +1,4 @@
-"""What the rules table says: place, species, medium and day in, a ruling with its reasons out; no legal
-advice.
-"""
+"""What the rules table says: place, species, medium and day in, a ruling out; no legal advice."""
 
 from __future__ import annotations
 

@@ -1,6 +1,4 @@
-"""The journey: service, destination and dispatch day in, chances of arrival dates out; warmth and eggs are
-others'.
-"""
+"""The journey: service, destination and dispatch day in, chances of arrival dates out."""
 
 from __future__ import annotations
 

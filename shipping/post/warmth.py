@@ -1,6 +1,4 @@
-"""What a parcel feels on the way: a place and days in, low, mean and high of each out, and why no packing
-bridges them.
-"""
+"""What a parcel feels: a place and days in, each day's low, mean, high, and why no packing bridges, out."""
 
 from __future__ import annotations
 

@@ -1,6 +1,4 @@
-"""Can this lot still ship, and from when to when? A lot, a destination and days in; one verdict, every
-option, and the first and last safe days out.
-"""
+"""Can this lot still ship? A lot, a destination and days in; a verdict, options, first and last day out."""
 
 from __future__ import annotations
 

@@ -1,6 +1,4 @@
-"""What only reckoning can find in a shelf: lots closed at home by a zone, lots to look at, calendars that
-lack.
-"""
+"""What only reckoning can find in a shelf: lots closed at home, lots to look at, calendars that lack."""
 
 from __future__ import annotations
 

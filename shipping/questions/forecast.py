@@ -1,6 +1,4 @@
-"""The forecast of every lot as a person wants it: stage, dates, eggs on the days ahead, and safe days by
-route; and the arithmetic behind it, line by line.
-"""
+"""The forecast of every lot: stage, dates, eggs ahead and safe days by route; the arithmetic behind it."""
 
 from __future__ import annotations
 

@@ -1,6 +1,4 @@
-"""How many eggs to pack for a count ordered, from a loss or from a packing and a route; the answer says its
-chance.
-"""
+"""How many eggs to pack for a count ordered, from a loss, or from a packing and a route."""
 
 from __future__ import annotations
 

@@ -1,6 +1,4 @@
-"""What can still be sold: a shelf as the ledger leaves it and the week's plan in, offers by population and
-destination out.
-"""
+"""What can still be sold: a shelf and the week's plan in, offers by population and destination out."""
 
 from __future__ import annotations
 

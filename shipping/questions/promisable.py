@@ -1,6 +1,4 @@
-"""How many eggs of a population can be promised to a destination, day by day: what is left of lots in, counts
-and reasons out.
-"""
+"""How many eggs can be promised to a destination, day by day: lots in, counts and reasons out."""
 
 from __future__ import annotations
 

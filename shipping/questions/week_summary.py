@@ -1,6 +1,4 @@
-"""A week's plan and its shelf in, its answer in a few figures out: what goes, what it costs, what to settle,
-what is at risk.
-"""
+"""A week's plan and its shelf in, a few figures out: what goes, what it costs, what is at risk."""
 
 from __future__ import annotations
 

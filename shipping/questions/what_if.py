@@ -1,6 +1,4 @@
-"""What a few more eggs, or parcels a day, would have served: a shelf and its week's plan in, each planned
-again out.
-"""
+"""What a few more eggs, or parcels a day, would have served: a week's plan in, planned again out."""
 
 from __future__ import annotations
 

@@ -1,6 +1,4 @@
-"""The part of a country that an address lies in: what was written and a postcode in, its code out, for rules,
-weather, delays and customs alike; holidays go by what was written alone.
-"""
+"""The part of a country an address lies in, for rules, weather, delays and customs: text in, code out."""
 
 from __future__ import annotations
 

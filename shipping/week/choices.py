@@ -1,6 +1,4 @@
-"""From orders to choices: every passing way to fill each line, as arrays, and the week as numbers, made for
-some orders when asked for; for `plan`.
-"""
+"""From orders to choices: every passing way to fill each line, as arrays, and the week as numbers."""
 
 from __future__ import annotations
 

@@ -1,6 +1,4 @@
-"""Draws as they are planned or were counted: rides and eggs in, draws with all their figures and the bench's
-notes out; lines of several lots are settled to the promise.
-"""
+"""Draws as planned or counted: rides and eggs in, figures and bench notes out; settled to the promise."""
 
 from __future__ import annotations
 

@@ -1,6 +1,4 @@
-"""What serving is worth and which days there are to post: a shelf in, values, ages, egg value and days
-out.
-"""
+"""What serving is worth and which days there are to post: a shelf in, values, egg value and days out."""
 
 from __future__ import annotations
 

@@ -1,6 +1,4 @@
-"""Ways to make up parcels: orders and how their lines may travel in, every parcel with its postage and box
-out.
-"""
+"""Ways to make up parcels: orders and how their lines may travel in, parcels with postage and box out."""
 
 from __future__ import annotations
 

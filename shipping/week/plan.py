@@ -1,6 +1,4 @@
-"""A week's plan: a shelf and a week in, parcels with reasons, lines left out, a proof and the assumed values
-behind it all out; every plan is verified.
-"""
+"""A week's plan: a shelf and a week in, parcels, lines left out and a proof out, always verified."""
 
 from __future__ import annotations
 

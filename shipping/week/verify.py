@@ -1,6 +1,4 @@
-"""Every limit of a plan, reckoned again from the tables without the solver, its biology by a second model; a
-broken one is our own mistake.
-"""
+"""Every limit of a plan reckoned again, without the solver, by a second model; broken is our mistake."""
 
 from __future__ import annotations
 

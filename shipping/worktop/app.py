@@ -1,6 +1,4 @@
-"""The worktop page as a web application: a shelf's folder in, an application that any server can serve
-out.
-"""
+"""The worktop page as a web application: a shelf's folder in, an application for any server out."""
 
 from __future__ import annotations
 

@@ -1,6 +1,4 @@
-"""The running list of a week: kept or planned parcels and the lines left out in, days with their load and
-next steps out.
-"""
+"""The running list of a week: parcels and lines left out in, days with their load and next steps out."""
 
 from __future__ import annotations
 

@@ -1,6 +1,4 @@
-"""Sheets dropped on the page: their bytes in, what each seems to hold, and the shelf with them out; the
-breeder's own files stay as they are.
-"""
+"""Sheets dropped on the page: bytes in, what each seems to hold, and the shelf with them, out."""
 
 from __future__ import annotations
 

@@ -1,6 +1,4 @@
-"""The parcels of a week as they were kept, with all that their plan said of them; a state in, kept parcels
-and facts out.
-"""
+"""The parcels of a week as they were kept, with what their plan said: a state in, kept parcels out."""
 
 from __future__ import annotations
 

@@ -1,6 +1,4 @@
-"""The card of a parcel at the bench: a kept parcel and the counts so far in, everything its card shows
-out.
-"""
+"""The card of a parcel at the bench: a kept parcel and the counts so far in, what its card shows out."""
 
 from __future__ import annotations
 

@@ -1,6 +1,4 @@
-"""Does the promise still hold? A kept parcel's line and the eggs counted for it in, its chance and what to
-mind out; of a parcel past its day, whether it may still go, and how sure it is then.
-"""
+"""Does the promise still hold? A kept line and its counted eggs in, its chance out; of a late parcel too."""
 
 from __future__ import annotations
 

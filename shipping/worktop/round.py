@@ -1,6 +1,4 @@
-"""What this day needs, in its order: tables and kept parcels in; what a hand has to do, and where it is done,
-out.
-"""
+"""What this day needs, in its order: tables and kept parcels in; what to do and where out."""
 
 from __future__ import annotations
 

@@ -1,6 +1,4 @@
-"""The worktop served from this computer: a shelf's folder and an address in, a server that runs until it is
-stopped out.
-"""
+"""The worktop served from this computer: a folder and an address in, a server until it is stopped out."""
 
 from __future__ import annotations
 

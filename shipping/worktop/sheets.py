@@ -1,6 +1,4 @@
-"""The breeder's tables in the trade's words: a table's file in, its rows as they stand there, and what each
-column is called on the page, out.
-"""
+"""The breeder's tables in the trade's words: a table's file in, its rows and its columns' names out."""
 
 from __future__ import annotations
 

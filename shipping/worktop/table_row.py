@@ -1,6 +1,4 @@
-"""A row typed on the page in, the breeder's table with that row at its end out; a row that the checks refuse
-is not written.
-"""
+"""A row typed on the page in, the breeder's table with it out; one that the checks refuse is not written."""
 
 from __future__ import annotations
 

@@ -1,6 +1,4 @@
-"""A picture and a day in, SVG or PDF bytes out; bars of parcels a day stand here, what else is drawn is left
-to the drawings.
-"""
+"""A picture and a day in, SVG or PDF bytes out; bars of parcels a day stand here, others elsewhere."""
 
 from __future__ import annotations
 

@@ -1,7 +1,4 @@
-"""Which files a plan's papers make up, and which sheets stand in each: parcels in packing order in, files
-out;
-writing them is left to writing.
-"""
+"""Which files a plan's papers make up, and which sheets stand in each: parcels in, files out."""
 
 from __future__ import annotations
 

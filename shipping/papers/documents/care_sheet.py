@@ -1,7 +1,4 @@
-"""The care of a parcel's fish: a parcel in, pages of one or two fish out, what holds for all of them said
-once;
-put together from the species' table and the wording.
-"""
+"""The care of a parcel's fish: a parcel in, pages out, from the species' table and the wording."""
 
 from __future__ import annotations
 

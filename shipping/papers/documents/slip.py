@@ -1,6 +1,4 @@
-"""The packing slip: a parcel in, a page of what came, what to do first, what was promised and what the seller
-does when it falls short, out.
-"""
+"""The packing slip: a parcel in; what came, what to do first, what was promised and what else, out."""
 
 from __future__ import annotations
 

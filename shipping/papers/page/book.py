@@ -1,6 +1,4 @@
-"""Sheets in, one PDF file out: pages filled by the library's frames, heads, feet, outline and languages;
-small papers ganged on a grid.
-"""
+"""Sheets in, one PDF file out: pages with heads, feet, outline, languages; small papers ganged on a grid."""
 
 from __future__ import annotations
 

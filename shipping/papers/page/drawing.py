@@ -1,7 +1,4 @@
-"""What is drawn by hand on a canvas: words at a place, lines, boxes, the egg, QR codes and bars; where they
-go
-is left to the papers.
-"""
+"""What is drawn by hand on a canvas: words at a place, lines, boxes, the egg, QR codes and bars."""
 
 from __future__ import annotations
 

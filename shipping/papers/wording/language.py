@@ -1,6 +1,4 @@
-"""Days, numbers and shares in the language of a paper: values in, words out, through Babel; and which letters
-can be set one beside the other.
-"""
+"""Days, numbers and shares in the language of a paper, through Babel; letters set beside each other."""
 
 from __future__ import annotations
 

@@ -1,6 +1,4 @@
-"""The wording of the papers: template and fields, or a reason's code and facts, in; Markdown or a sentence
-out. The breeder's own copy wins over ours.
-"""
+"""Wording: a template and fields, or a reason, in; Markdown or a sentence out. The breeder's copy wins."""
 
 from __future__ import annotations
 

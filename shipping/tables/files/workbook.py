@@ -1,6 +1,4 @@
-"""The bytes of shelf.xlsx or shelf.ods in, its sheets by title out, bounded in size; columns are left to the
-reader of rows.
-"""
+"""The bytes of shelf.xlsx or shelf.ods in, its sheets by title out, bounded in size."""
 
 from __future__ import annotations
 

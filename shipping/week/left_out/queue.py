@@ -1,6 +1,4 @@
-"""Where a line stands that does not go this week, and on which days ahead it may be filled: its options and
-its order in, verdict, date and reasons out.
-"""
+"""Until when lines that stay wait, and on which days ahead they may be filled: options in, dates out."""
 
 from __future__ import annotations
 

@@ -1,6 +1,4 @@
-"""Eggs that a plan leaves and those that spawning groups are expected to give: plan and shelf in; what is
-still there for a line, and when, out.
-"""
+"""Eggs that a plan leaves and that groups will give: plan and shelf in; what a line may have, when, out."""
 
 from __future__ import annotations
 

@@ -1,6 +1,4 @@
-"""The page that asks about one lot: a destination, a day and a service in, the verdict and the risk curve
-out.
-"""
+"""The page that asks about one lot: a destination, a day and a service in, verdict and risk curve out."""
 
 from __future__ import annotations
 

@@ -1,6 +1,4 @@
-"""The page of the lots: each as it stands; a look typed in goes to the breeder's table, and the forecast
-moves.
-"""
+"""The page of the lots: each as it stands; a look typed in goes to the table, and the forecast moves."""
 
 from __future__ import annotations
 

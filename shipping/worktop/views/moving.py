@@ -1,6 +1,4 @@
-"""A kept parcel on another day or by another service: a wish in; what would come of it, and the week kept so,
-out.
-"""
+"""A kept parcel on another day or by another service: a wish in; what would come of it out."""
 
 from __future__ import annotations
 

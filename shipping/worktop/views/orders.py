@@ -1,6 +1,4 @@
-"""The pages of the orders: where each stands and what it needs to go out; one that is paid, pasted, copied in
-or told its region, written.
-"""
+"""The pages of the orders: where each stands, what it needs; paid, pasted, copied in, told its region."""
 
 from __future__ import annotations
 

@@ -1,6 +1,4 @@
-"""The pages of the packing bench: cards in packing order; counts, packing, sending and taking back in,
-cards out.
-"""
+"""The pages of the packing bench: cards in packing order; counts, packing, sending, taking back."""
 
 from __future__ import annotations
 

@@ -1,6 +1,4 @@
-"""The pages of what somebody else has to answer: rules and operators, whom to ask; the answer into the table
-out.
-"""
+"""The pages of what somebody else has to answer: rules and operators; the answer into the table out."""
 
 from __future__ import annotations
 

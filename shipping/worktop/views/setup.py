@@ -1,6 +1,4 @@
-"""The pages that make a first shelf, change its settings and say where else it is served: what was typed
-in, a shelf or settings out.
-"""
+"""The pages that make a first shelf, change its settings and say where else it is served."""
 
 from __future__ import annotations
 
