@@ -78,17 +78,6 @@ def folder_of(edge: Edge, mend: str = "Name it with --shelf, or make one: spawnp
     return folder
 
 
-@contextmanager
-def ledger_told() -> Iterator[None]:
-    """What troubles the ledger inside is told like any other problem."""
-    from shipping.ledger.errors import LedgerError
-
-    try:
-        yield
-    except LedgerError as trouble:
-        raise ShelfProblems((trouble.problem,)) from None
-
-
 def shelf_of(edge: Edge) -> Shelf:
     """The shelf's tables, with the lots bought in and the orders owed again that its ledger adds."""
     if not has_ledger(edge):
@@ -97,16 +86,15 @@ def shelf_of(edge: Edge) -> Shelf:
         return shelf_read(read_shelf(folder_of(edge), edge.today))
     from shipping.ledger.whole_shelf import read_whole_shelf
 
-    with ledger_told():
-        return shelf_read(read_whole_shelf(folder_of(edge), edge.today))
+    return shelf_read(read_whole_shelf(folder_of(edge), edge.today))
 
 
 @contextmanager
 def opened(edge: Edge, create: bool = False) -> Iterator[Ledger]:
-    """The shelf's ledger; what troubles it is told like any other problem."""
+    """The shelf's ledger."""
     from shipping.ledger.ledger import Ledger
 
-    with ledger_told(), Ledger.open(folder_of(edge), edge.today, create=create) as ledger:
+    with Ledger.open(folder_of(edge), edge.today, create=create) as ledger:
         yield ledger
 
 

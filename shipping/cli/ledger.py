@@ -20,7 +20,6 @@ from shipping.cli.global_options import (
     drawn,
     folder_of,
     has_ledger,
-    ledger_told,
     opened,
     path_given,
     say,
@@ -370,8 +369,7 @@ def _go_on_from(edge: Edge, back: bool) -> None:
     facts: dict[str, object] = {}
     lines: list[str] = []
     if back:
-        with ledger_told():
-            done = put_back(folder_of(edge))
+        done = put_back(folder_of(edge))
         facts = {"from": done.copy, "entries": done.entries, "set_aside": done.before or None}
         lines.append(f"The ledger is {done.copy} again, up to entry {done.entries}.")
         lines += [f"The file before it lies in {done.before}."] if done.before else []
@@ -395,8 +393,7 @@ def erase(
     from shipping.ledger.erasing import erase_buyer
 
     edge: Edge = context.obj
-    with ledger_told():
-        erased = erase_buyer(folder_of(edge), edge.today, buyer)
+    erased = erase_buyer(folder_of(edge), edge.today, buyer)
     lines = [f"Blanked {erased.parts} parts of entries."]
     lines += [f"Cleaned copy {name}." for name in erased.copies]
     lines += [f"Removed {name}." for name in erased.papers]

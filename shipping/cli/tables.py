@@ -11,7 +11,7 @@ from typer import Argument, Option
 
 from shipping.cli.global_options import Edge, folder_of, one_of, path_given, place_of, say, shelf_of, wrong
 from shipping.cli.ledger import accept_corrected_orders, audit_begun, read_with_waiting
-from shipping.words.problems import Level, Problem, ShelfProblems
+from shipping.words.problems import Level, Problem
 
 if TYPE_CHECKING:
     from shipping.ledger.kept import KeptParcel
@@ -164,17 +164,13 @@ def map_sheet(
     form.csv
     """
     from shipping.tables.files.settings_reader import MAP_FILE
-    from shipping.tables.files.sheet import Unreadable
     from shipping.tables.mapped_orders.proposal import proposal
     from shipping.tables.reader import species_and_rules
 
     edge: Edge = context.obj
     folder = folder_of(edge)
     path = file if file.is_absolute() or file.exists() else folder / file
-    try:
-        proposed = proposal(path, *species_and_rules(folder))
-    except Unreadable as broken:
-        raise ShelfProblems((broken.problem,)) from None
+    proposed = proposal(path, *species_and_rules(folder))
     facts, lines = proposed.as_json(), list(_lines(proposed))
     target = folder / MAP_FILE
     if write:

@@ -1,4 +1,4 @@
-"""Hatching on the way: a lot's clock, a box and a route's dates in; eggs gather and shares hatched out."""
+"""Hatching on the way: a lot's clock, a box, a route's dates in; what eggs gather, shares hatched out."""
 
 from __future__ import annotations
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from shipping.words.problems import Problem, Where
+from shipping.words.problems import Problem, ShelfProblems, Where
 from shipping.words.sentence import say
 
 LEDGER_FILE = "ledger.sqlite"
@@ -12,22 +12,13 @@ LEDGER_FILE = "ledger.sqlite"
 COPIES_FOLDER = "ledger-copies"
 
 
-class LedgerError(ValueError):
-    """What stands in the way, and how to mend it. Nothing was recorded when this is raised.
-
-    ``text`` and ``mend`` are sentences; `str` joins them behind the file's name.
-    """
+class LedgerError(ShelfProblems, ValueError):
+    """What stands in the way, and how to mend it, in a sentence each; nothing was recorded."""
 
     def __init__(self, text: str, mend: str, file: str = LEDGER_FILE) -> None:
-        super().__init__(f"{file}: {text} {mend}".rstrip())
-        self.text = text
-        self.mend = mend
-        self.file = file
-
-    @property
-    def problem(self) -> Problem:
-        """The same, told like any other problem."""
-        return Problem(Where(self.file), "", "ledger", self.text, self.mend)
+        self.text, self.mend = text, mend
+        self.problem = Problem(Where(file), "", "ledger", text, mend)
+        super().__init__((self.problem,))
 
 
 #: What the database's codes mean to the breeder, by how they begin, and how to mend it.

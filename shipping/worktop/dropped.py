@@ -69,9 +69,9 @@ class DropBox:
             return (named,)
         try:
             tables = _tables_of_book(named, data)
-        except Unreadable as broken:
+        except Unreadable:
             self.leave(named)
-            raise ShelfProblems((broken.problem,)) from None
+            raise
         for table, content in tables.items():
             (self.folder / table).write_bytes(content)
         if tables:
@@ -263,10 +263,7 @@ def rows_of_text(path: Path, encoding: str | None) -> list[dict[str, str]]:
     """The rows of a text file below its header, by column in small letters; blank cells are not there. Raises
     ShelfProblems if it cannot be read.
     """
-    try:
-        rows = list(sheet_from_csv(path, encoding=encoding).rows)
-    except Unreadable as broken:
-        raise ShelfProblems((broken.problem,)) from None
+    rows = list(sheet_from_csv(path, encoding=encoding).rows)
     names = [name.casefold() for name in headers_of(list(rows[0][1]))] if rows else []
     return [
         {name: as_text(cell) for name, cell in zip(names, cells, strict=False) if name and as_text(cell)}

@@ -11,8 +11,7 @@ from pathlib import Path
 from shipping.tables.editing.starter import ShelfColumn, columns_of
 from shipping.tables.files.csv_form import csv_form, value_of
 from shipping.tables.files.csv_reader import bytes_of
-from shipping.tables.files.sheet import Unreadable, cleaned
-from shipping.words.problems import ShelfProblems
+from shipping.tables.files.sheet import cleaned
 from shipping.words.units import in_plain_words
 
 
@@ -88,10 +87,7 @@ def rows_as_typed(path: Path) -> tuple[RowAsTyped, ...]:
     """
     if not path.exists():
         return ()
-    try:
-        form = csv_form(bytes_of(path, path.name), path.name)
-    except Unreadable as broken:
-        raise ShelfProblems((broken.problem,)) from None
+    form = csv_form(bytes_of(path, path.name), path.name)
     rows = []
     for record in form.records:
         if record.cells and record.number > form.header.number and not form.is_blank(record):

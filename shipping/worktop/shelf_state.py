@@ -187,9 +187,10 @@ class ShelfState:
         with self.lock:
             try:
                 yield self._opened(create)
-            except LedgerError as trouble:
-                self._close_if_replaced()
-                raise ShelfProblems((trouble.problem,)) from None
+            except LedgerError:
+                if self._ledger is not None and self._ledger[0] != self._ledger_mark():
+                    self._close()
+                raise
 
     def _opened(self, create: bool) -> Ledger | None:
         mark = self._ledger_mark()
@@ -209,10 +210,6 @@ class ShelfState:
         except OSError:
             return (self.today_of(), None)
         return (self.today_of(), (stat.st_dev, stat.st_ino))
-
-    def _close_if_replaced(self) -> None:
-        if self._ledger is not None and self._ledger[0] != self._ledger_mark():
-            self._close()
 
     def _close(self) -> None:
         if self._ledger is not None:

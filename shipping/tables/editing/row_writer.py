@@ -17,7 +17,7 @@ from pathlib import Path
 from shipping.tables.files.csv_form import CsvForm, Record, csv_form, raw_of, value_of
 from shipping.tables.files.csv_reader import bytes_of, sheet_from_text
 from shipping.tables.files.find_sheets import WORKBOOKS
-from shipping.tables.files.sheet import Unreadable, cleaned, did_you_mean
+from shipping.tables.files.sheet import cleaned, did_you_mean
 from shipping.tables.files.whole_file import force_names_to_disk, not_written
 from shipping.tables.shelf import TABLE_BY_NAME
 from shipping.words.problems import Problem, ShelfProblems, Where
@@ -158,11 +158,8 @@ def _opened(path: Path, cells: Mapping[str, str], row: int = 0) -> tuple[bytes, 
         text = "is open in a spreadsheet, which would write over the change."
         mend = say("Close it there; if it is closed, remove {name}.", lock.name)
         raise _refused(path, 0, "cannot-open", text, mend)
-    try:
-        data = bytes_of(path, path.name)
-        return data, csv_form(data, path.name)
-    except Unreadable as broken:
-        raise ShelfProblems((broken.problem,)) from None
+    data = bytes_of(path, path.name)
+    return data, csv_form(data, path.name)
 
 
 def _new_row(form: CsvForm, path: Path, cells: Mapping[str, str]) -> str:

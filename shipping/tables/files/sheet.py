@@ -8,7 +8,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from difflib import get_close_matches
 
-from shipping.words.problems import Level, Problem, Where
+from shipping.words.problems import Level, Problem, ShelfProblems, Where
 from shipping.words.sentence import say
 
 #: Bounds on what is read at all: beyond them a file is not a breeder's table.
@@ -32,11 +32,11 @@ _BREAKS = re.compile("[\n\r\t\u2028\u2029]+")
 ERROR_CELL = re.compile(r"#N/A|#NV|#[A-ZÀ-Þ]{2,}[A-ZÀ-Þ/0]*[!?]|Err:[0-9]{3}")
 
 
-class Unreadable(Exception):
+class Unreadable(ShelfProblems):
     """A file or sheet cannot be read on; it carries the one problem that says why."""
 
     def __init__(self, problem: Problem) -> None:
-        super().__init__(str(problem))
+        super().__init__((problem,))
         self.problem = problem
 
 
