@@ -240,7 +240,7 @@ def offer(
 def _place(shelf: Shelf, name: str) -> Place:
     """The zone of that name, or the country, with its subdivision where one is named."""
     from shipping.options.option import Destination
-    from shipping.post.countries import is_country
+    from shipping.post.address import is_country
     from shipping.questions.offer import Place, places
 
     known = {place.name.casefold(): place for place in places(shelf)}

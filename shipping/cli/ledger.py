@@ -420,8 +420,7 @@ def learn(
     ] = None,
 ) -> None:
     """What arrivals and looks teach, before and after. Example: spawnpost learn --score"""
-    from shipping.learning.learned_table import add_rates
-    from shipping.learning.lesson import said_lines
+    from shipping.learning.lesson import add_rates, said_lines
     from shipping.learning.next_margins import all_taught, margin_lines, margin_sentence
 
     edge: Edge = context.obj

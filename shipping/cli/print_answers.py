@@ -6,8 +6,7 @@ from collections.abc import Iterable, Iterator
 from datetime import date
 from typing import TYPE_CHECKING
 
-from shipping.cli.sentences import in_short, note_line, reason_text, span, step_text
-from shipping.cli.window import TableColumn, Window
+from shipping.cli.window import TableColumn, Window, in_short, note_line, reason_text, span, step_text
 from shipping.words.keys import grouped
 from shipping.words.reasons import Reason, Verdict, decisive
 from shipping.words.three_point import Dates

@@ -7,8 +7,7 @@ import io
 from collections.abc import Iterable, Iterator
 from datetime import date
 
-from shipping.cli.sentences import in_short, reason_text, step_text
-from shipping.cli.window import TableColumn, Window
+from shipping.cli.window import TableColumn, Window, in_short, reason_text, step_text
 from shipping.questions.offer import Offer, Offers
 from shipping.words.reasons import LOOKS, Reason, Verdict
 from shipping.words.units import short_day

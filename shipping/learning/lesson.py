@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import asdict, dataclass, replace
 from datetime import date, timedelta
 from functools import cache
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -26,14 +27,16 @@ from shipping.learning.losses import (
     ReportedPacking,
     fitted_fertile_share,
     fitted_losses,
+    fitted_shelf_loss,
     mishaps,
     pooled_losses,
+    removed,
 )
 from shipping.learning.outcomes import Outcome, frame
-from shipping.learning.shelf_losses import fitted_shelf_loss, removed
 from shipping.learning.silence import scale_of_promises, silence
 from shipping.learning.transit_days import fitted_days, without_stragglers, working_days
 from shipping.post.transit import serves, services_to
+from shipping.tables.editing.row_writer import append_rows, columns_of
 from shipping.tables.learned_values import (
     EVERYTHING,
     HATCH_DAYS,
@@ -41,6 +44,7 @@ from shipping.tables.learned_values import (
     SERVICE_DAYS,
     applied,
     newest_rows,
+    rate_cells,
     service_key,
     travel_media,
 )
@@ -464,3 +468,26 @@ def _fertile_share(shelf: Shelf, outcomes: tuple[Outcome, ...], unseen: tuple[Ou
     losses = fitted_losses(counts_of(lines[lines["fertile_known"]]), table)
     counts = counts_of(lines[~lines["fertile_known"]], "hatch_share")
     return fitted_fertile_share(counts, losses, shelf.settings.plan.fertile_share)
+
+
+#: The table's file, and the one that shelves made before have.
+LEARNED_FILE, FORMER_FILE = "learned.csv", "rates.csv"
+HEADER = ("what", "for", "value", "unit", "from_day", "basis", "n", "low", "high", "source")
+#: Columns that tables written before do not have.
+_NEWER = {"low", "high"}
+
+
+def add_rates(folder: Path, rows: Iterable[RateRow], known: Iterable[RateRow]) -> tuple[Path, int]:
+    """The table's file and the rows it gained: all or none; a value that has a row for that day among those
+    ``known`` keeps it. Raises ShelfProblems as `append_rows` does.
+    """
+    former = (folder / FORMER_FILE).is_file() and not (folder / LEARNED_FILE).exists()
+    path = folder / (FORMER_FILE if former else LEARNED_FILE)
+    standing = {(row.what, row.for_, row.from_day) for row in known}
+    new = [rate_cells(row) for row in rows if (row.what, row.for_, row.from_day) not in standing]
+    if new and path.exists():
+        lacks = _NEWER - set(columns_of(path))
+        new = [{name: cell for name, cell in cells.items() if name not in lacks} for cells in new]
+    if new:
+        append_rows(path, new, HEADER)
+    return path, len(new)

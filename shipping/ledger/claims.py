@@ -18,7 +18,7 @@ from shipping.ledger.entries import ClaimOpened, ClaimSettled, Entry, LineReport
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.kept import KeptLine, KeptParcel
 from shipping.options.option import LEAST_DRAW
-from shipping.tables.as_meant import CURRENCY
+from shipping.tables.cells import CURRENCY
 from shipping.tables.rows.lots import Look
 from shipping.tables.rows.settings import Claims
 from shipping.tables.shelf import Shelf

@@ -21,10 +21,9 @@ from shipping.eggs.overpack import alive_shares, chance_enough, eggs_to_pack
 from shipping.options.journey import Curves, Journeys
 from shipping.options.lot_days import lot_day, lot_days
 from shipping.options.option import Destination, Floats, Leg, LotDay, Option, Ride, held_share, units_for
-from shipping.post.calendar import holiday_name, is_hand_over_day
 from shipping.post.foam_box import Holding, holding
 from shipping.post.restrictions import post_reasons, ruling
-from shipping.post.transit import arrivals, disruptions_of, services_to
+from shipping.post.transit import arrivals, disruptions_of, holiday_name, is_hand_over_day, services_to
 from shipping.post.warmth import climate_town, trip_warmth, warmth_reasons
 from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.orders import Line, Order

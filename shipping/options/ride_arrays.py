@@ -12,8 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shipping.eggs.hatching import any_hatched, is_barred
-from shipping.eggs.overpack import Overpacks, alive_shares, eggs_to_pack
-from shipping.eggs.oxygen import air_hours
+from shipping.eggs.overpack import Overpacks, air_hours, alive_shares, eggs_to_pack
 from shipping.options.journey import Curves, Ints, Journeys, bit, bits
 from shipping.options.lot_days import LotDays
 from shipping.options.option import Destination, Floats, Leg, held_share

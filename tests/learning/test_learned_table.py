@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from shipping.learning.learned_table import HEADER, add_rates
+from shipping.learning.lesson import HEADER, add_rates
 from shipping.tables.rows.learned import RateRow
 from shipping.words.problems import ShelfProblems
 

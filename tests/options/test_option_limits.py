@@ -9,8 +9,7 @@ from typing import Any
 import pytest
 
 from shipping.eggs.lot_forecast import lot_forecast
-from shipping.eggs.overpack import chance_enough
-from shipping.eggs.oxygen import air_hours
+from shipping.eggs.overpack import air_hours, chance_enough
 from shipping.options.option import Option, Ride, held_share
 from shipping.options.option_factory import Reckoner
 from shipping.tables.rows.packings import Packing

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 
 import pytest
 
-from shipping.post.calendar import (
+from shipping.post.transit import (
     NEEDS_SUBDIVISION,
     has_own_calendar,
     holiday_name,
@@ -15,7 +15,7 @@ from shipping.post.calendar import (
     is_hand_over_day,
     nth_delivery_days,
 )
-from shipping.tables.country_parts import subdivision_code
+from shipping.tables.country_codes import subdivision_code
 from shipping.tables.rows.settings import Home
 from tests.post.a_shelf import a_service
 

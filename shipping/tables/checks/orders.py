@@ -11,19 +11,17 @@ from itertools import chain
 from shipping.tables.cells import shortened, values_of
 from shipping.tables.checks.row_problems import after_today, and_on, asked, before, first_of, noted, problem
 from shipping.tables.country_codes import (
+    NATIONS,
     has_postcodes,
+    is_at_odds,
     is_country,
     languages_of,
-    name_of,
-    part_named,
-    postcode_form,
-)
-from shipping.tables.country_parts import (
-    NATIONS,
-    is_at_odds,
     larger_part,
     may_lie_in,
+    name_of,
     nation_of_postcode,
+    part_named,
+    postcode_form,
     region_of_postcode,
     subdivision_code,
 )

@@ -10,8 +10,7 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Literal
 
-from shipping.tables.as_meant import days_meant, eggs_within, numbers_meant
-from shipping.tables.cells import as_text, shortened
+from shipping.tables.cells import as_text, days_meant, eggs_within, numbers_meant, shortened
 from shipping.tables.country_codes import codes_named
 from shipping.tables.files.csv_reader import bytes_of, is_there, sheet_from_csv
 from shipping.tables.files.settings_reader import MAP_FILE

@@ -9,8 +9,7 @@ from itertools import islice
 from pathlib import Path
 from typing import Literal
 
-from shipping.tables.as_meant import days_meant, eggs_within, numbers_meant
-from shipping.tables.cells import as_text, shortened
+from shipping.tables.cells import as_text, days_meant, eggs_within, numbers_meant, shortened
 from shipping.tables.country_codes import plain_name
 from shipping.tables.files.sheet import BadSource, unreadable
 from shipping.tables.mapped_orders.combined_cells import names_of_fish, split_wish

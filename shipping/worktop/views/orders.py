@@ -12,7 +12,7 @@ from flask import Response, abort, request
 from shipping.ledger.claims import NOT_COME
 from shipping.ledger.errors import LEDGER_FILE
 from shipping.ledger.kept import KeptParcel
-from shipping.post.countries import countries
+from shipping.post.address import countries
 from shipping.tables.editing.row_writer import append_rows
 from shipping.tables.mapped_orders.mapped_rows import COLUMNS as ORDER_COLUMNS
 from shipping.tables.mapped_orders.mapped_rows import texts_of
@@ -148,7 +148,7 @@ class OrdersPage(RowsPage):
     def region(self, order: str, trouble: str = "", status: int = 200) -> Response:
         """Which region an order goes to, where its country's rules differ inside."""
         from shipping.post.restrictions import regions_needed
-        from shipping.tables.country_parts import regions_of
+        from shipping.tables.country_codes import regions_of
 
         known = self._order(order)
         needed = regions_needed(self.shelf_state.readable_tables().shelf)
@@ -165,7 +165,7 @@ class OrdersPage(RowsPage):
 
     def region_named(self, order: str) -> Response:
         """Writes the region named into every row of an order."""
-        from shipping.tables.country_parts import regions_of
+        from shipping.tables.country_codes import regions_of
 
         country, region = self._order(order).country, request.form.get("region", "")
         if region not in regions_of(country):
