@@ -15,7 +15,7 @@ from shipping.eggs.hatching import held_degrees, hours_of, mean_effective_degree
 from shipping.options.option import Destination, Floats, Leg
 from shipping.post.foam_box import Holding
 from shipping.post.warmth import TripWarmth
-from shipping.tables.rows.species import Species
+from shipping.tables.rows.fish import Species
 from shipping.words.keys import numbered
 from shipping.words.reasons import ASKS, NEARNESS, SCARCE, Reason
 

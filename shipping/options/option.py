@@ -19,10 +19,9 @@ from shipping.post.foam_box import Holding
 from shipping.post.transit import Arrivals
 from shipping.post.warmth import ParcelWarmth, TripWarmth, forecast_to_look_at, rows_that_decide
 from shipping.tables.country_codes import subdivision_code
-from shipping.tables.rows.lots import DAMP_MEDIA
+from shipping.tables.rows.fish import DAMP_MEDIA
 from shipping.tables.rows.packings import Packing
-from shipping.tables.rows.services import Service
-from shipping.tables.rows.weather import Disruption
+from shipping.tables.rows.post import Disruption, Service
 from shipping.words.reasons import ASKS, BLOCKS, Note, Reason
 from shipping.words.units import rounded
 

@@ -25,11 +25,10 @@ from shipping.post.foam_box import Holding, holding
 from shipping.post.restrictions import post_reasons, ruling
 from shipping.post.transit import arrivals, disruptions_of, holiday_name, is_hand_over_day, services_to
 from shipping.post.warmth import climate_town, trip_warmth, warmth_reasons
-from shipping.tables.rows.lots import Lot
+from shipping.tables.rows.fish import Lot, Species
 from shipping.tables.rows.orders import Line, Order
 from shipping.tables.rows.packings import Packing
-from shipping.tables.rows.services import Service
-from shipping.tables.rows.species import Species
+from shipping.tables.rows.post import Service
 from shipping.tables.shelf import Shelf
 from shipping.words.keys import IdentityKey, grouped
 from shipping.words.reasons import Reason

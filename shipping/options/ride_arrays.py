@@ -21,9 +21,9 @@ from shipping.post.foam_box import Holding
 from shipping.post.quote import quote
 from shipping.post.restrictions import ruling
 from shipping.post.warmth import Felt, felt_by, unbridged
+from shipping.tables.rows.fish import Species
 from shipping.tables.rows.orders import Order
 from shipping.tables.rows.packings import Packing
-from shipping.tables.rows.species import Species
 from shipping.words.keys import numbered
 
 #: Of fewer lots than this hardly any are alike, so that each is asked only about the journeys its own eggs

@@ -8,9 +8,8 @@ from datetime import date
 from functools import lru_cache
 
 from shipping.tables.country_codes import is_another_part, larger_part
-from shipping.tables.rows.rules import RULE_WORDS, Rule
-from shipping.tables.rows.services import Service
-from shipping.tables.rows.species import Species
+from shipping.tables.rows.fish import Species
+from shipping.tables.rows.post import RULE_WORDS, Rule, Service
 from shipping.tables.shelf import Shelf
 from shipping.words.keys import IdentityKey
 from shipping.words.reasons import Reason

@@ -15,9 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shipping.tables.country_codes import calendar_parts, holiday_calendar, larger_part, part_codes
-from shipping.tables.rows.services import Service
+from shipping.tables.rows.post import Disruption, Service
 from shipping.tables.rows.settings import Home
-from shipping.tables.rows.weather import Disruption
 from shipping.tables.shelf import Shelf
 from shipping.words.three_point import Dates, ThreePoint, whole_days
 from shipping.words.units import weekday

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from shipping.post.restrictions import RuleNeeded, rules_needed
-from shipping.tables.rows.rules import Rule
+from shipping.tables.rows.post import Rule
 from shipping.tables.shelf import Shelf
 from shipping.words.units import told
 

@@ -28,7 +28,7 @@ from shipping.worktop.kept_week import (
 from shipping.worktop.page_language import day_words, name_of_country, name_of_place, shown_name, tr
 
 if TYPE_CHECKING:
-    from shipping.tables.rows.lots import Lot
+    from shipping.tables.rows.fish import Lot
     from shipping.tables.shelf import Shelf
     from shipping.worktop.promise import Outlook
 

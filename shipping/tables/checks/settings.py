@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from shipping.tables.checks.row_problems import asked_of_setting, problem
 from shipping.tables.country_codes import country_mend, is_country, known_parts, name_of, postcode_form
 from shipping.tables.files.settings_reader import SETTINGS_FILE
-from shipping.tables.rows.rules import RULE_WORDS, Rule
+from shipping.tables.rows.post import RULE_WORDS, Rule
 from shipping.tables.rows.settings import INVENTED_SENDER, Customs, PlanSettings, Settings
 from shipping.tables.shelf import Draft
 from shipping.words.problems import Level, Problem, Where

@@ -14,9 +14,9 @@ from shipping.tables.checks.plausible import median_of_others, parts_of_their_ow
 from shipping.tables.checks.post import months_by_place
 from shipping.tables.checks.row_problems import asked
 from shipping.tables.country_codes import EU, part_codes, region_of
-from shipping.tables.rows.lots import Group, Lot
+from shipping.tables.rows.fish import Group, Lot
 from shipping.tables.rows.orders import OrderRow
-from shipping.tables.rows.rules import Rule
+from shipping.tables.rows.post import Rule
 from shipping.tables.shelf import Draft
 from shipping.tables.spelling import folded
 from shipping.words.keys import grouped

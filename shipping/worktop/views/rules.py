@@ -13,7 +13,7 @@ from shipping.post.restrictions import AUTHORITY, RuleNeeded, is_nobodys, rules_
 from shipping.questions.rule_report import rule_report
 from shipping.tables.country_codes import is_country
 from shipping.tables.editing.row_writer import WrittenRow, change_row
-from shipping.tables.rows.rules import RULE_WORDS
+from shipping.tables.rows.post import RULE_WORDS
 from shipping.tables.shelf import Shelf
 from shipping.week.objective import default_week
 from shipping.worktop.context import Refused, View, day_from, go_to, refuse_long, refusing, typed
