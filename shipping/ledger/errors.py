@@ -56,6 +56,8 @@ def database_error(code: str, said: str, file: str) -> LedgerError:
 def has_ledger(folder: Path) -> bool:
     """Was a ledger begun in the folder, or is one missing that its copies know?"""
     path, copies = folder / LEDGER_FILE, folder / COPIES_FOLDER
-    return (path.is_file() and path.stat().st_size > 0) or any(
-        any(copies.glob(pattern)) for pattern in ("*.sqlite", "*.sqlite.gz")
+    return (
+        path.is_dir()
+        or (path.is_file() and path.stat().st_size > 0)
+        or any(any(copies.glob(pattern)) for pattern in ("*.sqlite", "*.sqlite.gz"))
     )

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from shipping.ledger.entries import Entry, Erased, PlanKept, Undone, person_digest
 from shipping.ledger.errors import COPIES_FOLDER, LEDGER_FILE, LedgerError
-from shipping.ledger.journal.copies import copies_in
+from shipping.ledger.journal.copies import copies_folder, copies_in
 from shipping.ledger.journal.file_bytes import has_whole_header, is_broken, read_checksum
 from shipping.ledger.journal.journal import entry_from
 from shipping.ledger.journal.known_heads import check_heads, known_heads
@@ -183,6 +183,13 @@ def _copies(
     """Copies damaged, ahead of the ledger, or with what it erased; ``ours``: the ledger's rows."""
     by_part = {(person.seq, person.part): person for person in persons}
     problems: list[Problem] = []
+    try:
+        next(copies_folder(folder).iterdir(), None)
+    except FileNotFoundError:
+        return []
+    except OSError as error:
+        text = say("the folder of copies cannot be read ({strerror}).", error.strerror)
+        return [_problem(COPIES_FOLDER, 0, text, "Make it readable, or move it away.", Level.NOTICE)]
     for path in copies_in(folder):
         name = f"{COPIES_FOLDER}/{path.name}"
         try:
@@ -211,14 +218,15 @@ def _of_copy(
     is_changed = any(not mine.is_erased and mine != person for person, mine in both)
     if (is_beginning and is_changed) or store.page_problems() or (not is_beginning and _chain(name, theirs)):
         return [_problem(name, 0, "this copy is damaged.", "Remove it.", Level.NOTICE)]
+    shared = min(len(theirs), len(rows))
+    if shared and theirs[shared - 1].digest != rows[shared - 1].digest:
+        text = "this copy is of another ledger, or the ledger was rewritten."
+        return [_problem(name, len(theirs), text, _MEND)]
     if len(theirs) > len(rows):
         text = say(
             "the last entry of this copy is {entries}, of the ledger only {here}.", len(theirs), len(rows)
         )
         return [_problem(name, 0, text, "An older file was put back as the ledger; look for the newer one.")]
-    if theirs and theirs[-1].digest != rows[len(theirs) - 1].digest:
-        text = "this copy is of another ledger, or the ledger was rewritten."
-        return [_problem(name, len(theirs), text, _MEND)]
     if any(mine.is_erased for _, mine in both):
         text = "this copy still holds personal data that was erased."
         return [_problem(name, 0, text, "Run `spawnpost erase` for that buyer again.")]

@@ -41,8 +41,8 @@ def copy_of_day(store: Store, folder: Path, today: date) -> Path:
     written whole. Raises LedgerError if it cannot be written.
     """
     path = copies_folder(folder) / f"{today.isoformat()}.sqlite"
-    is_new = not path.exists()
     try:
+        is_new = not path.exists()
         path.parent.mkdir(exist_ok=True)
         if is_new or not _has_caught_up(path, store):
             _half_done(path).unlink(missing_ok=True)

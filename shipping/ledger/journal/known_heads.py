@@ -104,7 +104,9 @@ def check_heads(entries: int, digest_of: Callable[[int], str], heads: Iterator[H
         return
     if head.entries > entries:
         told = (entries, head.known_by, head.entries)
-        what = say("its last entry is {entries}, {known_by} knows {known}: an older file was put back", *told)
+        what = say(
+            "its last entry is {entries}, {known_by} knows {known}: it is older, or another ledger", *told
+        )
     else:
         of = (head.entries, head.known_by)
         what = say("its entry {entries} is not the one that {known_by} knows: it is another ledger", *of)

@@ -57,6 +57,8 @@ class Store:
         """The file at ``path``, opened; a new one where ``create``. Its version is not looked at yet. Raises
         LedgerError if there is no such file, or it is not a ledger.
         """
+        if path.is_dir():
+            raise LedgerError("it is a folder, not a ledger.", "Move it away.", path.name)
         if not create and not path.is_file():
             mend = "Keep a plan first, or put back the file if it was moved away."
             raise LedgerError(say("there is none in {parent}.", path.parent), mend, path.name)

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from shipping.ledger.entries import Entry, Erased, LineReport, Undone
-from shipping.ledger.errors import LedgerError
+from shipping.ledger.errors import LedgerError, has_ledger
 from shipping.ledger.journal.audit import _refers_back
 from shipping.ledger.ledger import Ledger
 from shipping.ledger.lot_counts import LotCounts
@@ -138,7 +138,7 @@ def test_an_older_file_put_back_is_noticed(tmp_path: Path) -> None:
         ledger.send("2026-W49-01")
     (tmp_path / "ledger.sqlite").write_bytes(older)
     (problem,) = audit(tmp_path)
-    assert "its last entry is 1, its checksum knows 3: an older file was put back" in problem.text
+    assert "its last entry is 1, its checksum knows 3: it is older, or another ledger" in problem.text
     (tmp_path / "ledger.sqlite.checksum").unlink()
     (problem,) = audit(tmp_path)
     assert "your own state folder knows 3" in problem.text
@@ -170,6 +170,48 @@ def test_a_ledger_that_is_gone_or_empty_is_a_problem_not_a_crash(tmp_path: Path)
     assert "there is none" in audit(tmp_path)[0].text
     (tmp_path / "ledger.sqlite").touch()
     assert "empty" in audit(tmp_path)[0].text
+    (tmp_path / "ledger.sqlite").unlink()
+    (tmp_path / "ledger.sqlite").mkdir()
+    assert has_ledger(tmp_path)
+    assert "it is a folder, not a ledger." in audit(tmp_path)[0].text
+
+
+def test_copies_that_cannot_be_read_are_told_and_stop_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with ledger_with_two_parcels(tmp_path):
+        pass
+    copies, exists = tmp_path / "ledger-copies", Path.exists
+
+    def not_there(path: Path) -> bool:
+        if path.parent == copies:
+            raise PermissionError(13, "Permission denied")
+        return exists(path)
+
+    with monkeypatch.context() as patched, Ledger.open(tmp_path, TODAY) as ledger:
+        patched.setattr(Path, "exists", not_there)
+        ledger.pack("2026-W49-01")
+    assert "could not be written (Permission denied)" in ledger.notices[-1]
+    shutil.rmtree(copies)
+    copies.touch()
+    (problem,) = audit(tmp_path)
+    assert (problem.text, problem.level.value) == (
+        "the folder of copies cannot be read (Not a directory).",
+        "notice",
+    )
+
+
+def test_a_copy_of_another_ledger_is_not_taken_for_the_newer_file(tmp_path: Path) -> None:
+    mine, other = tmp_path / "mine", tmp_path / "other"
+    for folder in (mine, other):
+        folder.mkdir()
+    a_week(other)
+    with ledger_with_two_parcels(mine):
+        pass
+    shutil.copy(other / "ledger.sqlite", mine / "ledger-copies" / "another.sqlite")
+    told = {str(problem.where): problem.text for problem in audit(mine)}
+    assert "another ledger" in told["ledger-copies/another.sqlite"]
+    assert "knows 5: it is older, or another ledger" in told["ledger.sqlite"]
 
 
 def test_a_file_cut_short_at_any_page_is_noticed(tmp_path: Path) -> None:

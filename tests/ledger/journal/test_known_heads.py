@@ -45,7 +45,7 @@ def stopped(folder: Path, words: str) -> None:
 
 def test_an_older_file_put_back_stops_recording_and_planning(desk: Path) -> None:
     shutil.copy(desk.parent / "old" / "ledger.sqlite", desk / "ledger.sqlite")
-    stopped(desk, "its last entry is 1, its checksum knows 2: an older file was put back")
+    stopped(desk, "its last entry is 1, its checksum knows 2: it is older, or another ledger")
 
 
 def test_a_whole_old_folder_put_back_is_known_by_the_state_folder(desk: Path) -> None:
