@@ -288,12 +288,12 @@ def lots_of_another_fish(ledger: Ledger, shelf: Shelf) -> Iterator[Problem]:
     for parcel in ledger.parcels():
         day = parcel.packed_on or parcel.kept_on
         for line in parcel.lines:
-            kind = (line.species, line.population.casefold())
             for draw in line.draws:
                 lot = shelf.lot_by_name.get(draw.lot)
-                if lot is None or draw.lot in told or day < lot.laid_from or not line.population:
+                if lot is None or draw.lot in told or day < lot.laid_from:
                     continue
-                if (lot.species, lot.population.casefold()) != kind:
+                place = line.population.casefold()
+                if lot.species != line.species or place not in ("", lot.population.casefold()):
                     told.add(draw.lot)
                     now, then = (f"{fish.species} {fish.population}".strip() for fish in (lot, line))
                     text = say(

@@ -138,6 +138,8 @@ def test_a_lot_that_went_as_another_fish_is_asked_about(folder: Path) -> None:
     kept_and_packed(folder)
     rewritten(folder / "lots.csv", "ME-05,mento,Kırkgöz", "ME-05,sophiae,Kırkgöz")
     assert len(another_fish(folder)) == 1
+    rewritten(folder / "lots.csv", "FL-31,floridae,,", "FL-31,gardneri,Akure,")  # of no known population
+    assert len(another_fish(folder)) == 2
 
 
 def of_code(folder: Path, code: str, today: date = TODAY) -> list[str]:
