@@ -321,9 +321,22 @@ def recounts_can_be(draft: Draft) -> Iterator[Problem]:
     looks = grouped((look.lot, look) for look in draft.looks)
     for name in sorted(looks):
         if lot := draft.lot_by_name.get(name):
-            yield from _recounts_of(
-                lot, looks[name], 0.0 if lot.kept_damp else loss, draft.came_back.get(name, ())
-            )
+            back = draft.came_back.get(name, ())
+            yield from _recounts_of(lot, looks[name], 0.0 if lot.kept_damp else loss, back)
+            yield from _counts_since(draft, lot, looks[name], sum(eggs for _, eggs in back))
+
+
+#: A lot's count so many times that of an earlier look has a digit too many, or the look one too few.
+COUNT_TIMES = 2
+
+
+def _counts_since(draft: Draft, lot: Lot, looks: list[Look], back: int) -> Iterator[Problem]:
+    """A count far above what a look counted before it, when all were laid: eggs do not become more."""
+    before = (look for look in looks if look.alive is not None and lot.laid_to < look.on < lot.counted_on)
+    look = max(before, key=lambda look: look.on, default=None)
+    if look and lot.eggs - back > COUNT_TIMES * (look.alive or 0):
+        text = "{eggs} are more than the {alive} alive on {day}, {at}, and none was laid since."
+        yield from asked(draft, lot, "eggs", text, "Look at both", alive=look.alive, day=look.on, at=look.at)
 
 
 def _recounts_of(

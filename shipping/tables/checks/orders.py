@@ -531,14 +531,21 @@ def buyers_have_a_street_of_their_own(draft: Draft) -> Iterator[Problem]:
         if row.mail:
             other = by_buyer.setdefault(row.mail.casefold(), row)
             if other.addressee.casefold() == row.addressee.casefold() and _place(other) != _place(row):
-                text = say(
-                    "'{street}' is not where order '{order}' of the same buyer goes.",
-                    shortened(row.delivery_1),
-                    other.order,
-                )
-                yield from asked(
-                    draft, row, "delivery_1", text, "Look at both addresses", code="two-addresses"
-                )
+                yield from _goes_elsewhere(draft, row, other)
+    named = grouped((folded(row.addressee), row) for row in draft.first_rows if row.cancelled_on is None)
+    pairs = [(row, rows[0]) for rows in named.values() for row in rows if row.delivery_1]
+    moved = [(row, one) for row, one in pairs if one.delivery_1 and _place(row) != _place(one)]
+    if len(moved) == 1:  # where several names stand for several people, one more tells nothing
+        yield from _goes_elsewhere(draft, *moved[0])
+
+
+def _goes_elsewhere(draft: Draft, row: OrderRow, other: OrderRow) -> Iterator[Problem]:
+    text = say(
+        "'{street}' is not where order '{order}' of the same buyer goes.",
+        shortened(row.delivery_1),
+        other.order,
+    )
+    yield from asked(draft, row, "delivery_1", text, "Look at both addresses", code="two-addresses")
 
 
 _place = values_of("delivery_1", "postcode", "country")

@@ -12,7 +12,7 @@ from functools import lru_cache
 from statistics import median
 
 from shipping.tables.cells import Row
-from shipping.tables.checks.row_problems import asked, noted
+from shipping.tables.checks.row_problems import asked, asked_of_setting, noted
 from shipping.tables.country_codes import EU, is_country
 from shipping.tables.rows.fish import Group, Lot, Species, withdrawn_values
 from shipping.tables.rows.orders import OrderRow
@@ -233,9 +233,25 @@ def buyers_have_a_mail_of_their_own(draft: Draft) -> Iterator[Problem]:
 
 
 def prices_are_of_a_size(draft: Draft) -> Iterator[Problem]:
-    """A price far from what other eggs cost: customs forms show it."""
+    """A price far from what other eggs cost: customs forms show it. Where most lines cost less than half of
+    the cheapest postage, prices are of an egg.
+    """
     priced = [row for row in draft.order_rows if row.price]
+    post = min((row.price for row in draft.postage if row.price), default=0)
+    if len(priced) > 1 and median(float(row.price or 0) for row in priced) * 2 < post:
+        text = say(
+            "{price} for {eggs}, and most lines cost less than half of the cheapest postage, {post}.",
+            *(priced[0].price, priced[0].eggs, post),
+        )
+        yield from asked(draft, priced[0], "price", text, say("Write the price of the whole line"))
+        return
     usual = median(float(row.price or 0) / row.eggs for row in priced) if len(priced) >= LEAST_PRICES else 0.0
+    value = draft.settings.plan.egg_value if draft.settings else None
+    if usual and value and not usual / DEARER_TIMES <= value <= usual * DEARER_TIMES:
+        text = say(
+            "{value:g} is far from {usual:.2f}, what an egg of the orders usually costs.", value, usual
+        )
+        yield from asked_of_setting(draft, "plan.egg_value", f"{value:g}", text, say("Look at the point"))
     each_of = grouped((row.species, float(row.price or 0) / row.eggs) for row in priced)
     near_of = {
         fish: (median(prices), DEARER_TIMES_OF_A_FISH)
@@ -302,6 +318,15 @@ def populations_stand_with_one_species(draft: Draft) -> Iterator[Problem]:
         if row.population and counts[row.species] == 1 and other != row.species and counts[other] > 1:
             text = "'{population}' is a population of '{other}' elsewhere."
             yield from asked(draft, row, "population", text, "Look at fish and population", other=other)
+    named = grouped((row.species, bool(row.population)) for row in rows)
+    for lot in draft.lots:
+        if (
+            not lot.population
+            and len(named[lot.species]) > 2
+            and sum(not one for one in named[lot.species]) == 1
+        ):
+            text = "is blank, and every other row of '{species}' names one: its eggs go for none of them."
+            yield from asked(draft, lot, "population", text, "Look at fish and population")
     for order in draft.choosy_rows:
         for fish in order.instead:
             species, _, population = fish.partition("/")

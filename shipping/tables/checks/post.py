@@ -219,8 +219,11 @@ def services_are_fetched_or_posted(draft: Draft) -> Iterator[Problem]:
         elif int(hour) >= LATEST_CUT_OFF_H:
             text = "{cut_off} is in the night."
             yield from asked(draft, row, "cut_off", text, "Write the counter's last hour")
-        if row.late_d > 0 and set(row.hand_over) <= {"Sat", "Sun"}:
-            text = "{days}: nothing is taken in but at the weekend."
+        is_of_weekends = set(row.hand_over) <= {"Sat", "Sun"}
+        if row.late_d > 0 and (is_of_weekends or ("Sun" in row.hand_over and "Mon" not in row.hand_over)):
+            text = "{days}: Sunday, and not Monday."
+            if is_of_weekends:
+                text = "{days}: nothing is taken in but at the weekend."
             mend = say("Write the days on which the counter is open")
             yield from asked(draft, row, "hand_over", text, mend, days=" ".join(row.hand_over))
 
@@ -525,7 +528,7 @@ def _months_of(row: Weather) -> tuple[int, ...]:
 
 
 def disruptions_meet_a_way(draft: Draft) -> Iterator[Problem]:
-    """A disruption of a place or a service that nothing goes by changes nothing."""
+    """A disruption or postage of a place or a service that nothing goes by changes nothing."""
     reached: dict[str | None, set[str]] = {None: set()}
     for way in draft.services:
         places = {one for to in way.to for one in _countries_of(draft, to)}
@@ -533,19 +536,22 @@ def disruptions_meet_a_way(draft: Draft) -> Iterator[Problem]:
         reached[way.service] = reached.get(way.service, set()) | places
     home = draft.settings.home.country if draft.settings else ""
     for row in draft.disruptions:
-        ways = reached.get(row.service)
         if row.days > MOST_DAYS_LONGER:
             text = "{days:g} working days longer."
             yield from asked(draft, row, "days", text, "Write it in working days, or yes in stopped")
         if (days := (row.from_ - draft.today).days) > FARTHEST_AHEAD_D:
             text = "{day} is {days} days ahead."
             yield from asked(draft, row, "from_", text, say("Look at the year"), day=row.from_, days=days)
-        if not ways or {home, "*"} & set(row.to) or "services" not in draft.complete:
+    told: tuple[Disruption | Postage, ...] = (*draft.disruptions, *draft.postage)
+    for named in told:
+        ways = reached.get(named.service)
+        if not ways or {home, "*"} & set(named.to) or "services" not in draft.complete:
             continue
-        there = {one for place in row.to for one in _countries_of(draft, place)}
+        there = {one for place in named.to for one in _countries_of(draft, place)}
         if "*" not in ways and not there & ways:
             text = "no service goes to {places} that way: the row changes nothing."
-            yield from asked(draft, row, "to", text, "Look at place and service", places=" ".join(row.to))
+            mend = say("Look at place and service")
+            yield from asked(draft, named, "to", text, mend, places=" ".join(named.to))
 
 
 def _countries_of(draft: Draft, place: str) -> tuple[str, ...]:

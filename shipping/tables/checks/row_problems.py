@@ -76,6 +76,7 @@ def asked(
     """A question about an unlikely value, as `problem`; none where ``[reading] meant`` has that cell."""
     value = getattr(row, column)
     shown = f"{value:g}" if isinstance(value, float) else value
+    shown = " ".join(value) if isinstance(value, tuple) else shown
     cell = f"{row.cited_without_file} {column.rstrip('_')} {shown}"
     if not _is_meant(draft, cell):
         yield _to_confirm(problem(row, column, code, text, mend, level, **values), cell)

@@ -99,19 +99,28 @@ def learned_values_are_near_the_tables(draft: Draft) -> Iterator[Problem]:
 
 
 #: A lot with so many times the eggs a day of laying that any other has, and more than so many, has a digit
-#: too many.
+#: too many; and one with so many times those of any other of its fish.
 MORE_LAID_TIMES, MANY_LAID, LEAST_LOTS = 3, 120, 3
+FISH_LAID_TIMES = 6
+#: A group that lays so many times what any lot of its fish was laid at has a week's eggs.
+GROUP_LAYS_TIMES = 4
 
 
 def lots_are_laid_at_like_rates(draft: Draft) -> Iterator[Problem]:
-    """A lot of far more eggs a day of laying than any other: they would be sold, and are not there."""
-    rates = {
-        lot.at: lot.eggs / days for lot in draft.lots if (days := (lot.laid_to - lot.laid_from).days + 1) > 0
+    """A lot of far more eggs a day of laying than any other, or than any of its fish, or a group that would
+    lay far more: they would be sold, and are not there.
+    """
+    rated = [
+        (lot, lot.eggs / days) for lot in draft.lots if (days := (lot.laid_to - lot.laid_from).days + 1) > 0
+    ]
+    largest = sorted(rate for _, rate in rated)
+    of_fish = {
+        fish: sorted(rates)
+        for fish, rates in grouped(((lot.species, lot.population), rate) for lot, rate in rated).items()
     }
-    largest = sorted(rates.values(), reverse=True)
-    for lot in draft.lots if len(largest) > LEAST_LOTS else ():
-        rate = rates.get(lot.at, 0.0)
-        most = largest[1] if rate == largest[0] else largest[0]
+    for lot, rate in rated:
+        most = _most_beside(largest, rate) if len(largest) > LEAST_LOTS else 0.0
+        most_of_fish = _most_beside(of_fish[lot.species, lot.population], rate)
         if rate > MANY_LAID and rate > MORE_LAID_TIMES * most > 0:
             text = say(
                 "{eggs} eggs are {rate:.0f} a day of laying, and no other lot has more than {most:.0f}.",
@@ -120,6 +129,28 @@ def lots_are_laid_at_like_rates(draft: Draft) -> Iterator[Problem]:
                 most,
             )
             yield from asked(draft, lot, "eggs", text, say("Look at both"))
+        elif lot.eggs > MANY_LAID and rate > FISH_LAID_TIMES * most_of_fish > 0:
+            yield from _laid_too_fast(draft, lot, "eggs", rate, most_of_fish)
+    for group in draft.groups:
+        rates = of_fish.get((group.species, group.population), [0.0])
+        if group.eggs_a_day > GROUP_LAYS_TIMES * rates[-1] > 0:
+            yield from _laid_too_fast(draft, group, "eggs_a_day", group.eggs_a_day, rates[-1])
+
+
+def _laid_too_fast(
+    draft: Draft, row: Lot | Group, column: str, rate: float, most: float
+) -> Iterator[Problem]:
+    told = (rate, row.species, most)
+    text = say(
+        "{rate:.0f} eggs a day of laying, and lots of '{species}' beside it have {most:.0f} at most.", *told
+    )
+    yield from asked(draft, row, column, text, say("Look at both"))
+
+
+def _most_beside(rates: list[float], one: float) -> float:
+    """The greatest of sorted rates beside one of them; 0 where there is no other."""
+    others = rates[:-1] if rates[-1] == one else rates
+    return others[-1] if others else 0.0
 
 
 #: A lot so far from all others of its fish lies in no room of theirs [K].

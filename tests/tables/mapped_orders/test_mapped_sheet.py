@@ -42,7 +42,7 @@ language = "da"
 "Danmark" = "DK"
 """
 HEADER = "No.;Day;First name;Last name;Street;House;Country;Sum;What would you like?;Mood\n"
-ROW = "#1001;05.11.2026 14:03;Ida;Prøve;Ågade;9;Danmark;12,50;20 x Steel-blue;good\n"
+ROW = "#1001;05.11.2026 14:03;Ina;Prøve;Ågade;9;Danmark;12,50;20 x Steel-blue;good\n"
 
 
 def mapped_shelf(folder: Path, rows: str, mapping: str = MAP) -> Path:
@@ -55,7 +55,7 @@ def mapped_shelf(folder: Path, rows: str, mapping: str = MAP) -> Path:
 def test_every_column_arrives_under_our_header(tmp_path: Path) -> None:
     found = order(read(mapped_shelf(tmp_path, ROW)), "w-#1001")
     assert found.placed_on.isoformat() == "2026-11-05"
-    assert (found.address.addressee, found.address.delivery) == ("Ida Prøve", ("Ågade 9",))
+    assert (found.address.addressee, found.address.delivery) == ("Ina Prøve", ("Ågade 9",))
     assert (found.country, found.language) == ("DK", "da")
     line = found.lines[0]
     assert (line.species, line.population, line.eggs, str(line.price)) == ("gardneri", "Akure", 20, "12.50")
@@ -144,7 +144,9 @@ def test_looking_writes_nothing_and_taking_writes_what_was_seen(tmp_path: Path) 
 
 
 def test_reading_the_same_sheet_again_changes_nothing(tmp_path: Path) -> None:
-    shelf = mapped_shelf(tmp_path, ROW + ROW.replace("1001", "1002").replace("Ågade", "=1+1"))
+    shelf = mapped_shelf(
+        tmp_path, ROW + ROW.replace("1001", "1002").replace("Ina", "Ona").replace("Ågade", "=1+1")
+    )
     first = read(shelf, take=True)
     seen = (shelf / SEEN_FILE).read_bytes()
     second = read(shelf, take=True)
@@ -183,7 +185,7 @@ def test_an_order_of_more_or_fewer_lines_than_were_taken_is_asked_about(
 def test_a_new_order_needs_no_taking(tmp_path: Path) -> None:
     shelf = mapped_shelf(tmp_path, ROW)
     read(shelf, take=True)
-    another = ROW.replace("1001", "1002").replace("Ida", "Oda").replace("Ågade", "Strandvej")
+    another = ROW.replace("1001", "1002").replace("Ina", "Oda").replace("Ågade", "Strandvej")
     (shelf / "form.csv").write_text(HEADER + ROW + another, encoding="utf-8")
     reading = read_shelf(shelf, TODAY)
     assert reading.shelf is not None
