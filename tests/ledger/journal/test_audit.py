@@ -208,10 +208,14 @@ def test_a_copy_of_another_ledger_is_not_taken_for_the_newer_file(tmp_path: Path
     a_week(other)
     with ledger_with_two_parcels(mine):
         pass
-    shutil.copy(other / "ledger.sqlite", mine / "ledger-copies" / "another.sqlite")
-    told = {str(problem.where): problem.text for problem in audit(mine)}
-    assert "another ledger" in told["ledger-copies/another.sqlite"]
-    assert "knows 5: it is older, or another ledger" in told["ledger.sqlite"]
+    copy = mine / "ledger-copies" / "another.sqlite"
+    shutil.copy(other / "ledger.sqlite", copy)
+    (problem,) = audit(mine)
+    assert str(problem.where) == "ledger-copies/another.sqlite:5"
+    assert problem.text.startswith("this copy is of another ledger")
+    copy.rename(copy.with_name("2099-01-01.sqlite"))
+    (problem,) = audit(mine)
+    assert "knows 5: it is older, or another ledger" in problem.text
 
 
 def test_a_file_cut_short_at_any_page_is_noticed(tmp_path: Path) -> None:
