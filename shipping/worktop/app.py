@@ -23,8 +23,8 @@ from shipping.worktop.dropped import MOST_SHEETS_BODY
 from shipping.worktop.page_language import (
     PageEnvironment,
     day_and_month,
-    day_and_year,
     day_name,
+    day_shown,
     day_words,
     in_our_words,
     keep_names,
@@ -113,7 +113,7 @@ def make_app(
         days=tidy_days,
         dayname=day_name,
         daymonth=day_and_month,
-        dayyear=day_and_year,
+        dayfield=day_shown,
         name=shown_name,
         percent=percent,
         problem=plain_problem,

@@ -7,7 +7,7 @@ from collections import OrderedDict
 from collections.abc import Callable, Container, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field, replace
-from datetime import date
+from datetime import date, timedelta
 from functools import cached_property
 from typing import Any, ClassVar
 from urllib.parse import quote
@@ -131,6 +131,7 @@ class Worktop:
             "token": self.access.token,
             "seen": seen_mark(entries),
             "today": self.today,
+            "near_days": [self.today + timedelta(days=n) for n in range(-10, 22)],
             "said": (
                 said_of(entries, int(done))
                 if done.isascii() and done.isdigit() and len(done) < 9

@@ -190,6 +190,20 @@ def day_and_year(day: date) -> str:
     return f"{day_words(day)} {day.year}"
 
 
+def day_shown(day: date | str | None) -> str:
+    """A day as a form shows it; a text that is no day of a table as it stands."""
+    if isinstance(day, str):
+        with suppress(ValueError):
+            day = date.fromisoformat(day) if len(day) == 10 else day
+    return day_and_year(day) if isinstance(day, date) else day or ""
+
+
+def day_cell(text: str) -> str:
+    """A day of a form as tables have it; what can be read in two ways, or in none, stays as it is."""
+    day = day_meant(text)
+    return day.isoformat() if day else text
+
+
 def day_meant(text: str) -> date | None:
     """The day that a text of a form means, if it can be no other; a weekday in front says nothing, for the
     number behind it is what is changed.

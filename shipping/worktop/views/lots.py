@@ -26,7 +26,7 @@ from shipping.worktop.context import (
 )
 from shipping.worktop.days import cause_text
 from shipping.worktop.kept_week import fish_name
-from shipping.worktop.page_language import day_words, spoken, tr
+from shipping.worktop.page_language import day_cell, day_words, spoken, tr
 from shipping.worktop.sheets import STAGE_WORDS
 from shipping.worktop.table_row import add_checked_look, is_in_workbook, tables_folder_words
 
@@ -229,7 +229,7 @@ class LotsPage(View):
                 lot=name,
             )
             raise Refused(text)
-        on = request.form.get("on", "").strip() or self.worktop.today.isoformat()
+        on = day_cell(typed("on")) or self.worktop.today.isoformat()
         with refusing("Not written: {why}"):
             written, warnings = add_checked_look(self.shelf_state, {"lot": name, "on": on, **seen})
         lines = _moved_lines(self.card(before_shelf, name), self.card(self.shelf_state.left(), name))

@@ -35,7 +35,7 @@ from shipping.worktop.kept_week import (
     kept_parcels_now,
     lots_to_look_at,
 )
-from shipping.worktop.page_language import tr
+from shipping.worktop.page_language import day_meant, tr
 from shipping.worktop.parcel_cards import (
     LONGEST_COUNT,
     ParcelCard,
@@ -210,7 +210,9 @@ class PackingPage(View):
         item = "".join(request.form.get("item", "").split()).replace("-", "").upper()
         if self._is_recorded(kept, kept.parcel.state == "sent" and kept.parcel.item == item):
             return None
-        on = day_from(request.form.get("on", "")) or self.worktop.today
+        on = day_meant(typed("on")) if typed("on") else self.worktop.today
+        if on is None:
+            raise Refused(tr("Not recorded: the day is not a day. Write it as 2026-11-30."))
         if on != kept.parcel.dispatch_on and not request.form.get("other_day"):
             said = tr("Not recorded yet: {why} Say below when it was sent.", why=other_day(kept.parcel, on))
             raise Refused(said, 409)

@@ -30,7 +30,6 @@ from shipping.worktop.context import (
     Refused,
     View,
     Worktop,
-    day_from,
     file_answer,
     plain_problem,
     plainly,
@@ -40,7 +39,7 @@ from shipping.worktop.context import (
     typed,
 )
 from shipping.worktop.kept_week import fish_name, kept_parcels_now
-from shipping.worktop.page_language import countries_by_name, name_of_country, shown_name, tr
+from shipping.worktop.page_language import countries_by_name, day_meant, name_of_country, shown_name, tr
 from shipping.worktop.parcel_cards import count_from
 from shipping.worktop.sheets import STAGE_WORDS, label_of
 
@@ -448,7 +447,7 @@ def _country(name: str) -> str:
 
 def _day(name: str) -> date | None:
     text = request.form.get(name, "").strip()
-    day = day_from(text)
+    day = day_meant(text)
     if text and day is None:
         raise _not_recorded(tr("{typed} is not a day. Write it as 2026-11-30.", typed=text))
     return day

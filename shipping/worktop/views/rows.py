@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
-from datetime import timedelta
 from typing import Any, ClassVar
 from urllib.parse import quote
 
@@ -21,7 +20,6 @@ from shipping.worktop.context import (
     Addresses,
     Refused,
     View,
-    day_from,
     in_labels,
     mended_here,
     of_cell,
@@ -30,7 +28,7 @@ from shipping.worktop.context import (
     sought,
 )
 from shipping.worktop.order_text import next_order
-from shipping.worktop.page_language import countries_by_name, day_and_year, day_meant, name_of_country, tr
+from shipping.worktop.page_language import countries_by_name, day_cell, day_shown, name_of_country, tr
 from shipping.worktop.sheets import (
     SHEET_BY_TABLE,
     SHEETS,
@@ -189,7 +187,6 @@ class RowsPage(View):
             in_workbook=is_in_workbook(self.shelf_state.folder, words.table),
             any_population=bool(request.form.get(ANY_POPULATION))
             or bool(row and not there.get("population")),
-            near_days=[self.worktop.today + timedelta(days=n) for n in range(-10, 22)],
             more_names=_named(more),
             is_further=is_further,
             letters=self._letters(words, row),
@@ -213,8 +210,8 @@ class RowsPage(View):
 
     def _field(self, words: SheetWords, column: ShelfColumn, there: Mapping[str, str]) -> dict[str, Any]:
         value = there.get(column.name, "")
-        if column.kind == "day" and (day := day_from(value)):
-            value = day_and_year(day)
+        if column.kind == "day":
+            value = day_shown(value)
         own = {word: tr(STAGE_WORDS.get(word, word)) for word in column.words}
         choices = own or self._choices(words, column.name)
         return {
@@ -424,12 +421,6 @@ def _named(columns: Sequence[ShelfColumn]) -> str:
     return ", ".join(names) + (" …" if len(columns) > len(names) else "")
 
 
-def _day_cell(typed: str) -> str:
-    """A day as tables have it; what can be read in two ways stays as it is."""
-    day = day_meant(typed)
-    return day.isoformat() if day else typed
-
-
 def _number_cell(typed: str) -> str:
     """A number with the point that every table takes: many a telephone's keys for numbers have only a comma.
     What may be a thousand stays as it is.
@@ -442,7 +433,7 @@ def _as_typed(typed: str) -> str:
 
 
 #: How a cell of a form is read, by the kind of its column.
-_READ_AS: Mapping[str, Callable[[str], str]] = {"day": _day_cell, "number": _number_cell}
+_READ_AS: Mapping[str, Callable[[str], str]] = {"day": day_cell, "number": _number_cell}
 
 
 def _needed(words: SheetWords, column: ShelfColumn) -> str:

@@ -14,7 +14,7 @@ LOOK = "/lots/GA-13/look"
 
 
 def test_seeing_eyes_moves_stage_and_dates_and_says_how(desk: Desk) -> None:
-    answer = desk.post(LOOK, stage="eyed", on="2026-11-30")
+    answer = desk.post(LOOK, stage="eyed", on="Mon 30 Nov 2026")
     text = plain(answer.text)
     assert answer.status_code == 200
     assert "Stage: live, no eyes → eyes show" in text

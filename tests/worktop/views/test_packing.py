@@ -257,8 +257,10 @@ def test_a_parcel_of_wednesday_is_not_sent_on_monday_without_a_word(desk: Desk) 
     refused = desk.post(f"/packing/{name}/send")
     assert refused.status_code == 409
     assert "Planned for Wed 2 Dec; today is Mon 30 Nov" in said(refused)
+    assert 'name="on" value="Mon 30 Nov 2026"' in refused.text
+    assert desk.post(f"/packing/{name}/send", other_day="yes", on="some day").status_code == 422
     assert desk.parcel(name).state == "packed"
-    assert desk.post(f"/packing/{name}/send", other_day="yes").status_code == 200
+    assert desk.post(f"/packing/{name}/send", other_day="yes", on="Mon 30 Nov 2026").status_code == 200
     assert desk.parcel(name).state == "sent"
 
 

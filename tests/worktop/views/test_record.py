@@ -131,8 +131,8 @@ def test_eggs_bought_in_become_a_lot(desk: Desk) -> None:
         "population": "Akure",
         "sent": "30",
         "alive": "27",
-        "arrived_on": "2026-11-30",
-        "laid_from": "2026-11-20",
+        "arrived_on": "Mon 30 Nov 2026",
+        "laid_from": "Fri 20 Nov 2026",
         "medium": "moss",
         "kept_at_c": "22",
     }

@@ -14,7 +14,7 @@ ANSWER = {
     "to": "TR",
     "taxon": "*",
     "source": "letter of the authority, no. 7",
-    "checked_on": "2026-11-30",
+    "checked_on": "Mon 30 Nov 2026",
 }
 
 
