@@ -22,6 +22,7 @@ from shipping.tables.files.csv_reader import sheet_from_csv
 from shipping.tables.files.find_sheets import SEEN_FILE
 from shipping.tables.files.settings_reader import MAP_FILE
 from shipping.tables.files.sheet import Unreadable
+from shipping.tables.files.whole_file import write_whole
 from shipping.tables.files.workbook import sheets_of_book, titles_of_book
 from shipping.tables.mapped_orders.mapped_sheet import open_mapped
 from shipping.tables.mapped_orders.mapping import MappedSheet, read_map
@@ -188,9 +189,9 @@ class Taking:
         for path in (target, maps):
             if path.exists():
                 copied(path, path.read_bytes())
-        shutil.copyfile(self.path, target)
+        write_whole(target, self.path.read_bytes())
         before = maps.read_text(encoding="utf-8-sig") if maps.exists() else ""
-        maps.write_text(with_sheet(before, self.mapped), encoding="utf-8")
+        write_whole(maps, with_sheet(before, self.mapped).encode())
         return say("Its orders are read from {file} in your shelf now, by {map}.", target.name, MAP_FILE)
 
 

@@ -11,6 +11,7 @@ from pathlib import Path
 from shipping.tables.editing.row_writer import COPIES_FOLDER
 from shipping.tables.files.csv_form import defused
 from shipping.tables.files.find_sheets import WORKBOOKS, find_sheets
+from shipping.tables.files.whole_file import write_whole
 from shipping.words.problems import Problem, ShelfProblems, Where
 
 
@@ -22,15 +23,25 @@ def unfold_workbook(folder: Path) -> tuple[Path, tuple[Path, ...]]:
     if book is None:
         raise _may_not(folder, "holds no workbook.", "Its tables are files already.")
     in_book = find_sheets(folder, frozenset(), frozenset())
-    errors = tuple(problem for problem in in_book.problems if problem.level.value == "error")
+    errors = tuple(
+        problem
+        for problem in in_book.problems
+        if problem.level.value == "error" and problem.code != "table-twice"
+    )
     if errors:
         raise ShelfProblems(errors)
     texts: dict[Path, bytes] = {}
-    for table, sheets in in_book.sheets.items():
-        path = folder / f"{table}.csv"
-        if path.exists():
+    of_book = (
+        (table, sheet)
+        for table, sheets in in_book.sheets.items()
+        for sheet in sheets
+        if sheet.file.startswith(book.name)
+    )
+    for table, sheet in of_book:
+        path, content = folder / f"{table}.csv", csv_of([cells for _, cells in sheet.rows])
+        if path.exists() and path.read_bytes() != content:  # the same is of an unfolding that was cut off
             raise _may_not(path, "is there beside the workbook.", "Take one of the two away.")
-        texts[path] = csv_of([cells for _, cells in sheets[0].rows])
+        texts[path] = content
     aside = folder / COPIES_FOLDER
     aside.mkdir(exist_ok=True)
     to = aside / book.name
@@ -39,7 +50,7 @@ def unfold_workbook(folder: Path) -> tuple[Path, tuple[Path, ...]]:
         number += 1
         to = aside / f"{book.stem}-{number}{book.suffix}"
     for path, content in texts.items():
-        path.write_bytes(content)
+        write_whole(path, content)
     book.replace(to)
     return to, tuple(sorted(texts))
 

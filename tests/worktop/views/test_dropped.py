@@ -5,6 +5,7 @@ are.
 from __future__ import annotations
 
 import io
+import os
 from pathlib import Path
 
 import openpyxl
@@ -12,6 +13,7 @@ import pytest
 from werkzeug.test import TestResponse
 
 from shipping.ledger.whole_shelf import read_whole_shelf
+from shipping.tables.files import whole_file
 from shipping.tables.shelf import Shelf
 from tests.worktop.conftest import HOME, TODAY, Desk, plain
 
@@ -113,6 +115,28 @@ def test_the_next_download_of_the_same_shop_takes_the_place_of_the_last_and_says
     assert [path.name for path in sorted((shop.folder / "table-copies").glob("w48-*.csv"))] == [
         "w48-000001.csv"
     ]
+
+
+@pytest.mark.parametrize("file", ["w48.csv", "orders.toml"])
+def test_a_download_cut_off_while_it_is_taken_leaves_the_sheet_of_before_whole(
+    shop: Shop, monkeypatch: pytest.MonkeyPatch, file: str
+) -> None:
+    first = "Order number,Order date,Name,Country,Item,Quantity\nA1,2026-11-02,Bo Example,DK,gardneri,20\n"
+    shop.drop(("w48.csv", first.encode()))
+    shop.post_form("/sheets/w48.csv", do="take")
+    before, put = (shop.folder / file).read_bytes(), os.replace
+
+    def cut_off(part: Path, place: Path) -> None:
+        if Path(place) == shop.folder / file:
+            assert (shop.folder / file).read_bytes() == before
+            raise KeyboardInterrupt
+        put(part, place)
+
+    monkeypatch.setattr(whole_file.os, "replace", cut_off)
+    shop.drop(("w49.csv", (first + "A2,2026-11-20,Cy Example,DK,gardneri,30\n").encode()))
+    with pytest.raises(KeyboardInterrupt):
+        shop.post_form("/sheets/w49.csv", do="take")
+    assert (shop.folder / file).read_bytes() == before
 
 
 def test_a_workbook_of_wishes_is_read_as_orders_of_several_lines(shop: Shop) -> None:

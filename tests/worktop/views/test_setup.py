@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import os
 import re
 import tomllib
 from datetime import date
@@ -13,8 +14,11 @@ import pytest
 from shipping.tables.editing import settings_writer
 from shipping.tables.editing.settings_writer import with_setting
 from shipping.tables.editing.starter import write_shelf
+from shipping.tables.editing.unfold import unfold_workbook
+from shipping.tables.files import whole_file
 from shipping.tables.reader import read_shelf
 from shipping.tables.rows.settings import parse_currency
+from shipping.words.problems import ShelfProblems
 from shipping.worktop.last_shelf import last_shelf
 from tests.worktop.conftest import HOME, TODAY, Desk, plain
 
@@ -262,6 +266,40 @@ def test_a_workbook_is_unfolded_once_and_says_the_same(tmp_path: Path) -> None:
     ]
     assert [rule.to for rule in after.rules] == [rule.to for rule in before.rules]
     assert (desk.folder / "table-copies" / "shelf.xlsx").read_bytes() == book
+
+
+def test_a_workbook_whose_unfolding_was_cut_off_is_unfolded_whole_the_next_time(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Half a table stood beside the workbook, and taking one of the two away could lose the other half."""
+    write_shelf(tmp_path, "DK", "", TODAY, workbook=True)
+    before, put, places = read_shelf(tmp_path, TODAY).shelf, os.replace, iter(range(9))
+
+    def cut_off(part: Path, place: Path) -> None:
+        if next(places) == 3:
+            raise KeyboardInterrupt
+        put(part, place)
+
+    monkeypatch.setattr(whole_file.os, "replace", cut_off)
+    with pytest.raises(KeyboardInterrupt):
+        unfold_workbook(tmp_path)
+    monkeypatch.setattr(whole_file.os, "replace", put)
+    assert len(list(tmp_path.glob("*.csv"))) == 3
+    desk = Desk(tmp_path)
+    answer = desk.post("/setup/unfold", token(desk), card=False)
+    assert "tables are files now" in desk.text(answer.headers["Location"])
+    after = read_shelf(tmp_path, TODAY).shelf
+    assert before is not None
+    assert after is not None
+    assert after.species.keys() == before.species.keys()
+
+
+def test_a_table_of_other_rows_beside_a_workbook_is_not_written_over(tmp_path: Path) -> None:
+    write_shelf(tmp_path, "DK", "", TODAY, workbook=True)
+    (tmp_path / "lots.csv").write_text("lot,species\nA,gardneri\n", encoding="utf-8")
+    with pytest.raises(ShelfProblems, match="is there beside the workbook"):
+        unfold_workbook(tmp_path)
+    assert [path.name for path in tmp_path.glob("*.csv")] == ["lots.csv"]
 
 
 def test_paper_and_labels_are_chosen_among_the_settings(desk: Desk) -> None:
