@@ -158,7 +158,10 @@ def plan(
     if calendar is not None:
         facts["calendar"] = _calendar_written(calendar, planned, shelf)
         lines.append(f"Wrote {calendar}: days to post, to look, to wet and to ask again.")
-    if keep:
+    is_there = planned.parcels or any(one.is_planned and one.week == planned.week for one in now.kept)
+    if keep and not is_there:
+        lines.append(f"Nothing is kept: no parcel goes in {planned.week}.")
+    elif keep:
         from shipping.ledger.disagreements import address_marks
         from shipping.ledger.lot_counts import eggs_counted
 

@@ -50,6 +50,12 @@ def test_a_week_later_what_was_kept_heads_plan_and_check(
     assert "Overdue" not in done(spawnpost("check")).out
 
 
+def test_a_plan_of_no_parcels_is_not_kept(spawnpost: Spawnpost, shelf: Path) -> None:
+    before = entries(spawnpost)
+    assert "Kept as entry" not in done(spawnpost("plan", "--week", "2027-W30", "--keep")).out
+    assert entries(spawnpost) == before
+
+
 def test_a_line_cancelled_by_its_day_stands_as_cancelled_until_it_was_handed_over(
     spawnpost: Spawnpost, shelf: Path
 ) -> None:

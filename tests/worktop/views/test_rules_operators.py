@@ -21,7 +21,11 @@ def test_an_answer_is_written_into_every_row_of_its_service_and_leads_to_the_nex
     asked = desk.text(f"/operators/{name}")
     assert "travel by this service (Denmark), in closed tubes" in asked
     assert "owed; this is one" in asked
-    fields = {"live_eggs": "yes", "answered_by": "customer office, by letter", "answered_on": "Sat 28 Nov 2026"}
+    fields = {
+        "live_eggs": "yes",
+        "answered_by": "customer office, by letter",
+        "answered_on": "Sat 28 Nov 2026",
+    }
     token = {"token": desk.worktop.access.token}
     answer = desk.post(f"/operators/{name}", token, card=False, **fields)
     assert answer.status_code == 303, plain(answer.text)

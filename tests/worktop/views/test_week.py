@@ -86,6 +86,19 @@ def test_a_plan_is_kept_as_it_was_seen(fresh: Desk) -> None:
     assert "16 parcels are still to be packed or sent" in fresh.text("/week")
 
 
+def test_a_plan_of_no_parcels_is_not_offered_to_be_kept_and_does_not_stay_on_the_round(fresh: Desk) -> None:
+    orders = fresh.folder / "orders.csv"
+    rows = orders.read_text(encoding="utf-8").splitlines(keepends=True)
+    orders.write_text("".join(row for row in rows if row.startswith(("order,", "D20,"))), encoding="utf-8")
+    assert "Plan the week" in fresh.text("/")
+    plan, week = fresh.get("/plan?week=2026-W49").text, fresh.text("/week?week=2026-W49")
+    assert "/plan/keep" not in plan
+    assert "No parcel goes this week; what holds them back stands below." in plain(plan)
+    assert "No parcel goes this week; what holds them back stands below." in week
+    assert "Once you keep it" not in week
+    assert "Plan the week" not in fresh.text("/")
+
+
 def test_a_plan_that_changed_since_it_was_seen_is_shown_and_not_kept(fresh: Desk) -> None:
     seen = digest(fresh)
     orders = fresh.folder / "orders.csv"
