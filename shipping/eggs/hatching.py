@@ -160,11 +160,6 @@ def any_hatched(h: Floats, chances: Floats, eggs: NDArray[np.int64] | int) -> Fl
     return np.asarray(np.vecdot(-np.expm1(eggs * missed), chances))
 
 
-def is_near_hatching(stage: str, is_overdue: bool) -> bool:
-    """Does the embryo fill the egg (`ready`), or does the clock say they are past it?"""
-    return stage == "ready" or is_overdue
-
-
 def is_barred(kind: PackingKind, stage: str, is_overdue: bool) -> bool:
     """May these eggs not go into this kind of packing, whatever its ceiling allows?
 
@@ -173,4 +168,4 @@ def is_barred(kind: PackingKind, stage: str, is_overdue: bool) -> bool:
     Jolts, pressure and stale water make eggs near their time hatch early (common practice, no source), and a
     fry hatched in a sealed tube dies.
     """
-    return kind.is_sealed and is_near_hatching(stage, is_overdue)
+    return kind.is_sealed and (stage == "ready" or is_overdue)

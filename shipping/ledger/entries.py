@@ -402,12 +402,7 @@ class Told:
         return asdict(self) | {"day": self.day.isoformat(), "parcel": self.parcel or None}
 
 
-def in_english(text: str, /, **fields: object) -> str:
-    """A sentence with its fields put in."""
-    return text.format(**fields)
-
-
-def told(entries: Iterable[Entry], say: Callable[..., str] = in_english) -> tuple[Told, ...]:
+def told(entries: Iterable[Entry], say: Callable[..., str] = str.format) -> tuple[Told, ...]:
     """Each entry in words, in its order; ``say`` puts the fields into a sentence, in whichever language."""
     entries = tuple(entries)
     gone = undone_entries(entries)

@@ -113,12 +113,17 @@ class RiskCurve:
 
 def risk_curve(reply: Reply, today: date, on: date | None = None) -> RiskCurve:
     """The curve of an answer over several days; ``on`` is a day to be marked, where one was asked for."""
-    doubtful = {
-        a.option.ride.leg.day for a in reply.options if DOUBTS & {reason.code for reason in a.reasons}
-    }
-    certain = [a for a in reply.options if a.option.ride.leg.day not in doubtful and not _is_closed(a)]
+    codes = [(a, a.option.ride.leg.day, {reason.code for reason in a.reasons}) for a in reply.options]
+    doubtful = {day for _, day, against in codes if DOUBTS & against}
+    certain = [a for a, day, against in codes if day not in doubtful and "closed-day" not in against]
     lines = sorted(
-        _lines(certain), key=lambda line: (not line.is_worth_showing, _rise(line), line.service, line.kinds)
+        _lines(certain),
+        key=lambda line: (
+            not line.is_worth_showing,
+            sum(point.h_per_egg for point in line.points) / len(line.points),
+            line.service,
+            line.kinds,
+        ),
     )
     return RiskCurve(
         lot=reply.lot,
@@ -129,15 +134,6 @@ def risk_curve(reply: Reply, today: date, on: date | None = None) -> RiskCurve:
         unsure_from=min(doubtful, default=None),
         left_out=tuple(line.words for line in lines[MOST_LINES:]),
     )
-
-
-def _is_closed(asked: Asked) -> bool:
-    return any(reason.code == "closed-day" for reason in asked.reasons)
-
-
-def _rise(line: CurveLine) -> float:
-    """The mean share: lines stand in the order of their risk."""
-    return sum(point.h_per_egg for point in line.points) / len(line.points)
 
 
 def _lines(options: Iterable[Asked]) -> Iterator[CurveLine]:

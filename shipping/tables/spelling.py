@@ -42,14 +42,14 @@ def visible(text: str) -> str:
 
 def unseen_in(text: str) -> str:
     """What a reader does not see in a text: ``no-break space``, ``Cyrillic capital letter A``; or blank."""
-    odd = [letter for letter in text if _is_unseen(letter)]
+    odd = [
+        letter
+        for letter in text
+        if unicodedata.category(letter) in ("Cf", "Cc") or (letter.isspace() and letter not in " \n\t")
+    ]
     latin = any("LATIN" in unicodedata.name(letter, "") or letter.isdigit() for letter in text)
     odd += [letter for letter in text if latin and letter.translate(_LOOK_ALIKE) != letter]
     return both(dict.fromkeys(map(_name_of, odd)))
-
-
-def _is_unseen(letter: str) -> bool:
-    return unicodedata.category(letter) in ("Cf", "Cc") or (letter.isspace() and letter not in " \n\t")
 
 
 def _name_of(letter: str) -> str:

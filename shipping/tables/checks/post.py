@@ -377,7 +377,8 @@ def postage_is_like_others(draft: Draft) -> Iterator[Problem]:
         }
         usual = {service: median(prices) for service, prices in others.items() if prices}
         for row in beside if usual else ():
-            if row.at.row not in told and _is_far(float(row.price), usual[row.service]):
+            near = usual[row.service] / DEARER_TIMES, usual[row.service] * DEARER_TIMES
+            if row.at.row not in told and not near[0] <= float(row.price) <= near[1]:
                 told.update(one.at.row for one in (beside if len(beside) == 2 else (row,)))
                 text = "{price} is far from {other:.2f}, what others ask for that weight."
                 yield from asked(draft, row, "price", text, "Look at the point", other=usual[row.service])
@@ -390,10 +391,6 @@ def postage_is_like_others(draft: Draft) -> Iterator[Problem]:
                 text = "{price} is far from {other:.2f}, the next step's."
                 mend = say("Look at the point")
                 yield from asked(draft, lighter, "price", text, mend, other=float(heavier.price))
-
-
-def _is_far(price: float, usual: float) -> bool:
-    return not usual / DEARER_TIMES <= price <= usual * DEARER_TIMES
 
 
 def days_are_of_the_distance(draft: Draft) -> Iterator[Problem]:

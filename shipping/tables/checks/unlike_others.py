@@ -387,11 +387,13 @@ def names_and_towns_are_not_exchanged(draft: Draft) -> Iterator[Problem]:
         name, town, street = row.addressee.strip(), row.town.strip(), row.delivery_1
         is_town = any(order != row.order for order in towns.get((folded(name), row.country), ()))
         is_person = bool(_PERSON.fullmatch(town)) and len(towns[folded(town), row.country]) == 1
-        if town and name and folded(name) != folded(town) and (is_town or (_is_one_word(name) and is_person)):
+        is_word = len(name.split()) == 1 and name[0].isupper()
+        is_numbered = town[-1:].isdigit() and row.country not in _NUMBERED_TOWNS
+        if town and name and folded(name) != folded(town) and (is_town or (is_word and is_person)):
             text = say("'{name}' stands as the name, and '{town}' as the town.", name, town)
             mend = say("Exchange the two, if they stand in each other's column")
             yield from asked(draft, row, "addressee", text, mend, code="column")
-        elif street and _ends_in_number(row) and not any(map(str.isdigit, street)):
+        elif street and is_numbered and not any(map(str.isdigit, street)):
             text = say("'{town}' has a number, and '{street}' has none.", town, street)
             mend = say("Exchange the two, if they stand in each other's column")
             yield from asked(draft, row, "town", text, mend, code="column")
@@ -399,14 +401,6 @@ def names_and_towns_are_not_exchanged(draft: Draft) -> Iterator[Problem]:
 
 #: Where post districts of a town are numbered: Praha 4, Dublin 8, Bratislava 5.
 _NUMBERED_TOWNS = frozenset({"CZ", "IE", "RO", "SK"})
-
-
-def _ends_in_number(row: OrderRow) -> bool:
-    return row.town.strip()[-1:].isdigit() and row.country not in _NUMBERED_TOWNS
-
-
-def _is_one_word(name: str) -> bool:
-    return len(name.split()) == 1 and name[:1].isupper()
 
 
 def lines_are_not_copied(draft: Draft) -> Iterator[Problem]:

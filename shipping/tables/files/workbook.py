@@ -40,7 +40,7 @@ def titles_of_book(data: bytes, file: str) -> list[str]:
     """The titles of a workbook's sheets; ``file`` is its name, and the sheet behind it in brackets or not.
     Raises Unreadable if the file is no workbook.
     """
-    return _titles_of_ods(data, file) if _is_ods(file) else _titles_of_xlsx(data, file)
+    return _titles_of_ods(data, file) if _is_ods(file) else list(_sheet_parts(_open_zip(data, file), file))
 
 
 def sheets_of_book(
@@ -232,10 +232,6 @@ def _sheets_of_xlsx(
         except Unreadable as broken:
             sheets[title] = broken
     return sheets
-
-
-def _titles_of_xlsx(data: bytes, file: str) -> list[str]:
-    return list(_sheet_parts(_open_zip(data, file), file))
 
 
 def _sheet_parts(archive: zipfile.ZipFile, file: str) -> dict[str, str]:

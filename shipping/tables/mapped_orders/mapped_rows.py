@@ -135,7 +135,7 @@ def _read_seen(folder: Path) -> dict[tuple[str, str], Texts]:
     seen: dict[tuple[str, str], list[tuple[str, ...]]] = {}
     for row in rows[1:]:
         cells = dict(zip(header, row, strict=True))  # a column that is newer than the file was blank then
-        texts = tuple(_unguarded(cells.get(column, "")) for column in COLUMNS)
+        texts = tuple(cells.get(column, "").removeprefix("'") for column in COLUMNS)
         seen.setdefault((cells["sheet"], texts[0]), []).append(texts)
     return {key: tuple(rows_of_order) for key, rows_of_order in seen.items()}
 
@@ -154,7 +154,3 @@ def keep_as_seen(folder: Path, merged: MergedOrders) -> None:
 def _guarded(cell: str) -> str:
     """Text that a spreadsheet would take for a formula, with an apostrophe in front."""
     return f"'{cell}" if cell.startswith(("=", "+", "-", "@", "'")) else cell
-
-
-def _unguarded(cell: str) -> str:
-    return cell[1:] if cell.startswith("'") else cell

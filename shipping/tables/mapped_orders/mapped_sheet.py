@@ -219,7 +219,7 @@ def _lines_of_row(work: _Translation, number: int, cells: list[object]) -> Itera
         return
     ours: dict[str, object] = dict(work.mapped.always)
     for column, places in work.places.columns.items():
-        between = work.mapped.between_of(column)
+        between = work.mapped.between.get(column, work.mapped.between.get("", " "))
         value = _joined([cells[place] for place in places if place < len(cells)], between)
         if value is not None:
             ours[column] = value if column in (WISH, ADDRESS) else _read(work, number, column, value)

@@ -98,10 +98,6 @@ class MappedSheet(Section):
         """The sheet as messages and the seen rows name it."""
         return f"{self.file}[{self.tab}]" if self.tab else self.file
 
-    def between_of(self, column: str) -> str:
-        """What stands between the cells that are joined for a column; a space where nothing is said."""
-        return self.between.get(column, self.between.get("", " "))
-
     def as_toml(self) -> str:
         """The ``[[sheet]]`` that says the same in ``orders.toml``."""
         keys = ("file", "tab", "prefix", "dates", "decimals")

@@ -316,15 +316,13 @@ def _line_out(queue: Queue, order: Order, line: Line, standing: LineStanding) ->
             codes = {reason.code for reason in standing.to_answer}
             now = [reason for reason in standing.reasons if reason.code not in codes]
             still = {reason.code for reason in standing.reasons}
-            later = [_of_a_later_day(reason, reason.code in still) for reason in standing.to_answer]
+            later = [
+                replace(reason, facts={**reason.facts, "later": "still" if reason.code in still else "then"})
+                for reason in standing.to_answer
+            ]
             reasons = nearest_first([*now, *later])
             return LineOut(order.order, line.number, Verdict.HOLD, None, reasons)
     return LineOut(order.order, line.number, verdict, until, standing.reasons)
-
-
-def _of_a_later_day(reason: Reason, is_so_this_week: bool) -> Reason:
-    """The reason with the fact that its day is after this week; ``still`` where it holds this week too."""
-    return replace(reason, facts={**reason.facts, "later": "still" if is_so_this_week else "then"})
 
 
 def _asked_in_vain(queue: Queue, order: Order, line: Line, out: LineOut) -> LineOut:

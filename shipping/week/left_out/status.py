@@ -305,7 +305,9 @@ class Standings:
         asks = [*([] if line.paid else [unpaid(line)]), *rules, *self._post_reasons(order)]
         is_held = bool(asks)
         is_to_look = not is_held and any(self._look_would_serve(one) for one in cells)
-        awaits_weather = not (is_held or is_to_look) and any(self._weather_would_serve(one) for one in cells)
+        awaits_weather = not (is_held or is_to_look) and any(
+            self._awaits_weather(one, _LATER) for one in cells
+        )
         nearest = self._nearest(cells, self.rank(is_held, is_to_look, awaits_weather))
         reasons = list(nearest.reasons) if nearest else asks + self._bound_reasons(order)
         reasons += [reason for reason in rules if reason.code == "closed"]
@@ -481,10 +483,6 @@ class Standings:
             mode = (line.key, self.choices.shelf.packings[p].packing, units)
             modes.setdefault(found.departures[at], {})[mode] = None
         return {place: list(own) for place, own in modes.items()}
-
-    def _weather_would_serve(self, cells: LineCells) -> bool:
-        """Is a warmth that nobody has given all that speaks against an option of a line, whatever the day?"""
-        return self._awaits_weather(cells, _LATER) is not None
 
     def _weather_ahead(self, table: OptionTable, order: Order, line: Line) -> tuple[Reason, ...]:
         """What to answer so that a line goes later, where nothing but a warmth that nobody has given speaks
