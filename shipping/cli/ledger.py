@@ -73,9 +73,7 @@ def audit_begun(folder: Path) -> SecondProcess[Audited]:
 
 
 def read_with_waiting(edge: Edge, take: bool) -> tuple[Reading, tuple[KeptParcel, ...]]:
-    """The whole shelf as it reads, and the kept parcels not handed over. Raises LedgerError if there is a
-    ledger that cannot be read.
-    """
+    """The whole shelf, and kept parcels not handed over. Raises LedgerError if a ledger cannot be read."""
     if not has_ledger(edge):
         from shipping.tables.reader import read_shelf
 

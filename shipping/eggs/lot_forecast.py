@@ -391,9 +391,7 @@ class LotForecast:
         return sum(eggs for on, eggs in self.packed if self.count.on <= on <= day)
 
     def eggs_on(self, day: date) -> int:
-        """Live, whole eggs reckoned for ``day``, less what was packed since the count and what is held; never
-        below zero.
-        """
+        """Live, whole eggs reckoned for ``day``, less what was packed since the count and what is held."""
         return self._eggs_on((day,))[0]
 
     def _eggs_on(self, days: Sequence[date]) -> list[int]:
@@ -486,9 +484,7 @@ class LotForecast:
         return self.days_hatched((share,), since)[0]
 
     def days_hatched(self, shares: Sequence[float], since: date | None = None) -> list[date | None]:
-        """`day_hatched` of each of some shares: few days at first, then four times as many, until all have
-        hatched.
-        """
+        """`day_hatched` of some shares: few days at first, then four times as many, until all hatched."""
         found: list[date | None] = [None] * len(shares)
         if not self.has_dates:
             return found

@@ -114,9 +114,7 @@ class Learned:
 
 @dataclass(frozen=True, slots=True)
 class Lesson:
-    """All that was learned, and how many lines sent were not reported yet (censored, not counted); lines read
-    as ruined by a mishap teach hardly anything of their packings.
-    """
+    """All that was learned, and how many lines sent were not reported yet (censored, not counted)."""
 
     rates: tuple[Learned, ...]
     reported: int

@@ -167,9 +167,7 @@ def weighed_likelihood(counts: Counts, forgiven: Floats, losses: Losses) -> tupl
 
 
 def fitted_fertile_share(counts: Counts, losses: Losses, setting: float) -> Estimate:
-    """The likeliest fertile share, held near the setting, from lines whose eggs nobody had seen to be
-    fertile; ``counts.other_share`` is here what hatching alone leaves.
-    """
+    """The likeliest fertile share, near the setting, from lines whose eggs nobody had seen to be fertile."""
     if not counts.total or not 0 < setting < 1:
         return Estimate.of_table(setting)
     from scipy.optimize import minimize_scalar

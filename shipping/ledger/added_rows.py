@@ -94,9 +94,7 @@ FERTILE_STAGES = frozenset({"fertile", "eyed", "ready"})
 
 
 def bought_lot(bought: Bought, at: Where) -> Lot:
-    """The lot that eggs bought in become: as many as arrived alive, counted on the day they arrived. Raises
-    LedgerError if a value cannot be one of the table ``lots``.
-    """
+    """The lot that eggs bought in become, counted on arrival. Raises LedgerError if a value cannot be one."""
     cells: dict[str, object] = {
         "at": at,
         "lot": bought.lot,

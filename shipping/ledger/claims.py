@@ -202,9 +202,7 @@ def cases(parcels: Iterable[KeptParcel], settings: Claims, shelf: Shelf | None =
 
 
 def came_after_all(parcel: KeptParcel) -> Iterator[str]:
-    """What to say of lines settled as not come, of which eggs came alive after all, and of lines to go again
-    of which enough came.
-    """
+    """What to say of lines settled as not come of which eggs came alive, and of lines to go again."""
     about: dict[LineKey, str] = {}
     for claim, entry in zip(parcel.claims, parcel.claim_entries, strict=True):
         key = (claim.order, claim.line)

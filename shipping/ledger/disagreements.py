@@ -85,9 +85,7 @@ def order_questions(orders: Iterable[Order], kept: Mapping[str, OrderKept]) -> I
 
 
 def orders_renumbered(ledger: Ledger, shelf: Shelf) -> Iterator[Problem]:
-    """An order that the ledger does not know, of the day and buyer of one that was packed and is gone from
-    the tables: under its new number it would be sent again.
-    """
+    """An order of the day and buyer of one that was packed and is gone: it would be sent again."""
     kept = ledger.orders()
     new = [order for order in shelf.orders if order.order not in kept and not order.is_owed]
     if not new:
@@ -148,9 +146,7 @@ def address_marks(orders: Iterable[Order]) -> dict[str, str]:
 
 @dataclass(frozen=True, slots=True)
 class ParcelMoved:
-    """A parcel that waits and whose order goes elsewhere now, or to another name (``is_renamed``), than when
-    it was packed, or kept: what was printed for it says the old one.
-    """
+    """A parcel that waits, and whose order goes elsewhere, or to another name (``is_renamed``), since."""
 
     parcel: str
     order: str
@@ -194,9 +190,7 @@ class ParcelMoved:
 def parcels_moved(
     parcels: Iterable[KeptParcel], shelf: Shelf, orders: Mapping[str, OrderKept]
 ) -> Iterator[ParcelMoved]:
-    """Parcels not gone yet, each once, whose address in the tables is not that of the packing, or of the plan
-    that kept them, or whose name was changed since. ``orders`` are the ledger's.
-    """
+    """Parcels not gone yet whose address or name was changed since they were packed or kept."""
     for parcel in parcels:
         if parcel.is_handed_over:
             continue

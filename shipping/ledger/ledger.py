@@ -380,9 +380,7 @@ class Ledger(Journal):
         return told((self.entry(seq),))[0]
 
     def plan_kept(self, entry: int) -> dict[str, Any]:
-        """The plan's JSON as it stood when entry ``entry`` kept it; erased names read ``(erased)``. Raises
-        LedgerError if that entry kept no plan.
-        """
+        """The plan's JSON as entry ``entry`` kept it. Raises LedgerError if that entry kept no plan."""
         for kept in self.entries():
             if kept.seq == entry and isinstance(kept.body, PlanKept):
                 return with_names(kept.body.plan, kept.buyers)
@@ -390,9 +388,7 @@ class Ledger(Journal):
         raise LedgerError(text, "See `spawnpost history` for those that did.")
 
     def copy(self, to: Path) -> Path:
-        """A whole copy of the ledger at ``to``, which must not exist; it opens as a ledger. Raises
-        LedgerError if something is there, or it cannot be written.
-        """
+        """A whole copy at ``to``. Raises LedgerError if something is there, or it cannot be written."""
         self.store.copy_to(to)
         return to
 

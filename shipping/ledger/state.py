@@ -71,9 +71,7 @@ class LedgerState:
 
     @classmethod
     def after(cls, entries: Iterable[Entry], *, strictly: bool = False) -> LedgerState:
-        """What stands after all entries, the undone ones left out; ``strictly`` checks each as if it were
-        new. Raises LedgerError if ``strictly`` and an entry could not follow the ones before it.
-        """
+        """What stands after all entries. Raises LedgerError if ``strictly`` and one could not follow."""
         entries = tuple(entries)
         taken_back = undone_entries(entries)
         state = cls()
@@ -437,9 +435,7 @@ def check_numbers(kept: PlanKept, numbers: Mapping[str, frozenset[LineKey]]) -> 
 
 
 def entry_to_undo(entries: Sequence[Entry], wanted: int | str | None) -> int:
-    """The number of the entry to take back: the last that stands, the last about a parcel, or the one wanted.
-    Raises LedgerError if there is none, or it cannot be taken back.
-    """
+    """The entry to take back: the last, a parcel's last, or the one wanted. Raises LedgerError if none."""
     gone = undone_entries(entries)
     standing = [entry for entry in entries if entry.seq not in gone and not isinstance(entry.body, Undone)]
     if not standing:

@@ -154,9 +154,7 @@ def problems_of_lot(folder: Path, today: date, bought: Bought) -> tuple[Problem,
 def _joined(
     draft: Draft, ledger: Ledger, owed: Iterable[Owed], orders: Collection[str], today: date
 ) -> Draft:
-    """The draft with the lots bought in and the lines owed again; a lot of the same name in the tables speaks
-    for itself. Orders and lots that the ledger knows are spelt as there.
-    """
+    """The draft with lots bought in and lines owed again; the tables' own lots speak for themselves."""
     bought = ledger.bought_entries()
     known_lots = ledger.lots_used() | {entry.body.lot for entry in bought if isinstance(entry.body, Bought)}
     draft = replace(

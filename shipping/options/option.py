@@ -205,9 +205,7 @@ class Option:
     asks: tuple[Reason, ...]
 
     def __post_init__(self) -> None:
-        """A code that no list here names must neither pass nor be dropped: whoever adds one says what it is.
-        Raises LookupError if a reason's code is named neither in `BLOCKS` nor in `ASKS`.
-        """
+        """Raises LookupError if a reason's code is named neither in `BLOCKS` nor in `ASKS`."""
         for reasons, known in ((self.blocks, BLOCKS), (self.asks, ASKS)):
             for reason in reasons:
                 if reason.code not in known:

@@ -364,9 +364,7 @@ def _dues(
     factors: WeekFactors,
     known: dict[tuple[object, ...], Curves],
 ) -> list[_Due]:
-    """The share due on each leg, for each packing: packings that hold warmth alike share it. Of a packing
-    that holds back all hatching, or does not take the lot, it is not asked.
-    """
+    """The share due on each leg, by packing, where it is asked; those that hold warmth alike share it."""
     species, found = one.forecast.species, dict[Holding, _Due]()
     none = _Due.of(np.zeros((1, journeys.node_weights.size)), np.zeros_like(journeys.t), journeys)
     asked = [

@@ -292,9 +292,7 @@ def _verdict(shown: tuple[Asked, ...], top: list[Reason], safe: tuple[SafeDays, 
 
 
 def _against(shown: tuple[Asked, ...]) -> list[Reason]:
-    """What speaks against the options that lack least to go, the earliest days first; a day's own troubles
-    only where nothing else does.
-    """
+    """What speaks against options that lack least, the earliest first; a day's own troubles last."""
     by_day = sorted(shown, key=lambda asked: asked.option.ride.leg.day)
     lacks = [[one for one in asked.reasons if one.code not in ("closed-day", "too-old")] for asked in by_day]
     fewest = min((len({one.code for one in reasons}) for reasons in lacks if reasons), default=0)

@@ -67,9 +67,7 @@ def answers_lacking(shelf: Shelf) -> Iterator[Problem]:
 
 
 def warmth_lacking(shelf: Shelf) -> Iterator[Problem]:
-    """Where parcels are assumed to feel more cold or heat than eggs ordered there bear, all at once: in most
-    winters everything stands or falls with it.
-    """
+    """Where parcels are assumed to feel more cold or heat than the eggs ordered there bear."""
     if needed := warmth_needed(shelf):
         one = max(needed, key=lambda one: (abs(one.felt_c - one.bears_c), one.place))
         text = say(
@@ -111,9 +109,7 @@ def _lot_problems(shelf: Shelf, lot: Lot) -> Iterator[Problem]:
 
 
 def _count_again(forecast: LotForecast, today: date) -> tuple[str, str] | None:
-    """What to say of a lot most of which is reckoned gone since its count, though eggs of it may go: what
-    is left is a guess, and a promise would rest on it.
-    """
+    """What to say of a lot most of which is reckoned gone since its count, though eggs of it may go."""
     (left,) = forecast.shares_left((today,))
     if left >= LEAST_LEFT or not forecast.eggs_on(today):
         return None

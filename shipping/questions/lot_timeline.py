@@ -29,9 +29,7 @@ ROW_WIDTH = 60
 
 @dataclass(frozen=True, slots=True)
 class LastDay:
-    """The last day a lot may go by a service to a country, in any packing; None without ``no_last_day``: no
-    day.
-    """
+    """The last day a lot may go by a service to a country; without ``no_last_day``, None is no day."""
 
     to: str
     service: str

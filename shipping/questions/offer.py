@@ -412,9 +412,7 @@ class _OfferWriter:
         return Verdict.WAIT if expected else Verdict.STOP
 
     def _short(self, kind: Kind, first: date | None) -> Reason:
-        """Nothing speaks against it but that there are too few eggs on the first day that takes anything
-        in.
-        """
+        """Nothing but too few eggs speaks against it on the first day that takes anything in."""
         taken = self.taken[kind].all
         day = first or self.reachable.days[0]
         free = sum(self.queue.left.on(lot.lot, day) for lot in _lots_of(self.shelf, kind))

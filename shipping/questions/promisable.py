@@ -72,9 +72,7 @@ class Reach:
 
 @dataclass(frozen=True, slots=True)
 class _Going:
-    """A lot that may go in a packing on a leg, as its eggs fare there (`RideTable.kind`): so many of them, of
-    all that are ``left``.
-    """
+    """A lot that may go in a packing on a leg, and as it fares there: so many eggs of those ``left``."""
 
     lot: Lot
     kind: int
@@ -380,9 +378,7 @@ class Reachable:
         return LargestOrder(order, eggs, load.packing.packing) if load and order else None
 
     def _posted(self, stock: _Stock, load: _Load, leg: Leg) -> int:
-        """The largest order of a load that box, postage and air take too; from one lot, where all its units
-        are too many.
-        """
+        """The largest order of a load that box, postage and air take; of one lot, if all are too many."""
         units = sum(units_for(load.packing, one.eggs) for one in load.going)
         most_units = next((n for n in range(units, 0, -1) if self._fits(load.packing, n, leg)), 0)
         if self._is_doubtful(load):
@@ -436,9 +432,7 @@ class Reachable:
 
 
 def _greatest(low: int, high: int, near: int, holds: Callable[[int], bool]) -> int:
-    """The greatest number under ``high`` that still holds, where ``low`` does; looked for from ``near`` on,
-    in steps twice as long each time, then by halving.
-    """
+    """The greatest number below ``high`` that holds, from ``near`` in growing steps, then by halving."""
     at, step = min(max(near, low + 1), high - 1), 1
     while high - low > 1:
         if holds(at):

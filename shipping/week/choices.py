@@ -307,9 +307,7 @@ class Choices:
         return np.array([float(packing.cost) for packing in self.shelf.packings])
 
     def shared_cost(self, line: Line, departure: Departure) -> float:
-        """What a split costs beside eggs and units: the chances of falling short and of a lost parcel; eggs
-        ordered are no loss.
-        """
+        """What a split costs beside eggs: the chances of falling short, and of a lost parcel."""
         keeps = self.shelf.settings.plan.promise
         if line.overpack == "none":
             keeps = self._best_chance(line, departure)

@@ -95,9 +95,7 @@ class ParcelColumns:
     def _picks(
         self, joined: Sequence[Order], lines: Sequence[list[list[TravelMode]]], most: int | None
     ) -> list[tuple[TravelMode, ...]] | None:
-        """Modes for the lines of these orders, for some of each where it may split, as long as a box takes
-        them; None where there are more than ``most``.
-        """
+        """Modes for the lines of these orders that a box takes; None where there are more than ``most``."""
         picks: list[tuple[TravelMode, ...]] = [()]
         for order, own in zip(joined, lines, strict=True):
             for modes in own:

@@ -141,9 +141,7 @@ class PlainLot:
         return self._beyond[seen]
 
     def weight(self, day: date, more: Floats, seen: _Seen) -> Floats:
-        """The weight that needs more than was gathered by a day and ``more`` (any shape) [C-d]; eggs in water
-        were whole when they were last seen.
-        """
+        """The weight beyond what was gathered by a day and ``more`` [C-d]; in water, of whole eggs."""
         last = max((on for on, _ in seen), default=self.lot.laid_to)
         axes = (-1, *(1,) * more.ndim)
         least = self.gathered(day).reshape(axes) + more

@@ -156,9 +156,7 @@ class Worktop:
         return answer
 
     def put_dropped(self) -> list[str]:
-        """The names under which the sheets of a form wait to be looked over. Raises ShelfProblems if one is
-        no sheet, or cannot be read at all.
-        """
+        """The names under which a form's sheets wait. Raises ShelfProblems if one cannot be read at all."""
         names: list[str] = []
         for file in request.files.getlist("sheets"):
             if file.filename:
@@ -190,9 +188,7 @@ class Worktop:
 
 
 class Refused(Exception):
-    """What was asked is not done: what is said of it, and the status of the answer; ``at`` is what is said at
-    single fields of the form.
-    """
+    """What is not done: what is said, the answer's status, and what is said ``at`` fields of the form."""
 
     def __init__(self, said: str, status: int = 422, at: Mapping[str, str] | None = None) -> None:
         super().__init__(said)

@@ -54,9 +54,7 @@ class DropBox:
         return self._folder
 
     def put(self, name: str, data: bytes) -> tuple[str, ...]:
-        """The names under which a dropped sheet waits: a workbook of our own tables is one a table. Raises
-        ShelfProblems if it is no sheet, or too many wait.
-        """
+        """The names under which a sheet waits, one a table of a book. Raises ShelfProblems if it is none."""
         named = _plain_name(name)
         if not named.endswith(TEXTS + BOOKS):
             text = say("'{name}' is no sheet that can be read.", name)

@@ -94,9 +94,7 @@ def kept_parcel_now(shelf_state: ShelfState, name: str) -> Kept | None:
 
 
 def with_facts(shelf_state: ShelfState, parcel: KeptParcel, orders: Mapping[str, OrderKept]) -> Kept:
-    """The parcel with what its plan said of it; for the name that its orders have now, where the breeder said
-    that they are the same ones, corrected.
-    """
+    """The parcel with what its plan said of it, for the name that its orders have now, if corrected."""
     facts = shelf_state.parcel_facts(parcel.plan_entry, parcel.parcel)
     mine = {line.order: orders[line.order] for line in parcel.lines if line.order in orders}
     name = next((kept.addressee for kept in mine.values() if kept.renamed_in > parcel.plan_entry), "")

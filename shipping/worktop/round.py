@@ -151,9 +151,7 @@ def _as_a_whole(step: Step, kept: Sequence[Kept], shelf: Shelf) -> Step:
 
 
 def answers_to_get(shelf: Shelf, lines_out: Sequence[Mapping[str, Any]] | None) -> tuple[Task, ...]:
-    """Everything that somebody else has to answer before an order in hand can go; before a plan is kept, all
-    that may stand or fall with how warm parcels stay.
-    """
+    """What somebody else must answer before orders go; before a plan is kept, what warmth decides too."""
     if lines_out is None:
         return (*_warmth_assumed(shelf), *open_answers(shelf))
     return (*open_answers(shelf), *_warmth_to_give(shelf, lines_out))

@@ -82,9 +82,7 @@ def columns_first(words: SheetWords) -> tuple[tuple[ShelfColumn, ...], tuple[She
 
 
 def rows_as_typed(path: Path) -> tuple[RowAsTyped, ...]:
-    """The rows of a CSV table as they stand, those with mistakes too; none where there is no such file.
-    Raises ShelfProblems if it cannot be read as a table.
-    """
+    """The rows of a CSV table as they stand; none without a file. Raises ShelfProblems if it is no table."""
     if not path.exists():
         return ()
     form = csv_form(bytes_of(path, path.name), path.name)

@@ -111,9 +111,7 @@ class ShelfState:
     # -- tables
 
     def tables(self) -> Tables:
-        """The tables, read again only if a file or the day changed. Raises ShelfProblems if they hold errors;
-        all are listed.
-        """
+        """The tables, read when a file or the day changed. Raises ShelfProblems with all their errors."""
         with self.lock:
             today = self.today_of()
             mark = (today, self._last_of(_ADDING), *self._files())
@@ -181,9 +179,7 @@ class ShelfState:
 
     @contextmanager
     def ledger(self, create: bool = False) -> Iterator[Ledger | None]:
-        """The open ledger, for one request at a time; None where none was begun yet and none is to be.
-        Raises ShelfProblems with what troubles the ledger.
-        """
+        """The open ledger, one request at a time, or None. Raises ShelfProblems with what troubles it."""
         with self.lock:
             try:
                 yield self._opened(create)

@@ -140,9 +140,7 @@ class PutBack:
 
 
 def put_back(folder: Path) -> PutBack:
-    """Make the copy with the most entries that is whole the ledger; the file before it is set aside. Raises
-    LedgerError if no copy is whole, or the files cannot be written.
-    """
+    """Make the fullest whole copy the ledger, the file before set aside. Raises LedgerError if none is."""
     entries, path = max(_whole_copies(folder), default=(0, None))
     if path is None:
         raise LedgerError("there is no copy that is whole.", "Put back a copy of your own.")

@@ -227,9 +227,7 @@ class Journal:
     # -- recording
 
     def record(self, compose: Compose, guard: Guard | None = None) -> Entry:
-        """The entry just recorded: composed, checked and stored in one transaction. Raises LedgerError if it
-        cannot be recorded; then nothing was.
-        """
+        """The entry recorded, in one transaction. Raises LedgerError if it cannot be; then nothing was."""
         with self.store.writing():
             self.refresh()
             self._check_undamaged()
@@ -306,9 +304,7 @@ class Journal:
     # -- erasing
 
     def blank(self, wanted: Wanted) -> int:
-        """Blank what is said about a buyer; how many parts of entries that was. Raises LedgerError if the
-        ledger cannot be written to.
-        """
+        """How many parts about a buyer were blanked. Raises LedgerError if they cannot be."""
         with self.store.writing():
             self.refresh()
             self._check_undamaged()

@@ -54,9 +54,7 @@ class Store:
 
     @classmethod
     def at(cls, path: Path, *, create: bool = False, patience_s: float = PATIENCE_S) -> Store:
-        """The file at ``path``, opened; a new one where ``create``. Its version is not looked at yet. Raises
-        LedgerError if there is no such file, or it is not a ledger.
-        """
+        """The file at ``path``, opened or made, of any version. Raises LedgerError if it is no ledger."""
         if path.is_dir():
             raise LedgerError("it is a folder, not a ledger.", "Move it away.", path.name)
         if not create and not path.is_file():
@@ -82,9 +80,7 @@ class Store:
     @classmethod
     @contextmanager
     def of_copy(cls, path: Path) -> Iterator[Store]:
-        """A copy, compact or not, opened for looking and for erasing; a compact one only in memory. Raises
-        LedgerError if it cannot be read, or is no ledger.
-        """
+        """A copy opened to look and erase, a compact one in memory. Raises LedgerError if unreadable."""
         if path.suffix != ".gz":
             store = cls.at(path)
         else:
@@ -274,9 +270,7 @@ class Store:
             return _statements(self._connection)
 
     def copy_to(self, path: Path) -> None:
-        """A whole copy at ``path``, which must not exist; it appears under that name only when it is
-        complete. Raises LedgerError if something is there already, or it cannot be written.
-        """
+        """A whole copy at ``path``, there only when complete. Raises LedgerError if something is there."""
         if path.exists():
             text = say("{path} exists already.", path)
             raise LedgerError(text, "Name a file that does not exist yet.", self.path.name)

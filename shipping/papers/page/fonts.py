@@ -129,9 +129,7 @@ def _runs(text: str, ours: str, typeface: Typeface) -> tuple[tuple[str, str], ..
 
 
 def typeface_of(own_font: str) -> Typeface:
-    """Our fonts, with the breeder's own at the whole path ``own_font`` ("" is none). Raises FontUnreadable if
-    there is no such file.
-    """
+    """Our fonts and the breeder's at ``own_font`` ("": none). Raises FontUnreadable if it is not there."""
     if not own_font:
         return OUR_TYPE
     try:

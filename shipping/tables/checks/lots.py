@@ -196,9 +196,7 @@ _GONE = re.compile(
 
 
 def lots_gone_have_no_eggs(draft: Draft) -> Iterator[Problem]:
-    """A lot whose note begins by saying that it is gone counts all the same; a window for wetting of more
-    than a year has mostly a wrong one.
-    """
+    """A lot whose note says that it is gone counts all the same; a window of over a year is a slip."""
     for lot in draft.lots:
         if lot.eggs > lot.keep_back and (word := _GONE.match(lot.note)):
             text = "says '{found}', and the {eggs} eggs of lot '{lot}' count all the same."

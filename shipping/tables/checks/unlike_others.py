@@ -71,9 +71,7 @@ _OTHER_UNIT = re.compile(r"week|month|hour|percent|%|woche|monat|stunde|semaine|
 
 
 def learned_values_are_near_the_tables(draft: Draft) -> Iterator[Problem]:
-    """A learned value far off that of the packing, fish or service it is for, or in another unit; a lot that
-    would lose no egg on the shelf.
-    """
+    """A learned value far off that of what it is for, or in another unit; a lot that loses no egg."""
     named: list[tuple[str, Row]] = [(folded(row.species), row) for row in draft.species]
     named += [(name, row) for row in draft.packings for name in {folded(row.packing), row.kind}]
     named += [(folded(row.service), row) for row in draft.services]

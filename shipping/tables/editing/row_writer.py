@@ -110,9 +110,7 @@ def _record_of(form: CsvForm, path: Path, number: int) -> Record:
 
 
 def take_row_back(path: Path, row_number: int, was: Mapping[str, str]) -> WrittenRow:
-    """The file with one row made a comment that still says what it said, so that all other rows keep their
-    numbers. ``was``: what cells of that row must still say. Raises ShelfProblems as `change_row`.
-    """
+    """The file with one row made a comment; all others keep their numbers. Raises as `change_row`."""
     with _one_at_a_time:
         data, form = _opened(path, {}, row_number)
         record = _record_of(form, path, row_number)

@@ -168,9 +168,7 @@ def _table_rows(
     comments: bool,
     skipped: list[int],
 ) -> Iterator[tuple[int, list[object]]]:
-    """Rows with their number, oddities put in, without blank rows and comments. Raises Unreadable beyond the
-    bounds of rows and columns.
-    """
+    """Rows with their number, without blanks and comments. Raises Unreadable beyond the bounds."""
     by_row: dict[int, dict[int, object]] = {}
     for (row, column), text in odd.shown.items():
         by_row.setdefault(row, {})[column] = text

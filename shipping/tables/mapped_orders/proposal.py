@@ -130,9 +130,7 @@ class Proposal:
 
 
 def proposal(path: Path, species: tuple[Species, ...], rules: ReadingRules) -> Proposal:
-    """The mapping that a sheet seems to want, by its headers and cells. Raises Unreadable if the file cannot
-    be read at all.
-    """
+    """The mapping that a sheet seems to want, by its headers. Raises Unreadable if it cannot be read."""
     if not path.name.casefold().endswith(ENDINGS) or path.name.startswith("."):
         text = "is no sheet that can be read."
         raise unreadable(path.name, 0, "workbook", text, "Save it as .csv, .xlsx or .ods.")

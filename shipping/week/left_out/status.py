@@ -235,9 +235,7 @@ class LineStanding:
 
 @dataclass(eq=False)
 class Standings:
-    """What decides where lines stand that the plan leaves behind; ``loads``: parcels of each day; ``left``:
-    the eggs that the plan leaves.
-    """
+    """What decides where lines left behind stand; ``loads``: parcels by day; ``left``: the eggs left."""
 
     choices: Choices
     loads: Mapping[date, int]

@@ -20,9 +20,7 @@ from shipping.worktop.page_language import tr
 
 @dataclass(frozen=True, slots=True)
 class Offered:
-    """What can still be sold, as a text for buyers, and whether it was stopped before all was asked; lots to
-    be counted first.
-    """
+    """What can still be sold, as a text for buyers, whether it was stopped, and lots to count first."""
 
     lines: tuple[str, ...]
     is_stopped: bool
@@ -65,9 +63,7 @@ class OfferPage(View):
         return Offered(tuple(offer_text(offers, shelf.settings.sender)), going.is_stopped, offers.count_first)
 
     def _plan_beside(self, left: Shelf, kept: Mapping[str, int], going: Going) -> Plan:
-        """What of the orders in hand goes this week besides what parcels hold, as the command `offer` plans
-        it; where they hold nothing that is the week's plan.
-        """
+        """What goes this week besides kept parcels, as `offer` plans it; else the week's plan."""
         from shipping.assignment.mip import ended_by
         from shipping.week.plan import make_plan
 

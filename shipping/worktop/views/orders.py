@@ -177,9 +177,7 @@ class OrdersPage(RowsPage):
     def _write_in_order(
         self, order: str, cells: Mapping[str, str], done: str, only_blank: bool = False
     ) -> Response:
-        """Writes cells into every row of an order, or into those where they are blank; an order of a dropped
-        sheet is copied into the breeder's own table with them.
-        """
+        """Writes cells into every row of an order, or where blank; one of a dropped sheet is copied first."""
         rows = [
             row
             for row in self._rows()
@@ -253,9 +251,7 @@ _OF_THE_ORDER = ("addressee", "country", "paid_on")
 
 
 def _with_the_orders_own(rows: Sequence[RowAsTyped]) -> tuple[RowAsTyped, ...]:
-    """Rows of orders, with buyer, country and the day of payment of any row of the same order: one line that
-    is paid pays all of it.
-    """
+    """Rows of orders with what any row of the same order says of buyer, country and day of payment."""
     said: dict[str, dict[str, str]] = {}
     for row in rows:
         for name in _OF_THE_ORDER:

@@ -54,9 +54,7 @@ MOST_ENTRIES = 60
 
 @dataclass(frozen=True, slots=True)
 class Lessons:
-    """What was learned, what it changes for next week in one sentence and by route, what to mind of those who
-    keep silent, and how promises held.
-    """
+    """What was learned, what it changes by route, what to mind of the silent, and how promises held."""
 
     lesson: Lesson
     change: str

@@ -43,9 +43,7 @@ ANSWERS = {"yes": "yes, they may travel", "no": "no", "ask": "not answered yet"}
 
 @dataclass(frozen=True, slots=True)
 class RuleCard:
-    """One rule to look up; ``places`` and ``taxa`` are what a new row may name. The country that was asked
-    about stands first: its answer is none for the others of a zone.
-    """
+    """One rule to look up; ``places`` and ``taxa`` are for a new row, the country asked about first."""
 
     id: str
     place: str
