@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterable
+from collections.abc import Hashable, Iterable, Iterator
 from datetime import date
 from typing import Generic, TypeVar
 
@@ -45,6 +45,15 @@ class UnionFind:
 
     def link(self, one: Hashable, two: Hashable) -> None:
         self._root[self.family(one)] = self.family(two)
+
+
+def repeated(pairs: Iterable[tuple[Key, T]]) -> Iterator[tuple[T, T]]:
+    """Each value whose key came before, behind the first value of that key."""
+    first: dict[Key, T] = {}
+    for key, value in pairs:
+        earlier = first.setdefault(key, value)
+        if earlier is not value:
+            yield earlier, value
 
 
 class IdentityKey(Generic[T]):

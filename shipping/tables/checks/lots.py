@@ -10,12 +10,12 @@ from itertools import pairwise
 from operator import attrgetter
 
 from shipping.tables.checks.row_problems import after_today, asked, before, first_of, noted, problem
-from shipping.tables.rows.fish import STAGES, Group, Look, Lot, Species, bounds
+from shipping.tables.rows.fish import STAGES, Look, Lot, Species, bounds
 from shipping.tables.rows.learned import Arrival
 from shipping.tables.rows.settings import PlanSettings
 from shipping.tables.shelf import Draft
 from shipping.tables.spelling import folded
-from shipping.words.keys import grouped
+from shipping.words.keys import grouped, repeated
 from shipping.words.problems import Level, Problem
 from shipping.words.sentence import joined, say
 
@@ -101,10 +101,8 @@ _of_a_clutch = attrgetter("species", "population", "laid_from", "laid_to", "medi
 
 def lots_are_not_doubled(draft: Draft) -> Iterator[Problem]:
     """Two lots that differ in nothing but their names may be one row pasted twice."""
-    first: dict[tuple[object, ...], Lot] = {}
-    for lot in draft.lots:
-        earlier = first.setdefault(_of_a_clutch(lot), lot)
-        if earlier is not lot and earlier.lot != lot.lot and lot.eggs:
+    for earlier, lot in repeated((_of_a_clutch(lot), lot) for lot in draft.lots):
+        if earlier.lot != lot.lot and lot.eggs:
             text = "'{lot}' has the fish, days and eggs of lot '{other}' on row {row}."
             mend = "Remove one, if it is the same lot."
             yield noted(lot, "lot", "line-twice", text, mend, other=earlier.lot, row=earlier.at.row)
@@ -432,10 +430,9 @@ def lots_hold_what_was_laid(draft: Draft) -> Iterator[Problem]:
 
 def lots_are_named_apart(draft: Draft) -> Iterator[Problem]:
     """A lot under two names that differ in marks only, as ``GA-12`` and ``GA 12``."""
-    first: dict[str, Lot] = {}
-    for lot in draft.lots:
-        other = first.setdefault("".join(filter(str.isalnum, folded(lot.lot))), lot)
-        if other is not lot and folded(other.lot) != folded(lot.lot) and lot.eggs:
+    bare = (("".join(filter(str.isalnum, folded(lot.lot))), lot) for lot in draft.lots)
+    for other, lot in repeated(bare):
+        if folded(other.lot) != folded(lot.lot) and lot.eggs:
             text = say("'{lot}' may be lot '{other}' of row {row} again.", lot.lot, other.lot, other.at.row)
             mend = say("Remove one, if it is the same lot")
             yield from asked(draft, lot, "lot", text, mend, code="line-twice")
@@ -592,13 +589,9 @@ def _too_many_fry(look: Look, lot: Lot, fish: Species, days: int) -> bool:
 
 def groups_are_not_doubled(draft: Draft) -> Iterator[Problem]:
     """Two groups that differ in nothing but their names: their eggs are expected twice."""
-    first: dict[tuple[object, ...], Group] = {}
-    for group in draft.groups:
-        same = (group.species, group.population, group.eggs_a_day, group.from_day, group.until_day)
-        other = first.setdefault(same, group)
-        if other is not group:
-            text = "'{group}' may be group '{other}' of row {row} again."
-            mend = say("Remove one, if it is the same group")
-            yield from asked(
-                draft, group, "group", text, mend, code="line-twice", other=other.group, row=other.at.row
-            )
+    laying = attrgetter("species", "population", "eggs_a_day", "from_day", "until_day")
+    for other, group in repeated((laying(group), group) for group in draft.groups):
+        told = (group.group, other.group, other.at.row)
+        text = say("'{group}' may be group '{other}' of row {row} again.", *told)
+        mend = say("Remove one, if it is the same group")
+        yield from asked(draft, group, "group", text, mend, code="line-twice")

@@ -17,7 +17,7 @@ from shipping.tables.rows.orders import OrderRow
 from shipping.tables.rows.post import Postage, Service
 from shipping.tables.shelf import Draft
 from shipping.tables.spelling import folded
-from shipping.words.keys import grouped
+from shipping.words.keys import grouped, repeated
 from shipping.words.problems import Level, Problem
 from shipping.words.sentence import either, say
 
@@ -334,13 +334,11 @@ _FAMILIES = (
 def species_are_named_apart(draft: Draft) -> Iterator[Problem]:
     """Two rows of one scientific or common name: one was left from the row it was copied from."""
     for column in ("scientific_name", "common_name"):
-        first: dict[str, Species] = {}
-        for row in draft.species:
-            name = getattr(row, column)
-            other = first.setdefault(folded(name), row) if name and not _is_genus(row) else row
-            if other is not row:
-                text = say("'{name}' is '{species}' on row {row} too.", name, other.species, other.at.row)
-                yield from asked(draft, row, column, text, say("Write this fish's"))
+        own = [row for row in draft.species if not row.scientific_name.endswith(" sp.")]  # no whole genus
+        for other, row in repeated((folded(name), row) for row in own if (name := getattr(row, column))):
+            told = (getattr(row, column), other.species, other.at.row)
+            text = say("'{name}' is '{species}' on row {row} too.", *told)
+            yield from asked(draft, row, column, text, say("Write this fish's"))
 
 
 def species_are_named_as_rules_name_them(draft: Draft) -> Iterator[Problem]:
@@ -378,8 +376,3 @@ def taxa_of(species: Species) -> tuple[str, ...]:
     """The names by which a rule finds a species."""
     names = (species.species, species.scientific_name, species.binomial, species.genus, species.family)
     return (*names, *species.synonyms)
-
-
-def _is_genus(row: Species) -> bool:
-    """Does the row stand for a whole genus?"""
-    return row.scientific_name.endswith(" sp.")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from difflib import get_close_matches
 from functools import lru_cache
 from itertools import chain
@@ -29,7 +29,7 @@ from shipping.tables.files.settings_reader import SETTINGS_FILE
 from shipping.tables.rows.orders import ORDER_FIELDS, OrderRow, OwedRow
 from shipping.tables.shelf import Draft
 from shipping.tables.spelling import folded
-from shipping.words.keys import grouped
+from shipping.words.keys import grouped, repeated
 from shipping.words.problems import Level, Problem, Where
 from shipping.words.sentence import say
 
@@ -134,13 +134,11 @@ def payments_have_happened(draft: Draft) -> Iterator[Problem]:
 def lines_are_not_doubled(draft: Draft) -> Iterator[Problem]:
     """The same wish twice in one order may be a slip."""
     for rows in draft.rows_by_order.values():
-        first: dict[tuple[object, ...], OrderRow] = {}
-        for row in rows if len(rows) > 1 else ():
-            earlier = row if row.cancelled_on else first.setdefault(_wish_of_row(row), row)
-            if earlier is not row:
-                text = "{eggs} '{species}' stand on row {row} of the same order too."
-                mend = "Remove one, if it was not meant twice."
-                yield noted(row, "eggs", "line-twice", text, mend, row=earlier.at.row)
+        wishes = ((_wish_of_row(row), row) for row in rows if not row.cancelled_on)
+        for earlier, row in repeated(wishes) if len(rows) > 1 else ():
+            text = "{eggs} '{species}' stand on row {row} of the same order too."
+            mend = "Remove one, if it was not meant twice."
+            yield noted(row, "eggs", "line-twice", text, mend, row=earlier.at.row)
 
 
 _wish_of_row = values_of("species", "population", "eggs")
@@ -150,11 +148,7 @@ def orders_are_not_doubled(draft: Draft) -> Iterator[Problem]:
     """The very same wish of the same buyer and day under two orders may be one pasted twice."""
     buyers = grouped(((row.addressee, row.placed_on), row.order) for row in draft.first_rows)
     several = {order for orders in buyers.values() if len(orders) > 1 for order in orders}
-    first: dict[tuple[object, ...], OrderRow] = {}
-    for row in draft.order_rows if several else ():
-        if row.order not in several or row.cancelled_on is not None or isinstance(row, OwedRow):
-            continue
-        earlier = first.setdefault(_wish_of_buyer(row), row)
+    for earlier, row in repeated((_wish_of_buyer(row), row) for row in _wanted(draft, several)):
         if earlier.order != row.order:
             text = "{eggs} '{species}' for the same buyer and day stand in order '{order}' too."
             mend = "Remove one, or write the day in cancelled_on, if it was not meant twice."
@@ -641,24 +635,23 @@ def wishes_are_not_typed_again(draft: Draft) -> Iterator[Problem]:
     """The same fish to the same door within days, under another order's name or buyer's spelling."""
     doors = grouped((_place(row), row.order) for row in draft.first_rows if row.delivery_1)
     several = {order for orders in doors.values() if len(orders) > 1 for order in orders}
-    open_rows = (row for row in draft.order_rows if row.order in several and row.cancelled_on is None)
-    first: dict[tuple[object, ...], OrderRow] = {}
-    for row in open_rows if several else ():
-        if isinstance(row, OwedRow):
-            continue
-        other = first.setdefault((*_place(row), row.species, row.population), row)
-        told_already = other.placed_on == row.placed_on and (other.addressee, other.eggs) == (
-            row.addressee,
-            row.eggs,
-        )
-        if other.order != row.order and not told_already and _is_again(other, row):
+    wanted = _wanted(draft, several)
+    for other, row in repeated(((*_place(row), row.species, row.population), row) for row in wanted):
+        is_near = abs((other.placed_on - row.placed_on).days) <= AGAIN_WITHIN_D
+        if other.order != row.order and is_near and _typed_once(other) != _typed_once(row):
             text = "'{species}' for the same address stand in order '{order}' too."
             mend = say("Remove one, if it was not meant twice")
             yield from asked(draft, row, "eggs", text, mend, code="line-twice", order=other.order)
 
 
-def _is_again(one: OrderRow, other: OrderRow) -> bool:
-    return abs((one.placed_on - other.placed_on).days) <= AGAIN_WITHIN_D
+#: What a wish typed again on one day has in common, which is told already.
+_typed_once = values_of("placed_on", "addressee", "eggs")
+
+
+def _wanted(draft: Draft, orders: Collection[str]) -> list[OrderRow]:
+    """The rows of some orders that were ordered, and neither cancelled nor only owed again."""
+    rows = draft.order_rows if orders else ()
+    return [row for row in rows if row.order in orders and not (row.cancelled_on or isinstance(row, OwedRow))]
 
 
 _TRIAL = re.compile(

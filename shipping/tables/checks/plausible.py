@@ -19,7 +19,7 @@ from shipping.tables.rows.orders import OrderRow
 from shipping.tables.rows.post import Rule, is_of_coming_home
 from shipping.tables.shelf import Draft
 from shipping.tables.spelling import folded
-from shipping.words.keys import grouped
+from shipping.words.keys import grouped, repeated
 from shipping.words.problems import Level, Problem, Where
 from shipping.words.sentence import joined, say
 from shipping.words.units import shipped_folder
@@ -221,11 +221,8 @@ def orders_are_paid_within_months(draft: Draft) -> Iterator[Problem]:
 
 def buyers_have_a_mail_of_their_own(draft: Draft) -> Iterator[Problem]:
     """An address drawn down over the next buyer's row sends one buyer's mail to another."""
-    first: dict[str, OrderRow] = {}
-    for row in draft.first_rows:
-        if not row.mail:
-            continue
-        earlier = first.setdefault(row.mail.casefold(), row)
+    mailed = ((row.mail.casefold(), row) for row in draft.first_rows if row.mail)
+    for earlier, row in repeated(mailed):
         if earlier.addressee.casefold() != row.addressee.casefold() and earlier.postcode != row.postcode:
             text = "'{mail}' is the mail of '{buyer}' on row {row} too."
             mend = say("Write this buyer's")

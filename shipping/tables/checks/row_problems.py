@@ -11,7 +11,7 @@ from shipping.tables.files.settings_reader import SETTINGS_FILE
 from shipping.tables.files.sheet import did_you_mean
 from shipping.tables.shelf import Draft
 from shipping.tables.spelling import folded, unseen_in
-from shipping.words.keys import grouped
+from shipping.words.keys import grouped, repeated
 from shipping.words.problems import Answer, Level, Problem, Where
 from shipping.words.sentence import Sentence, fields, say
 
@@ -125,12 +125,9 @@ def and_on(text: str, rows: int) -> str:
 
 def twice(rows: Iterable[tuple[Row, str]], column: str, mend: str) -> Iterator[Problem]:
     """One problem for each row whose name stands on an earlier row."""
-    first: dict[str, Row] = {}
-    for row, name in rows:
-        earlier = first.setdefault(folded(name), row)
-        if earlier is not row:
-            text = say("'{name}' stands on row {row} too.", name, earlier.at.row)
-            if unseen := unseen_in(name):
-                told = (name, earlier.at.row, unseen)
-                text = say("'{name}' stands on row {row} too (it holds a {unseen}).", *told)
-            yield problem(row, column, "twice", text, mend)
+    for (earlier, _), (row, name) in repeated((folded(name), (row, name)) for row, name in rows):
+        text = say("'{name}' stands on row {row} too.", name, earlier.at.row)
+        if unseen := unseen_in(name):
+            told = (name, earlier.at.row, unseen)
+            text = say("'{name}' stands on row {row} too (it holds a {unseen}).", *told)
+        yield problem(row, column, "twice", text, mend)

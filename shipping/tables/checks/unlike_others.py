@@ -6,6 +6,7 @@ import re
 from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from operator import attrgetter
 from statistics import median
 
 from shipping.tables.cells import Row
@@ -16,10 +17,9 @@ from shipping.tables.checks.row_problems import asked
 from shipping.tables.country_codes import EU, part_codes, region_of
 from shipping.tables.rows.fish import Group, Lot
 from shipping.tables.rows.orders import OrderRow
-from shipping.tables.rows.post import Rule
 from shipping.tables.shelf import Draft
 from shipping.tables.spelling import folded
-from shipping.words.keys import grouped
+from shipping.words.keys import grouped, repeated
 from shipping.words.problems import Problem
 from shipping.words.sentence import say
 
@@ -171,10 +171,8 @@ def lots_are_as_warm_as_their_fish(draft: Draft) -> Iterator[Problem]:
 
 def lots_are_not_copied(draft: Draft) -> Iterator[Problem]:
     """Two lots of the same days and eggs, counted on two days: one row copied for a new count."""
-    first: dict[tuple[object, ...], Lot] = {}
-    for lot in draft.lots:
-        same = (lot.species, lot.population, lot.laid_from, lot.laid_to, lot.medium, lot.eggs, lot.kept_at_c)
-        other = first.setdefault(same, lot)
+    row_of = attrgetter("species", "population", "laid_from", "laid_to", "medium", "eggs", "kept_at_c")
+    for other, lot in repeated((row_of(lot), lot) for lot in draft.lots):
         if other.counted_on != lot.counted_on and lot.eggs:
             text = say("'{lot}' may be lot '{other}' of row {row} again.", lot.lot, other.lot, other.at.row)
             mend = say("Remove one, if it is the same lot")
@@ -319,12 +317,10 @@ LONG_SOURCE = 40
 
 def answers_are_not_copied(draft: Draft) -> Iterator[Problem]:
     """A row that opens a place by the very words and day of another row: a copy of it, half edited."""
-    first: dict[tuple[object, ...], Rule] = {}
-    for rule in draft.rules:
-        if rule.verdict != "open" or len(rule.source) < LONG_SOURCE:
-            continue
-        other = first.setdefault((rule.taxon, rule.medium, rule.source, rule.checked_on), rule)
-        if other is not rule and other.to != rule.to:
+    opening = (rule for rule in draft.rules if rule.verdict == "open" and len(rule.source) >= LONG_SOURCE)
+    answer = attrgetter("taxon", "medium", "source", "checked_on")
+    for other, rule in repeated((answer(rule), rule) for rule in opening):
+        if other.to != rule.to:
             text = say("opens {to} by the very source and day of row {row}.", rule.to, other.at.row)
             mend = say("Write who answered for it, or put both places into one row")
             yield from asked(draft, rule, "to", text, mend, code="no-source")
@@ -404,11 +400,8 @@ _NUMBERED_TOWNS = frozenset({"CZ", "IE", "RO", "SK"})
 def lines_are_not_copied(draft: Draft) -> Iterator[Problem]:
     """One fish twice in an order, at one price, for two counts: a row copied for a new count."""
     for rows in draft.rows_by_order.values():
-        first: dict[tuple[object, ...], OrderRow] = {}
-        for row in rows if len(rows) > 1 else ():
-            if not row.price or row.cancelled_on:
-                continue
-            other = first.setdefault((row.species, row.population, row.price), row)
+        priced = (row for row in rows if row.price and not row.cancelled_on)
+        for other, row in repeated(((row.species, row.population, row.price), row) for row in priced):
             if other.eggs != row.eggs:
                 text = say(
                     "{eggs} here and {other} on row {row} have one price.", row.eggs, other.eggs, other.at.row
