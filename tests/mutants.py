@@ -101,7 +101,7 @@ NO_CHANGE = {
         "return min(float(sum((chances[some] * alive[:, ordered:].sum(axis=1)).tolist())), 2.0)",
     ): "a sum of chances is above 1 by its last digit at the most",
     (
-        "options/lot_days.py",
+        "options/journey.py",
         "yield (self.forecast.clock, 0, len(self.days) + 1)",
     ): "slices end where the days end",
     (

@@ -11,7 +11,7 @@ from datetime import date
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
-from shipping.ledger.entries import LineReport, PlanKept, buyer_key
+from shipping.ledger.entries import LineReport, PlanKept
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.kept import KeptLine, KeptParcel, eggs_by_lot
 from shipping.ledger.lot_counts import LotCounts
@@ -20,6 +20,7 @@ from shipping.tables.rows.fish import Lot
 from shipping.tables.rows.learned import Arrival
 from shipping.tables.rows.orders import Address, Order
 from shipping.tables.shelf import Shelf
+from shipping.tables.spelling import buyer_key
 from shipping.words.keys import LineKey
 from shipping.words.problems import Level, Problem, Where
 from shipping.words.sentence import both, joined, say

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-import unicodedata
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, field, fields, replace
 from datetime import date
@@ -380,11 +379,6 @@ def chain_digest(before: str, seq: int, day: str, kind: str, parcel: str, facts:
 def person_digest(salt: str, buyer: str, facts: str) -> str:
     """The salted SHA-256 of personal data [64 hex digits]; once the salt is erased it tells nothing."""
     return hashlib.sha256(canonical([salt, buyer, facts]).encode()).hexdigest()
-
-
-def buyer_key(name: str) -> str:
-    """A name as buyers are looked up by: case, spaces and the form of its letters (Unicode) do not matter."""
-    return unicodedata.normalize("NFC", " ".join(unicodedata.normalize("NFC", name).split()).casefold())
 
 
 @dataclass(frozen=True, slots=True)

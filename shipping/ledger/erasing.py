@@ -18,7 +18,6 @@ from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
 
-from shipping.ledger.entries import buyer_key
 from shipping.ledger.errors import LEDGER_FILE, LedgerError
 from shipping.ledger.journal.personal import Wanted, erase_in
 from shipping.ledger.journal.store import APPLICATION_ID, Store
@@ -28,6 +27,7 @@ from shipping.papers.folder import MANIFEST, listed_in, safe_name
 from shipping.tables.editing.row_writer import COPIES_FOLDER as TABLE_COPIES
 from shipping.tables.files.find_sheets import SEEN_FILE
 from shipping.tables.files.whole_file import write_whole
+from shipping.tables.spelling import buyer_key
 from shipping.words.sentence import say
 
 #: What the breeder keeps and we never change.

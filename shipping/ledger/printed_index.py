@@ -8,8 +8,8 @@ from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
-from shipping.ledger.entries import buyer_key
 from shipping.tables.files.whole_file import not_written, write_whole
+from shipping.tables.spelling import buyer_key
 from shipping.week.plan_data import Plan
 from shipping.words.problems import ShelfProblems
 

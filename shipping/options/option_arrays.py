@@ -16,8 +16,7 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from shipping.options.journey import ASKING, SCARCITY, Ints, bit
-from shipping.options.lot_days import LotDays, lot_days
+from shipping.options.journey import ASKING, SCARCITY, Ints, LotDays, bit, lot_days
 from shipping.options.option import LEAST_DRAW, Destination, Floats, Leg
 from shipping.options.option_factory import Reckoner
 from shipping.options.ride_arrays import RideTable, WeekFactors, counted, ride_table

@@ -18,8 +18,7 @@ import numpy as np
 
 from shipping.eggs.hatching import is_barred
 from shipping.eggs.overpack import alive_shares, chance_enough, eggs_to_pack
-from shipping.options.journey import Curves, Journeys
-from shipping.options.lot_days import lot_day, lot_days
+from shipping.options.journey import Curves, Journeys, lot_day, lot_days
 from shipping.options.option import Destination, Floats, Leg, LotDay, Option, Ride, held_share, units_for
 from shipping.post.foam_box import Holding, holding
 from shipping.post.restrictions import post_reasons, ruling

@@ -13,8 +13,7 @@ from numpy.typing import NDArray
 
 from shipping.eggs.hatching import any_hatched, is_barred
 from shipping.eggs.overpack import Overpacks, air_hours, alive_shares, eggs_to_pack
-from shipping.options.journey import Curves, Ints, Journeys, bit, bits
-from shipping.options.lot_days import LotDays
+from shipping.options.journey import Curves, Ints, Journeys, LotDays, bit, bits
 from shipping.options.option import Destination, Floats, Leg, held_share
 from shipping.options.option_factory import KNOWN_RATE, Reckoner
 from shipping.post.foam_box import Holding

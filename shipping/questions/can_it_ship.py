@@ -10,8 +10,7 @@ from functools import cached_property
 import numpy as np
 
 from shipping.eggs.lot_forecast import lot_forecast
-from shipping.options.journey import ASKING, Ints, bit
-from shipping.options.lot_days import lot_days
+from shipping.options.journey import ASKING, Ints, bit, lot_days
 from shipping.options.option import Destination, Option
 from shipping.options.option_factory import Reckoner
 from shipping.options.ride_arrays import RideTable, WeekFactors, counted, ride_table

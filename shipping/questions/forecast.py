@@ -9,7 +9,7 @@ from datetime import date, timedelta
 
 from shipping.eggs.clock import effective_degrees
 from shipping.eggs.lot_forecast import LotForecast, lot_forecast
-from shipping.options.lot_days import lot_days
+from shipping.options.journey import lot_days
 from shipping.options.option import Destination
 from shipping.options.option_factory import Reckoner
 from shipping.questions.can_it_ship import SafeDays, SafeRoutes

@@ -14,8 +14,7 @@ import numpy as np
 
 from shipping.eggs.lot_forecast import forget_clocks_with_eyes, lot_forecast
 from shipping.eggs.overpack import most_eggs, most_promised
-from shipping.options.journey import Ints, bit
-from shipping.options.lot_days import lot_days
+from shipping.options.journey import Ints, bit, lot_days
 from shipping.options.option import LEAST_DRAW, Destination, Leg, units_for
 from shipping.options.option_factory import KNOWN_RATE, Reckoner
 from shipping.options.ride_arrays import Bools, RideTable, WeekFactors, ride_table

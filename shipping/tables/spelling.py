@@ -58,3 +58,8 @@ def _name_of(letter: str) -> str:
     if script in ("CYRILLIC", "GREEK"):
         return f"{script.capitalize()} {rest.rpartition(' ')[0].lower()} {rest.rpartition(' ')[2]}"
     return name.lower()
+
+
+def buyer_key(name: str) -> str:
+    """A name as buyers are looked up by: case, spaces and the form of its letters (Unicode) do not matter."""
+    return unicodedata.normalize("NFC", " ".join(unicodedata.normalize("NFC", name).split()).casefold())

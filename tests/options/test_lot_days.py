@@ -11,8 +11,7 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
-from shipping.options.journey import Curves, bits
-from shipping.options.lot_days import lot_day, lot_days
+from shipping.options.journey import Curves, bits, lot_day, lot_days
 from shipping.options.option import Destination
 from shipping.options.option_factory import Reckoner
 from shipping.options.ride_arrays import WeekFactors

@@ -7,7 +7,7 @@ import itertools
 import numpy as np
 import pytest
 
-from shipping.options.lot_days import lot_days
+from shipping.options.journey import lot_days
 from shipping.options.option import Destination
 from shipping.options.option_factory import Reckoner
 from shipping.options.ride_arrays import WeekFactors, _together, ride_table

@@ -12,7 +12,7 @@ from scipy import stats
 
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.eggs.overpack import air_hours
-from shipping.options.lot_days import lot_day
+from shipping.options.journey import lot_day
 from shipping.post.foam_box import Holding
 from shipping.tables.reader import read_shelf
 from shipping.tables.rows.fish import Look, Lot

@@ -21,7 +21,6 @@ from shipping.ledger.entries import (
     LedgerAccepted,
     PlanKept,
     Undone,
-    buyer_key,
     canonical,
     chain_digest,
     from_facts,
@@ -39,6 +38,7 @@ from shipping.ledger.journal.state_beside import KnownState, Numbers, read_state
 from shipping.ledger.journal.store import EntryRow, Person, Store, persons_by_entry
 from shipping.ledger.kept import numbers_in
 from shipping.ledger.state import LedgerState
+from shipping.tables.spelling import buyer_key
 from shipping.words.sentence import say
 
 #: Says what to record, from what stands at that moment; it may refuse by raising LedgerError.

@@ -10,8 +10,8 @@ from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from shipping.ledger.entries import buyer_key
 from shipping.ledger.journal.store import EntryRow, Person, Store
+from shipping.tables.spelling import buyer_key
 
 #: Stands where a name stood in a kept plan.
 BLANK = "{addressee}"
