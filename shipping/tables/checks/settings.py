@@ -8,7 +8,18 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from shipping.tables.checks.row_problems import asked_of_setting, problem
-from shipping.tables.country_codes import country_mend, is_country, known_parts, name_of, postcode_form
+from shipping.tables.country_codes import (
+    NATIONS,
+    country_mend,
+    is_at_odds,
+    is_country,
+    known_parts,
+    may_lie_in,
+    name_of,
+    nation_of_postcode,
+    postcode_form,
+    region_of_postcode,
+)
 from shipping.tables.files.settings_reader import SETTINGS_FILE
 from shipping.tables.rows.post import RULE_WORDS, Rule
 from shipping.tables.rows.settings import INVENTED_SENDER, Customs, PlanSettings, Settings
@@ -212,13 +223,25 @@ def _days_and_stage(draft: Draft, plan: PlanSettings) -> Iterator[Problem]:
 
 
 def _sender(draft: Draft, settings: Settings) -> Iterator[Problem]:
-    """A sender whose postcode is none of the home country: what comes back goes astray."""
+    """A sender whose postcode is none of the home country, or of its part: what comes back goes astray, and
+    holidays are another's.
+    """
     home = settings.home.country
     form = postcode_form(home) if is_country(home) else None
     lines, whole = ", ".join(settings.sender.address), rf"(?<![^\W_])(?:{form})(?![^\W_])"
-    if form and not settings.sender.is_invented and not re.search(whole, lines.upper()):
+    if not form or settings.sender.is_invented:
+        return
+    found = [match[0] for match in re.finditer(whole, lines.upper())]
+    if not found:
         text = say("no line has a postcode of {country} ({home}).", name_of(home), home)
         yield from asked_of_setting(draft, "sender.address", lines, text, say("Look at address and home"))
+        return
+    part, postcode = settings.home.subdivision, found[-1]
+    told = nation_of_postcode(postcode) if part in NATIONS else region_of_postcode(home, postcode)
+    if is_at_odds(home, part, told) or not may_lie_in(home, part, postcode):
+        text = say("'{postcode}' is not in '{region}'.", postcode, part)
+        mend = say("Look at both: rules, weather and holidays go by the part")
+        yield from asked_of_setting(draft, "home.subdivision", part, text, mend)
 
 
 def papers_speak_their_languages(draft: Draft) -> Iterator[Problem]:
