@@ -11,7 +11,7 @@ from statistics import median
 
 from shipping.tables.cells import Row
 from shipping.tables.checks.names import taxa_of
-from shipping.tables.checks.plausible import median_of_others, parts_of_their_own
+from shipping.tables.checks.plausible import DEARER_TIMES_OF_A_FISH, median_of_others, parts_of_their_own
 from shipping.tables.checks.post import months_by_place
 from shipping.tables.checks.row_problems import asked
 from shipping.tables.country_codes import EU, part_codes, region_of
@@ -414,7 +414,7 @@ def lines_are_not_copied(draft: Draft) -> Iterator[Problem]:
 UNLIKE_PRICE_TIMES = 1.5
 #: Prices of an egg that differ by less are one.
 SAME_PRICE = 0.001
-#: So many lines of others tell what an egg costs; two may be one buyer's.
+#: So many lines of others tell what an egg costs; two may be one buyer's, and tell of a point misplaced only.
 LEAST_PAYING = 3
 
 
@@ -422,14 +422,15 @@ def eggs_cost_what_others_pay_alike(draft: Draft) -> Iterator[Problem]:
     """A line of a fish whose eggs cost others one and the same: its count or its price has a digit wrong."""
     priced = (row for row in draft.order_rows if row.price)
     for rows in grouped(((row.species, row.population), row) for row in priced).values():
-        if len(rows) <= LEAST_PAYING:
+        if len(rows) < LEAST_PAYING:
             continue
+        times = UNLIKE_PRICE_TIMES if len(rows) > LEAST_PAYING else DEARER_TIMES_OF_A_FISH
         each = sorted(float(row.price or 0) / row.eggs for row in rows)
         usual = median(each)
         unlike = [row for row in rows if abs(float(row.price or 0) / row.eggs - usual) > SAME_PRICE]
         for row in unlike if len(unlike) == 1 else ():
             mine = float(row.price or 0) / row.eggs
-            if not usual / UNLIKE_PRICE_TIMES < mine < usual * UNLIKE_PRICE_TIMES:
+            if not usual / times < mine < usual * times:
                 text = "{price} for {eggs} is far from {usual:.2f} an egg, as others pay."
                 yield from asked(draft, row, "eggs", text, "Look at eggs and price", usual=usual)
 
