@@ -117,32 +117,21 @@ def lots_are_laid_at_like_rates(draft: Draft) -> Iterator[Problem]:
         for fish, rates in grouped(((lot.species, lot.population), rate) for lot, rate in rated).items()
     }
     for lot, rate in rated:
-        most = _most_beside(largest, rate) if len(largest) > LEAST_LOTS else 0.0
-        most_of_fish = _most_beside(of_fish[lot.species, lot.population], rate)
-        if rate > MANY_LAID and rate > MORE_LAID_TIMES * most > 0:
-            text = say(
-                "{eggs} eggs are {rate:.0f} a day of laying, and no other lot has more than {most:.0f}.",
-                lot.eggs,
-                rate,
-                most,
-            )
-            yield from asked(draft, lot, "eggs", text, say("Look at both"))
-        elif lot.eggs > MANY_LAID and rate > FISH_LAID_TIMES * most_of_fish > 0:
-            yield from _laid_too_fast(draft, lot, "eggs", rate, most_of_fish)
+        most = _most_beside(largest, rate) if len(largest) > LEAST_LOTS and rate > MANY_LAID else 0.0
+        yield from _laid_faster(draft, lot, "eggs", rate, most, MORE_LAID_TIMES)
+        most = _most_beside(of_fish[lot.species, lot.population], rate) if lot.eggs > MANY_LAID else 0.0
+        yield from _laid_faster(draft, lot, "eggs", rate, most, FISH_LAID_TIMES)
     for group in draft.groups:
-        rates = of_fish.get((group.species, group.population), [0.0])
-        if group.eggs_a_day > GROUP_LAYS_TIMES * rates[-1] > 0:
-            yield from _laid_too_fast(draft, group, "eggs_a_day", group.eggs_a_day, rates[-1])
+        most = of_fish.get((group.species, group.population), [0.0])[-1]
+        yield from _laid_faster(draft, group, "eggs_a_day", group.eggs_a_day, most, GROUP_LAYS_TIMES)
 
 
-def _laid_too_fast(
-    draft: Draft, row: Lot | Group, column: str, rate: float, most: float
+def _laid_faster(
+    draft: Draft, row: Lot | Group, column: str, rate: float, most: float, times: float
 ) -> Iterator[Problem]:
-    told = (rate, row.species, most)
-    text = say(
-        "{rate:.0f} eggs a day of laying, and lots of '{species}' beside it have {most:.0f} at most.", *told
-    )
-    yield from asked(draft, row, column, text, say("Look at both"))
+    if rate > times * most > 0:
+        text = say("{rate:.0f} eggs a day of laying, and lots like it have {most:.0f} at most.", rate, most)
+        yield from asked(draft, row, column, text, say("Look at both"))
 
 
 def _most_beside(rates: list[float], one: float) -> float:
