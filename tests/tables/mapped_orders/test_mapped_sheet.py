@@ -177,7 +177,7 @@ def test_an_order_of_more_or_fewer_lines_than_were_taken_is_asked_about(
     read(shelf, take=True)
     (shelf / "form.csv").write_text(HEADER + rows[after], encoding="utf-8")
     assert (
-        f"form.csv:2: order ('No.'): order 'w-#1001' had {before} lines when it was read before, and now"
+        f"form.csv:2: order ('No.'): lines of order 'w-#1001': {before} when it was read before, and now"
         f" {after}. If that is right, run check --take."
     ) in errors(read_shelf(shelf, TODAY))
 
