@@ -20,7 +20,7 @@ from shipping.papers.documents.contents import (
     own_words,
     units_of,
 )
-from shipping.papers.documents.slip import count_words, footer, kept_words, population_words
+from shipping.papers.documents.slip import eggs_words, footer, kept_words, population_words
 from shipping.papers.page.book import PaperSheet, fitted
 from shipping.papers.page.layout import BODY
 from shipping.papers.page.typesetter import Typesetter
@@ -114,7 +114,7 @@ def fish_markdown(
     fields["cue_told"] = bool(species.cue) and told.setdefault(cue, name) != name
     if fields["cue_told"]:
         fields["cue"] = wording.term("as_for", fish=told[cue])
-    count = count_words(sum(unit.eggs for unit in units), any(unit.about for unit in units), wording)
+    count = eggs_words(units, wording)
     note = own_words(species.water_note, desk, wording)
     water = {"water_note": note + basis(species, "water") if note else "", "salt": _salt(units, wording)}
     chances = _chances(species, sum(unit.eggs for unit in units), count, wording)
@@ -127,8 +127,7 @@ def _fish_title(units: tuple[Unit, ...], desk: Desk, wording: Wording) -> tuple[
     species = units[0].species
     lots = ", ".join(dict.fromkeys(clean(unit.lot.lot) for unit in units))
     population = ", ".join(dict.fromkeys(population_words(unit.lot.population, wording) for unit in units))
-    eggs, about = sum(unit.eggs for unit in units), any(unit.about for unit in units)
-    count = wording.term("care_corner", count=count_words(eggs, about, wording))
+    count = wording.term("care_corner", count=eggs_words(units, wording))
     common = common_words(species, desk, wording)
     below = (common, population, f"{wording.term('lot')} {lots}", count)
     return clean(species.scientific_name), " · ".join(part for part in below if part)
@@ -179,13 +178,12 @@ def _fields(parcel: Parcel, units: tuple[Unit, ...], desk: Desk, wording: Wordin
     low_mark, high_mark = keep_basis(species)
     is_assumed = species.zero_basis == "assumed" and not all(unit.has_own_days for unit in units)
     media = dict.fromkeys(wording.term(f"medium_{unit.medium}") for unit in units)
-    about = any(unit.about for unit in units)
     return {name: said_day(when, language) if when else "" for name, when in span.items()} | {
         "hatch_basis": MARKS["assumed"] if is_assumed else "",
         "fish": common_words(species, desk, wording) or clean(species.scientific_name),
         "scientific": clean(species.scientific_name),
         "population": population_words(units[0].lot.population, wording),
-        "count": count_words(sum(unit.eggs for unit in units), about, wording),
+        "count": eggs_words(units, wording),
         "lot": ", ".join(dict.fromkeys(clean(unit.lot.lot) for unit in units)),
         "medium": " / ".join(media),
         "kept_at": kept_words(units, wording),

@@ -242,13 +242,9 @@ def _eggs(count: int, about: bool, wording: Wording) -> str:
 
 
 def _content_row(goods: Goods, made: Declaration, wording: Wording) -> _Row:
-    eggs = _eggs(goods.eggs, goods.about, wording)
-    weight, value, tariff = (
-        _kilograms(goods.net_weight_g),
-        _money(goods.price, made),
-        tariff_text(made.tariff),
-    )
-    cells = (clean(made.description(goods)), eggs, weight, value, tariff, goods.origin or "?")
+    what, eggs = clean(made.description(goods)), _eggs(goods.eggs, goods.about, wording)
+    weight, value = _kilograms(goods.net_weight_g), _money(goods.price, made)
+    cells = (what, eggs, weight, value, tariff_text(made.tariff), goods.origin or "?")
     return tuple((plain(cell),) for cell in cells)
 
 

@@ -4,12 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date
+from itertools import groupby
 from typing import TYPE_CHECKING
 
 from shipping.papers.charts.pictures import Bar, week_bars
 from shipping.papers.documents.contents import MARKS, Desk, Unit, is_collected, marks_key, units_of
 from shipping.papers.documents.label import is_unread_at_home
-from shipping.papers.documents.slip import count_words, footer, kept_words, population_words, stage_words
+from shipping.papers.documents.slip import (
+    count_words,
+    eggs_words,
+    footer,
+    kept_words,
+    population_words,
+    stage_words,
+)
 from shipping.papers.page import layout
 from shipping.papers.page.book import PaperSheet, fitted
 from shipping.papers.page.typesetter import PrintedColumn, Typesetter
@@ -234,14 +242,11 @@ def pick_list(when: date, parcels: Sequence[Parcel], desk: Desk) -> PaperSheet:
             *_appendix(parcels, units, desk, wording, setter),
         ]
 
-    eggs = sum(parcel.pack for parcel in parcels)
     title = wording.term("pick_title")
-    about = any(unit.about for own in units.values() for unit in own)
-    counted = {"parcels": number(len(parcels), wording.language), "eggs": count_words(eggs, about, wording)}
-    counts = wording.term("pick_counts", **counted)
+    eggs = _eggs_of(parcels, desk, wording)
     return PaperSheet(
         title=title,
-        below=counts,
+        below=wording.term("pick_counts", parcels=number(len(parcels), wording.language), eggs=eggs),
         corner=day(when, wording.language),
         story=fitted(build, desk.typeface, desk.paper),
         foot=footer(desk.plan.week, f"{title} {bench_day(when, wording.language)}", desk.today, wording),
@@ -313,9 +318,8 @@ def _by_lot(units: dict[str, tuple[Unit, ...]], wording: Wording, setter: Typese
         kept = f"{kept_words(own, wording)}, {wording.term('medium_' + own[0].lot.medium)}"
         name = clean(own[0].species.scientific_name)
         fish = f"{name} · {population_words(own[0].lot.population, wording)}"
-        eggs = count_words(sum(unit.eggs for unit in own), own[0].about, wording)
         words = (plain(_TICK), strong(clean(lot)), plain(fish), plain(kept), plain(str(len(own))))
-        rows.append(tuple((word,) for word in (*words, strong(eggs))))
+        rows.append(tuple((word,) for word in (*words, strong(eggs_words(own, wording)))))
     columns = (
         PrintedColumn("", 0.05, size=layout.LARGE),
         PrintedColumn(wording.column("lot"), 0.13),
@@ -351,12 +355,13 @@ def _parcels(
     for parcel in parcels:
         place = f"{parcel.address.town}, {country_name(parcel.address.country, wording.language)}"
         head: _Cell = (strong(parcel.parcel), plain(clean(f"{parcel.address.addressee}, {place}")))
-        for first, group in _draws(units[parcel.parcel]):
+        for _, of_draw in groupby(units[parcel.parcel], key=lambda unit: id(unit.draw)):
+            first, *_ = group = list(of_draw)
             packed_in: _Cell = (plain(f"{len(group)} × {clean(first.packing.packing)}"),)
             packed_in += (plain(_each(group)),) if len(group) > 1 else ()
             fish = (strong(clean(first.draw.lot)), plain(clean(first.species.scientific_name)))
-            eggs = count_words(sum(unit.eggs for unit in group), first.about, wording)
-            rows.append(((plain(_TICK),), head, fish, packed_in, (strong(eggs),), blank, blank))
+            packed = strong(eggs_words(group, wording))
+            rows.append(((plain(_TICK),), head, fish, packed_in, (packed,), blank, blank))
             kept.add(len(rows) - 1)
             head = ()
         sums.add(len(rows))
@@ -376,17 +381,6 @@ def _each(units: list[Unit]) -> str:
         return " + ".join(str(unit.eggs) for unit in units)
     counts = dict.fromkeys(unit.eggs for unit in units)
     return " + ".join(f"{sum(unit.eggs == eggs for unit in units)} × {eggs}" for eggs in counts)
-
-
-def _draws(units: tuple[Unit, ...]) -> list[tuple[Unit, list[Unit]]]:
-    """Units of the same draw, together."""
-    groups: list[tuple[Unit, list[Unit]]] = []
-    for unit in units:
-        if groups and groups[-1][0].draw is unit.draw:
-            groups[-1][1].append(unit)
-        else:
-            groups.append((unit, [unit]))
-    return groups
 
 
 def week_sheet(parcels: Sequence[Parcel], desk: Desk) -> PaperSheet:

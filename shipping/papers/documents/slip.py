@@ -244,6 +244,11 @@ def count_words(count: int, about: bool, wording: Wording) -> str:
     return wording.term("about", count=text).replace(" ", "\u00a0") if about else text
 
 
+def eggs_words(units: Sequence[Unit], wording: Wording) -> str:
+    """The eggs of some units, ``about`` so many where a lot of theirs was estimated."""
+    return count_words(sum(unit.eggs for unit in units), any(unit.about for unit in units), wording)
+
+
 def kind_words(kind: str, wording: Wording) -> str:
     """The kind of a packing in the paper's language."""
     return wording.term(KIND_BY_WORD[kind].key)
