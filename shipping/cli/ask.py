@@ -204,7 +204,7 @@ def offer(
     """What can still be sold, to where, and until which day. Example: spawnpost offer --to NORTH --species
     gardneri
     """
-    from shipping.cli.print_offer import offer_csv, offer_lines
+    from shipping.cli.print_answers import offer_csv, offer_lines
     from shipping.cli.window import Window
     from shipping.questions.offer import offer as offers_of
     from shipping.questions.offer_text import offer_text
@@ -256,7 +256,7 @@ def _place(shelf: Shelf, name: str) -> Place:
 
 def _may_write(path: Path) -> None:
     """Stops where a file stands that is no offer: tables are never written over."""
-    from shipping.cli.print_offer import COLUMNS
+    from shipping.cli.print_answers import COLUMNS
 
     written = path.read_bytes().removeprefix(b"\xef\xbb\xbf") if path.is_file() else b""
     if path.exists() and not written.startswith(",".join(COLUMNS).encode()):

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from shipping.cli.print_offer import offer_lines
+from shipping.cli.print_answers import offer_lines
 from shipping.cli.print_plan import plan_lines
 from shipping.cli.window import Window, reason_text
 from shipping.papers.writing import write_papers
