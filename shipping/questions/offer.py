@@ -64,7 +64,7 @@ class Offer:
 
     ``can_promise`` is the largest order of one line, on ``best_on``, the first day it is largest; ``days``
     has it for each day to post. ``until`` None with ``no_last_day``: nothing ends it within the days asked
-    about.
+    about. ``is_estimated``: of some lot nobody counted every egg.
     """
 
     species: str
@@ -85,6 +85,7 @@ class Offer:
     verdict: Verdict
     reasons: tuple[Reason, ...]
     regions: tuple[str, ...]
+    is_estimated: bool = False
 
     @property
     def is_offered(self) -> bool:
@@ -95,7 +96,7 @@ class Offer:
         return told(
             self,
             "species population to countries eggs_free can_promise best_on from_ until no_last_day "
-            "order_by ways days expected verdict reasons regions",
+            "order_by ways days expected verdict reasons regions is_estimated",
         )
 
 
@@ -383,6 +384,7 @@ class _OfferWriter:
             verdict=self._verdict(kind, members, days, against, expected),
             reasons=nearest_first(_one_each(against)),
             regions=self._regions(members),
+            is_estimated=any(lot.count_basis == "estimated" for lot in _lots_of(self.shelf, kind)),
         )
 
     def _must_be_looked_at(self, kind: Kind) -> bool:

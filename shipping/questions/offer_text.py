@@ -30,6 +30,8 @@ def offer_text(offers: Offers, sender: Sender) -> Iterator[str]:
     for (name, population), some in kinds.items():
         yield ""
         yield f"{name}, {population}" if population else name
+        if some[0].is_estimated:
+            yield say("- These are estimated, not counted: each number is about so many.")
         yield from (say("- {sentence}", sentence) for sentence in _sentences(some, offers.today))
         if some[0].expected:
             soon = (

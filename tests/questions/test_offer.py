@@ -124,6 +124,11 @@ def test_kept_parcels_are_said_and_not_taken_twice() -> None:
     assert found.offers[0].eggs_free == offers_of(shelf).offers[0].eggs_free
 
 
+def test_an_offer_of_which_one_lot_is_estimated_is_no_count() -> None:
+    lots = (a_lot("G1", eggs=30), a_lot("G2", eggs=26, count_basis="estimated"))
+    assert (the_offer(a_week(lots=lots)).is_estimated, the_offer(a_week()).is_estimated) == (True, False)
+
+
 def test_an_order_is_in_time_the_day_before_the_last_safe_dispatch() -> None:
     one = the_offer(a_week())
     assert one.until is not None

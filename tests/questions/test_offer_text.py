@@ -13,7 +13,9 @@ from shipping.words.reasons import Verdict
 TODAY = date(2027, 1, 12)
 
 
-def lines_of(*promised: int, places: tuple[str, ...] = ("DE",), endless: str = "") -> list[str]:
+def lines_of(
+    *promised: int, places: tuple[str, ...] = ("DE",), endless: str = "", is_estimated: bool = False
+) -> list[str]:
     """The text, where so many eggs can be promised on each day from tomorrow to each of the places, to one
     without a last day.
     """
@@ -38,6 +40,7 @@ def lines_of(*promised: int, places: tuple[str, ...] = ("DE",), endless: str = "
         verdict=Verdict.GO,
         reasons=(),
         regions=(),
+        is_estimated=is_estimated,
     )
     on_and_on = replace(one, until=None, order_by=None, no_last_day=True)
     each = tuple(
@@ -45,6 +48,11 @@ def lines_of(*promised: int, places: tuple[str, ...] = ("DE",), endless: str = "
     )
     sender = Sender(name="Invented Killifish Room", address=("Opdigtet Vej 999",))
     return list(offer_text(Offers(TODAY, "2027-W02", each, (), ()), sender))
+
+
+def test_eggs_that_nobody_counted_are_not_offered_as_counted() -> None:
+    estimated = "- These are estimated, not counted: each number is about so many."
+    assert (estimated in lines_of(40, is_estimated=True), estimated in lines_of(40)) == (True, False)
 
 
 def text_of(*promised: int) -> str:
