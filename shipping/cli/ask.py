@@ -139,6 +139,7 @@ def margin(
     """Eggs to pack for a promise, from a loss or a packing and a route. Example: spawnpost margin 20 --loss
     0.12
     """
+    from shipping.cli.window import Window
     from shipping.questions.margin import margin_of_loss, margin_of_route
 
     edge: Edge = context.obj
@@ -155,7 +156,8 @@ def margin(
     else:
         mend = "Write --loss 0.12, or --packing, --service and --to together."
         raise wrong("margin", "Say either a loss or a route.", mend)
-    say(edge, answer.as_json(), answer.lines())
+    window = Window.of_output()
+    say(edge, answer.as_json(), (line for text in answer.lines() for line in window.wrapped(text)))
 
 
 def pairs(

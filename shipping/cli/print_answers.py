@@ -109,7 +109,7 @@ def reply_lines(reply: Reply, currency: str, window: Window, every: bool) -> Ite
     columns = (
         TableColumn(""),
         TableColumn("hand over"),
-        TableColumn("service", 1 if every else 0),
+        TableColumn("service"),
         TableColumn("packing"),
         TableColumn("there", 2),
         TableColumn("pack", right=True),

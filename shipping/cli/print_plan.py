@@ -228,9 +228,8 @@ def _proof_lines(plan: Plan, window: Window, currency: str) -> Iterator[str]:
     proof = plan.proof
     if proof.gap <= _NO_GAP:
         least = "costs least" if proof.least else "is the cheapest found"
-        text = (
-            f"No other plan serves more of what was ordered; of those that serve as much, this one {least}."
-        )
+        text = "No other plan serves more of what was ordered"
+        text += f"; of those that serve as much, this one {least}." if plan.parcels else "."
     else:
         text = f"Another choice may serve up to {percent(proof.gap)} more: plan --limit SECONDS looks longer."
     yield from window.wrapped(f"{text} {within(len(plan.assumed))}" if plan.parcels else text)

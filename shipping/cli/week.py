@@ -150,11 +150,13 @@ def plan(
         lines += ["Against the plan kept:", *(f"  {change}" for change in changes)]
     told: Iterable[str] = () if compare else _told(now, edge, explain)
     if more:
+        from shipping.cli.window import Window
         from shipping.questions.what_if import more_lines, what_more_serves
 
         gains = what_more_serves(shelf, planned, planned.week, seconds=limit)
         facts["more"] = [gain.as_json() for gain in gains]
-        lines += ["", *more_lines(gains)]
+        window = Window.of_output()
+        lines += ["", *(line for text in more_lines(gains) for line in window.wrapped(text))]
     if calendar is not None:
         facts["calendar"] = _calendar_written(calendar, planned, shelf)
         lines.append(f"Wrote {calendar}: days to post, to look, to wet and to ask again.")

@@ -17,6 +17,7 @@ from shipping.words.reasons import CODES, Reason, Verdict, decisive
 from shipping.words.units import percent, week_days
 from shipping.worktop.kept_week import cut_off_of, fish_name, is_taken_in, lots_to_count, shows_eyes
 from shipping.worktop.page_language import (
+    listed,
     name_of_country,
     name_of_place,
     reasons_wording,
@@ -232,7 +233,7 @@ class ListedDay:
         told += [f"{many} {tr(word)}" for word, many in self._stands()]
         if most:
             told.append(tr("the day is full") if n >= most else tr("{n} more would fit", n=most - n))
-        return "; ".join(told)
+        return listed(told)
 
     def _stands(self) -> Iterator[tuple[str, int]]:
         """How many of its parcels stand where, of those of a kept plan."""

@@ -8,7 +8,7 @@ as the template is read for a language. What nobody has translated stays English
 from __future__ import annotations
 
 import re
-from collections.abc import Container, Iterator, Mapping
+from collections.abc import Container, Iterable, Iterator, Mapping
 from contextlib import suppress
 from contextvars import ContextVar
 from dataclasses import dataclass
@@ -77,7 +77,13 @@ def tr(text: str, /, **fields: object) -> str:
 def _words_for(template: str) -> str:
     """A sentence in the language now spoken, with its fields; blanks around it stay."""
     bare = template.strip()
-    return template.replace(bare, texts_in(spoken()).get(clean(bare), bare)) if bare else template
+    said = texts_in(spoken()).get(clean(bare)) or listed(bare.split("; "))
+    return template.replace(bare, said) if bare else template
+
+
+def listed(parts: Iterable[str]) -> str:
+    """The parts with semicolons between, before which French has a space."""
+    return (" ; " if spoken() == "fr" else "; ").join(parts)
 
 
 @lru_cache(maxsize=8)
@@ -228,7 +234,8 @@ def day_name(day: date) -> str:
 def day_and_month(day: date) -> str:
     """``30 November``."""
     forms = {"de": "d. MMMM", "fr": "d MMMM", "es": "d 'de' MMMM"}
-    return f"{day.day} {day:%B}" if spoken() == "en" else _in_words(day, forms[spoken()])
+    said = f"{day.day} {day:%B}" if spoken() == "en" else _in_words(day, forms[spoken()])
+    return f"1er{said[1:]}" if spoken() == "fr" and day.day == 1 else said
 
 
 def _in_words(day: date, form: str) -> str:

@@ -55,6 +55,9 @@ SITUATIONS: Mapping[str, Situation] = {
     "why-goes": Situation(("why", "D09")),
     "why-held": Situation(("why", "D26")),
     "why-by-one-service": Situation(("why", "D03")),
+    "margin": Situation(
+        ("margin", "20", "--packing", "tube in foam box", "--service", "express", "--to", "DE")
+    ),
     "ask": Situation(("ask", "FL-31", "--to", "DK")),
     "forecast": Situation(("forecast",)),
     "rules": Situation(("rules",)),

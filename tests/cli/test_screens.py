@@ -16,7 +16,8 @@ from rich.cells import cell_len
 
 from shipping.cli.window import TableColumn, Window
 from shipping.words.units import shipped_folder
-from tests.cli.a_screen import GOLDEN, SITUATIONS, TODAY, WIDTHS, screen
+from tests.cli import a_screen
+from tests.cli.a_screen import GOLDEN, SITUATIONS, TODAY, WIDTHS, Situation, screen
 from tests.tools import tool
 from tests.worktop.served import LONGEST_S
 
@@ -36,6 +37,16 @@ def test_a_screen_fits_its_window_and_speaks_no_word_of_the_model(name: str, wid
     lines = (GOLDEN / f"{name}-{width}.txt").read_text("utf-8").splitlines()
     assert [line for line in lines if cell_len(line) > width and " " in line.strip()] == []
     assert [line for line in lines if MODELS_WORDS.search(re.sub(r"\d+ h\b", "", line))] == []
+
+
+def test_of_many_ways_each_is_told_with_its_service(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Rows of two services looked alike in a window of 80 columns."""
+    asked = {"ask-all": Situation(("ask", "GA-12", "--to", "DE", "--all"))}
+    monkeypatch.setattr(a_screen, "SITUATIONS", asked)
+    said = screen("ask-all", 80, tmp_path)
+    rows = [line for line in said.splitlines() if line.startswith(("go  ", "stop"))]
+    assert len(rows) > 20
+    assert all("express" in row or "tracked parcel" in row or "quick letter" in row for row in rows)
 
 
 @pytest.mark.parametrize(

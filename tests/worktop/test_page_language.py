@@ -116,6 +116,20 @@ def spoken_in(shelf: Path, language: str) -> Desk:
     return Desk(shelf)
 
 
+def test_french_writes_the_first_of_a_month_and_semicolons_its_own_way(shelf: Path) -> None:
+    desk = spoken_in(shelf, "fr")
+    week = desk.text("/week").replace("\u00a0", " ")
+    assert "mardi 1er décembre 6 colis, 187 œufs ; " in week
+    offered = desk.text("/offer").replace("\u00a0", " ")
+    assert " ; environ " in offered
+    assert "; environ " not in offered.replace(" ; ", "")
+
+
+def test_no_egg_that_is_reckoned_to_hatch_is_told_as_none(shelf: Path) -> None:
+    asked = spoken_in(shelf, "de").text("/ask?lot=KO-11&to=NL").replace("\u00a0", " ")
+    assert "Schlupf unterwegs: keiner gerechnet" in asked
+
+
 def test_a_lots_warmth_is_written_as_the_language_writes_numbers(shelf: Path) -> None:
     lots = shelf / "lots.csv"
     rows = lots.read_text(encoding="utf-8")

@@ -19,7 +19,7 @@ from shipping.worktop.kept_week import (
     has_text,
     kept_parcels_now,
 )
-from shipping.worktop.page_language import day_meant, day_words, name_of_country, shown_name, tr
+from shipping.worktop.page_language import day_meant, day_words, listed, name_of_country, shown_name, tr
 from shipping.worktop.parcel_cards import entry_to_take_back
 
 #: What may be told of a line: the field's letter, the count's name, how it is asked for.
@@ -271,7 +271,7 @@ class ArrivalsPage(View):
     def _arrival(self, kept: Kept) -> Entry:
         changed = self.worktop.changed_since(kept.name)
         if changed is None or changed:
-            what = "; ".join(changed or (tr("the ledger is another one"),))
+            what = listed(changed or (tr("the ledger is another one"),))
             raise Refused(tr("Not recorded: since this page was opened, {what}.", what=what), 409)
         on = day_meant(request.form.get("on", ""))
         if on is None:

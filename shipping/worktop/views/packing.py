@@ -35,7 +35,7 @@ from shipping.worktop.kept_week import (
     kept_parcels_now,
     lots_to_look_at,
 )
-from shipping.worktop.page_language import day_meant, tr
+from shipping.worktop.page_language import day_meant, listed, tr
 from shipping.worktop.parcel_cards import (
     LONGEST_COUNT,
     ParcelCard,
@@ -259,7 +259,7 @@ class PackingPage(View):
             return False
         if is_same:
             return True
-        what = "; ".join(changed) if changed else tr("the ledger is another one")
+        what = listed(changed) if changed else tr("the ledger is another one")
         said = tr(
             "Not recorded: since this page was opened, {what}. Here is the parcel as it stands now.",
             what=what,
