@@ -116,6 +116,12 @@ def spoken_in(shelf: Path, language: str) -> Desk:
     return Desk(shelf)
 
 
+def test_spanish_has_one_word_for_a_rule_and_one_for_a_heat_pack() -> None:
+    folder = shipped_folder("templates") / "wording" / "es"
+    words = "\n".join(path.read_text(encoding="utf-8") for path in folder.glob("*.md"))
+    assert re.findall(r"\breglas?\b(?! del oficio)|bolsas? de calor", words) == []
+
+
 def test_french_writes_the_first_of_a_month_and_semicolons_its_own_way(shelf: Path) -> None:
     desk = spoken_in(shelf, "fr")
     week = desk.text("/week").replace("\u00a0", " ")
