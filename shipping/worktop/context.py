@@ -19,6 +19,7 @@ from shipping.ledger.entries import Entry, Told, Undone, told
 from shipping.ledger.errors import LEDGER_FILE
 from shipping.ledger.ledger import Ledger
 from shipping.papers.wording.language import paper_language
+from shipping.tables.shelf import Shelf
 from shipping.words.problems import Problem, ShelfProblems
 from shipping.words.sentence import LANGUAGES, Sentence
 from shipping.words.units import iso_week, week_days
@@ -213,6 +214,11 @@ class View:
     def __init__(self, worktop: Worktop) -> None:
         self.worktop = worktop
         self.shelf_state = worktop.shelf_state
+
+    @property
+    def shelf(self) -> Shelf:
+        """The tables as far as they can be read."""
+        return self.shelf_state.readable_tables().shelf
 
     def add_to(self, app: Flask) -> None:
         for verb, addresses in (("GET", self.pages), ("POST", self.forms)):

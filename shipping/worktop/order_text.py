@@ -42,7 +42,8 @@ def order_from_text(text: str, shelf: Shelf) -> dict[str, str]:
         found["species"] = fish
         if population := _population(text, fish, shelf):
             found["population"] = population
-    names = [line for line in address if not _names_fish(line, shelf)]
+    fish_names = [name for row in shelf.species.values() for name in _names_of(row)]
+    names = [line for line in address if not _names(line, *fish_names)]
     for column, line in zip(("addressee", "delivery_1", "delivery_2", "delivery_3"), names, strict=False):
         found[column] = line
     return found
@@ -84,10 +85,6 @@ def _population(text: str, fish: str, shelf: Shelf) -> str:
     """The one population on hand of a fish that the text names; "" where it names none or several."""
     named = {lot.population for lot in shelf.lots_of(fish) if _names(text, lot.population)}
     return next(iter(named)) if len(named) == 1 else ""
-
-
-def _names_fish(line: str, shelf: Shelf) -> bool:
-    return any(_names(line, *_names_of(row)) for row in shelf.species.values())
 
 
 def _names(text: str, *names: str) -> bool:

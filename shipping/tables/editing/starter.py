@@ -90,7 +90,10 @@ def starter_tables(home_country: str, today: date, subdivision: str = "") -> tup
     """All tables of a new shelf for a breeder who hands over in ``home_country``."""
     zones = {row["zone"]: tuple(row["countries"].split()) for row in _template("zones")}
     rows = {
-        "zones": [_zone_without(row, home_country) for row in _template("zones")],
+        "zones": [  # without the home country, so that what is said of abroad is not said of home
+            {**row, "countries": " ".join(code for code in row["countries"].split() if code != home_country)}
+            for row in _template("zones")
+        ],
         "rules": [_home_rule(home_country), *_rules(home_country, subdivision, zones, today)],
     }
     for name in ("species", "services", "postage", "packings", "boxes"):
@@ -114,11 +117,6 @@ def _template(table: str) -> list[dict[str, str]]:
 def _suits(row: dict[str, str], home: str, zones: dict[str, tuple[str, ...]]) -> bool:
     """Is a starter row meant for a breeder at this home?"""
     return row.get("_home", "") in ("", "EU" if home in zones["EU"] else "outside")
-
-
-def _zone_without(row: dict[str, str], home: str) -> dict[str, str]:
-    """A zone with the home country left out, so that what is said of abroad is not said of home."""
-    return {**row, "countries": " ".join(code for code in row["countries"].split() if code != home)}
 
 
 def _home_rule(home: str) -> dict[str, str]:

@@ -88,7 +88,7 @@ def ways_to_move(shelf_state: ShelfState, kept: Kept, days: tuple[date, ...]) ->
         if isinstance(ordered, str):
             return ()
         own = _nearest_by_way(choices, *ordered, days)
-        ways = {key: _worse(ways[key], own[key]) for key in ways.keys() & own.keys()} if n else own
+        ways = {key: max(ways[key], own[key], key=_trouble) for key in ways.keys() & own.keys()} if n else own
     return tuple(sorted(ways.values(), key=lambda way: (len(way.against), way.day, way.there, way.service)))
 
 
@@ -108,12 +108,12 @@ def _nearest_by_way(
             nearest_first(list(option.reasons)),
         )
         key = (way.day, way.service)
-        ways[key] = min(ways.get(key, way), way, key=lambda way: (len(way.against), -way.chance))
+        ways[key] = min(ways.get(key, way), way, key=_trouble)
     return ways
 
 
-def _worse(one: MoveWay, other: MoveWay) -> MoveWay:
-    return max(one, other, key=lambda way: (len(way.against), -way.chance))
+def _trouble(way: MoveWay) -> tuple[int, float]:
+    return len(way.against), -way.chance
 
 
 def outcome(shelf_state: ShelfState, kept: Kept, wish: Wish) -> MoveOutcome:

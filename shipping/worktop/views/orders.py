@@ -106,7 +106,7 @@ class OrdersPage(RowsPage):
     def _shelf(self) -> Shelf | None:
         """The tables as read, None where a mistake keeps them from it."""
         try:
-            return self.shelf_state.readable_tables().shelf
+            return self.shelf
         except ShelfProblems:
             return None
 
@@ -135,7 +135,7 @@ class OrdersPage(RowsPage):
         return elsewhere
 
     def _order(self, name: str) -> Order:
-        order = self.shelf_state.readable_tables().shelf.order_by_name.get(name)
+        order = self.shelf.order_by_name.get(name)
         if order is None:
             abort(404)
         return order
@@ -151,7 +151,7 @@ class OrdersPage(RowsPage):
         from shipping.tables.country_codes import regions_of
 
         known = self._order(order)
-        needed = regions_needed(self.shelf_state.readable_tables().shelf)
+        needed = regions_needed(self.shelf)
         return self.worktop.page(
             "region.html",
             status,

@@ -217,7 +217,7 @@ class PackingPage(View):
             said = tr("Not recorded yet: {why} Say below when it was sent.", why=other_day(kept.parcel, on))
             raise Refused(said, 409)
         with self.recording() as ledger:
-            shelf, anyway = self.shelf_state.readable_tables().shelf, typed("anyway")
+            shelf, anyway = self.shelf, typed("anyway")
             return send(ledger, shelf, kept.name, on=on, item=item, anyway=anyway, only_clock=True)
 
     def undo(self, name: str) -> Response:

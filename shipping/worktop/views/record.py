@@ -159,7 +159,7 @@ class RecordPage(View):
     def _cases(self) -> tuple[Case, ...]:
         from shipping.ledger.claims import cases
 
-        shelf = self.shelf_state.readable_tables().shelf
+        shelf = self.shelf
         with self.shelf_state.ledger() as ledger:
             return tuple(cases(ledger.parcels(), shelf.settings.claims, shelf)) if ledger else ()
 
@@ -179,7 +179,7 @@ class RecordPage(View):
                 if parcel.state in ("sent", "arrived", *NOT_COME)
                 for line in parcel.lines
             ],
-            currency=self.shelf_state.readable_tables().shelf.settings.plan.currency,
+            currency=self.shelf.settings.plan.currency,
         )
 
     def _seen(self, case: Case, parcel: KeptParcel) -> SeenCase:
@@ -198,7 +198,7 @@ class RecordPage(View):
             alive=report.living if report else None,
             free=self._free_of(line),
             again=owed_order(line.key),
-            price=price_of(line, self.shelf_state.readable_tables().shelf),
+            price=price_of(line, self.shelf),
         )
 
     def _free_of(self, line: KeptLine) -> tuple[tuple[str, int], ...]:
@@ -210,7 +210,7 @@ class RecordPage(View):
 
     def _named(self, line: KeptLine) -> tuple[str, str]:
         """Whose line it is, as far as the tables still know, and of which fish."""
-        shelf = self.shelf_state.readable_tables().shelf
+        shelf = self.shelf
         order = shelf.order_by_name.get(line.order)
         name = shown_name(order.address.addressee, "") if order else ""
         return name, fish_name(line.species, line.population, shelf)
@@ -276,7 +276,7 @@ class RecordPage(View):
         lesson = self._lessons.wait().lesson
         try:
             with refusing("Not kept: {why}"):
-                known = self.shelf_state.readable_tables().shelf.rates
+                known = self.shelf.rates
                 path, gained = add_rates(self.shelf_state.folder, lesson.rows(self.worktop.today), known)
         except Refused as refused:
             return self.worktop.told_at("/taught", refused.said)

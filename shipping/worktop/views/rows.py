@@ -146,7 +146,7 @@ class RowsPage(View):
         }
         if table == "orders":
             with suppress(ShelfProblems):
-                days["order"] = next_order(self.shelf_state.readable_tables().shelf)
+                days["order"] = next_order(self.shelf)
         return {**days, **asked}
 
     def row(self, table: str, row: int) -> Response:
@@ -198,7 +198,7 @@ class RowsPage(View):
         if words.table != "orders" or row is None:
             return ""
         with suppress(ShelfProblems):
-            found = letters_by_row(self.shelf_state.readable_tables().shelf).get(row.row)
+            found = letters_by_row(self.shelf).get(row.row)
             if found:
                 return in_labels(f"{tr(label_of(found.column))}: {tr(found.text)} {tr(found.mend)}")
         return ""
@@ -232,7 +232,7 @@ class RowsPage(View):
         if column == "country":
             with_orders: frozenset[str] = frozenset()
             with suppress(ShelfProblems):
-                orders = self.shelf_state.readable_tables().shelf.orders
+                orders = self.shelf.orders
                 with_orders = frozenset(order.country for order in orders)
             return {code: f"{name_of_country(code)} ({code})" for code in countries_by_name(with_orders)}
         table = _LISTED_IN.get(column)
@@ -261,7 +261,7 @@ class RowsPage(View):
                 tr("Name it, or tick that the buyer takes any population."),
             )
             raise _not_written({"population": f"{blank} {mend}"})
-        read = {column.name: _READ_AS.get(column.kind, _as_typed) for column in columns}
+        read = {column.name: _READ_AS.get(column.kind, str) for column in columns}
         return {
             name: text if text == request.form.get(f"was-{name}") else read[name](text)
             for name, text in cells.items()
@@ -366,7 +366,7 @@ class RowsPage(View):
 
         if table != "orders":
             return
-        shelf = self.shelf_state.readable_tables().shelf
+        shelf = self.shelf
         with suppress(FontUnreadable):
             found = letters_to_come(shelf, typeface_of(shelf.settings.papers.font).lacking)
             columns = [one.column for one in found if one.where == Where(f"{table}.csv", row)]
@@ -426,10 +426,6 @@ def _number_cell(typed: str) -> str:
     What may be a thousand stays as it is.
     """
     return typed.replace(",", ".") if re.fullmatch(r"[+-]?[0-9]+,[0-9]{1,2}", typed) else typed
-
-
-def _as_typed(typed: str) -> str:
-    return typed
 
 
 #: How a cell of a form is read, by the kind of its column.

@@ -242,7 +242,7 @@ class OperatorsPage(View):
             typed=request.form,
             trouble=trouble,
             in_workbook=in_workbook,
-            left=len(list(open_answers(self.shelf_state.readable_tables().shelf))),
+            left=len(list(open_answers(self.shelf))),
         )
 
     def operator_said(self, service: str) -> Response:
@@ -251,7 +251,7 @@ class OperatorsPage(View):
         except Refused as refused:
             return self.operator(service, refused.said, refused.status)
         is_answered = request.form.get("live_eggs") != "ask"
-        left = open_answers(self.shelf_state.readable_tables().shelf) if is_answered else ()
+        left = open_answers(self.shelf) if is_answered else ()
         address, _, at = next((task.address for task in left), "/").partition("#")
         return self.worktop.told_at(address, tables_folder_words(written), at)
 

@@ -130,10 +130,8 @@ class SetupPage(View):
     def _made(self) -> Path:
         """The folder of a first shelf; nothing is written before all that was typed is read."""
         form = request.form
-        country, part = (
-            form.get("country", ""),
-            _part_of(form.get("country", ""), form.get("subdivision", "")),
-        )
+        country, typed = form.get("country", ""), form.get("subdivision", "")
+        part = part_by_name(country, typed) or parse_subdivision(typed)
         folder = Path(form.get("folder", "").strip()).expanduser()
         against = dict((*_against_sender(), *_against_part(country, part), *_against_numbers()))
         if not folder.is_absolute():
@@ -150,7 +148,7 @@ class SetupPage(View):
 
     def setup(self, trouble: str = "", status: int = 200) -> Response:
         folder = self.shelf_state.folder
-        settings = self.shelf_state.readable_tables().shelf.settings
+        settings = self.shelf.settings
         values = {
             f"{section}.{key}": str(getattr(getattr(settings, section), key)) for section, key, _ in _TEXTS
         }
@@ -171,7 +169,7 @@ class SetupPage(View):
         )
 
     def change_settings(self) -> Response:
-        settings = self.shelf_state.readable_tables().shelf.settings
+        settings = self.shelf.settings
         try:
             meant = self._typed(settings)
             now = {key: getattr(getattr(settings, key[0]), key[1]) for key in meant}
@@ -296,11 +294,6 @@ def _against_numbers() -> Iterator[tuple[str, str]]:
             yield "currency", f"{tr(bad.text)}. {tr(bad.mend)}"
     if (text := request.form.get("parcels_per_day", "").strip()) and _parcels_a_day(text) is None:
         yield "parcels_per_day", _no_parcels(text)
-
-
-def _part_of(country: str, typed: str) -> str:
-    """The part of a country as its calendar calls it: its code, where its name or code was typed."""
-    return part_by_name(country, typed) or parse_subdivision(typed)
 
 
 def _against_part(country: str, part: str) -> Iterator[tuple[str, str]]:
