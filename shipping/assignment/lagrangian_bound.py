@@ -26,6 +26,8 @@ Ints = NDArray[np.int32]
 #: How far the smooth function is from the sum, as shares of what a line is worth on average, from turn to
 #: turn.
 SMOOTH = (0.1, 0.025, 0.006, 0.0015)
+#: The prices of so many turns guide a search.
+GUIDING_TURNS = 2
 #: So many steps in a turn, fewer where there are many rows: a step looks at each row twice.
 STEPS, FEWEST_STEPS, ROWS_IN_ALL = 60, 15, 100_000_000
 
@@ -94,43 +96,56 @@ class LagrangianBound:
             np.concatenate((is_row.ravel(), is_open)),
         )
 
-    def bound_within(self, budget: Budget) -> float:
-        """The least bound found; it holds however soon the time is up."""
-        if not self.of_order.size:
-            return 0.0
-        from scipy.optimize import minimize
-
+    def guiding_prices(self, budget: Budget) -> Floats:
+        """Prices found in a few turns, (rows,): near enough to guide a search."""
         prices = np.zeros(self.limits.size)
-        best = self.bound(prices)
-        most = [(0.0, None if limit else 0.0) for limit in self.is_limited]
-        options = {"maxiter": min(STEPS, max(FEWEST_STEPS, ROWS_IN_ALL // self.at.size))}
-        look = _until_spent(budget)
-        for share in SMOOTH:
-            if budget.is_spent:
-                break
-            near = (share * float(self.value.mean()),)
-            found = minimize(
-                self.smooth, prices, near, "L-BFGS-B", jac=True, bounds=most, options=options, callback=look
-            )
-            prices = np.maximum(found.x, 0.0)
+        for share in SMOOTH[:GUIDING_TURNS]:
+            prices = self._nearer(prices, share, budget)
+        return prices
+
+    def bound_within(self, budget: Budget, prices: Floats | None = None) -> float:
+        """The least bound found, from guiding prices on; it holds however soon the time is up."""
+        prices = self.guiding_prices(budget) if prices is None else prices
+        best = min(self.bound(np.zeros(self.limits.size)), self.bound(prices))
+        for share in SMOOTH[GUIDING_TURNS:]:
+            prices = self._nearer(prices, share, budget)
             best = min(best, self.bound(prices))
         return best
 
-    def _egg_prices(self, prices: Floats) -> Floats:
-        """What an egg of a lot on a day pays: in the rows up to that day and to each later one."""
+    def _nearer(self, prices: Floats, share: float, budget: Budget) -> Floats:
+        """Prices that bring the smooth function down, from these on; the same where the time is up."""
+        from scipy.optimize import minimize
+
+        if budget.is_spent or not self.of_order.size:
+            return prices
+        most = [(0.0, None if limit else 0.0) for limit in self.is_limited]
+        options = {"maxiter": min(STEPS, max(FEWEST_STEPS, ROWS_IN_ALL // self.at.size))}
+        near, look = (share * float(self.value.mean()),), _until_spent(budget)
+        found = minimize(
+            self.smooth, prices, near, "L-BFGS-B", jac=True, bounds=most, options=options, callback=look
+        )
+        nearer: Floats = np.maximum(found.x, 0.0)
+        return nearer
+
+    def egg_prices(self, prices: Floats) -> Floats:
+        """What an egg of a lot on a day pays, (lots on days,): in the rows up to that day and to each later
+        one.
+        """
         of_rows = prices[: self.lots * self.days].reshape(self.lots, -1)
         return np.asarray(np.einsum("lud,lu->ld", self.counts, of_rows).ravel())
 
     def bound(self, prices: Floats) -> float:
         """The sum that these prices prove."""
-        cost = self._egg_prices(prices)[self.at] * self.eggs
+        if not self.of_order.size:
+            return 0.0
+        cost = self.egg_prices(prices)[self.at] * self.eggs
         gain = np.add.reduceat(self.value - np.minimum.reduceat(cost, self.of_line), self.of_day)
         gain -= prices[-self.days :][self.day] * self.share
         return float(np.maximum(np.maximum.reduceat(gain, self.of_order), 0.0).sum() + self.limits @ prices)
 
     def smooth(self, prices: Floats, near: float) -> tuple[float, Floats]:
         """A smooth function a little above or below that sum, and its slope."""
-        cost = self._egg_prices(prices)[self.at] * self.eggs
+        cost = self.egg_prices(prices)[self.at] * self.eggs
         line_rows = np.diff(self.of_line, append=self.at.size)
         day_rows = np.diff(self.of_day, append=self.of_line.size)
         order_rows = np.diff(self.of_order, append=self.of_day.size)

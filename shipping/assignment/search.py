@@ -126,6 +126,12 @@ class _Run:
         self.solution = Solution(self.week)
         self.bound = self.week.everything
         self.search = Search(self.solution, Random(SEED))
+        self._lines = sum(len(self.week.of(number).lines) for number in range(len(self.week.names)))
+
+    @property
+    def _is_large(self) -> bool:
+        """Is its bound found by prices?"""
+        return self._lines > MOST_SHARED
 
     @property
     def is_reached(self) -> bool:
@@ -151,13 +157,16 @@ class _Run:
         extra = self.budget.part(SERVING_SHARE)
         budget = self.budget.part(SEARCHING_SHARE)
         self.search.fill()
+        if self._is_large:
+            self._begin_bound(extra)
         go_on = self._looks(budget, lambda: not self.is_reached)
         began, steps = time.monotonic(), FIRST_STEPS * self.search.waiting
         self.search.serve(steps, COLD, go_on)
         if self.is_reached:
             return
         a_second = steps / max(time.monotonic() - began, 0.01)
-        self._begin_bound(extra)
+        if not self._is_large:
+            self._begin_bound(extra)
         if self.is_reached:
             return
         each = SERVING_STEPS if len(self.week.names) > FEW_ORDERS else STARTS * STARTED_STEPS
@@ -286,17 +295,19 @@ class _Run:
 
     def _begin_bound(self, budget: Budget) -> None:
         """Bring the bound down, or begin to, in a second process while this one searches."""
-        lines = sum(len(self.week.of(number).lines) for number in range(len(self.week.names)))
-        if lines > MOST_SHARED:
-            prices = LagrangianBound.of(self.week)
-            self._second = SecondProcess(lambda: (prices.bound_within(budget), None))
+        if self._is_large:
+            bound_by_prices = LagrangianBound.of(self.week)
+            prices = bound_by_prices.guiding_prices(budget)
+            self._second = SecondProcess(lambda: (bound_by_prices.bound_within(budget, prices), None))
+            self._guide = bound_by_prices.egg_prices(prices).tolist(), {}
+            self.search.be_guided(*self._guide)
             return
         self._sharing = bound = RelaxationBound(self.week)
         self._lower(bound.relaxed(budget.part(0.3)))
         self._guide = bound.egg_prices, bound.day_shares
         self.search.be_guided(*self._guide)
-        self._has_few = lines <= FEW
-        if not self._has_few and lines <= MOST_WHOLE:
+        self._has_few = self._lines <= FEW
+        if not self._has_few and self._lines <= MOST_WHOLE:
             self._begin_whole(budget)
 
     def _begin_whole(self, budget: Budget, work: WorkLimit | None = None) -> None:

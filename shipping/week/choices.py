@@ -10,6 +10,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import cached_property, partial
+from typing import Any, TypeVar
 
 import numpy as np
 
@@ -47,6 +48,8 @@ from shipping.words.keys import LineKey, grouped, numbered
 
 #: Fewer counts asked of lots than this are reckoned before a second process has begun.
 MANY_ASKED = 3000
+#: What lots give to a line they share, or what its units cost.
+_Share = TypeVar("_Share", bound=tuple[Any, ...])
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -402,6 +405,8 @@ class _FromChoices:
 
     def __post_init__(self) -> None:
         self.at = list(range(len(self.lot) * len(self.day)))
+        #: Lots that share a line, what each gives, and what units cost: alike for many lines.
+        self.shares: dict[tuple[Any, ...], Any] = {}
         self.packings = self.choices.shelf.packings
         self.unit_cost = self.choices.unit_costs
 
@@ -445,6 +450,11 @@ class _FromChoices:
     def _held(self, numbers: Ints) -> tuple[int, ...]:
         """The numbers, of which each is in memory once."""
         return tuple(self.at[number] for number in numbers.tolist())
+
+    def _held_once(self, share: _Share) -> _Share:
+        """The same, of which each is in memory once."""
+        held: _Share = self.shares.setdefault(share, share)
+        return held
 
     def _one_lot(self, line: Line, found: LineCandidates) -> dict[int, OneLotColumns]:
         """Of each place the lots that fill the line alone."""
@@ -490,12 +500,16 @@ class _FromChoices:
             shared_columns(
                 group.packing.packing,
                 group.packing.eggs_max,
-                (math.inf, math.inf, *group.costs.values()),
+                self._held_once((math.inf, math.inf, *group.costs.values())),
                 group.lots_most,
                 LEAST_DRAW,
-                tuple(
-                    (self.at[self.lot[found.lots[n]] * days + on], alone, most, egg_costs[n])
-                    for n, alone, most in group.draws
+                self._held_once(
+                    tuple(
+                        self._held_once(
+                            (self.at[self.lot[found.lots[n]] * days + on], alone, most, egg_costs[n])
+                        )
+                        for n, alone, most in group.draws
+                    )
                 ),
             )
             for group in self.choices.shared_groups(line, found, departure)
