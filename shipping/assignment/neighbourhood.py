@@ -12,6 +12,7 @@ import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from random import Random
+from typing import NamedTuple
 
 from shipping.assignment.columns import LineColumns
 from shipping.assignment.insertion import (
@@ -39,8 +40,6 @@ SERVING_HEAT, COLD, SAVING_HEAT = (0.1, 0.003), (0.004, 0.002), (0.05, 0.001)
 SHORT_HEAT = (0.2, 0.004)
 #: So often an order is put in where no place of the day asks for less; else at any place.
 ENOUGH = 0.9
-#: Of what eggs are worth at the relaxation's prices so much counts against the order that takes them.
-EGGS_COUNT = 0.4
 #: A day of which the relaxation gives an order at least so much is looked at first.
 LIKELY = 0.2
 #: An order that waits is tried instead of at most so many younger ones worth the same.
@@ -54,6 +53,17 @@ GoOn = Callable[[], bool]
 Heat = tuple[float, float]
 
 
+class Guide(NamedTuple):
+    """What a relaxation tells a search: prices of eggs by lot on a day, by its number, how much of an order
+    goes on a day, by both numbers, and what share of its eggs' prices counts against an order that takes
+    them.
+    """
+
+    prices: Sequence[float] = ()
+    days: Mapping[tuple[int, int], float] = {}
+    eggs_count: float = 0.0
+
+
 @dataclass(eq=False)
 class Search:
     """A search among the orders of a week."""
@@ -62,10 +72,8 @@ class Search:
     chance: Random
     #: How orders stood when the best was found, where that has changed since.
     _best: dict[int, Placement | None] = field(default_factory=dict)
-    #: Prices of eggs of each lot on each day, where they are known, how much of an order goes on a day, and
-    #: what follows of each order's places.
-    _prices: Sequence[float] = ()
-    _days: Mapping[tuple[int, int], float] = field(default_factory=dict)
+    #: What a relaxation tells, and what follows of each order's places.
+    _guide: Guide = field(default_factory=Guide)
     _ranked: dict[int, tuple[tuple[int, ...], tuple[int, ...]]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -177,13 +185,13 @@ class Search:
         """What orders are worth less a part of what their eggs are worth to others, where prices are known:
         of two steps that serve the same, the one that spares scarce eggs is the better.
         """
-        worth, eggs_worth, prices = 0.0, 0.0, self._prices
+        worth, eggs_worth, prices = 0.0, 0.0, self._guide.prices
         for one in placed:
             worth += one.value
             if prices:
                 for at, eggs in one.draws:
                     eggs_worth += prices[at] * eggs
-        return worth - EGGS_COUNT * eggs_worth
+        return worth - self._guide.eggs_count * eggs_worth
 
     def older_first(self) -> None:
         """Where an order waits and a younger one worth the same goes, it takes the younger one's room and
@@ -241,16 +249,16 @@ class Search:
                     best, self._best = solution.cost, {}
         self._back_to_best()
 
-    def be_guided(self, prices: Sequence[float], days: Mapping[tuple[int, int], float]) -> None:
-        """From now on look first where an order is worth most beyond its eggs, at these prices, on days of
-        which a relaxation gives it some; ``days``: how much, by order and day.
+    def be_guided(self, guide: Guide) -> None:
+        """From now on look first where an order is worth most beyond its eggs, at the guide's prices, on days
+        of which it gives the order some.
 
         Notes
         -----
         What a relaxation and good choices have in common guides a search (Danna, Rothberg and Le Pape 2005,
         Math. Program. 102, 71-90).
         """
-        self._prices, self._days, self._ranked = prices, days, {}
+        self._guide, self._ranked = guide, {}
 
     # -- one step -----------------------------------------------------------------------------
 
@@ -320,13 +328,13 @@ class Search:
 
     def _places(self, number: int) -> Sequence[int] | None:
         """Where prices guide, an order's places, the most profitable first."""
-        if not self._prices:
+        if not self._guide.prices:
             return None
         found = self._ranked.get(number)
         if found is None:
             order = self.solution.week.of(number)
-            is_unlikely = [self._days.get((number, one.day), 0.0) < LIKELY for one in order.departures]
-            by_profit, enough = places_by_profit(order, self._prices), places_enough(order)
+            is_unlikely = [self._guide.days.get((number, one.day), 0.0) < LIKELY for one in order.departures]
+            by_profit, enough = places_by_profit(order, self._guide.prices), places_enough(order)
             every = tuple(sorted(by_profit, key=is_unlikely.__getitem__))
             found = self._ranked[number] = every, tuple(at for at in every if at in enough)
         return found[self.chance.random() < ENOUGH]

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 import time
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from functools import partial
 from random import Random
@@ -26,6 +26,7 @@ from shipping.assignment.neighbourhood import (
     SHORT_HEAT,
     STEPS_A_LOOK,
     GoOn,
+    Guide,
     Heat,
     Search,
 )
@@ -63,6 +64,9 @@ FULL_STEPS_FOR, FULL_SEARCH_FOR = 1000, 120
 #: The bound of weeks of more lines than this is found by prices; of few lines, with whole lines before the
 #: long search.
 MOST_SHARED, FEW = 2000, 100
+#: Of what eggs are worth at a relaxation's prices so much counts against the order that takes them: of few
+#: orders, of more, and at the prices of a large week's bound.
+FEW_COUNT, MANY_COUNT, BY_PRICES_COUNT = 0.4, 0.7, 0.8
 #: Without a limit of time whole lines are looked for where no more than so many are open.
 MOST_WHOLE = 250
 #: Of few lines so much work goes to whole lines after the first start; and so much, in a second process,
@@ -112,8 +116,8 @@ class _Run:
     tell: Tell
     _sharing: RelaxationBound | None = None
     _second: SecondProcess[tuple[float, WholeLines | None]] | None = None
-    #: What eggs are worth in the relaxation, and how much of an order goes on a day.
-    _guide: tuple[Sequence[float], Mapping[tuple[int, int], float]] = ((), {})
+    #: What the relaxation tells.
+    _guide: Guide = field(default_factory=Guide)
     #: What was found from each start.
     _found: list[dict[int, Placement]] = field(default_factory=list)
     #: The best answer of whole lines.
@@ -240,7 +244,7 @@ class _Run:
 
         def placements() -> dict[int, Placement]:
             search = Search(Solution(self.week), Random(SEED))
-            search.be_guided(*guide)
+            search.be_guided(guide)
             search.fill()
             search.serve(steps, SERVING_HEAT, lambda: not budget.is_spent)
             return search.solution.by_order
@@ -257,7 +261,7 @@ class _Run:
         def placements() -> dict[int, Placement]:
             search = Search(Solution(self.week), Random(SEED))
             search.back_to(placed)
-            search.be_guided(*guide)
+            search.be_guided(guide)
             search.serve(steps, heat, lambda: not budget.is_spent)
             return search.solution.by_order
 
@@ -299,13 +303,14 @@ class _Run:
             bound_by_prices = LagrangianBound.of(self.week)
             prices = bound_by_prices.guiding_prices(budget)
             self._second = SecondProcess(lambda: (bound_by_prices.bound_within(budget, prices), None))
-            self._guide = bound_by_prices.egg_prices(prices).tolist(), {}
-            self.search.be_guided(*self._guide)
+            self._guide = Guide(bound_by_prices.egg_prices(prices).tolist(), eggs_count=BY_PRICES_COUNT)
+            self.search.be_guided(self._guide)
             return
         self._sharing = bound = RelaxationBound(self.week)
         self._lower(bound.relaxed(budget.part(0.3)))
-        self._guide = bound.egg_prices, bound.day_shares
-        self.search.be_guided(*self._guide)
+        count = MANY_COUNT if len(self.week.names) > FEW_ORDERS else FEW_COUNT
+        self._guide = Guide(bound.egg_prices, bound.day_shares, count)
+        self.search.be_guided(self._guide)
         self._has_few = self._lines <= FEW
         if not self._has_few and self._lines <= MOST_WHOLE:
             self._begin_whole(budget)
@@ -376,11 +381,11 @@ class _Run:
         for steps in map(self._steps, AIMED_STEPS):
             search.back_to(best)
             search.aim(answer.worth)
-            search.be_guided(self._guide[0], days)
+            search.be_guided(self._guide._replace(days=days))
             search.fill()
             search.serve(steps, SERVING_HEAT, is_open)
             search.aim(worth)
-            search.be_guided(*self._guide)
+            search.be_guided(self._guide)
             search.serve(steps, SERVING_HEAT, is_open)
             best = max(best, dict(search.solution.by_order), key=_value_and_age)
             if not is_open():

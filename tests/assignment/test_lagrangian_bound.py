@@ -57,6 +57,15 @@ def test_a_day_that_takes_nothing_serves_nothing() -> None:
     assert LagrangianBound.of(week).bound_within(Budget(None)) == pytest.approx(0.0, abs=0.05)
 
 
+def test_guiding_prices_ask_for_eggs_that_are_short_and_not_for_others() -> None:
+    pairs = [one_line("A", "L1", 20), one_line("B", "L1", 20), one_line("C", "L2", 20)]
+    week = columns_of_instance(a_task(*pairs, free={("L1", day(0)): 25, ("L2", day(0)): 60}))
+    bound = LagrangianBound.of(week)
+    prices = dict(zip(week.lots, bound.egg_prices(bound.guiding_prices(Budget(None))), strict=True))
+    assert prices["L1"] == pytest.approx(0.5, rel=0.1)
+    assert prices["L2"] == pytest.approx(0.0, abs=0.01)
+
+
 def test_with_no_time_the_bound_is_the_value_of_everything() -> None:
     week = generated_ways()
     bound, most = LagrangianBound.of(week).bound_within(Budget(0.0)), week.everything

@@ -18,7 +18,7 @@ from shipping.assignment import neighbourhood as searching
 from shipping.assignment.columns import WeekColumns
 from shipping.assignment.insertion import any_placement
 from shipping.assignment.instance_columns import columns_of_instance
-from shipping.assignment.neighbourhood import COLD, SAVING_HEAT, SERVING_HEAT, Search
+from shipping.assignment.neighbourhood import COLD, SAVING_HEAT, SERVING_HEAT, Guide, Search
 from shipping.assignment.solution import Solution
 from tests.assignment.test_solve import a_task, day, one_line
 from tests.week.tiny_weeks import TINY, a_tiny_week, best_of, generated_task, generated_ways, limits_broken
@@ -303,7 +303,16 @@ def test_a_day_that_the_relaxation_gives_an_order_is_looked_at_first(likely: int
     chosen = []
     for seed in range(60):
         search = Search(Solution(week), Random(seed))
-        search.be_guided([0.0] * len(week.free), {(0, likely): 1.0})
+        search.be_guided(Guide([0.0] * len(week.free), {(0, likely): 1.0}))
         search.fill()
         chosen.append(search.solution.by_order[0].day)
     assert chosen.count(likely) > 40
+
+
+def test_eggs_count_against_an_order_at_the_share_of_their_price_that_the_guide_says() -> None:
+    week = columns_of_instance(a_task(one_line("A", "L1", 20), free={("L1", day(0)): 20}))
+    search = filled(week)
+    placed = list(search.solution.by_order.values())
+    unguided = search._merit(placed)
+    search.be_guided(Guide([0.1] * len(week.free), {}, 0.4))
+    assert unguided - search._merit(placed) == pytest.approx(0.4 * 0.1 * 20)

@@ -15,7 +15,7 @@ from shipping.assignment.columns import WeekColumns
 from shipping.assignment.instance import Chosen, Instance
 from shipping.assignment.instance_columns import columns_of_instance
 from shipping.assignment.mip import Budget
-from shipping.assignment.neighbourhood import SERVING_HEAT, Search
+from shipping.assignment.neighbourhood import SERVING_HEAT, Guide, Search
 from shipping.assignment.relaxation_bound import RelaxationBound, WholeLines
 from shipping.assignment.search import good_choice
 from shipping.assignment.solution import Placement, Solution
@@ -78,6 +78,15 @@ def test_weeks_bounded_by_prices_keep_every_limit_too(monkeypatch: pytest.Monkey
     assert_keeps_all(generated_task(), chosen)
     most = week.everything
     assert 0.95 * chosen.bound <= chosen.value <= chosen.bound < most - 1e-6
+
+
+def test_a_week_bounded_by_prices_is_searched_at_them(monkeypatch: pytest.MonkeyPatch) -> None:
+    for name in ("MOST_SHARED", "SERVING_STEPS", "STARTED_STEPS", "SAVING_STEPS"):
+        monkeypatch.setattr(choosing, name, 0)
+    guides: list[Guide] = []
+    monkeypatch.setattr(Search, "be_guided", lambda search, guide: guides.append(guide))
+    good_choice(generated_ways(70, 30, 2), Budget(None), 0.0, lambda value, bound: None)
+    assert [max(guide.prices) > 0 < guide.eggs_count for guide in guides] == [True]
 
 
 @pytest.mark.parametrize("most_shared", [10, 700])
