@@ -17,9 +17,10 @@ from shipping.words.units import many, money_text, percent, reckoned, short_day
 
 if TYPE_CHECKING:
     from shipping.options.option import Option
-    from shipping.post.restrictions import RuleNeeded, RuleReport
+    from shipping.post.restrictions import RuleNeeded
     from shipping.questions.can_it_ship import Asked, Reply, SafeDays
     from shipping.questions.forecast import LotOutlook
+    from shipping.questions.rule_report import RuleReport
     from shipping.questions.why import Considered
 
 #: So many options are shown of an order or a lot unless all are asked for.

@@ -124,7 +124,7 @@ def rules(
     """
     from shipping.cli.print_answers import rule_lines
     from shipping.cli.window import Window
-    from shipping.post.restrictions import rule_report
+    from shipping.questions.rule_report import rule_report
     from shipping.tables.editing.rule_dating import redate
 
     edge: Edge = context.obj

@@ -16,7 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shipping.eggs.distributions import phi, phi_falling, phi_steps
-from shipping.tables.rows.fish import Look, Lot, Species
+from shipping.tables.rows.lots import Look, Lot
+from shipping.tables.rows.species import Species
 from shipping.words.three_point import ThreePoint, normal_cdfs
 
 Floats = NDArray[np.float64]

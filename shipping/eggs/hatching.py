@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shipping.eggs.clock import Clock
-from shipping.tables.rows.fish import Species
 from shipping.tables.rows.packings import PackingKind
+from shipping.tables.rows.species import Species
 
 Floats = NDArray[np.float64]
 

@@ -15,7 +15,8 @@ from functools import cached_property, lru_cache
 import numpy as np
 
 from shipping.eggs.clock import Clock, Floats, ShelfHeat, fresh_clock, kept_on, kept_temperatures, shelf_heat
-from shipping.tables.rows.fish import STAGES, Bound, Look, Lot, Species, bounds
+from shipping.tables.rows.lots import STAGES, Bound, Look, Lot, bounds
+from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
 from shipping.words.keys import IdentityKey
 from shipping.words.reasons import Reason

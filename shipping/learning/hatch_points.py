@@ -15,7 +15,8 @@ from shipping.eggs.clock import effective_degrees, shelf_heat
 from shipping.eggs.distributions import phi
 from shipping.learning.doubt import Estimate, FittedPoints, Floats, covariance, off_of
 from shipping.learning.outcomes import Outcome
-from shipping.tables.rows.fish import Look, Lot, Species
+from shipping.tables.rows.lots import Look, Lot
+from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
 
 #: Doubt about the table's usual day and about its two sides (standard deviation of the log; assumed).

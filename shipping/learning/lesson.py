@@ -48,10 +48,10 @@ from shipping.tables.learned_values import (
     service_key,
     travel_media,
 )
-from shipping.tables.rows.fish import Species
 from shipping.tables.rows.learned import RateRow
 from shipping.tables.rows.packings import Packing
-from shipping.tables.rows.post import Service
+from shipping.tables.rows.services import Service
+from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
 from shipping.words.three_point import ThreePoint
 from shipping.words.units import many

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from shipping.learning.doubt import Estimate, Floats, off_of
-from shipping.tables.rows.fish import Lot
+from shipping.tables.rows.lots import Lot
 from shipping.tables.shelf import Shelf
 from shipping.words.three_point import Z95
 

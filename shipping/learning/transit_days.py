@@ -10,9 +10,9 @@ from functools import lru_cache
 import numpy as np
 
 from shipping.learning.doubt import FittedPoints, Floats, covariance
-from shipping.post.transit import is_delivery_day
+from shipping.post.calendar import is_delivery_day
 from shipping.tables.country_codes import subdivision_code
-from shipping.tables.rows.post import Service
+from shipping.tables.rows.services import Service
 from shipping.words.three_point import ThreePoint, whole_days
 
 #: The table's own chances weigh as much as this many recorded parcels (assumed; the model's section 3).

@@ -15,7 +15,7 @@ from shipping.ledger.errors import LedgerError
 from shipping.ledger.kept import KeptLine, KeptParcel
 from shipping.tables.cells import BadCell
 from shipping.tables.files.sheet import did_you_mean
-from shipping.tables.rows.fish import Lot
+from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.orders import OrderRow, OwedRow, fields_of_order
 from shipping.tables.shelf import Shelf
 from shipping.words.keys import LineKey, grouped

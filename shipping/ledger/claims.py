@@ -19,7 +19,7 @@ from shipping.ledger.errors import LedgerError
 from shipping.ledger.kept import KeptLine, KeptParcel
 from shipping.options.option import LEAST_DRAW
 from shipping.tables.cells import CURRENCY
-from shipping.tables.rows.fish import Look
+from shipping.tables.rows.lots import Look
 from shipping.tables.rows.settings import Claims
 from shipping.tables.shelf import Shelf
 from shipping.words.keys import LineKey

@@ -16,8 +16,8 @@ from shipping.ledger.errors import LedgerError
 from shipping.ledger.kept import KeptLine, KeptParcel, eggs_by_lot
 from shipping.ledger.lot_counts import LotCounts
 from shipping.ledger.state import STEPS, OrderKept, check_report
-from shipping.tables.rows.fish import Lot
 from shipping.tables.rows.learned import Arrival
+from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.orders import Address, Order
 from shipping.tables.shelf import Shelf
 from shipping.tables.spelling import buyer_key

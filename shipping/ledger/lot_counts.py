@@ -10,7 +10,7 @@ from datetime import date, timedelta
 from itertools import pairwise
 
 from shipping.ledger.errors import LEDGER_FILE, LedgerError
-from shipping.tables.rows.fish import Look, Lot
+from shipping.tables.rows.lots import Look, Lot
 from shipping.tables.shelf import Shelf
 from shipping.words.problems import Level, Problem, Where
 from shipping.words.sentence import say

@@ -49,7 +49,7 @@ def _wordings() -> Iterator[Problem]:
 
 def _calendars(shelf: Shelf) -> Iterator[Problem]:
     """Home and every destination of an order: does the holidays library answer for this year and the next?"""
-    from shipping.post.transit import has_calendar, holidays_of
+    from shipping.post.calendar import has_calendar, holidays_of
 
     home = shelf.settings.home.country
     where = Where("calendar")

@@ -28,7 +28,7 @@ from shipping.ledger.ledger import Ledger
 from shipping.ledger.lot_counts import eggs_counted, names_before, packed_beyond
 from shipping.tables.cells import Row
 from shipping.tables.reader import Reading, read_shelf
-from shipping.tables.rows.fish import Lot
+from shipping.tables.rows.lots import Lot
 from shipping.tables.shelf import Draft, Shelf
 from shipping.tables.spelling import folded
 from shipping.words.problems import Level, Problem, Where

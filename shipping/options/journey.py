@@ -24,7 +24,7 @@ from shipping.options.option import Destination, Floats, Leg, LotDay
 from shipping.post.foam_box import Holding
 from shipping.post.restrictions import closed_at_home
 from shipping.post.warmth import TripWarmth
-from shipping.tables.rows.fish import Species
+from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
 from shipping.words.keys import numbered
 from shipping.words.reasons import ASKS, NEARNESS, SCARCE, Reason

@@ -14,14 +14,15 @@ from numpy.typing import NDArray
 from shipping.eggs.clock import Clock
 from shipping.eggs.hatching import HatchRisk, hatch_risk, trip_nodes
 from shipping.eggs.lot_forecast import LotForecast
-from shipping.eggs.overpack import air_hours
+from shipping.eggs.oxygen import air_hours
 from shipping.post.foam_box import Holding
 from shipping.post.transit import Arrivals
 from shipping.post.warmth import ParcelWarmth, TripWarmth, forecast_to_look_at, rows_that_decide
 from shipping.tables.country_codes import subdivision_code
-from shipping.tables.rows.fish import DAMP_MEDIA
+from shipping.tables.rows.lots import DAMP_MEDIA
 from shipping.tables.rows.packings import Packing
-from shipping.tables.rows.post import Disruption, Service
+from shipping.tables.rows.services import Service
+from shipping.tables.rows.weather import Disruption
 from shipping.words.reasons import ASKS, BLOCKS, Note, Reason
 from shipping.words.units import rounded
 

@@ -20,9 +20,10 @@ from shipping.options.journey import ASKING, SCARCITY, Ints, LotDays, bit, lot_d
 from shipping.options.option import LEAST_DRAW, Destination, Floats, Leg
 from shipping.options.option_factory import Reckoner
 from shipping.options.ride_arrays import RideTable, WeekFactors, counted, ride_table
-from shipping.tables.rows.fish import Lot, Species
+from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.orders import Line, Order
 from shipping.tables.rows.packings import Packing
+from shipping.tables.rows.species import Species
 from shipping.words.keys import Departure, grouped, numbered
 from shipping.words.second_process import of_each
 

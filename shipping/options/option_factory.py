@@ -20,14 +20,16 @@ from shipping.eggs.hatching import is_barred
 from shipping.eggs.overpack import alive_shares, chance_enough, eggs_to_pack
 from shipping.options.journey import Curves, Journeys, lot_day, lot_days
 from shipping.options.option import Destination, Floats, Leg, LotDay, Option, Ride, held_share, units_for
+from shipping.post.calendar import holiday_name, is_hand_over_day
 from shipping.post.foam_box import Holding, holding
 from shipping.post.restrictions import post_reasons, ruling
-from shipping.post.transit import arrivals, disruptions_of, holiday_name, is_hand_over_day, services_to
+from shipping.post.transit import arrivals, disruptions_of, services_to
 from shipping.post.warmth import climate_town, trip_warmth, warmth_reasons
-from shipping.tables.rows.fish import Lot, Species
+from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.orders import Line, Order
 from shipping.tables.rows.packings import Packing
-from shipping.tables.rows.post import Service
+from shipping.tables.rows.services import Service
+from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
 from shipping.words.keys import IdentityKey, grouped
 from shipping.words.reasons import Reason

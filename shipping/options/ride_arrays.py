@@ -12,7 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shipping.eggs.hatching import any_hatched, is_barred
-from shipping.eggs.overpack import Overpacks, air_hours, alive_shares, eggs_to_pack
+from shipping.eggs.overpack import Overpacks, alive_shares, eggs_to_pack
+from shipping.eggs.oxygen import air_hours
 from shipping.options.journey import Curves, Ints, Journeys, LotDays, bit, bits
 from shipping.options.option import Destination, Floats, Leg, held_share
 from shipping.options.option_factory import KNOWN_RATE, Reckoner
@@ -20,9 +21,9 @@ from shipping.post.foam_box import Holding
 from shipping.post.quote import quote
 from shipping.post.restrictions import ruling
 from shipping.post.warmth import Felt, felt_by, unbridged
-from shipping.tables.rows.fish import Species
 from shipping.tables.rows.orders import Order
 from shipping.tables.rows.packings import Packing
+from shipping.tables.rows.species import Species
 from shipping.words.keys import numbered
 
 #: Of fewer lots than this hardly any are alike, so that each is asked only about the journeys its own eggs

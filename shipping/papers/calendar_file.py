@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 
 from shipping.eggs.lot_forecast import lot_forecast
-from shipping.post.transit import holiday_name
+from shipping.post.calendar import holiday_name
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Plan
 from shipping.words.units import weekday

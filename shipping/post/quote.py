@@ -10,7 +10,7 @@ from functools import lru_cache
 from shipping.post.foam_box import box_warm_h, holding, takes_a_heat_pack
 from shipping.post.transit import serves
 from shipping.tables.rows.packings import MOST_FILLED, Box, Packing
-from shipping.tables.rows.post import Postage, Service
+from shipping.tables.rows.services import Postage, Service
 from shipping.tables.shelf import Shelf
 from shipping.words.keys import IdentityKey
 from shipping.words.reasons import Reason

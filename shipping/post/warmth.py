@@ -15,10 +15,10 @@ from shipping.post.address import countries
 from shipping.post.foam_box import Holding, bridge_advice, takes_a_heat_pack
 from shipping.tables.climate import ClimatePlace, climate_places, km_between, parcel_mean_c, place_of_part
 from shipping.tables.country_codes import part_codes, plain_name
-from shipping.tables.rows.fish import Species
 from shipping.tables.rows.orders import Order
 from shipping.tables.rows.packings import Box
-from shipping.tables.rows.post import Disruption, Weather
+from shipping.tables.rows.species import Species
+from shipping.tables.rows.weather import Disruption, Weather
 from shipping.tables.shelf import Shelf
 from shipping.words.keys import IdentityKey
 from shipping.words.reasons import Note, Reason

@@ -17,8 +17,8 @@ from shipping.options.ride_arrays import RideTable, WeekFactors, counted, ride_t
 from shipping.post.quote import Quote, quote
 from shipping.post.restrictions import closed_at_home, ruling, says_yes
 from shipping.post.warmth import is_answerable
-from shipping.tables.rows.fish import Lot
-from shipping.tables.rows.post import Service
+from shipping.tables.rows.lots import Lot
+from shipping.tables.rows.services import Service
 from shipping.tables.shelf import Shelf
 from shipping.words.reasons import LOOKS, Note, Reason, Verdict, nearest_first
 from shipping.words.units import money_text, told, weekday

@@ -7,11 +7,12 @@ from datetime import date
 
 from shipping.eggs.lot_forecast import LotForecast, lot_forecast
 from shipping.post.address import address_hints_by_column
+from shipping.post.calendar import has_own_calendar
 from shipping.post.customs import needs_declaration
 from shipping.post.restrictions import closed_at_home, ruling, says_yes
-from shipping.post.transit import has_own_calendar, services_to
+from shipping.post.transit import services_to
 from shipping.post.warmth import warmth_needed
-from shipping.tables.rows.fish import Lot
+from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.orders import Order
 from shipping.tables.shelf import Shelf
 from shipping.words.problems import Level, Problem, Where

@@ -14,7 +14,7 @@ from shipping.eggs.lot_forecast import LotForecast
 from shipping.post.transit import services_to
 from shipping.questions.can_it_ship import SafeDays
 from shipping.questions.forecast import LotOutlook
-from shipping.tables.rows.post import Service
+from shipping.tables.rows.services import Service
 from shipping.tables.shelf import Shelf
 from shipping.words.three_point import Dates
 from shipping.words.units import told

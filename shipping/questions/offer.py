@@ -11,7 +11,7 @@ from shipping.options.option import Destination
 from shipping.options.option_factory import Reckoner
 from shipping.post.warmth import is_answerable
 from shipping.questions.promisable import Kind, Reach, Reachable
-from shipping.tables.rows.fish import Lot
+from shipping.tables.rows.lots import Lot
 from shipping.tables.shelf import Shelf
 from shipping.week.choices import Choices
 from shipping.week.left_out.queue import Queue, first_draws, when_served

@@ -18,12 +18,12 @@ from shipping.options.journey import Ints, bit, lot_days
 from shipping.options.option import LEAST_DRAW, Destination, Leg, units_for
 from shipping.options.option_factory import KNOWN_RATE, Reckoner
 from shipping.options.ride_arrays import Bools, RideTable, WeekFactors, ride_table
+from shipping.post.calendar import is_hand_over_day
 from shipping.post.quote import quote
 from shipping.post.restrictions import Ruling, media_of, ruling, says_yes
-from shipping.post.transit import is_hand_over_day
-from shipping.tables.rows.fish import Lot
+from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.packings import Packing
-from shipping.tables.rows.post import Service
+from shipping.tables.rows.services import Service
 from shipping.tables.shelf import Shelf
 from shipping.week.left_out.stock import EggsLeft
 from shipping.words.reasons import Reason

@@ -10,7 +10,7 @@ import numpy as np
 from shipping.options.journey import SCARCITY
 from shipping.options.option_arrays import tables_for
 from shipping.options.option_factory import Reckoner
-from shipping.tables.rows.fish import Lot
+from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.orders import Line, Order
 from shipping.tables.shelf import Shelf
 from shipping.week.objective import dispatch_days, worths

@@ -9,7 +9,7 @@ from datetime import timedelta
 from shipping.options.option import Option
 from shipping.options.option_factory import Reckoner
 from shipping.tables.rows.orders import Order
-from shipping.tables.rows.post import Weather
+from shipping.tables.rows.weather import Weather
 from shipping.tables.shelf import Shelf
 from shipping.week.choices import Choices
 from shipping.week.objective import dispatch_days, next_week

@@ -9,11 +9,11 @@ from typing import TypeVar
 from pydantic import BaseModel, ValidationError
 
 from shipping.tables.cells import LONGEST_NOTE
-from shipping.tables.rows.fish import Species
 from shipping.tables.rows.learned import RateRow
 from shipping.tables.rows.packings import Packing
-from shipping.tables.rows.post import Service
+from shipping.tables.rows.services import Service
 from shipping.tables.rows.settings import Settings
+from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
 from shipping.words.problems import Level, Problem
 from shipping.words.sentence import either, say

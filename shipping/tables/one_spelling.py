@@ -10,8 +10,9 @@ from typing import Any, TypeVar
 from shipping.tables.cells import Row
 from shipping.tables.country_codes import is_place
 from shipping.tables.row_reader import ReadAs
-from shipping.tables.rows.fish import Group, Lot, Species
+from shipping.tables.rows.lots import Group, Lot
 from shipping.tables.rows.orders import OrderRow
+from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Draft
 from shipping.tables.spelling import folded, folded_place
 

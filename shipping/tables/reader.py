@@ -20,7 +20,7 @@ from shipping.tables.files.sheet import Sheet
 from shipping.tables.mapped_orders.mapped_rows import changes, keep_as_seen, merged_orders
 from shipping.tables.one_spelling import one_spelling
 from shipping.tables.row_reader import FileRead, ReadAs, TableRows, encodings_once, questions, read_rows
-from shipping.tables.rows.fish import Look, Lot, Species, as_of_today
+from shipping.tables.rows.lots import Look, Lot
 from shipping.tables.rows.orders import (
     FillFromFirstRow,
     Order,
@@ -30,6 +30,7 @@ from shipping.tables.rows.orders import (
     orders_from_rows,
 )
 from shipping.tables.rows.settings import ReadingRules, Settings
+from shipping.tables.rows.species import Species, as_of_today
 from shipping.tables.shelf import TABLE_BY_NAME, TABLES, Draft, Shelf
 from shipping.words.problems import Level, Problem, Where
 

@@ -16,12 +16,15 @@ from pydantic import BeforeValidator
 from pydantic.fields import FieldInfo
 
 from shipping.tables.cells import Row, parse_note
-from shipping.tables.rows.fish import Group, Look, Lot, Species
 from shipping.tables.rows.learned import Arrival, RateRow
+from shipping.tables.rows.lots import Group, Look, Lot
 from shipping.tables.rows.orders import Order, OrderRow
 from shipping.tables.rows.packings import Box, Packing
-from shipping.tables.rows.post import Disruption, Postage, Rule, Service, Weather, Zone
+from shipping.tables.rows.rules import Rule
+from shipping.tables.rows.services import Postage, Service, Zone
 from shipping.tables.rows.settings import Settings
+from shipping.tables.rows.species import Species
+from shipping.tables.rows.weather import Disruption, Weather
 from shipping.words.keys import grouped
 from shipping.words.problems import Problem
 

@@ -14,7 +14,8 @@ import numpy as np
 from shipping.assignment.instance import Drawn
 from shipping.eggs.clock import effective_degrees
 from shipping.eggs.lot_forecast import HORIZON_D, SHARE_ROUNDING
-from shipping.eggs.overpack import ROUNDING, chance_enough, gas_growth
+from shipping.eggs.overpack import ROUNDING, chance_enough
+from shipping.eggs.oxygen import gas_growth
 from shipping.options.option import LEAST_DRAW, Floats, LotDay, Ride, units_for
 from shipping.options.option_factory import Reckoner
 from shipping.post.foam_box import HEAT_PACK_BOX_MM, box_sides

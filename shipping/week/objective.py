@@ -6,7 +6,7 @@ import statistics
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from shipping.post.transit import is_hand_over_day
+from shipping.post.calendar import is_hand_over_day
 from shipping.tables.rows.orders import Order
 from shipping.tables.shelf import Shelf
 from shipping.words.keys import LineKey

@@ -15,10 +15,10 @@ from shipping.options.option_factory import Reckoner
 from shipping.post.quote import quote
 from shipping.post.transit import Holiday, moved_by
 from shipping.tables.learned_values import packing_keys
-from shipping.tables.rows.fish import Species
 from shipping.tables.rows.orders import Line, Order
 from shipping.tables.rows.packings import Packing
-from shipping.tables.rows.post import Service
+from shipping.tables.rows.services import Service
+from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
 from shipping.week.choices import Choices, columns_of_choices
 from shipping.week.draws import Settling, draw_of, enough, with_bench_notes

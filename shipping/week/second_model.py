@@ -20,8 +20,9 @@ from numpy.typing import NDArray
 from shipping.post.foam_box import Holding
 from shipping.post.transit import Arrivals
 from shipping.post.warmth import TripWarmth
-from shipping.tables.rows.fish import DAMP_MEDIA, STAGES, Lot, Species
+from shipping.tables.rows.lots import DAMP_MEDIA, STAGES, Lot
 from shipping.tables.rows.packings import Packing
+from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
 
 Floats = NDArray[np.float64]

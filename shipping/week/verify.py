@@ -6,14 +6,15 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 
+from shipping.post.calendar import is_hand_over_day
 from shipping.post.foam_box import holding
 from shipping.post.quote import box_for, parcel_weight, postage
 from shipping.post.restrictions import closed_at_home, post_reasons, ruling
-from shipping.post.transit import arrivals, disruptions_of, is_hand_over_day, services_to
+from shipping.post.transit import arrivals, disruptions_of, services_to
 from shipping.post.warmth import climate_town, felt_by, trip_warmth, unbridged
-from shipping.tables.rows.fish import bounds
+from shipping.tables.rows.lots import bounds
 from shipping.tables.rows.orders import Order
-from shipping.tables.rows.post import Service
+from shipping.tables.rows.services import Service
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Draw, Parcel, Plan, PlannedLine
 from shipping.week.second_model import (

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 from shipping.tables.cells import BadCell, parse_country
-from shipping.tables.rows.fish import Species
+from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
 
 _MAIL = re.compile(r"[\w.+-]+@[\w-]+(?:\.[\w-]+)+")

@@ -10,9 +10,10 @@ from urllib.parse import quote
 
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.ledger.claims import cases
-from shipping.post.restrictions import regions_needed, rule_report, rules_needed
+from shipping.post.restrictions import regions_needed, rules_needed
 from shipping.post.transit import services_to, takes_in
 from shipping.post.warmth import warmth_needed, weather_place
+from shipping.questions.rule_report import rule_report
 from shipping.worktop.days import ListedLine, hours_text, listed_lines, warmth_address
 from shipping.worktop.kept_week import (
     Kept,
@@ -27,7 +28,7 @@ from shipping.worktop.kept_week import (
 from shipping.worktop.page_language import day_words, name_of_country, name_of_place, shown_name, tr
 
 if TYPE_CHECKING:
-    from shipping.tables.rows.fish import Lot
+    from shipping.tables.rows.lots import Lot
     from shipping.tables.shelf import Shelf
     from shipping.worktop.promise import Outlook
 

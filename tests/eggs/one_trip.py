@@ -18,7 +18,7 @@ from shipping.eggs.hatching import (
     trip_nodes,
 )
 from shipping.post.foam_box import Holding
-from shipping.tables.rows.fish import Species
+from shipping.tables.rows.species import Species
 
 
 def trip_degrees(

@@ -11,7 +11,8 @@ import numpy as np
 import pytest
 
 from shipping.eggs.clock import Clock, effective_degrees, fresh_clock, k_grid, shelf_heat
-from shipping.tables.rows.fish import Look, Lot, Species
+from shipping.tables.rows.lots import Look, Lot
+from shipping.tables.rows.species import Species
 from shipping.words.three_point import ThreePoint
 from tests.eggs.by_hand import ByHand
 from tests.eggs.one_trip import hatch_shares

@@ -11,7 +11,7 @@ import pytest
 from shipping.eggs import lot_forecast as lot_forecasts
 from shipping.eggs.lot_forecast import LotForecast, lot_forecast
 from shipping.options.option_factory import Reckoner
-from shipping.tables.rows.fish import Look
+from shipping.tables.rows.lots import Look
 from tests.eggs.by_hand import ByHand
 from tests.eggs.test_clock import START, a_lot, on
 from tests.post.a_shelf import a_shelf, a_species

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from shipping.eggs.overpack import air_hours, oxygen_in_water, oxygen_use, usable_oxygen
+from shipping.eggs.oxygen import air_hours, oxygen_in_water, oxygen_use, usable_oxygen
 
 
 def test_ten_degrees_warmer_the_eggs_use_twice_as_much() -> None:

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from shipping.learning.hatch_points import best_fit, records
-from shipping.tables.rows.fish import Look, Lot
+from shipping.tables.rows.lots import Look, Lot
 from shipping.words.three_point import ThreePoint
 from tests.ledger.invented import GARDNERI, lot, outcome, shelf
 

@@ -9,7 +9,7 @@ import pytest
 
 from shipping.learning.hatch_points import fitted_eyed_at, fitted_zero, seen_both_ways
 from shipping.learning.lesson import learn
-from shipping.tables.rows.fish import Look, Lot
+from shipping.tables.rows.lots import Look, Lot
 from shipping.tables.shelf import Shelf
 from tests.ledger.invented import GARDNERI, lot, shelf
 

@@ -12,8 +12,8 @@ from shipping.learning.losses import Losses
 from shipping.learning.next_margins import mishap_sentence
 from shipping.questions.margin import margin_of_route
 from shipping.tables.learned_values import applied, rate_problems
-from shipping.tables.rows.fish import Look
-from shipping.tables.rows.post import Disruption
+from shipping.tables.rows.lots import Look
+from shipping.tables.rows.weather import Disruption
 from tests.ledger.invented import LETTER, TODAY, drawn, lot, outcome, rate, shelf
 
 TRUTH = Losses(0.08, 0.03, 15.0)

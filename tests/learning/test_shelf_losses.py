@@ -8,7 +8,7 @@ from datetime import date
 import pytest
 
 from shipping.learning.losses import Removed, fitted_shelf_loss, removed
-from shipping.tables.rows.fish import Look
+from shipping.tables.rows.lots import Look
 from tests.ledger.invented import lot, shelf
 
 

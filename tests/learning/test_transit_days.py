@@ -16,7 +16,7 @@ from shipping.learning.transit_days import (
     working_days,
 )
 from shipping.post.transit import working_day_chances
-from shipping.tables.rows.post import Service
+from shipping.tables.rows.services import Service
 from shipping.words.three_point import ThreePoint, whole_days
 from tests.ledger.invented import LETTER
 

@@ -10,11 +10,12 @@ import numpy as np
 from shipping.learning.losses import Losses
 from shipping.learning.outcomes import Outcome
 from shipping.ledger.entries import Bought
-from shipping.tables.rows.fish import Look, Lot, Species
 from shipping.tables.rows.learned import Arrival, RateRow
+from shipping.tables.rows.lots import Look, Lot
 from shipping.tables.rows.packings import Packing
-from shipping.tables.rows.post import Service
+from shipping.tables.rows.services import Service
 from shipping.tables.rows.settings import Settings
+from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
 
 TODAY = date(2026, 11, 30)

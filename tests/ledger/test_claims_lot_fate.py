@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 
 from shipping.ledger.claims import fate_here
-from shipping.tables.rows.fish import Look
+from shipping.tables.rows.lots import Look
 from tests.ledger.invented import lot, shelf
 
 PACKED = date(2026, 11, 20)

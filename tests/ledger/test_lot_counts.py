@@ -18,7 +18,7 @@ from shipping.ledger.lot_counts import (
     packed_between_counts,
     packings_by_name,
 )
-from shipping.tables.rows.fish import Look
+from shipping.tables.rows.lots import Look
 from tests.ledger.invented import TODAY, lot, shelf
 
 COUNT_DAY = date(2026, 11, 14)

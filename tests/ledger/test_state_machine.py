@@ -33,7 +33,7 @@ from shipping.ledger.kept import KeptParcel, numbers_in
 from shipping.ledger.ledger import Ledger
 from shipping.ledger.lot_counts import LotCounts, eggs_counted
 from shipping.ledger.state import LedgerState
-from shipping.tables.rows.fish import Look, Lot
+from shipping.tables.rows.lots import Look, Lot
 from tests.ledger.desk import TODAY, draw, line, parcel, plan
 from tests.ledger.invented import lot, shelf
 from tests.ledger.whole import audit

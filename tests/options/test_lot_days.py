@@ -17,7 +17,7 @@ from shipping.options.option_factory import Reckoner
 from shipping.options.ride_arrays import WeekFactors
 from shipping.post.foam_box import Holding
 from shipping.tables.reader import read_shelf
-from shipping.tables.rows.post import Weather
+from shipping.tables.rows.weather import Weather
 from shipping.tables.shelf import Shelf
 from shipping.week.objective import dispatch_days, next_week
 from shipping.week.second_model import PlainLot

@@ -17,7 +17,7 @@ from shipping.options.option_arrays import LineOptions, tables_for
 from shipping.options.option_factory import Reckoner
 from shipping.post.quote import quote
 from shipping.tables.reader import read_shelf
-from shipping.tables.rows.fish import Species
+from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
 from shipping.week.choices import Choices
 from shipping.week.objective import dispatch_days, next_week

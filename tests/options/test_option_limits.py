@@ -9,11 +9,12 @@ from typing import Any
 import pytest
 
 from shipping.eggs.lot_forecast import lot_forecast
-from shipping.eggs.overpack import air_hours, chance_enough
+from shipping.eggs.overpack import chance_enough
+from shipping.eggs.oxygen import air_hours
 from shipping.options.option import Option, Ride, held_share
 from shipping.options.option_factory import Reckoner
 from shipping.tables.rows.packings import Packing
-from shipping.tables.rows.post import Weather
+from shipping.tables.rows.weather import Weather
 from shipping.tables.shelf import Shelf
 from tests.post.a_shelf import TODAY, a_rule, a_service, a_species
 from tests.week.a_week import BAG, TUBE, a_lot, a_row, a_week, ago, orders

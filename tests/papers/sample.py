@@ -9,11 +9,12 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
-from shipping.tables.rows.fish import Lot, Species
+from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.orders import OrderRow, orders_from_rows
 from shipping.tables.rows.packings import Box, Packing
-from shipping.tables.rows.post import Service
+from shipping.tables.rows.services import Service
 from shipping.tables.rows.settings import Settings
+from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Draw, LineOut, LotUse, Parcel, Plan, PlannedLine, Proof, Wetting
 from shipping.words.problems import Where

@@ -6,10 +6,11 @@ from datetime import date
 from typing import Any
 
 from shipping.post.warmth import ParcelWarmth, trip_warmth
-from shipping.tables.rows.fish import Species
 from shipping.tables.rows.packings import Packing
-from shipping.tables.rows.post import Postage, Rule, Service
+from shipping.tables.rows.rules import Rule
+from shipping.tables.rows.services import Postage, Service
 from shipping.tables.rows.settings import Home, Sender, Settings
+from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
 from shipping.words.problems import Where
 

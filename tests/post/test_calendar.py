@@ -7,7 +7,7 @@ from datetime import date, timedelta
 
 import pytest
 
-from shipping.post.transit import (
+from shipping.post.calendar import (
     NEEDS_SUBDIVISION,
     has_own_calendar,
     holiday_name,

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from shipping.post.quote import bands, box_for, parcel_weight, postage, postage_reasons, quote
 from shipping.post.transit import serves
 from shipping.tables.rows.packings import Box, Packing
-from shipping.tables.rows.post import Postage
+from shipping.tables.rows.services import Postage
 from tests.post.a_shelf import a_packing, a_price, a_service, a_shelf
 
 ZONES = {"north": frozenset({"DK", "SE"})}

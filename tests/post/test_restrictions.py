@@ -9,7 +9,7 @@ import pytest
 
 from shipping.post.restrictions import Ruling, closed_at_home, post_reasons, rules_needed, ruling, says_yes
 from shipping.tables.rows.orders import OrderRow, orders_from_rows
-from shipping.tables.rows.post import Rule
+from shipping.tables.rows.rules import Rule
 from tests.post.a_shelf import TODAY, a_rule, a_service, a_shelf, a_species
 
 MUMMICHOG = a_species(species="het", scientific_name="Fundulus heteroclitus", family="Fundulidae")

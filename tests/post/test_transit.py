@@ -17,7 +17,7 @@ from shipping.post.transit import (
     services_to,
     working_day_chances,
 )
-from shipping.tables.rows.post import Disruption
+from shipping.tables.rows.weather import Disruption
 from tests.post.a_shelf import TODAY, a_service, a_shelf
 
 ZONES = {"north": frozenset({"DK", "SE"})}

@@ -26,7 +26,7 @@ from shipping.post.warmth import (
 from shipping.tables.climate import climate_places, place_of_part
 from shipping.tables.country_codes import calendar_parts
 from shipping.tables.rows.packings import Box
-from shipping.tables.rows.post import Weather
+from shipping.tables.rows.weather import Weather
 from shipping.words.problems import Where
 from tests.post.a_shelf import a_shelf, a_species, day_warmth
 

@@ -10,7 +10,7 @@ from functools import lru_cache
 import pytest
 
 from shipping.post.transit import calendar_parts
-from shipping.tables.rows.post import Rule
+from shipping.tables.rows.rules import Rule
 from shipping.words.reasons import Verdict
 from tests.post.a_shelf import a_price, a_rule, a_service
 from tests.week.a_week import a_lot, a_row, a_week, going, plan_of

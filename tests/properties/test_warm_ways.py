@@ -17,7 +17,7 @@ from shipping.options.option_factory import Reckoner
 from shipping.post.foam_box import box_warm_h
 from shipping.questions.can_it_ship import ask
 from shipping.tables.rows.packings import Box
-from shipping.tables.rows.post import Weather
+from shipping.tables.rows.weather import Weather
 from shipping.words.reasons import Verdict
 from tests.post.a_shelf import TODAY, a_service, a_species
 from tests.week.a_week import BAG, a_lot, a_row, a_week, ago, plan_of

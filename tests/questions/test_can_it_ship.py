@@ -8,7 +8,7 @@ import pytest
 
 from shipping.options.option import Destination
 from shipping.questions.can_it_ship import ask
-from shipping.tables.rows.post import Weather
+from shipping.tables.rows.weather import Weather
 from shipping.words.reasons import Verdict
 from tests.post.a_shelf import TODAY, a_packing, a_price, a_rule, a_service
 from tests.week.a_week import TUBE, a_lot, a_row, a_week, ago

@@ -14,7 +14,7 @@ from shipping.options.option_factory import Reckoner
 from shipping.questions import can_it_ship
 from shipping.questions.can_it_ship import DAYS_AHEAD, Asked, Reply, SafeDays, SafeRoutes, ask
 from shipping.tables.reader import read_shelf
-from shipping.tables.rows.fish import Lot
+from shipping.tables.rows.lots import Lot
 from shipping.tables.shelf import Shelf
 from shipping.words.reasons import Verdict
 from shipping.words.units import shipped_folder

@@ -15,7 +15,7 @@ from shipping.post.warmth import warmth_needed
 from shipping.questions import checks
 from shipping.questions.checks import answers_lacking, warmth_lacking
 from shipping.tables.reader import read_shelf
-from shipping.tables.rows.post import Weather
+from shipping.tables.rows.weather import Weather
 from shipping.words.units import shipped_folder
 from tests.post.a_shelf import a_rule, a_species
 from tests.week.a_week import a_lot, a_row, a_week

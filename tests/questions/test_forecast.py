@@ -11,7 +11,7 @@ import pytest
 
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.questions.forecast import explained, outlooks
-from shipping.tables.rows.fish import Look
+from shipping.tables.rows.lots import Look
 from shipping.words.problems import Where
 from tests.ledger.invented import rate
 from tests.post.a_shelf import TODAY, a_service, a_shelf, a_species

@@ -10,8 +10,9 @@ import pytest
 
 from shipping.options.option import Destination
 from shipping.questions.offer import LEAST_OFFER, Offer, Offers, Place, offer, places
-from shipping.tables.rows.fish import Group, Species
+from shipping.tables.rows.lots import Group
 from shipping.tables.rows.orders import OrderRow
+from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
 from shipping.week.plan import make_plan
 from shipping.week.plan_data import Plan

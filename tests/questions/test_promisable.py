@@ -12,7 +12,7 @@ import pytest
 from shipping.options.option import LEAST_DRAW, Destination
 from shipping.options.option_factory import Reckoner
 from shipping.questions.promisable import LargestOrder, Reach, Reachable, _Stock
-from shipping.tables.rows.post import Weather
+from shipping.tables.rows.weather import Weather
 from shipping.tables.shelf import Shelf
 from shipping.week.left_out.stock import EggsLeft
 from tests.post.a_shelf import a_packing, a_price, a_rule, a_service, a_species

@@ -15,7 +15,7 @@ import pytest
 
 from shipping.eggs.clock import effective_degrees
 from shipping.eggs.lot_forecast import LotForecast, lot_forecast
-from shipping.tables.rows.fish import Species
+from shipping.tables.rows.species import Species
 from shipping.words.units import shipped_folder
 from tests.post.a_shelf import TODAY, a_shelf
 from tests.week.a_week import a_lot

@@ -20,7 +20,7 @@ from shipping.eggs.clock import effective_degrees, fresh_clock, shelf_heat
 from shipping.eggs.hatching import hatch_risk
 from shipping.eggs.overpack import alive_shares, chance_enough, overpacks
 from shipping.post.transit import arrivals
-from shipping.tables.rows.fish import Lot
+from shipping.tables.rows.lots import Lot
 from tests.eggs.one_trip import hatch_shares
 from tests.post.a_shelf import a_service, a_species
 

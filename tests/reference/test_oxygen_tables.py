@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from shipping.eggs.overpack import air_hours, gas_growth, oxygen_in_air, oxygen_in_water, usable_oxygen
+from shipping.eggs.oxygen import air_hours, gas_growth, oxygen_in_air, oxygen_in_water, usable_oxygen
 
 #: APHA 1985 (Benson and Krause), fresh water at one atmosphere [mg/L]; as the standard table, from memory.
 FRESH = (

@@ -15,7 +15,7 @@ from shipping.eggs.hatching import HatchRisk, hatch_risk
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.eggs.overpack import chance_enough, overpacks
 from shipping.eggs.pairs import pair_chances
-from shipping.tables.rows.post import Weather
+from shipping.tables.rows.weather import Weather
 from shipping.words.reasons import Verdict
 from tests.eggs.one_trip import hatch_shares
 from tests.post.a_shelf import TODAY, a_service, a_species

@@ -17,7 +17,7 @@ from scipy.stats import beta, norm
 from shipping.options.option import Destination, Ride
 from shipping.options.option_factory import Reckoner
 from shipping.tables.rows.packings import Box
-from shipping.tables.rows.post import Weather
+from shipping.tables.rows.weather import Weather
 from tests.post.a_shelf import TODAY, a_service, a_species
 from tests.week.a_week import BAG, TUBE, a_lot, a_week, ago
 

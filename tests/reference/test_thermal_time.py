@@ -12,7 +12,8 @@ import numpy as np
 import pytest
 
 from shipping.eggs.clock import ShelfHeat, effective_degrees, k_grid, shelf_heat
-from shipping.tables.rows.fish import Look, Lot, Species
+from shipping.tables.rows.lots import Look, Lot
+from shipping.tables.rows.species import Species
 from tests.post.a_shelf import TODAY, a_species
 
 #: Kimmel et al. 1995, Dev Dyn 203:253-310: HT = h / (0.055 T - 0.57), h the hours at 28.5 C; its zero is

@@ -8,7 +8,7 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
-from shipping.post.transit import holiday_name, is_delivery_day, is_weekend, nth_delivery_days
+from shipping.post.calendar import holiday_name, is_delivery_day, is_weekend, nth_delivery_days
 
 CHRISTMAS, EASTER = date(2026, 12, 22), date(2026, 4, 1)
 

@@ -16,7 +16,7 @@ from shipping.tables.cells import (
     parse_yes_no,
     whole_between,
 )
-from shipping.tables.rows.post import parse_clock_time, parse_weekdays
+from shipping.tables.rows.services import parse_clock_time, parse_weekdays
 
 eggs = whole_between(1, 100)
 

@@ -7,10 +7,10 @@ from __future__ import annotations
 from datetime import date, timedelta
 from typing import Any
 
-from shipping.tables.rows.fish import Lot
+from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.orders import Order, OrderRow, orders_from_rows
 from shipping.tables.rows.packings import Packing
-from shipping.tables.rows.post import Weather
+from shipping.tables.rows.weather import Weather
 from shipping.tables.shelf import Shelf
 from shipping.week.plan import make_plan
 from shipping.week.plan_data import Plan

@@ -14,7 +14,7 @@ from shipping.options.option_factory import Reckoner
 from shipping.papers.wording.phrases import Wording, note_text
 from shipping.post.foam_box import Holding
 from shipping.tables.reader import read_shelf
-from shipping.tables.rows.post import Weather
+from shipping.tables.rows.weather import Weather
 from shipping.week.draws import bench_notes, is_within_range
 from shipping.week.plan import make_plan
 from shipping.week.plan_data import Draw, Parcel

@@ -6,7 +6,7 @@ import pytest
 
 from shipping.options.option import Ride
 from shipping.options.option_factory import Reckoner
-from shipping.tables.rows.post import Weather
+from shipping.tables.rows.weather import Weather
 from shipping.tables.shelf import Shelf
 from shipping.week.draws import Settling, as_ordered, topped_up, trimmed
 from shipping.week.plan_data import Plan, PlannedLine

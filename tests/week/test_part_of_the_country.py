@@ -10,8 +10,8 @@ import pytest
 
 from shipping.options.option_factory import Reckoner
 from shipping.papers.documents.customs_sheet import crosses_customs
-from shipping.post.transit import holiday_name
-from shipping.tables.rows.post import Disruption, Weather
+from shipping.post.calendar import holiday_name
+from shipping.tables.rows.weather import Disruption, Weather
 from shipping.tables.shelf import Shelf
 from tests.post.a_shelf import TODAY
 from tests.week.a_week import a_row, a_week, plan_of

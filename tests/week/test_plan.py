@@ -8,7 +8,7 @@ import pytest
 
 from shipping.eggs.overpack import chance_enough
 from shipping.options.option_factory import Reckoner
-from shipping.tables.rows.post import Weather
+from shipping.tables.rows.weather import Weather
 from shipping.week.objective import default_week
 from shipping.week.plan import make_plan
 from shipping.words.reasons import Verdict

@@ -11,11 +11,11 @@ import pytest
 from scipy import stats
 
 from shipping.eggs.lot_forecast import lot_forecast
-from shipping.eggs.overpack import air_hours
+from shipping.eggs.oxygen import air_hours
 from shipping.options.journey import lot_day
 from shipping.post.foam_box import Holding
 from shipping.tables.reader import read_shelf
-from shipping.tables.rows.fish import Look, Lot
+from shipping.tables.rows.lots import Look, Lot
 from shipping.week.second_model import PlainJourney, PlainLot, PlainRide, chance_enough
 from shipping.words.units import shipped_folder
 from tests.post.a_shelf import TODAY, a_packing, a_species

@@ -16,7 +16,7 @@ from shipping.papers.documents.pick_list import this_week
 from shipping.papers.wording.phrases import Wording
 from shipping.questions.can_it_ship import ask
 from shipping.questions.margin import margin_of_route
-from shipping.tables.rows.post import Disruption, Weather
+from shipping.tables.rows.weather import Disruption, Weather
 from shipping.tables.shelf import Shelf
 from tests.post.a_shelf import TODAY, a_service
 from tests.week.a_week import BAG, TUBE, a_lot, a_row, a_week, ago, plan_of

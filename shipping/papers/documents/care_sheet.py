@@ -26,7 +26,7 @@ from shipping.papers.page.layout import BODY
 from shipping.papers.page.typesetter import Typesetter
 from shipping.papers.wording.language import clean, dated_day, full_day, number, share
 from shipping.papers.wording.phrases import Wording
-from shipping.tables.rows.fish import Species
+from shipping.tables.rows.species import Species
 from shipping.week.plan_data import Parcel
 from shipping.words.keys import grouped
 

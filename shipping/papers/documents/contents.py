@@ -11,8 +11,9 @@ from shipping.eggs.clock import kept_on, kept_temperatures
 from shipping.papers.page.fonts import OUR_TYPE, Typeface
 from shipping.papers.wording.language import ONE_LANGUAGE, clean, paper_language
 from shipping.papers.wording.phrases import Wording
-from shipping.tables.rows.fish import Lot, Species
+from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.packings import Packing
+from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Draw, Parcel, Plan, PlannedLine
 from shipping.words.three_point import Dates

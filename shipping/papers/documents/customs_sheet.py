@@ -26,7 +26,7 @@ from shipping.post.customs import (
     needs_declaration,
     tariff_text,
 )
-from shipping.tables.rows.fish import Lot
+from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.orders import split_address
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Parcel, Plan, PlannedLine

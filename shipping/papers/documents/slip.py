@@ -26,7 +26,7 @@ from shipping.papers.wording.phrases import Wording, note_text
 from shipping.post.address import country_for_both, label_lines
 from shipping.post.transit import Holiday
 from shipping.tables.rows.packings import KIND_BY_WORD, PACKING_KINDS, PackingKind
-from shipping.tables.rows.post import Service
+from shipping.tables.rows.services import Service
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Parcel, PlannedLine
 from shipping.words.three_point import Dates

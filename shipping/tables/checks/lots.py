@@ -10,9 +10,10 @@ from itertools import pairwise
 from operator import attrgetter
 
 from shipping.tables.checks.row_problems import after_today, asked, before, first_of, noted, problem
-from shipping.tables.rows.fish import STAGES, Look, Lot, Species, bounds
 from shipping.tables.rows.learned import Arrival
+from shipping.tables.rows.lots import STAGES, Look, Lot, bounds
 from shipping.tables.rows.settings import PlanSettings
+from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Draft
 from shipping.tables.spelling import folded
 from shipping.words.keys import grouped, repeated

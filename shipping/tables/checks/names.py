@@ -12,9 +12,10 @@ from shipping.tables.checks.row_problems import and_on, asked, missing_names, no
 from shipping.tables.country_codes import PARTS, country_mend, is_country, is_place, known_parts, like_part
 from shipping.tables.files.sheet import nearest
 from shipping.tables.one_spelling import FishNames, fish_names
-from shipping.tables.rows.fish import Group, Lot, Species
+from shipping.tables.rows.lots import Group, Lot
 from shipping.tables.rows.orders import OrderRow
-from shipping.tables.rows.post import Postage, Service
+from shipping.tables.rows.services import Postage, Service
+from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Draft
 from shipping.tables.spelling import folded
 from shipping.words.keys import grouped, repeated

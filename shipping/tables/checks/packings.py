@@ -8,7 +8,7 @@ from collections.abc import Iterator
 
 from shipping.tables.cells import Row
 from shipping.tables.checks.row_problems import asked, noted, problem
-from shipping.tables.rows.fish import DAMP_MEDIA
+from shipping.tables.rows.lots import DAMP_MEDIA
 from shipping.tables.rows.packings import KIND_BY_WORD, MOST_FILLED, Box, Packing, is_withdrawn
 from shipping.tables.shelf import Draft
 from shipping.tables.spelling import folded

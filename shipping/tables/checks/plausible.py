@@ -14,9 +14,10 @@ from statistics import median
 from shipping.tables.cells import Row
 from shipping.tables.checks.row_problems import asked, asked_of_setting, noted
 from shipping.tables.country_codes import EU, is_country
-from shipping.tables.rows.fish import Group, Lot, Species, withdrawn_values
+from shipping.tables.rows.lots import Group, Lot
 from shipping.tables.rows.orders import OrderRow
-from shipping.tables.rows.post import Rule, is_of_coming_home
+from shipping.tables.rows.rules import Rule, is_of_coming_home
+from shipping.tables.rows.species import Species, withdrawn_values
 from shipping.tables.shelf import Draft
 from shipping.tables.spelling import folded
 from shipping.words.keys import grouped, repeated

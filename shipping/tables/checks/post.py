@@ -13,7 +13,9 @@ from shipping.tables.checks.plausible import BOUNDS
 from shipping.tables.checks.row_problems import after_today, asked, before, noted, problem, twice
 from shipping.tables.climate import climate_places, km_between_countries, parcel_mean_c
 from shipping.tables.country_codes import EU, is_country
-from shipping.tables.rows.post import RULE_WORDS, Disruption, Postage, Rule, Service, Weather
+from shipping.tables.rows.rules import RULE_WORDS, Rule
+from shipping.tables.rows.services import Postage, Service
+from shipping.tables.rows.weather import Disruption, Weather
 from shipping.tables.shelf import Draft
 from shipping.words.keys import grouped
 from shipping.words.problems import Level, Problem

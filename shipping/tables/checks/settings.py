@@ -21,7 +21,7 @@ from shipping.tables.country_codes import (
     region_of_postcode,
 )
 from shipping.tables.files.settings_reader import SETTINGS_FILE
-from shipping.tables.rows.post import RULE_WORDS, Rule
+from shipping.tables.rows.rules import RULE_WORDS, Rule
 from shipping.tables.rows.settings import INVENTED_SENDER, Customs, PlanSettings, Settings
 from shipping.tables.shelf import Draft
 from shipping.words.problems import Level, Problem, Where

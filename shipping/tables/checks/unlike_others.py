@@ -15,7 +15,7 @@ from shipping.tables.checks.plausible import DEARER_TIMES_OF_A_FISH, median_of_o
 from shipping.tables.checks.post import months_by_place
 from shipping.tables.checks.row_problems import asked
 from shipping.tables.country_codes import EU, part_codes, region_of
-from shipping.tables.rows.fish import Group, Lot
+from shipping.tables.rows.lots import Group, Lot
 from shipping.tables.rows.orders import OrderRow
 from shipping.tables.shelf import Draft
 from shipping.tables.spelling import folded

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from shipping.tables.editing.row_writer import change_row
 from shipping.tables.files.sheet import did_you_mean
-from shipping.tables.rows.post import RULE_WORDS, Rule
+from shipping.tables.rows.rules import RULE_WORDS, Rule
 from shipping.tables.shelf import Shelf
 from shipping.words.problems import Problem, ShelfProblems, Where
 

@@ -24,7 +24,7 @@ from pydantic.fields import FieldInfo
 from shipping.tables.cells import BadCell, WordParser, parse_country
 from shipping.tables.country_codes import country_mend, is_country
 from shipping.tables.editing.settings_writer import with_setting
-from shipping.tables.rows.post import NEVER, is_of_coming_home
+from shipping.tables.rows.rules import NEVER, is_of_coming_home
 from shipping.tables.rows.settings import parse_subdivision
 from shipping.tables.shelf import TABLE_BY_NAME, TABLES
 from shipping.words.problems import Problem, ShelfProblems, Where

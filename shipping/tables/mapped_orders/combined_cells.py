@@ -8,7 +8,7 @@ from functools import lru_cache
 
 from shipping.tables.country_codes import part_named, postcode_form
 from shipping.tables.mapped_orders.mapping import MappedSheet
-from shipping.tables.rows.fish import Species
+from shipping.tables.rows.species import Species
 
 _TIMES = r"(?:x|×|\*|pcs\.?|eggs(?:\s+of)?|of)"
 _COUNT_FIRST = re.compile(rf"([0-9]{{1,7}})\s*(?:{_TIMES}\s+|{_TIMES}(?=[A-Z])|\s)\s*(\S.*)", re.IGNORECASE)

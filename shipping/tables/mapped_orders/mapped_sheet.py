@@ -42,9 +42,9 @@ from shipping.tables.mapped_orders.mapping import (
 )
 from shipping.tables.mapped_orders.their_header import Places, places_of
 from shipping.tables.row_reader import ReadAs, TableRows, read_rows, rows_named
-from shipping.tables.rows.fish import Species
 from shipping.tables.rows.orders import FillFromFirstRow
 from shipping.tables.rows.settings import ReadingRules
+from shipping.tables.rows.species import Species
 from shipping.tables.shelf import TABLE_BY_NAME
 from shipping.tables.spelling import folded_place
 from shipping.words.problems import Problem, Where

@@ -26,8 +26,8 @@ from shipping.tables.mapped_orders.mapping import (
 from shipping.tables.mapped_orders.their_header import headers_of, sounds_like_a_status
 from shipping.tables.one_spelling import FishNames, fish_names
 from shipping.tables.row_reader import TableRows
-from shipping.tables.rows.fish import Species
 from shipping.tables.rows.settings import ReadingRules
+from shipping.tables.rows.species import Species
 from shipping.words.sentence import say
 
 #: What sheets call our columns, in several languages, without accents; the first that a sheet has is taken.

@@ -7,7 +7,7 @@ from typing import Annotated
 from pydantic import BeforeValidator, Field
 
 from shipping.tables.cells import Count, Day, Key, Note, Ordered, Row, Text, parse_number
-from shipping.tables.rows.fish import ZeroBasis
+from shipping.tables.rows.species import ZeroBasis
 
 Number = Annotated[float, BeforeValidator(parse_number)]
 

@@ -31,7 +31,7 @@ from shipping.tables.cells import (
     parse_yes_no,
     whole_between,
 )
-from shipping.tables.rows.fish import Medium
+from shipping.tables.rows.lots import Medium
 
 
 @dataclass(frozen=True, slots=True)

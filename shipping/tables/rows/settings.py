@@ -26,9 +26,9 @@ from shipping.tables.cells import (
     shortened,
     whole_between,
 )
-from shipping.tables.rows.fish import SendFrom
 from shipping.tables.rows.orders import parse_language
-from shipping.tables.rows.post import Weekdays
+from shipping.tables.rows.services import Weekdays
+from shipping.tables.rows.species import SendFrom
 from shipping.words.sentence import say
 
 promise_between = number_between(0.01, 0.9999, "a chance")

@@ -25,7 +25,7 @@ from shipping.post.foam_box import holding
 from shipping.post.quote import quote
 from shipping.post.restrictions import closed_at_home, media_of, ruling, says_yes
 from shipping.post.warmth import is_answerable
-from shipping.tables.rows.fish import Lot
+from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.orders import Line, Order
 from shipping.tables.rows.packings import Packing
 from shipping.tables.shelf import Shelf

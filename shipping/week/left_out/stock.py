@@ -14,7 +14,7 @@ import numpy as np
 from shipping.options.journey import Ints
 from shipping.options.option import LEAST_DRAW, Option
 from shipping.options.option_factory import Reckoner
-from shipping.tables.rows.fish import Group
+from shipping.tables.rows.lots import Group
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Parcel
 from shipping.words.reasons import SCARCE

@@ -12,7 +12,7 @@ from flask import Response, abort, request
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.ledger.lot_counts import name_now
 from shipping.papers.wording.language import number
-from shipping.tables.rows.fish import STAGES
+from shipping.tables.rows.lots import STAGES
 from shipping.tables.shelf import Shelf
 from shipping.worktop.context import (
     Refused,

@@ -9,10 +9,11 @@ from pathlib import Path
 
 from flask import Response, abort, request
 
-from shipping.post.restrictions import AUTHORITY, RuleNeeded, is_nobodys, rule_report, rules_needed
+from shipping.post.restrictions import AUTHORITY, RuleNeeded, is_nobodys, rules_needed
+from shipping.questions.rule_report import rule_report
 from shipping.tables.country_codes import is_country
 from shipping.tables.editing.row_writer import WrittenRow, change_row
-from shipping.tables.rows.post import RULE_WORDS
+from shipping.tables.rows.rules import RULE_WORDS
 from shipping.tables.shelf import Shelf
 from shipping.week.objective import default_week
 from shipping.worktop.context import Refused, View, go_to, refuse_long, refusing, typed

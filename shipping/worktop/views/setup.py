@@ -14,7 +14,7 @@ from flask import Flask, Response, abort, request
 
 from shipping.papers.page.drawing import qr_svg
 from shipping.papers.wording.language import paper_language
-from shipping.post.transit import NEEDS_SUBDIVISION
+from shipping.post.calendar import NEEDS_SUBDIVISION
 from shipping.tables.cells import BadCell
 from shipping.tables.country_codes import known_parts, part_by_name, part_names
 from shipping.tables.editing.settings_writer import Setting, change_settings

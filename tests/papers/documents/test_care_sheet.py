@@ -21,7 +21,7 @@ from shipping.papers.documents.care_sheet import (
 from shipping.papers.documents.contents import Desk, units_of
 from shipping.papers.documents.pick_list import pick_list
 from shipping.papers.documents.slip import slip
-from shipping.tables.rows.fish import Look
+from shipping.tables.rows.lots import Look
 from shipping.week.plan_data import Parcel
 from shipping.words.three_point import Dates
 from tests.papers import sample

@@ -19,8 +19,8 @@ from shipping.post.restrictions import ruling
 from shipping.tables.editing.starter import columns_of, settings_text, starter_tables, write_shelf
 from shipping.tables.files.settings_reader import without_blanks
 from shipping.tables.reader import read_shelf
-from shipping.tables.rows.fish import Species, as_of_today, oxygen_by_volume
 from shipping.tables.rows.settings import Settings
+from shipping.tables.rows.species import Species, as_of_today, oxygen_by_volume
 from shipping.tables.shelf import TABLES
 from shipping.words.problems import Level, ShelfProblems
 from shipping.words.units import shipped_folder

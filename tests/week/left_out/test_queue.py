@@ -12,7 +12,7 @@ import pytest
 
 from shipping.options.option_factory import Reckoner
 from shipping.tables.reader import read_shelf
-from shipping.tables.rows.fish import Group
+from shipping.tables.rows.lots import Group
 from shipping.week.choices import Choices
 from shipping.week.left_out.queue import Queue
 from shipping.week.left_out.stock import HORIZON_D

@@ -11,8 +11,8 @@ from shipping.papers.documents.notices import notices
 from shipping.papers.wording.phrases import Wording, cause, english
 from shipping.questions.why import why
 from shipping.tables.reader import read_shelf
-from shipping.tables.rows.fish import Lot
-from shipping.tables.rows.post import Weather
+from shipping.tables.rows.lots import Lot
+from shipping.tables.rows.weather import Weather
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import LineOut, Plan
 from shipping.words.reasons import Verdict, decisive

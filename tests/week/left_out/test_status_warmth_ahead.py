@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import timedelta
 
 from shipping.papers.wording.phrases import cause, english
-from shipping.tables.rows.post import Weather
+from shipping.tables.rows.weather import Weather
 from shipping.week.plan_data import LineOut
 from shipping.words.reasons import Verdict, decisive
 from tests.post.a_shelf import TODAY, a_service

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import timedelta
 from typing import Any
 
-from shipping.tables.rows.fish import Group
+from shipping.tables.rows.lots import Group
 from shipping.tables.shelf import Shelf
 from shipping.week.left_out.stock import HORIZON_D, ExpectedEggs
 from tests.post.a_shelf import TODAY, a_shelf, a_species

@@ -16,7 +16,7 @@ from typing import Any
 
 import pytest
 
-from shipping.tables.rows.post import Weather
+from shipping.tables.rows.weather import Weather
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import LineOut
 from shipping.words.reasons import LASTING, Reason, Verdict, decisive

@@ -7,7 +7,7 @@ import re
 import pytest
 
 from shipping.tables.reader import read_shelf
-from shipping.tables.rows.fish import Look
+from shipping.tables.rows.lots import Look
 from tests.worktop.conftest import TODAY, Desk, plain, said
 
 LOOK = "/lots/GA-13/look"
