@@ -42,6 +42,8 @@ Tell = Callable[[float, float], None]
 SEED = 1
 #: Steps for each order that waits at first, for each order to serve more, and for each to spend less.
 FIRST_STEPS, SERVING_STEPS, SAVING_STEPS = 20, 450, 20
+#: Fewer to serve more where the first ones go by the prices of a large week's bound, and find most of it.
+LARGE_STEPS = 120
 #: Steps for each order to serve just what an answer of whole lines does, and as many among all after it: for
 #: each aim, short ones first.
 AIMED_STEPS = (60, 120)
@@ -173,7 +175,8 @@ class _Run:
             self._begin_bound(extra)
         if self.is_reached:
             return
-        each = SERVING_STEPS if len(self.week.names) > FEW_ORDERS else STARTS * STARTED_STEPS
+        many = LARGE_STEPS if self._is_large else SERVING_STEPS
+        each = many if len(self.week.names) > FEW_ORDERS else STARTS * STARTED_STEPS
         began, steps = time.monotonic(), self._steps(each, FULL_SEARCH_FOR)
         if budget.measures and (left := budget.left()) is not None and steps > left * a_second:
             steps = max(STEPS_A_LOOK, int(0.5 * left * a_second))
