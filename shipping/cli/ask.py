@@ -206,7 +206,7 @@ def offer(
     """What can still be sold, to where, and until which day. Example: spawnpost offer --to NORTH --species
     gardneri
     """
-    from shipping.cli.print_answers import offer_csv, offer_lines
+    from shipping.cli.print_offer import offer_csv, offer_lines
     from shipping.cli.window import Window
     from shipping.questions.offer import offer as offers_of
     from shipping.questions.offer_text import offer_text
@@ -242,7 +242,7 @@ def offer(
 def _place(shelf: Shelf, name: str) -> Place:
     """The zone of that name, or the country, with its subdivision where one is named."""
     from shipping.options.option import Destination
-    from shipping.post.address import is_country
+    from shipping.post.countries import is_country
     from shipping.questions.offer import Place, places
 
     known = {place.name.casefold(): place for place in places(shelf)}
@@ -258,7 +258,7 @@ def _place(shelf: Shelf, name: str) -> Place:
 
 def _may_write(path: Path) -> None:
     """Stops where a file stands that is no offer: tables are never written over."""
-    from shipping.cli.print_answers import COLUMNS
+    from shipping.cli.print_offer import COLUMNS
 
     written = path.read_bytes().removeprefix(b"\xef\xbb\xbf") if path.is_file() else b""
     if path.exists() and not written.startswith(",".join(COLUMNS).encode()):

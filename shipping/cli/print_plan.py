@@ -6,7 +6,8 @@ from collections.abc import Iterable, Iterator
 from datetime import date
 from typing import TYPE_CHECKING
 
-from shipping.cli.window import TableColumn, Window, note_line, reason_text, span, step_text
+from shipping.cli.sentences import note_line, reason_text, span, step_text
+from shipping.cli.window import TableColumn, Window
 from shipping.questions.week_summary import Cause, WeekSummary, week_summary
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Parcel, Plan

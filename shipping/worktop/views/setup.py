@@ -12,7 +12,7 @@ from pathlib import Path
 
 from flask import Flask, Response, abort, request
 
-from shipping.papers.page.drawing import qr_svg
+from shipping.papers.page.qr import qr_svg
 from shipping.papers.wording.language import paper_language
 from shipping.post.calendar import NEEDS_SUBDIVISION
 from shipping.tables.cells import BadCell

@@ -1,0 +1,226 @@
+"""What `offer` prints: a table for the breeder, a text for buyers, rows for a spreadsheet."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable, Iterator
+from datetime import date
+from typing import TYPE_CHECKING
+
+from shipping.cli.sentences import in_short, reason_text, step_text
+from shipping.cli.window import TableColumn, Window
+from shipping.questions.offer import Offer, Offers
+from shipping.words.reasons import LOOKS, Reason, Verdict
+from shipping.words.units import short_day
+
+if TYPE_CHECKING:
+    pass
+
+#: The header of the spreadsheet.
+COLUMNS = (
+    *("species", "scientific_name", "population", "to", "countries", "verdict", "eggs_free", "can_promise"),
+    *("best_on", "from", "until", "order_by", "services", "expected", "reasons"),
+)
+
+
+#: A spreadsheet takes a cell that begins so for a formula.
+_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+
+
+_EXPECTED_SHOWN = 3
+
+
+def offer_lines(offers: Offers, window: Window) -> Iterator[str]:
+    """What is on offer, what after an answer, what not and why; groups, orders in hand, lines that wait."""
+    now = [offer for offer in offers.offers if offer.is_offered and offer.verdict is not Verdict.HOLD]
+    held = [offer for offer in offers.offers if offer.is_offered and offer.verdict is Verdict.HOLD]
+    fish = {_kind(offer.species, offer.population) for offer in now}
+    first = min((offer.from_ for offer in now if offer.from_), default=None)
+    what = "Nothing can be promised"
+    if first:
+        what = f"{len(fish)} fish can be promised from {short_day(first)} on"
+    yield from window.wrapped(f"{what}, after orders in hand and the plan of {offers.week}.")
+    if now:
+        yield from window.wrapped(
+            "promise: the most eggs one order can have, on its best day; free: the eggs free on that day."
+            " Every place is offered the same eggs: they do not add up."
+        )
+        yield ""
+        yield from _table(now, offers.offers, window)
+    if offers.count_first:
+        yield from window.wrapped(
+            "A good part of the last count is reckoned gone since, of"
+            f" {', '.join(offers.count_first)}. Count again before you promise of them."
+        )
+    yield from _answers(held, window)
+    yield from _not_offered(offers, window)
+    yield from _expected(offers, window)
+    yield from _in_hand(offers, window)
+
+
+def _kind(species: str, population: str) -> str:
+    return f"{species} {population}".strip()
+
+
+def _there(offer: Offer, offers: Iterable[Offer]) -> str:
+    """The place; its countries too where offers to other countries of it differ."""
+    others = any(
+        other.to == offer.to
+        and other is not offer
+        and (other.species, other.population) == (offer.species, offer.population)
+        for other in offers
+    )
+    return (
+        f"{offer.to} ({' '.join(offer.countries)})" if others and offer.countries != (offer.to,) else offer.to
+    )
+
+
+def _table(offers: list[Offer], every: Iterable[Offer], window: Window) -> Iterator[str]:
+    columns = (
+        TableColumn("fish"),
+        TableColumn("free", 2, right=True),
+        TableColumn("promise", right=True),
+        TableColumn("most on", 5),
+        TableColumn("from", 3),
+        TableColumn("until"),
+        TableColumn("order by", 4),
+        TableColumn("hand over", 6),
+        TableColumn("to"),
+    )
+    rows = [
+        (
+            _kind(offer.species, offer.population),
+            offer.eggs_free,
+            offer.can_promise,
+            _day(offer.best_on),
+            _day(offer.from_),
+            _day(offer.until) or "no end",
+            _day(offer.order_by),
+            ", ".join(f"{way.service}{f' by {way.cut_off}' if way.cut_off else ''}" for way in offer.ways),
+            _there(offer, every),
+        )
+        for offer in offers
+    ]
+    yield from window.table(columns, rows)
+    regions = sorted({region for offer in offers for region in offer.regions})
+    if regions:
+        yield from window.wrapped(
+            f"Not asked for their own rules or warmth: {', '.join(regions)}. Ask with --to, such as --to"
+            f" {regions[0]}."
+        )
+
+
+def _day(day: date | None) -> str:
+    return short_day(day) if day else ""
+
+
+def _answers(held: list[Offer], window: Window) -> Iterator[str]:
+    """What may be offered once somebody has answered: each cause once, with the places and how many fish."""
+    if not held:
+        return
+    yield ""
+    yield from window.wrapped(f"{window.mark('AFTER AN ANSWER', 'hold')} (not offered before)")
+    alike: dict[tuple[object, ...], tuple[Reason, set[str]]] = {}
+    for offer in held:
+        for reason in offer.reasons:
+            key = (reason.code, reason.facts.get("to"), reason.facts.get("service"))
+            alike.setdefault(key, (reason, set()))[1].add(_kind(offer.species, offer.population))
+    for reason, fish in alike.values():
+        named = ", ".join(sorted(fish)) if len(fish) <= _EXPECTED_SHOWN else f"{len(fish)} fish"
+        text = f"{named}: {reason_text(reason, len(fish), offered=True)}. {step_text(reason, offered=True)}."
+        yield from window.wrapped(text, "  ", "    ")
+
+
+def _not_offered(offers: Offers, window: Window) -> Iterator[str]:
+    out = [offer for offer in offers.offers if not offer.is_offered]
+    if not out:
+        return
+    yield ""
+    yield from window.wrapped(
+        f"{window.mark('NOT OFFERED', 'stop')} (what the plan sends is no offer any more)"
+    )
+    for name in dict.fromkeys(_kind(offer.species, offer.population) for offer in out):
+        alike: dict[str, list[str]] = {}
+        for offer in out:
+            if _kind(offer.species, offer.population) == name:
+                why = in_short(offer.reasons[:1]) or "nothing on hand"
+                alike.setdefault(why, []).append(_there(offer, offers.offers))
+        said = "; ".join(f"{why} ({', '.join(dict.fromkeys(there))})" for why, there in alike.items())
+        yield from window.wrapped(f"{name}: {said}", "  ", "    ")
+    looks = {reason_text(r): r for offer in out for r in offer.reasons if _asks_to_look(r, offers.today)}
+    for text, reason in looks.items():
+        yield from window.wrapped(f"{text}. {step_text(reason)}.", "  ", "    ")
+
+
+def _asks_to_look(reason: Reason, today: date) -> bool:
+    """Is a lot to be looked at today? What will have hatched, or be past its wetting, only later is not."""
+    is_later = str(reason.facts.get("on", "")) > today.isoformat() or "p95" in reason.facts
+    return reason.code in LOOKS and not is_later
+
+
+def _expected(offers: Offers, window: Window) -> Iterator[str]:
+    batches_by_fish = {
+        _kind(offer.species, offer.population): offer.expected for offer in offers.offers if offer.expected
+    }
+    if not batches_by_fish:
+        return
+    yield ""
+    yield from window.wrapped(
+        "EXPECTED from spawning groups, beyond what lines that wait are to have, fertile and showing eyes:"
+    )
+    for name, batches in batches_by_fish.items():
+        shown = "; ".join(f"{batch.eggs} by {short_day(batch.on)} ({batch.group})" for batch in batches)
+        yield from window.wrapped(f"{name}: {shown}", "  ", "    ")
+
+
+def _in_hand(offers: Offers, window: Window) -> Iterator[str]:
+    rows = [
+        (_kind(line.species, line.population), line.kept, line.planned, line.waiting, line.held, line.all)
+        for line in offers.taken
+        if line.all
+    ]
+    if rows:
+        yield ""
+        yield from window.wrapped("EGGS FOR ORDERS IN HAND (they come first)")
+        counts = (TableColumn(name, 2, right=True) for name in ("kept", "planned", "wait", "on hold"))
+        columns = (TableColumn("fish"), *counts, TableColumn("all", right=True))
+        yield from window.table(columns, rows, "  ")
+    if offers.waiting:
+        yield ""
+        yield from window.wrapped(window.mark("LINES THAT WAIT", "wait"))
+    for line in offers.waiting:
+        until = f"may go from {short_day(line.until)}" if line.until else "nobody knows until when"
+        why = f": {reason_text(line.reasons[0])}" if line.reasons else ""
+        text = (
+            f"{line.order} line {line.line}, {line.eggs} {_kind(line.species, line.population)}, {until}{why}"
+        )
+        yield from window.wrapped(text, "  ", "    ")
+
+
+def offer_csv(offers: Offers) -> bytes:
+    """The offers as CSV for a spreadsheet: UTF-8 with its mark; no cell is taken for a formula."""
+    out = io.StringIO(newline="")
+    writer = csv.writer(out)
+    writer.writerow(COLUMNS)
+    for offer in offers.offers:
+        cells = (
+            offer.species,
+            offer.scientific_name,
+            offer.population,
+            offer.to,
+            " ".join(offer.countries),
+            offer.verdict.value,
+            offer.eggs_free,
+            offer.can_promise,
+            offer.best_on or "",
+            offer.from_ or "",
+            offer.until or "",
+            offer.order_by or "",
+            "; ".join(way.service for way in offer.ways),
+            "; ".join(f"{batch.eggs} by {batch.on}" for batch in offer.expected),
+            " ".join(f"{reason.code}: {reason.text}" for reason in offer.reasons),
+        )
+        texts = map(str, cells)
+        writer.writerow(f"'{text}" if text.startswith(_FORMULA) else text for text in texts)
+    return out.getvalue().encode("utf-8-sig")
