@@ -28,14 +28,14 @@ def test_what_came_with_the_program_is_whole_and_every_destination_has_its_calen
 
 
 def test_a_destination_without_a_calendar_is_said(demo: Shelf, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("shipping.post.transit.has_calendar", lambda country: country != "JP")
+    monkeypatch.setattr("shipping.post.calendar.has_calendar", lambda country: country != "JP")
     (problem,) = surrounding_problems(demo)
     assert problem.level is Level.NOTICE
     assert "no holiday calendar for JP" in str(problem)
 
 
 def test_a_year_the_calendars_do_not_know_is_said(demo: Shelf, monkeypatch: pytest.MonkeyPatch) -> None:
-    known = "shipping.post.transit.holidays_of"
+    known = "shipping.post.calendar.holidays_of"
     monkeypatch.setattr(
         known, lambda country, year: {} if (country, year) == ("JP", 2027) else {date(year, 1, 1): "New Year"}
     )
