@@ -175,6 +175,20 @@ def test_no_way_of_a_line_costs_less_than_is_said_of_its_place(numbers: tuple[in
                     assert min(one[0] for one in line.least) <= min([least, *costs]) + 1e-9
 
 
+@pytest.mark.parametrize("numbers", WEEKS)
+def test_what_lots_give_to_lines_that_share_them_alike_is_held_once(numbers: tuple[int, int, int]) -> None:
+    week = columns_of_choices(generated_choices(*numbers))
+    shares = [
+        shared_fill.parts
+        for number in range(len(week.names))
+        for departure in week.of(number).departures
+        for line in departure.lines
+        if line is not None
+        for shared_fill in line.shared_fills
+    ]
+    assert len({id(parts) for parts in shares}) == len(set(shares)) < len(shares)
+
+
 def test_a_part_of_the_week_is_the_same_from_both() -> None:
     one, two, _ = both(WEEKS[0])
     names = two.names[::3]
