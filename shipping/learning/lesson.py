@@ -27,12 +27,11 @@ from shipping.learning.losses import (
     ReportedPacking,
     fitted_fertile_share,
     fitted_losses,
-    fitted_shelf_loss,
     mishaps,
     pooled_losses,
-    removed,
 )
 from shipping.learning.outcomes import Outcome, frame
+from shipping.learning.shelf_losses import fitted_shelf_loss, removed
 from shipping.learning.silence import scale_of_promises, silence
 from shipping.learning.transit_days import fitted_days, without_stragglers, working_days
 from shipping.post.transit import serves, services_to

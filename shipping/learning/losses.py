@@ -1,7 +1,4 @@
-"""What packings cost their eggs: reported lines in, the likeliest losses near the tables' own values out.
-
-Everything is vectors; no table is read or written here.
-"""
+"""What packings cost their eggs: reported lines in, the likeliest losses near the tables' own values out."""
 
 from __future__ import annotations
 
@@ -12,23 +9,31 @@ from dataclasses import dataclass
 import numpy as np
 
 from shipping.learning.doubt import Estimate, Floats, off_of
-from shipping.tables.rows.lots import Lot
-from shipping.tables.shelf import Shelf
 from shipping.words.three_point import Z95
 
 #: Doubt about the table's losses and spread (standard deviation of the log; assumed). 10 parcels move them a
 #: little.
 LOSS_DOUBT = 0.25
+
+
 KAPPA_DOUBT = 0.35
 #: A loss that the table puts at zero may be anything small: its middle, and the doubt about it (assumed).
 ZERO_LOSS, ZERO_DOUBT = 0.002, 1.0
+
+
 #: Doubt about the fertile share (standard deviation of the logit; assumed).
 FERTILE_DOUBT = 0.25
+
+
 #: The share of parcels in which anything can have happened (frozen, crushed, left in the sun; assumed).
 MISHAP_SHARE = 0.01
+
+
 #: At most this share of the lines, and at least one, may be read as mishaps; more of them are the packing's
 #: doing.
 MISHAPS_AT_MOST = 0.02
+
+
 LOSS_BOUNDS = ((1e-6, 5.0), (1e-6, 2.0), (2.0, 2000.0))
 
 
@@ -201,7 +206,11 @@ def mishaps(counts: Counts, table: Losses, fitted: Losses) -> int:
 #: Doubt about the parts (standard deviations of the log; assumed): what all parcels share, a packing's kind,
 #: its own; for the two losses, and for how alike eggs fare.
 _PARTS = np.array([[0.9, 0.1, 0.15], [0.9, 0.1, 0.15], [1.0, 0.12, 0.2]])
+
+
 _STEP = 1e-4
+
+
 #: By how much a variance is widened at most.
 _WIDEST = 6.0
 
@@ -331,63 +340,3 @@ class _Model:
         if not any(other is packing for other in self.taught):
             variance += self._own_variance(packing)
         return variance
-
-
-#: The setting weighs as much as this many independent deaths (assumed).
-PRIOR_DEATHS = 8.0
-#: Dead eggs come in clumps: this many found together weigh as one (fungus spreads; assumed).
-CLUMP = 5.0
-
-
-@dataclass(frozen=True, slots=True)
-class Removed:
-    """Dead eggs taken out, the egg-days they were taken from [eggs d], and the looks that say so."""
-
-    eggs: int
-    egg_days: float
-    looks: int
-
-
-def removed(shelf: Shelf) -> Removed:
-    """All looks that counted dead eggs, put together."""
-    parts = [_of_lot(shelf, lot) for lot in shelf.lots]
-    return Removed(
-        sum(part.eggs for part in parts),
-        sum(part.egg_days for part in parts),
-        sum(part.looks for part in parts),
-    )
-
-
-def _of_lot(shelf: Shelf, lot: Lot) -> Removed:
-    """The lot's own looks; one that leaves ``removed`` blank says nothing of the days before it."""
-    eggs, seen = float(lot.eggs), lot.counted_on
-    dead, egg_days, looks = 0, 0.0, 0
-    for look in shelf.looks_by_lot.get(lot.lot, ()):
-        if look.on <= lot.counted_on:
-            continue
-        if look.removed is not None:
-            dead += look.removed
-            egg_days += eggs * (look.on - seen).days
-            looks += 1
-        packed = shelf.packed.get(lot.lot, {}).items()
-        gone = sum(count for day, count in packed if seen <= day < look.on)
-        left = eggs - (look.removed or 0) - (look.hatched or 0) - gone
-        eggs = float(look.alive) if look.alive is not None else max(0.0, left)
-        seen = look.on
-    return Removed(dead, egg_days, looks)
-
-
-def fitted_shelf_loss(dead: Removed, setting: float) -> Estimate:
-    """The daily loss [1/d] given the dead eggs found: a gamma posterior's mean around the setting.
-
-    Notes
-    -----
-    ``(8 + dead / 5) / (8 / setting + egg_days / 5)``.
-    """
-    from scipy.special import gammaincinv
-
-    if not dead.egg_days or setting <= 0:
-        return Estimate.of_table(setting)
-    shape, rate = PRIOR_DEATHS + dead.eggs / CLUMP, PRIOR_DEATHS / setting + dead.egg_days / CLUMP
-    low, high = (float(gammaincinv(shape, share)) / rate for share in (0.05, 0.95))
-    return Estimate(shape / rate, low, high, dead.looks)

@@ -7,7 +7,7 @@ from datetime import date
 
 import pytest
 
-from shipping.learning.losses import Removed, fitted_shelf_loss, removed
+from shipping.learning.shelf_losses import Removed, fitted_shelf_loss, removed
 from shipping.tables.rows.lots import Look
 from tests.ledger.invented import lot, shelf
 
