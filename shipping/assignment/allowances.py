@@ -8,13 +8,7 @@ import itertools
 import math
 from collections.abc import Iterator, Mapping, Sequence
 
-from shipping.assignment.columns import (
-    MOST_TRIED,
-    DepartureColumns,
-    LineColumns,
-    OrderColumns,
-    WeekColumns,
-)
+from shipping.assignment.columns import MOST_TRIED, DepartureColumns, LineColumns, OrderColumns, WeekColumns
 from shipping.assignment.instance import MOST_JOINED, Departure, TravelMode
 from shipping.words.keys import grouped
 

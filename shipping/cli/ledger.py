@@ -42,8 +42,7 @@ if TYPE_CHECKING:
     from shipping.words.second_process import SecondProcess
 
 Parcels = Annotated[
-    list[str] | None,
-    Argument(help="The parcels, such as 2026-W49-01, or 1: the first of this week."),
+    list[str] | None, Argument(help="The parcels, such as 2026-W49-01, or 1: the first of this week.")
 ]
 OfDay = Annotated[str | None, Option("--day", help="All of a day: today, or such as 2026-11-30.")]
 On = Annotated[str | None, Option(help="The day, such as 2026-11-30; else today.")]

@@ -40,8 +40,7 @@ if TYPE_CHECKING:
     from shipping.week.plan_data import Plan
 
 Week = Annotated[
-    str | None,
-    Option(help="The ISO week, such as 2026-W49; else this one, or the next on its last day."),
+    str | None, Option(help="The ISO week, such as 2026-W49; else this one, or the next on its last day.")
 ]
 
 

@@ -13,13 +13,7 @@ from typing import Any
 import numpy as np
 
 from shipping.learning.doubt import Estimate, FittedPoints
-from shipping.learning.hatch_points import (
-    best_fit,
-    fitted_eyed_at,
-    fitted_zero,
-    records,
-    seen_both_ways,
-)
+from shipping.learning.hatch_points import best_fit, fitted_eyed_at, fitted_zero, records, seen_both_ways
 from shipping.learning.losses import (
     Counts,
     Losses,

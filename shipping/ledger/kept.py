@@ -34,9 +34,7 @@ def _of_pairs(values: Any) -> Any:
 
 #: Values by line; pairs in JSON.
 ByLine = Annotated[
-    Mapping[LineKey, Value],
-    BeforeValidator(_of_pairs),
-    PlainSerializer(lambda by_line: [*by_line.items()]),
+    Mapping[LineKey, Value], BeforeValidator(_of_pairs), PlainSerializer(lambda by_line: [*by_line.items()])
 ]
 
 

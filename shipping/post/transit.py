@@ -104,12 +104,7 @@ def working_day_chances(days: ThreePoint, border: ThreePoint | None, border_shar
 
 
 def arrivals(
-    service: Service,
-    dispatch_on: date,
-    country: str,
-    subdivision: str = "",
-    *,
-    longer_d: int = 0,
+    service: Service, dispatch_on: date, country: str, subdivision: str = "", *, longer_d: int = 0
 ) -> Arrivals:
     """When a parcel handed over on ``dispatch_on`` may arrive; dates without any chance are left out.
 

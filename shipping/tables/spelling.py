@@ -10,8 +10,7 @@ from shipping.words.sentence import both
 
 #: Letters of other scripts that look like Latin ones.
 _LOOK_ALIKE = str.maketrans(
-    "АВЕЅІЈКМНОРСТУХЬаеѕіјорсухԁԛԝ" + "ΑΒΕΖΗΙΚΜΝΟΡΤΥΧοϲ",
-    "ABESIJKMHOPCTYXbaesijopcyxdqw" + "ABEZHIKMNOPTYXoc",
+    "АВЕЅІЈКМНОРСТУХЬаеѕіјорсухԁԛԝ" + "ΑΒΕΖΗΙΚΜΝΟΡΤΥΧοϲ", "ABESIJKMHOPCTYXbaesijopcyxdqw" + "ABEZHIKMNOPTYXoc"
 )
 _BETWEEN_DIGITS = re.compile(r"(?<=[0-9])[\W_]+(?=[0-9])")
 _BESIDE_LETTERS = re.compile(r"[^\w|?]|_")

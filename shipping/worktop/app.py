@@ -273,10 +273,9 @@ class _Door:
 
     def tell_refusal(self, error: Exception) -> Response:
         code = error.code if isinstance(error, HTTPException) and error.code else 500
-        text = {
-            404: tr("There is no such page, parcel or lot."),
-            405: tr("That cannot be done here."),
-        }.get(code, tr("That is refused."))
+        text = {404: tr("There is no such page, parcel or lot."), 405: tr("That cannot be done here.")}.get(
+            code, tr("That is refused.")
+        )
         if code == 404 and request.method in ("GET", "HEAD"):
             mend = tr("It may have been renamed or taken back. Go on with one of these.")
             return self.refuse(code, text, mend)

@@ -370,10 +370,7 @@ def left_groups(lines: Sequence[ListedLine]) -> tuple[tuple[str, int, str], ...]
             tr("order line waits for an answer, a look or money"),
             tr("order lines wait for an answer, a look or money"),
         ),
-        "wait": (
-            tr("order line waits for a later week"),
-            tr("order lines wait for a later week"),
-        ),
+        "wait": (tr("order line waits for a later week"), tr("order lines wait for a later week")),
         "stop": (tr("order line cannot be sent"), tr("order lines cannot be sent")),
     }
     many = {word: sum(line.verdict == word for line in lines) for word in said}

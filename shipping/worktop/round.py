@@ -240,10 +240,7 @@ LOOK_FOR: Mapping[str, str] = {
 
 
 def _cannot_wait(
-    left: Shelf,
-    kept: Sequence[Kept],
-    known: frozenset[str] | None,
-    late: Iterator[Task],
+    left: Shelf, kept: Sequence[Kept], known: frozenset[str] | None, late: Iterator[Task]
 ) -> Iterator[Task]:
     """Late parcels, packed first; lots that may hatch; a week without a plan, before lots closing today."""
     yield from late

@@ -110,14 +110,7 @@ class Surface:
         return len(lines) * size * LEADING
 
     def line(
-        self,
-        x: float,
-        y: float,
-        to_x: float,
-        to_y: float,
-        *,
-        colour: str = BLACK,
-        width: float = 0.6,
+        self, x: float, y: float, to_x: float, to_y: float, *, colour: str = BLACK, width: float = 0.6
     ) -> None:
         self.canvas.setStrokeColor(colour_of(colour))
         self.canvas.setLineWidth(width)

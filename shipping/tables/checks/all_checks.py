@@ -4,16 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
-from shipping.tables.checks import (
-    lots,
-    names,
-    orders,
-    packings,
-    plausible,
-    post,
-    settings,
-    unlike_others,
-)
+from shipping.tables.checks import lots, names, orders, packings, plausible, post, settings, unlike_others
 from shipping.tables.shelf import Draft
 from shipping.words.problems import Level, Problem, Where
 

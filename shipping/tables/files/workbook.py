@@ -162,11 +162,7 @@ def _sheet_of(file: str, rows: Iterable[list[object]], odd: _Oddities, comments:
 
 
 def _table_rows(
-    file: str,
-    rows: Iterable[list[object]],
-    odd: _Oddities,
-    comments: bool,
-    skipped: list[int],
+    file: str, rows: Iterable[list[object]], odd: _Oddities, comments: bool, skipped: list[int]
 ) -> Iterator[tuple[int, list[object]]]:
     """Rows with their number, without blanks and comments. Raises Unreadable beyond the bounds."""
     by_row: dict[int, dict[int, object]] = {}

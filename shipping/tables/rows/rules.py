@@ -8,14 +8,7 @@ from typing import Annotated, ClassVar, Literal
 
 from pydantic import Field
 
-from shipping.tables.cells import (
-    Day,
-    Note,
-    OneWord,
-    Row,
-    Text,
-    Words,
-)
+from shipping.tables.cells import Day, Note, OneWord, Row, Text, Words
 from shipping.tables.rows.lots import Medium
 
 #: From mildest to strictest.

@@ -7,16 +7,7 @@ from typing import Annotated, ClassVar
 
 from pydantic import BeforeValidator, Field
 
-from shipping.tables.cells import (
-    Celsius,
-    Day,
-    Key,
-    Note,
-    Places,
-    Row,
-    YesNo,
-    whole_between,
-)
+from shipping.tables.cells import Celsius, Day, Key, Note, Places, Row, YesNo, whole_between
 
 Month = Annotated[int, BeforeValidator(whole_between(1, 12))]
 

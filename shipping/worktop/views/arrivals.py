@@ -13,12 +13,7 @@ from shipping.ledger.entries import ClaimSettled, Entry, LineCount, LineReport
 from shipping.ledger.kept import KeptLine, KeptParcel
 from shipping.words.units import percent
 from shipping.worktop.context import Refused, View, go_to, refuse_long, sought, typed
-from shipping.worktop.kept_week import (
-    Kept,
-    fish_name,
-    has_text,
-    kept_parcels_now,
-)
+from shipping.worktop.kept_week import Kept, fish_name, has_text, kept_parcels_now
 from shipping.worktop.page_language import day_meant, day_words, listed, name_of_country, shown_name, tr
 from shipping.worktop.parcel_cards import entry_to_take_back
 

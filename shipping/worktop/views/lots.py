@@ -14,16 +14,7 @@ from shipping.ledger.lot_counts import name_now
 from shipping.papers.wording.language import number
 from shipping.tables.rows.lots import STAGES
 from shipping.tables.shelf import Shelf
-from shipping.worktop.context import (
-    Refused,
-    View,
-    Worktop,
-    of_cell,
-    refuse_long,
-    refusing,
-    sought,
-    typed,
-)
+from shipping.worktop.context import Refused, View, Worktop, of_cell, refuse_long, refusing, sought, typed
 from shipping.worktop.days import cause_text
 from shipping.worktop.kept_week import fish_name
 from shipping.worktop.page_language import day_cell, day_words, spoken, tr

@@ -28,13 +28,7 @@ from shipping.worktop.context import (
     sought,
     typed,
 )
-from shipping.worktop.kept_week import (
-    Kept,
-    has_text,
-    in_packing_order,
-    kept_parcels_now,
-    lots_to_look_at,
-)
+from shipping.worktop.kept_week import Kept, has_text, in_packing_order, kept_parcels_now, lots_to_look_at
 from shipping.worktop.page_language import day_meant, listed, tr
 from shipping.worktop.parcel_cards import (
     LONGEST_COUNT,
