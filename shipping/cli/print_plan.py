@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 _NAMED = 12
 _STANDS = {
     Verdict.HOLD: "HOLD, until somebody answers",
-    Verdict.WAIT: "WAIT, it may go later",
+    Verdict.WAIT: "WAIT, it may go another day",
     Verdict.STOP: "STOP, it does not go",
 }
 #: Shares of value this small are nothing: the plan is then the best there is.

@@ -11,7 +11,7 @@ from shipping.options.option_factory import Reckoner
 from shipping.tables.rows.orders import Order
 from shipping.tables.rows.weather import Weather
 from shipping.tables.shelf import Shelf
-from shipping.week.choices import Choices
+from shipping.week.choices import Choices, wish_of
 from shipping.week.objective import dispatch_days, next_week
 from shipping.week.plan import make_plan
 from shipping.week.plan_data import LineOut, Parcel
@@ -55,8 +55,8 @@ def why(shelf: Shelf, order_name: str, week: str) -> Considered:
     found = [
         (line.number, option)
         for line in order.lines
-        for wish in ((line.species, line.population), *(w.partition("/")[::2] for w in line.instead))
-        for option in choices.options_of(order, line, wish[0].strip(), wish[1].strip(), choices.days)
+        for wish in ((line.species, line.population), *map(wish_of, line.instead))
+        for option in choices.options_of(order, line, *wish, choices.days)
     ]
     lines_out = tuple(line for line in plan.lines_out if line.order == order_name)
     found.sort(key=lambda item: (item[0], not item[1].passes, len(item[1].reasons), item[1].ride.leg.day))

@@ -115,7 +115,7 @@ class Choices:
         )
         wish = 0
         while missing := [
-            (order, line, *_wish(line.instead[wish]))
+            (order, line, *wish_of(line.instead[wish]))
             for order in self.shelf.orders
             for line in order.lines
             if len(line.instead) > wish and not self.is_fillable(line.key)
@@ -360,7 +360,7 @@ class Choices:
                 )
 
 
-def _wish(text: str) -> tuple[str, str]:
+def wish_of(text: str) -> tuple[str, str]:
     """Species and population of ``species/population``."""
     species, _, population = text.partition("/")
     return species.strip(), population.strip()

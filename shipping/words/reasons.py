@@ -61,6 +61,7 @@ _CODES = """
 chosen | | | | | why this lot, packing, day and service
 extra | | | | | why so many eggs
 instead | | | | | what goes in place of what was ordered, as the buyer agreed
+sooner | goes sooner | | week | week | may still go before the week planned
 same-number | number used before | answered | order | |
     the order's number was kept for another day or buyer; say which it is
 unpaid | not paid | asked buyer | order | | the order has no paid_on

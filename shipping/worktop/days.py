@@ -40,6 +40,7 @@ PLACES: Mapping[str, tuple[str, str]] = {
     "boxes": ("/tables/boxes", "Open the boxes"),
     "new service": ("/tables/services/new", "Write a service"),
     "what if": ("/ask?lot={lot}", "Ask what if"),
+    "week": ("/plan?week={week}", "Plan that week"),
 }
 #: Where it is written how warm parcels to a place stay in a month.
 _WARMTH_THERE = "/tables/weather/new?to={to}&month={month}"
@@ -370,7 +371,7 @@ def left_groups(lines: Sequence[ListedLine]) -> tuple[tuple[str, int, str], ...]
             tr("order line waits for an answer, a look or money"),
             tr("order lines wait for an answer, a look or money"),
         ),
-        "wait": (tr("order line waits for a later week"), tr("order lines wait for a later week")),
+        "wait": (tr("order line waits for another week"), tr("order lines wait for another week")),
         "stop": (tr("order line cannot be sent"), tr("order lines cannot be sent")),
     }
     many = {word: sum(line.verdict == word for line in lines) for word in said}

@@ -28,6 +28,7 @@ OF_NO_OPTION = {
     "look-first",
     "day-full",
     "other-line",
+    "sooner",
     "other-population",
     "no-lot",
     "same-number",

@@ -18,6 +18,7 @@ import pytest
 from shipping.papers.documents.bundle import KINDS
 from shipping.papers.documents.care_sheet import care_sheet
 from shipping.papers.documents.contents import Desk, dates_for_buyer, units_of
+from shipping.papers.documents.notices import notices
 from shipping.papers.documents.tags import tag_lines
 from shipping.papers.wording.phrases import Wording
 from shipping.papers.wording.unprintable import UNPRINTED
@@ -26,6 +27,7 @@ from shipping.tables.rows.orders import orders_from_rows
 from shipping.tables.rows.packings import PACKING_KINDS
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Draw, Parcel, Plan, Wetting
+from shipping.words.reasons import Reason
 from shipping.words.sentence import LANGUAGES
 from shipping.words.three_point import Dates
 from tests.papers import sample
@@ -153,3 +155,11 @@ def test_every_kind_of_packing_is_on_every_paper_in_every_language(language: str
         assert mail_text(tmp_path / "mail" / f"{parcel.parcel}.eml")
         assert name in tags
         assert " ".join(rule.split()) in pick
+
+
+def test_the_buyer_of_what_may_still_go_this_week_gets_no_letter_that_it_waits() -> None:
+    waits = sample.PLAN.lines_out[0]
+    sooner = replace(waits, reasons=(Reason("sooner", "", {"week": sample.PLAN.week}), *waits.reasons))
+    for out, letters in ((waits, 1), (sooner, 0)):
+        desk = Desk(replace(sample.PLAN, lines_out=(out,)), sample.SHELF, {"en": Wording(None, "en")}, {})
+        assert len(notices(desk, ())) == letters

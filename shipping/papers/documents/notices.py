@@ -58,8 +58,8 @@ def notices(desk: Desk, parcels: Sequence[Parcel], with_lines_out: bool = True) 
 def _of_lines_out(desk: Desk) -> list[_Letter]:
     groups: dict[tuple[str, Verdict], list[LineOut]] = {}
     for line in desk.plan.lines_out:
-        if any(reason.code == "same-number" for reason in line.reasons):
-            continue  # the seller's own question: its buyer is told once it is answered
+        if any(reason.code in ("same-number", "sooner") for reason in line.reasons):
+            continue  # the seller's own question or move: its buyer is told once that is settled
         groups.setdefault((line.order, line.verdict), []).append(line)
     return [
         _of_lines(desk.shelf.order_by_name[order], verdict, lines, desk)

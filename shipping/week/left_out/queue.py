@@ -18,13 +18,13 @@ from shipping.options.option_arrays import LineOptions, OptionTable, of_each_tab
 from shipping.options.option_factory import packing_warmth
 from shipping.options.ride_arrays import Bools
 from shipping.tables.rows.orders import Line, Order
-from shipping.week.choices import Choices
+from shipping.week.choices import Choices, wish_of
 from shipping.week.left_out.status import LineStanding, Standings
 from shipping.week.left_out.stock import HORIZON_D, Draws, EggsLeft, ExpectedEggs, draws_for
 from shipping.week.plan_data import LineOut, Parcel
 from shipping.words.keys import LineKey, grouped
 from shipping.words.reasons import ASKS, BUYERS_MOVE, LASTING, NO_SUCH_EGGS, Reason, Verdict, nearest_first
-from shipping.words.units import weekday
+from shipping.words.units import iso_week, weekday
 
 
 @dataclass(frozen=True, eq=False)
@@ -209,10 +209,13 @@ class Queue:
     @cached_property
     def later_days(self) -> tuple[date, ...]:
         """The breeder's days to post after the week planned, within the horizon."""
-        shelf = self.choices.shelf
-        first, last = max(self.choices.days, default=shelf.today), shelf.today + timedelta(days=HORIZON_D)
-        days = (first + timedelta(days=n) for n in range(1, (last - first).days + 1))
-        return tuple(day for day in days if weekday(day) in shelf.settings.plan.dispatch_days)
+        today = self.choices.shelf.today
+        first = max(self.choices.days, default=today) + timedelta(days=1)
+        return self._posting_days(first, today + timedelta(days=HORIZON_D))
+
+    def _posting_days(self, first: date, last: date) -> tuple[date, ...]:
+        days = (first + timedelta(days=n) for n in range((last - first).days + 1))
+        return tuple(day for day in days if weekday(day) in self.choices.shelf.settings.plan.dispatch_days)
 
     def bears(self, name: str, leg: Leg) -> bool:
         """Does some packing for the species' eggs bridge the warmth of a leg?"""
@@ -234,6 +237,13 @@ class Queue:
     def ahead(self) -> DaysAhead:
         """The days of the week planned and after it, for the lines that wait."""
         return DaysAhead(self.left, (*self.choices.days, *self.later_days), self.waiting)
+
+    @cached_property
+    def sooner(self) -> DaysAhead:
+        """The breeder's days to post that are left before the week planned."""
+        today = self.choices.shelf.today
+        days = self._posting_days(today, min(self.choices.days, default=today) - timedelta(days=1))
+        return DaysAhead(self.left, days, self.waiting)
 
     def standings(self, processes: int = 2) -> Mapping[LineKey, LineStanding]:
         """Where each line stands by this week alone; of lines that later days may serve also what they may be
@@ -293,8 +303,13 @@ def lines_out(choices: Choices, parcels: tuple[Parcel, ...], processes: int = 2)
     never wait for the same ones: what the plan draws, and what an older line waits for, is gone for the next.
     """
     queue = Queue.behind(choices, parcels)
-    standings = queue.standings(processes)
-    found = {line.key: _line_out(queue, order, line, standings[line.key]) for order, line in queue.waiting}
+    standings, sooner = queue.standings(processes), may_go_sooner(queue)
+    found = {
+        line.key: _sooner_out(line, standings[line.key], sooner[line.key])
+        if line.key in sooner
+        else _line_out(queue, order, line, standings[line.key])
+        for order, line in queue.waiting
+    }
     for order, line in queue.waiting:
         found[line.key] = _asked_in_vain(queue, order, line, found[line.key])
     for order in choices.shelf.orders:
@@ -323,6 +338,46 @@ def _line_out(queue: Queue, order: Order, line: Line, standing: LineStanding) ->
             reasons = nearest_first([*now, *later])
             return LineOut(order.order, line.number, Verdict.HOLD, None, reasons)
     return LineOut(order.order, line.number, verdict, until, standing.reasons)
+
+
+def _sooner_out(line: Line, standing: LineStanding, day: date) -> LineOut:
+    """Where a line stands that may still go on a day before the week planned, whatever that week holds."""
+    week = iso_week(day)
+    text = f"May still go in week {week}, before the week planned: plan that week first."
+    reason = Reason("sooner", text, {"week": week}, "plan")
+    order, number = line.key
+    return LineOut(order, number, Verdict.WAIT, day, nearest_first([reason, *standing.reasons]))
+
+
+def may_go_sooner(queue: Queue) -> Mapping[LineKey, date]:
+    """The days before the week planned on which lines may still go; of an order that travels whole the day is
+    one for all its lines.
+    """
+    found: dict[LineKey, date] = {}
+    for name, lines in grouped((order.order, line) for order, line in queue.waiting).items():
+        order = queue.choices.shelf.order_by_name[name]
+        for parcel in [[line] for line in lines] if order.may_split else [lines]:
+            for day in queue.sooner.days:
+                ways = [_draws_sooner(queue, order, line, day) for line in parcel]
+                draws = [draw for way in ways for draw in way]
+                if all(ways):
+                    queue.left.take(draws, day, name)
+                    found |= {line.key: day for line in parcel}
+                    break
+    return found
+
+
+def _draws_sooner(queue: Queue, order: Order, line: Line, day: date) -> Draws:
+    """The draws that fill a line on a day before the week planned, of its own fish or of what may go instead;
+    empty where none do.
+    """
+    if own := _first_of(queue, queue.sooner, (day,), order, line, False):
+        return own[0]
+    for wish in line.instead if not queue.left.is_full(day, order.order) else ():
+        options = queue.choices.options_of(order, line, *wish_of(wish), (day,))
+        if found := draws_for(options, queue.left):
+            return found[0]
+    return ()
 
 
 def _asked_in_vain(queue: Queue, order: Order, line: Line, out: LineOut) -> LineOut:
@@ -382,10 +437,17 @@ def first_draws(
     With ``answered`` what a person has to answer first is taken as answered, so that it may still go in the
     week planned.
     """
+    asked = (*(queue.choices.days if answered else ()), *queue.later_days)
+    return _first_of(queue, queue.ahead, asked, order, line, answered)
+
+
+def _first_of(
+    queue: Queue, ahead: DaysAhead, asked: Iterable[date], order: Order, line: Line, answered: bool
+) -> tuple[Draws, date] | None:
+    """The draws that fill a line, and the first of some of the days ahead on which they do."""
     choices, left = queue.choices, queue.left
-    asked = (*(choices.days if answered else ()), *queue.later_days)
     open_days = frozenset(day for day in asked if not left.is_full(day, order.order))
-    for day, draws in queue.ahead.draws_for(order, line, open_days, answered):
+    for day, draws in ahead.draws_for(order, line, open_days, answered):
         if draws is not None:
             return draws, day
         options = choices.options_of(order, line, line.species, line.population, (day,))

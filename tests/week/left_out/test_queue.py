@@ -19,7 +19,7 @@ from shipping.week.left_out.stock import HORIZON_D
 from shipping.week.objective import dispatch_days, next_week
 from shipping.week.plan import make_plan
 from shipping.week.plan_data import LineOut, Plan
-from shipping.words.reasons import Verdict
+from shipping.words.reasons import LOOKS, Verdict
 from shipping.words.units import shipped_folder, weekday
 from tests.post.a_shelf import TODAY, a_service, a_species
 from tests.week.a_week import WEEK, a_lot, a_row, a_week, ago, going, plan_of
@@ -41,7 +41,9 @@ def young(name: str, **cells: Any) -> Any:
 def test_a_damp_lot_whose_days_to_wet_end_on_the_way_asks_for_no_look() -> None:
     shelf = read_shelf(shipped_folder("demo_orders"), TODAY).shelf
     assert shelf is not None
-    assert out(make_plan(shelf, next_week(WEEK)), "D27").verdict is Verdict.STOP
+    found = out(make_plan(shelf, next_week(WEEK)), "D27")
+    assert found.verdict is not Verdict.HOLD
+    assert LOOKS.isdisjoint(reason.code for reason in found.reasons)
 
 
 def test_a_line_whose_eggs_go_to_others_waits_for_the_group_and_says_until_when() -> None:
@@ -161,3 +163,36 @@ def test_later_days_begin_after_the_week_and_are_days_to_post() -> None:
 def next_day_to_post(last: date, names: Collection[str]) -> date:
     ahead = (last + timedelta(days=n) for n in range(1, 8))
     return next(day for day in ahead if weekday(day) in names)
+
+
+def old(name: str, **cells: Any) -> Any:
+    """A lot that hatches next week."""
+    return a_lot(name, **({"laid_from": ago(11), "laid_to": ago(11)} | cells))
+
+
+def test_a_line_of_next_week_that_may_still_go_this_week_is_told_to_be_planned_first() -> None:
+    found = out(make_plan(a_week(a_row("A"), lots=(old("G1"),)), next_week(WEEK)), "A")
+    assert (found.verdict, found.until) == (Verdict.WAIT, TODAY)
+    first, *others = found.reasons
+    assert (first.code, first.facts) == ("sooner", {"week": WEEK})
+    assert "would-hatch" in {reason.code for reason in others}
+
+
+def test_eggs_that_go_sooner_are_promised_to_one_line_only() -> None:
+    plan = make_plan(a_week(a_row("A"), a_row("B"), lots=(old("G1", eggs=30),)), next_week(WEEK))
+    assert [out(plan, order).verdict for order in "AB"] == [Verdict.WAIT, Verdict.STOP]
+
+
+@pytest.mark.parametrize(("parts", "verdict"), [("may split", Verdict.WAIT), ("together", Verdict.STOP)])
+def test_an_order_that_travels_whole_goes_sooner_only_with_all_its_lines(
+    parts: str, verdict: Verdict
+) -> None:
+    rows = (a_row("A", parts=parts), a_row("A", population="Nowhere", parts=parts))
+    plan = make_plan(a_week(*rows, lots=(old("G1", population=""),)), next_week(WEEK))
+    assert out(plan, "A").verdict is verdict
+
+
+def test_what_may_go_instead_goes_sooner_too() -> None:
+    row = a_row("A", population="Nowhere", instead="gar/Somewhere")
+    found = out(make_plan(a_week(row, lots=(old("G1", population="Somewhere"),)), next_week(WEEK)), "A")
+    assert found.reasons[0].code == "sooner"
