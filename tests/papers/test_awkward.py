@@ -4,6 +4,7 @@ empty.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -102,6 +103,18 @@ def test_steps_on_opening_and_what_stands_under_a_fishs_name_are_not_parted() ->
     assert all(block.keepWithNext for block in below)
 
 
+def test_a_parcel_of_more_draws_than_a_page_holds_stands_whole_on_the_pick_list(tmp_path: Path) -> None:
+    """Its rows go on over the page, each naming the parcel, and its sum never stands alone."""
+    plan, shelf = awkward.week("en", {})
+    lines = tuple(replace(plan.parcels[0].lines[0], line=number) for number in range(1, 31))
+    long = replace(plan.parcels[0], lines=lines)
+    write_papers(replace(plan, parcels=(long,)), shelf, tmp_path, only=("pick-list",))
+    pages = [page.extract_text() for page in PdfReader(tmp_path / "print" / "2026-W49-pick-list.pdf").pages]
+    rows = [page.count("24 + 23") for page in pages]
+    assert (sum(rows), rows[-1] > 0, "1,410" in pages[-1]) == (30, True, True)
+    assert all("2026-W49-01" in page for page, count in zip(pages, rows, strict=True) if count)
+
+
 def test_codes_read_back_from_the_fullest_papers(awkward_week: Path, tmp_path: Path) -> None:
     labels = codes_of(awkward_week / "print" / "2026-W49-label.pdf", tmp_path)
     assert labels == {f"CODE-128:{item}" for item in awkward.ITEMS.values()}
@@ -135,8 +148,6 @@ def test_a_town_longer_than_its_line_is_parted_behind_a_hyphen_and_stays_beside_
 
 
 def test_an_address_in_local_letters_alone_stays_whole() -> None:
-    from dataclasses import replace
-
     parcel = awkward.PARCELS[4]
     only = replace(parcel, address=replace(parcel.address, delivery=("вул. Вигадана 12",)))
     latin, local = address_blocks(only, desk_of())

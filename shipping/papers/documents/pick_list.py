@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date
-from itertools import groupby
 from typing import TYPE_CHECKING
 
 from shipping.papers.charts.pictures import Bar, week_bars
@@ -20,7 +19,7 @@ from shipping.papers.documents.slip import (
 )
 from shipping.papers.page import layout
 from shipping.papers.page.book import PaperSheet, fitted
-from shipping.papers.page.typesetter import PrintedColumn, Typesetter
+from shipping.papers.page.typesetter import ROWS_TOGETHER, PrintedColumn, Typesetter
 from shipping.papers.wording.language import bench_day, clean, country_name, day, number
 from shipping.papers.wording.markdown import Span, Spans, plain, strong
 from shipping.papers.wording.phrases import Wording, cause, note_text
@@ -355,15 +354,17 @@ def _parcels(
     for parcel in parcels:
         place = f"{parcel.address.town}, {country_name(parcel.address.country, wording.language)}"
         head: _Cell = (strong(parcel.parcel), plain(clean(f"{parcel.address.addressee}, {place}")))
-        for _, of_draw in groupby(units[parcel.parcel], key=lambda unit: id(unit.draw)):
-            first, *_ = group = list(of_draw)
+        draws = grouped(((id(unit.line), id(unit.draw)), unit) for unit in units[parcel.parcel]).values()
+        again: _Cell = (plain(parcel.parcel),) if len(draws) > ROWS_TOGETHER else ()
+        for group in draws:
+            first, *_ = group
             packed_in: _Cell = (plain(f"{len(group)} × {clean(first.packing.packing)}"),)
             packed_in += (plain(_each(group)),) if len(group) > 1 else ()
             fish = (strong(clean(first.draw.lot)), plain(clean(first.species.scientific_name)))
             packed = strong(eggs_words(group, wording))
             rows.append(((plain(_TICK),), head, fish, packed_in, (packed,), blank, blank))
             kept.add(len(rows) - 1)
-            head = ()
+            head = again
         sums.add(len(rows))
         weight = f"{number(parcel.weight_g, wording.language, 0)} g"
         way = f"{clean(parcel.service)} · {clean(parcel.box)} · {weight}"

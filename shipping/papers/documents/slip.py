@@ -163,8 +163,6 @@ def _blocks(
     return [*blocks, setter.small(" ".join(cautions))]
 
 
-#: So many tubes and bags of a line stay on one page with their sum; of more, only the last.
-_FEW_ROWS = 4
 #: What a calendar adds to a holiday's name.
 _REMARK = re.compile(r" \((?:observed|estimated)[^)]*\)")
 
@@ -278,7 +276,7 @@ def inside_table(parcel: Parcel, units: tuple[Unit, ...], desk: Desk, setter: Ty
     for line in parcel.lines:
         own = [unit for unit in units if unit.line is line]
         rows += [_unit_row(unit, wording) for unit in own]
-        kept |= {len(rows) - 1} if len(own) > _FEW_ROWS else set(range(len(rows) - len(own), len(rows)))
+        kept |= set(range(len(rows) - len(own), len(rows)))
         sums.add(len(rows))
         rows.append(_sum_row(line, own, parcel, desk, wording))
     return setter.table(columns, rows, frozenset(sums), frozenset(kept))

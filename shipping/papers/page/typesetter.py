@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
+from itertools import count
 from typing import Any, Literal, NamedTuple
 from weakref import ref
 
@@ -29,6 +30,8 @@ _PAD = 3.5
 _INDENT = 11.0
 #: So many blocks of a panel are never parted between pages; of more, only the first two.
 _TOGETHER = 6
+#: So many rows of a table that stay with the next one are never parted; of more, only the first and the last.
+ROWS_TOGETHER = 4
 #: What is left of a page that only a head stands on, at the least [points].
 _NEARLY_A_PAGE = 480.0
 
@@ -201,8 +204,10 @@ class Typesetter:
         kept: frozenset[int] = frozenset(),
     ) -> Table:
         """A table whose head stands again on each page; rows in ``sums`` are set on a pale ground, and their
-        cells run on over empty ones at their right. A row in ``kept`` stays with the one after it.
+        cells run on over empty ones at their right. A row in ``kept`` stays with the one after it, as far as
+        a page allows.
         """
+        kept = _that_fit(kept)
         widths = [self.width * column.share for column in columns]
         head = [self._cell([(Span(c.title),)], c, w, head=True) for c, w in zip(columns, widths, strict=True)]
         data: list[list[Any]] = [head]
@@ -285,6 +290,15 @@ _TABLE = (
     ("TOPPADDING", (0, 0), (-1, -1), 1.5),
     ("BOTTOMPADDING", (0, 0), (-1, -1), 2.0),
 )
+
+
+def _that_fit(kept: frozenset[int]) -> frozenset[int]:
+    """Of rows that stay with the one after them, those that do without filling more than a page."""
+    stay: set[int] = set()
+    for first in (row for row in kept if row - 1 not in kept):
+        run = range(first, next(row for row in count(first) if row not in kept))
+        stay |= set(run) if len(run) <= ROWS_TOGETHER else {run[0], run[-1]}
+    return frozenset(stay)
 
 
 def _spread(columns: Sequence[PrintedColumn], row: Sequence[Cell]) -> list[int]:
