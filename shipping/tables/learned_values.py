@@ -153,6 +153,7 @@ def _in_order(changed: Mapping[str, object], names: Sequence[str], table: ThreeP
 
 
 def _species(species: Species, rows: _Rows) -> Species:
+    rows = {what: row for what, row in rows.items() if not _stands_still(species, row)}
     changed = _changed(rows, SPECIES_RATES)
     if changed:
         taught = [row for what, row in sorted(rows.items()) if what in SPECIES_RATES]
@@ -160,6 +161,11 @@ def _species(species: Species, rows: _Rows) -> Species:
         changed["source"] = _source(species, taught)
     bases = {_BASES[what]: row.basis for what, row in rows.items() if what in _BASES and row.basis}
     return _checked(species, {**changed, **bases})
+
+
+def _stands_still(species: Species, row: RateRow) -> bool:
+    """Is it a zero of development by which nothing would develop at the warmth of the table's days?"""
+    return row.what == "zero_c" and row.value >= species.incubation_c
 
 
 def _source(species: Species, rows: Sequence[RateRow]) -> str:
@@ -216,6 +222,9 @@ def _wrong_rate(
         yield "for", say("'{for}' has no {what}.", row.for_, row.what), mend
     elif not _fits(shelf, row):
         text = say("{value:g} is out of range for {what}.", row.value, row.what)
+        yield "value", text, "Write a value within its range, or remove the row."
+    elif (species := shelf.species.get(row.for_.partition("/")[0])) and _stands_still(species, row):
+        text = say("{value:g} is not below incubation_c, {warmth:g}.", row.value, species.incubation_c)
         yield "value", text, "Write a value within its range, or remove the row."
 
 

@@ -167,6 +167,7 @@ def test_a_population_of_another_species_has_no_rates_here_and_six_names_are_tol
         (rate("loss_per_day", "tub", 0.1, TODAY), "'tub' has no loss_per_day. Write bag or bag/moss or"),
         (rate("kappa", "tube", -3, TODAY), "-3 is out of range for kappa. Write a value within its range"),
         (rate("fertile_share", "*", 1.4, TODAY), "1.4 is out of range for fertile_share"),
+        (rate("zero_c", "gardneri", 24, TODAY), "24 is not below incubation_c, 24. Write a value within"),
     ],
 )
 def test_a_rate_that_changes_nothing_is_said(row, words: str) -> None:
@@ -175,6 +176,7 @@ def test_a_rate_that_changes_nothing_is_said(row, words: str) -> None:
     assert words in str(problem)
     assert applied(place).packings == place.packings
     assert applied(place).settings == place.settings
+    assert applied(place).species == place.species
 
 
 def test_a_rate_is_written_to_six_digits_and_on_nothing_is_told_apart_from_not_known() -> None:
