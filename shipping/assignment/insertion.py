@@ -11,8 +11,15 @@ from random import Random
 
 from shipping.assignment.columns import DepartureColumns, LineColumns, OrderColumns, SharedColumns
 from shipping.assignment.mip import SAME
-from shipping.assignment.random_set import some_of
-from shipping.assignment.solution import NOBODY, FilledLine, Placement, Solution, placement, travel_modes_of
+from shipping.assignment.solution import (
+    NOBODY,
+    FilledLine,
+    Placement,
+    Solution,
+    placement,
+    some_of,
+    travel_modes_of,
+)
 
 #: A place is passed over so often by chance, so that not always the same is found.
 PASSED_OVER = 0.04

@@ -23,8 +23,7 @@ from shipping.assignment.insertion import (
     places_enough,
 )
 from shipping.assignment.mip import SAME
-from shipping.assignment.random_set import RandomSet, some_of
-from shipping.assignment.solution import Placement, Solution
+from shipping.assignment.solution import Placement, RandomSet, Solution, some_of
 
 #: At most so many orders are taken out in a step that serves more, and in one that makes cheaper.
 TAKEN_TO_SERVE, TAKEN_TO_SAVE = 5, 6

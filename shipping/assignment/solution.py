@@ -6,13 +6,62 @@ from __future__ import annotations
 
 import itertools
 import math
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
-from typing import NamedTuple
+from random import Random
+from typing import NamedTuple, TypeVar
 
 from shipping.assignment.columns import OrderColumns, WeekColumns
 from shipping.assignment.instance import MOST_JOINED, Chosen, Departure, Drawn, ParcelColumn, TravelMode
-from shipping.assignment.random_set import RandomSet
 from shipping.words.keys import LineKey
+
+Thing = TypeVar("Thing")
+
+
+class RandomSet:
+    """Different numbers: put in, taken out and drawn by lot in the same time however many there are."""
+
+    def __init__(self) -> None:
+        self._numbers: list[int] = []
+        self._at: dict[int, int] = {}
+
+    def __len__(self) -> int:
+        return len(self._numbers)
+
+    def __iter__(self) -> Iterator[int]:
+        return iter(tuple(self._numbers))
+
+    def add(self, number: int) -> None:
+        """Put a number in, if it is not there."""
+        if number not in self._at:
+            self._at[number] = len(self._numbers)
+            self._numbers.append(number)
+
+    def discard(self, number: int) -> None:
+        """Take a number out, if it is there."""
+        at = self._at.pop(number, None)
+        if at is not None:
+            last = self._numbers.pop()
+            if last != number:
+                self._numbers[at], self._at[last] = last, at
+
+    def one(self, chance: Random) -> int:
+        """One of the numbers; there must be some."""
+        return self._numbers[int(chance.random() * len(self._numbers))]
+
+    def some(self, chance: Random, most: int) -> list[int]:
+        """So many of the numbers, or all where there are fewer."""
+        return some_of(self._numbers, most, chance)
+
+
+def some_of(things: Sequence[Thing], most: int, chance: Random) -> list[Thing]:
+    """So many of some things in an order drawn by lot, or all where fewer; faster than the library."""
+    pool, random = list(things), chance.random
+    count = len(pool)
+    for n in range(min(most, count)):
+        other = n + int(random() * (count - n))
+        pool[n], pool[other] = pool[other], pool[n]
+    return pool[:most]
 
 
 class FilledLine(NamedTuple):

@@ -6,12 +6,12 @@ from collections.abc import Iterable, Iterator
 from datetime import date
 from typing import TYPE_CHECKING
 
-from shipping.cli.sentences import in_short, note_line, reason_text, span, step_text
+from shipping.cli.sentences import in_short, note_line, reason_text, step_text
 from shipping.cli.window import TableColumn, Window
 from shipping.words.keys import grouped
 from shipping.words.reasons import Reason, Verdict, decisive
 from shipping.words.three_point import Dates
-from shipping.words.units import many, money_text, percent, reckoned, short_day
+from shipping.words.units import many, money_text, percent, reckoned, short_day, span
 
 if TYPE_CHECKING:
     from shipping.options.option import Option

@@ -6,14 +6,14 @@ from collections.abc import Iterable, Iterator
 from datetime import date
 from typing import TYPE_CHECKING
 
-from shipping.cli.sentences import note_line, reason_text, span, step_text
+from shipping.cli.sentences import note_line, reason_text, step_text
 from shipping.cli.window import TableColumn, Window
 from shipping.questions.week_summary import Cause, WeekSummary, week_summary
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Parcel, Plan
 from shipping.words.keys import grouped
 from shipping.words.reasons import LOOKS, Verdict
-from shipping.words.units import HIDDEN, many, money_text, percent, short_day, within
+from shipping.words.units import HIDDEN, many, money_text, percent, short_day, span, within
 
 if TYPE_CHECKING:
     from shipping.ledger.kept import KeptParcel

@@ -3,14 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import TYPE_CHECKING
 
 from shipping.papers.wording.phrases import cause, english, next_step, note_text
 from shipping.words.reasons import CODES, Note, Reason, Verdict
-from shipping.words.units import short_day
-
-if TYPE_CHECKING:
-    from shipping.words.three_point import Dates
 
 
 def reason_text(reason: Reason, lines: int = 1, offered: bool = False) -> str:
@@ -32,14 +27,3 @@ def in_short(reasons: Iterable[Reason]) -> str:
 def note_line(note: Note) -> str:
     """What rows for just these days decided, in words."""
     return note_text(note, english())
-
-
-def span(dates: Dates) -> str:
-    """``2-9 Dec``: the days between which nearly all arrive or hatch; "" where there are none."""
-    if dates.p05 is None or dates.p95 is None:
-        return ""
-    first, last = short_day(dates.p05)[4:], short_day(dates.p95)[4:]
-    if first == last:
-        return last
-    is_one_month = first.partition(" ")[2] == last.partition(" ")[2]
-    return f"{first.partition(' ')[0] if is_one_month else first}-{last}"

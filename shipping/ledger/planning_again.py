@@ -36,7 +36,7 @@ def shelf_left(shelf: Shelf, ledger: Ledger | None, week: str = "") -> Shelf:
     number meant another order is left out until that is answered. Without a ledger only the rates are
     applied.
     """
-    known = applied(shelf)
+    known = applied(shelf) if shelf.rates else shelf
     if ledger is None:
         return known
     from shipping.ledger.disagreements import lots_gone, order_questions

@@ -164,18 +164,16 @@ class _PlanWriter:
             for line in parcel.lines:
                 for draw in line.draws:
                     drawn[draw.lot] = drawn.get(draw.lot, 0) + draw.pack
-        gap = (
-            max(0.0, self.chosen.bound - self.chosen.value) / self.chosen.bound
-            if self.chosen.bound > 0
-            else 0.0
-        )
+        value, bound = self.chosen.value, self.chosen.bound
+        gap = max(0.0, bound - value) / bound if bound > 0 else 0.0
+        is_waited_for = len(self.chosen.drawn) < sum(len(order.lines) for order in self.shelf.orders)
         return Plan(
             week=self.week,
             today=self.shelf.today,
             parcels=parcels,
-            lines_out=lines_out(self.choices, parcels),
+            lines_out=lines_out(self.choices, parcels) if is_waited_for else (),
             lots=tuple(self._lot_use(lot.lot, drawn.get(lot.lot, 0)) for lot in self.shelf.lots),
-            proof=Proof(self.chosen.value, self.chosen.bound, gap, self._loss(parcels), self.chosen.cheapest),
+            proof=Proof(value, bound, gap, self._loss(parcels), self.chosen.cheapest),
             notices=self.shelf.notices,
             assumed=assumed_values(parcels, self.shelf),
         )

@@ -6,9 +6,12 @@ from datetime import date, timedelta
 from decimal import ROUND_HALF_UP, Decimal
 from enum import Enum
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from shipping.words.sentence import say
+
+if TYPE_CHECKING:
+    from shipping.words.three_point import Dates
 
 WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
@@ -58,6 +61,17 @@ class Written(str):
 def short_day(day: date) -> str:
     """A day as people say it: ``Tue 8 Dec``."""
     return Written(f"{weekday(day)} {day.day} {MONTHS[day.month - 1]}", day, "day")
+
+
+def span(dates: Dates) -> str:
+    """``2-9 Dec``: the days between which nearly all arrive or hatch; "" where there are none."""
+    if dates.p05 is None or dates.p95 is None:
+        return ""
+    first, last = short_day(dates.p05)[4:], short_day(dates.p95)[4:]
+    if first == last:
+        return last
+    is_one_month = first.partition(" ")[2] == last.partition(" ")[2]
+    return f"{first.partition(' ')[0] if is_one_month else first}-{last}"
 
 
 def iso_week(day: date) -> str:

@@ -13,7 +13,7 @@ from shipping.assignment.columns import WeekColumns
 from shipping.assignment.insertion import any_placement, cheapest_placement
 from shipping.assignment.instance import Instance, ParcelColumn
 from shipping.assignment.instance_columns import columns_of_instance
-from shipping.assignment.solution import Solution
+from shipping.assignment.solution import RandomSet, Solution
 from tests.assignment.test_solve import a_task, day, one_line
 from tests.timings.week_check import WeekCheck
 from tests.week.tiny_weeks import TINY, a_tiny_week, generated_task, generated_ways, limits_broken
@@ -259,3 +259,45 @@ def test_the_choice_says_what_it_is_worth_and_never_less_than_that_for_the_bound
     assert (solution.chosen(25.0).value, solution.chosen(25.0).bound) == (20.0, 25.0)
     assert solution.chosen(0.0).bound == 20.0
     assert WeekCheck(instance).broken(solution.chosen(25.0)) == []
+
+
+def numbers_of(*numbers: int) -> RandomSet:
+    made = RandomSet()
+    for number in numbers:
+        made.add(number)
+    return made
+
+
+def test_it_holds_what_a_set_would() -> None:
+    chance, made, plain = Random(1), RandomSet(), set[int]()
+    for _ in range(500):
+        number = chance.randrange(12)
+        if chance.random() < 0.5:
+            made.add(number)
+            plain.add(number)
+        else:
+            made.discard(number)
+            plain.discard(number)
+        assert len(made) == len(plain)
+        assert set(made.some(chance, 99)) == plain
+
+
+def test_each_number_is_drawn_about_as_often() -> None:
+    made, chance = numbers_of(3, 5, 8, 13), Random(2)
+    made.discard(5)
+    drawn = Counter(made.one(chance) for _ in range(3000))
+    assert set(drawn) == {3, 8, 13}
+    assert min(drawn.values()) > 900
+
+
+def test_some_are_different_numbers_and_no_more_than_there_are() -> None:
+    made = numbers_of(1, 2, 3, 4)
+    assert len(set(made.some(Random(1), 3))) == 3
+    assert sorted(made.some(Random(1), 9)) == [1, 2, 3, 4]
+    assert RandomSet().some(Random(1), 3) == []
+
+
+def test_the_same_chance_draws_the_same() -> None:
+    assert [numbers_of(*range(9)).one(Random(n)) for n in range(20)] == [
+        numbers_of(*range(9)).one(Random(n)) for n in range(20)
+    ]
