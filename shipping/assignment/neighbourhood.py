@@ -45,7 +45,6 @@ LIKELY = 0.2
 MOST_RIVALS = 50
 #: After so many steps the caller is asked whether to go on.
 STEPS_A_LOOK = 64
-
 #: Is asked now and then whether to go on.
 GoOn = Callable[[], bool]
 #: Heat at the start and at the end.

@@ -37,7 +37,6 @@ from shipping.words.second_process import SecondProcess
 
 #: Is told of the value reached and the bound on it.
 Tell = Callable[[float, float], None]
-
 #: The search draws its lots from this number on.
 SEED = 1
 #: Steps for each order that waits at first, for each order to serve more, and for each to spend less.

@@ -32,10 +32,8 @@ from shipping.words.problems import Problem, ShelfProblems, Where
 #: Python looks for rubbish after so many new objects more than were dropped: a command keeps most of what it
 #: makes.
 GARBAGE_LOOKED_FOR_AFTER = 300_000
-
 #: Options of every command: those that take no value, and those that take one.
 GLOBAL_FLAGS, GLOBAL_VALUES = ("--json", "--quiet", "--hide-names"), ("--shelf", "--today", "--encoding")
-
 #: Every command, in the order in which they are listed: the module and the function it stands in.
 COMMANDS: Mapping[str, str] = MappingProxyType(
     {

@@ -22,12 +22,8 @@ COLUMNS = (
     *("species", "scientific_name", "population", "to", "countries", "verdict", "eggs_free", "can_promise"),
     *("best_on", "from", "until", "order_by", "services", "expected", "reasons"),
 )
-
-
 #: A spreadsheet takes a cell that begins so for a formula.
 _FORMULA = ("=", "+", "-", "@", "\t", "\r")
-
-
 _EXPECTED_SHOWN = 3
 
 

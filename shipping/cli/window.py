@@ -8,37 +8,22 @@ import shutil
 import sys
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, TextIO
+from typing import TextIO
 
 import typer
 from rich.cells import cell_len
 
-if TYPE_CHECKING:
-    pass
-
 #: Columns of a window that nobody asked for one: of a pipe, of a file.
 USUAL_WIDTH = 80
-
-
 #: Narrower windows are not filled line by line.
 LEAST_WIDTH = 40
-
-
 #: Where a table's last column of words stands alone in what is left of a line, it has at least so much.
 _LEAST_WORDS = 10
-
-
 #: So wide it is left where another column would fit beside it.
 _ENOUGH_WORDS = 24
-
-
 _GAP = "  "
-
-
 #: A mark of colour.
 _MARK = re.compile(r"\x1b\[[0-9;]*m")
-
-
 #: Colour, and whether underlined, of words that say where something stands: nothing is said by colour alone.
 _STYLES: dict[str, tuple[str | None, bool]] = {
     "go": ("green", False),

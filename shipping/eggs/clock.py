@@ -21,7 +21,6 @@ from shipping.tables.rows.species import Species
 from shipping.words.three_point import ThreePoint, normal_cdfs
 
 Floats = NDArray[np.float64]
-
 #: Cells of K on each side of the usual value, even in the log; shares are good to better than 1e-4, mostly
 #: 1e-5.
 CELLS_A_SIDE = 3000

@@ -11,7 +11,6 @@ from numpy.typing import NDArray
 from shipping.words.three_point import normal_cdfs
 
 Floats = NDArray[np.float64]
-
 #: The table reaches from here, below which a chance is under 1e-299 and taken for 0 ..
 _LOWEST = -37.0
 #: .. up to here, above which it is 1 to 1e-19.

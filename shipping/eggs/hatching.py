@@ -14,7 +14,6 @@ from shipping.tables.rows.packings import PackingKind
 from shipping.tables.rows.species import Species
 
 Floats = NDArray[np.float64]
-
 #: Nodes at which the unknown warmth of one trip is taken (the model's section 4).
 NODES = 7
 #: Spans narrower than this are one temperature [C].

@@ -37,12 +37,8 @@ def alive_shares(
 
 
 Ints = NDArray[np.int64]
-
-
 #: A chance this little short of the promise keeps it: it is rounding.
 ROUNDING = 1e-12
-
-
 #: Nodes over the shared quantile of several draws: a chance is good to better than 1e-3.
 _QUANTILES = 32
 

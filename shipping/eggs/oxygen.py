@@ -6,8 +6,6 @@ import math
 
 #: Usable until dissolved oxygen falls to this [mg/L]: a large share of salmonid embryos survives it.
 FLOOR_MG_L = 2.5
-
-
 #: The rate is given at this temperature [C]; it doubles every 10 K.
 RATE_C = 25.0
 

@@ -14,26 +14,16 @@ from shipping.words.three_point import Z95
 #: Doubt about the table's losses and spread (standard deviation of the log; assumed). 10 parcels move them a
 #: little.
 LOSS_DOUBT = 0.25
-
-
 KAPPA_DOUBT = 0.35
 #: A loss that the table puts at zero may be anything small: its middle, and the doubt about it (assumed).
 ZERO_LOSS, ZERO_DOUBT = 0.002, 1.0
-
-
 #: Doubt about the fertile share (standard deviation of the logit; assumed).
 FERTILE_DOUBT = 0.25
-
-
 #: The share of parcels in which anything can have happened (frozen, crushed, left in the sun; assumed).
 MISHAP_SHARE = 0.01
-
-
 #: At most this share of the lines, and at least one, may be read as mishaps; more of them are the packing's
 #: doing.
 MISHAPS_AT_MOST = 0.02
-
-
 LOSS_BOUNDS = ((1e-6, 5.0), (1e-6, 2.0), (2.0, 2000.0))
 
 
@@ -206,11 +196,7 @@ def mishaps(counts: Counts, table: Losses, fitted: Losses) -> int:
 #: Doubt about the parts (standard deviations of the log; assumed): what all parcels share, a packing's kind,
 #: its own; for the two losses, and for how alike eggs fare.
 _PARTS = np.array([[0.9, 0.1, 0.15], [0.9, 0.1, 0.15], [1.0, 0.12, 0.2]])
-
-
 _STEP = 1e-4
-
-
 #: By how much a variance is widened at most.
 _WIDEST = 6.0
 

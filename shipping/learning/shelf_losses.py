@@ -10,8 +10,6 @@ from shipping.tables.shelf import Shelf
 
 #: The setting weighs as much as this many independent deaths (assumed).
 PRIOR_DEATHS = 8.0
-
-
 #: Dead eggs come in clumps: this many found together weigh as one (fungus spreads; assumed).
 CLUMP = 5.0
 

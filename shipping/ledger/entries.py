@@ -281,7 +281,6 @@ Body = (
     | Undone
     | Erased
 )
-
 #: The word each kind is stored under.
 KINDS: Mapping[str, type[Body]] = {
     "plan kept": PlanKept,

@@ -21,8 +21,6 @@ if TYPE_CHECKING:
 
 #: The states of a parcel that is still in the house.
 WAITING = ("planned", "packed")
-
-
 #: What is kept of a parcel of a plan's JSON, by the same names there.
 _OF_PLAN, _WARMTH = ("parcel", "to", "service", "dispatch_on", "lines"), ("low_c", "high_c")
 Value = TypeVar("Value")

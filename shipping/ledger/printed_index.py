@@ -15,7 +15,6 @@ from shipping.words.problems import ShelfProblems
 
 #: The index, beside the tables: folder -> what papers are of (parcel, week, order) -> digests of names.
 INDEX_FILE = "papers-index.json"
-
 Index = dict[str, dict[str, list[str]]]
 
 

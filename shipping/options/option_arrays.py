@@ -307,7 +307,6 @@ def of_each_table(
 Bools = NDArray[np.bool_]
 Shorts = NDArray[np.int16]
 Records = NDArray[np.void]
-
 #: A line, its order, and the population that may fill it.
 Wish = tuple[Order, Line, str]
 _AT = [("lot", np.int32), ("departure", np.int16), ("packing", np.int16)]

@@ -166,7 +166,6 @@ class WeekFactors:
 
 
 Bools = NDArray[np.bool_]
-
 #: A journey on which less than this share hatches by any date is like one on which none does.
 NONE_HATCH = 1e-13
 

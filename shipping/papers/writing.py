@@ -35,7 +35,6 @@ from shipping.words.sentence import LANGUAGES
 
 #: File name -> its entry in the manifest.
 _Entries = dict[str, dict[str, str]]
-
 #: From so much on papers are written by two processes: messages to a buyer; the papers of a parcel are six.
 MANY_WORK = 48
 

@@ -19,31 +19,15 @@ from shipping.post.countries import countries
 
 #: Postcode before the town: most of Europe, and where nothing else is listed.
 GENERIC = ("postcode| town", "region")
-
-
 _TOWN_FIRST = ("town| postcode", "region")
-
-
 _STATE_LINE = ("town| region| postcode",)
-
-
 _WITH_PROVINCE = ("postcode| town| region",)
-
-
 _POSTCODE_LAST = ("town", "region", "postcode")
-
-
 #: Territories of the United States with a country code of their own, written as a state is.
 _TERRITORIES = frozenset({"AS", "GU", "MP", "PR", "VI"})
-
-
 #: Places whose form is the address library's.
 _LIBRARY_TOWN_FIRST = "BD BH BM BN BT JO KH LB LS MV NG NP PE PG PK VE"
-
-
 _LIBRARY_POSTCODE_LAST = "AI EG FK GI IO KE LK SH TC VG"
-
-
 FORMS: dict[str, tuple[str, ...]] = {
     **dict.fromkeys(_LIBRARY_TOWN_FIRST.split(), _TOWN_FIRST),
     **dict.fromkeys(_LIBRARY_POSTCODE_LAST.split(), _POSTCODE_LAST),
@@ -82,8 +66,6 @@ FORMS: dict[str, tuple[str, ...]] = {
     "VN": ("town|, region| postcode",),
     "ZA": _POSTCODE_LAST,
 }
-
-
 #: Where an address in its own letters goes from the large to the small, the addressee last: what stands above
 #: the street, and below the addressee.
 _LARGE_FIRST: Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
@@ -91,12 +73,8 @@ _LARGE_FIRST: Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "HK": (("region|town",), ()),
     "KR": (("region| town",), ("postcode",)),
 }
-
-
 #: Where a region's code belongs on the label; elsewhere only a region written out does.
 PRINTS_REGION_CODE = frozenset({"AU", "BR", "CA", "IT", "US"})
-
-
 _CODE_SHAPED = re.compile(r"([A-Za-z]{2}-)?([A-Z0-9]{1,3})")
 
 

@@ -18,7 +18,6 @@ OUTSIDE = frozenset({"ES-CN", "ES-GC", "ES-TF", "ES-CE", "ES-ML", "GB-NIR"})
 #: Places so small that only their postcode tells them: Büsingen, Helgoland, Livigno, Campione d'Italia
 #: (customs, Reg. (EU) 952/2013, article 4; tax, Directive 2006/112/EC, article 6; postcodes from memory).
 OUTSIDE_BY_POSTCODE = frozenset({("DE", "78266"), ("DE", "27498"), ("IT", "23041"), ("IT", "22061")})
-
 SHORT_FORM = "CN 22"
 LONG_FORM = "CN 23"
 CATEGORY = "sale of goods"

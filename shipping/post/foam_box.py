@@ -13,7 +13,6 @@ from numpy.typing import NDArray
 from shipping.tables.rows.packings import MOST_FILLED, Box, Packing, is_withdrawn
 
 Floats = NDArray[np.float64]
-
 #: Heat passing a foam box, per hour and cm2 of its inner faces per ml of water, at a wall of `FOAM_WALL_MM`.
 FOAM_I = 0.11
 FOAM_WALL_MM = 25.0

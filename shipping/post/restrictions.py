@@ -17,8 +17,6 @@ from shipping.words.reasons import Reason
 
 #: Whom to ask where no row names a source.
 AUTHORITY = "the post and the authority for imports of the destination"
-
-
 _NO_ROW = "rules"
 
 

@@ -20,12 +20,8 @@ from shipping.tables.shelf import Shelf
 from shipping.words.three_point import Dates, ThreePoint, whole_days
 
 Floats = NDArray[np.float64]
-
-
 #: A share counts as reached when it is short of it by rounding only.
 _ROUNDING = 1e-12
-
-
 #: Working days, days held at a border, the chance of that: all that a route's chances rest on.
 _Route = tuple[ThreePoint, ThreePoint | None, float]
 

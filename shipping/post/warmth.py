@@ -28,7 +28,6 @@ Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 #: So little past a limit is rounding [C].
 ROUNDING_C = 1e-9
-
 #: A heat pack is never used where the parcel's high is above this [C] (the trade's daytime bands: common
 #: practice).
 HEAT_PACK_MOST_C = 21.0

@@ -27,7 +27,6 @@ from shipping.words.units import money_text, told, weekday
 DAYS_AHEAD = 60
 #: Eggs ordered, unless the question says otherwise.
 EGGS_ASKED = 20
-
 _CLOSED, _CLOSED_DAY = bit("closed"), bit("closed-day")
 
 

@@ -41,7 +41,6 @@ _PERCENT = re.compile(r"([0-9]{1,3}(?:[.,][0-9]{1,3})?)\s*(?:%|percent|per cent|
 _DOZENS = re.compile(r"(?:([0-9]{1,3})\s*)?(?:dozens?|dz\.?|dutzend)(?: eggs?)?", re.IGNORECASE)
 _SUM = re.compile(r"([0-9]{1,5})\s*([+x×*])\s*([0-9]{1,5})(?:\s*(?:eggs?|free|extra))?", re.IGNORECASE)
 _SPAN = re.compile(r"([0-9]+)\s*(?:-|–|—|to|or|/|bis|à)\s*([0-9]+)", re.IGNORECASE)
-
 _OTHER_DATE = re.compile(r"([0-9]{1,4})[./ -]+([0-9]{1,2})[./ -]+([0-9]{1,4})\.?")
 _TIME_BEHIND = re.compile(
     r"(.+?)(?:T|,?\s+)[0-9]{1,2}[:.][0-9]{2}(?:[:.][0-9]{2}(?:\.[0-9]+)?)?(?:\s*[ap]\.?m\.?)?"
@@ -62,8 +61,6 @@ FIRST_YEAR = 2000
 _ANY_DAY = "Write the day as 2026-11-30."
 #: A year that has every day there is.
 _LEAP_YEAR = 2000
-
-
 #: Raised and lowered digits: a note or a power behind a number, and no part of it.
 _RAISED = re.compile("[\u00b2\u00b3\u00b9\u2070-\u209f]")
 
@@ -152,8 +149,6 @@ _IN_OURS = {
     **{(day, "hours"): 24.0 for day in ("d", "day", "days")},
     **{(hour, "days"): 1 / 24 for hour in ("h", "hour", "hours")},
 }
-
-
 _EGGS_WITHIN = re.compile(
     r"[^0-9]*?\b([0-9]{1,5})\s*(?:eggs?|eier|huevos|œufs|oeufs|æg|ägg|uova|ovos)\b[^0-9]*", re.IGNORECASE
 )
@@ -272,7 +267,6 @@ MOST_EGGS = 1_000_000
 LONGEST_KEY = 60
 LONGEST_TEXT = 200
 LONGEST_NOTE = 2_000
-
 _NUMBER = re.compile(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)([eE][+-]?[0-9]{1,3})?")
 _ISO_DATE = re.compile(r"([0-9]{4})-([0-9]{2})-([0-9]{2})")
 
@@ -450,8 +444,6 @@ def parse_yes_no(cell: object) -> bool:
 
 
 _A_PIECE = re.compile(r"\b(each|apiece|per|ea\.?|a piece|pro|je|stück|pièce)\b|/", re.IGNORECASE)
-
-
 _is_plain_money = re.compile(r"[0-9]{1,7}(?:\.[0-9]{1,2})?").fullmatch
 
 

@@ -122,7 +122,6 @@ ALIASES: Mapping[str, tuple[str, ...]] = {
     }.items()
     for name in names.split("|")
 }
-
 #: Parts of a country that buyers write for it, by their code of ISO 3166-2, in tongues of our papers (usage,
 #: no source). A part with a country code of its own, as Jersey and Puerto Rico, is none.
 PARTS: Mapping[str, tuple[str, ...]] = {
@@ -151,7 +150,6 @@ PARTS: Mapping[str, tuple[str, ...]] = {
 }
 _SHORTEST_PART = 5
 _PART_BY_NAME = {name: code for code, names in PARTS.items() for name in names}
-
 #: Languages whose names of countries are understood (ISO 639-1).
 LANGUAGES = (
     *("bg", "cs", "da", "de", "el", "en", "es", "et", "fi", "fr", "hr", "hu", "it", "ja", "ko", "lt", "lv"),
@@ -299,8 +297,6 @@ def languages_of(country: str) -> frozenset[str]:
 
 #: A language of a part of a country counts from this share of all its people on [%]. Assumed.
 SPOKEN_PERCENT = 5
-
-
 _WITH_COUNTRY = re.compile(r"([A-Za-z]{2})-([A-Za-z0-9]{1,3})")
 _BARE_CODE = re.compile(r"[A-Z0-9]{1,3}")
 #: Countries in which the address library tells the part from the postcode.

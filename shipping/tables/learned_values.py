@@ -20,7 +20,6 @@ from shipping.words.sentence import either, say
 from shipping.words.three_point import ThreePoint
 
 _Model = TypeVar("_Model", bound=BaseModel)
-
 #: What a row may set, and the unit of each. ``for`` is a packing (or packing/medium), a service, a species,
 #: or ``*``.
 SERVICE_DAYS = ("early_d", "usual_d", "late_d")

@@ -136,9 +136,7 @@ TABLES = (
     Table("arrivals", Arrival, "arrivals", ("parcel", "line")),
     Table("learned", RateRow, "rates", ("what", "for_", "from_day")),
 )
-
 TABLE_BY_NAME: Mapping[str, Table] = {table.name: table for table in TABLES}
-
 #: Names that shelves made before gave to tables, each with its name of today.
 FORMER_TABLES: Mapping[str, str] = {"rates": "learned"}
 

@@ -32,8 +32,6 @@ from shipping.words.units import weekday
 ROUNDING = 1e-9
 #: No draw is smaller, unless the whole line is.
 LEAST_DRAW = 5
-
-
 #: A lot, and parcels.
 _OfLot = tuple[str, tuple[Parcel, ...]]
 #: Lot -> day -> eggs.

@@ -10,7 +10,6 @@ from typing import Generic, TypeVar
 LineKey = tuple[str, int]
 #: A dispatch day and a service.
 Departure = tuple[date, str]
-
 T = TypeVar("T")
 Key = TypeVar("Key")
 

@@ -116,13 +116,10 @@ def with_trait(trait: Trait) -> frozenset[str]:
 #: The codes by what they mean; see `Trait`.
 ASKS, BLOCKS, SCARCE, STOPS = map(with_trait, (Trait.ASKS, Trait.BLOCKS, Trait.SCARCE, Trait.STOPS))
 LOOKS, CLOCK, ANSWERED, BUYERS_MOVE = map(with_trait, (Trait.LOOK, Trait.CLOCK, Trait.ANSWERED, Trait.BUYER))
-
 #: What neither the buyer's answer nor a few days change.
 LASTING = BLOCKS - SCARCE - BUYERS_MOVE - {"not-before", "closed-day"}
-
 #: That there are no eggs of what was ordered.
 NO_SUCH_EGGS = frozenset({"no-lot", "other-population"})
-
 NEARNESS: Mapping[str, int] = MappingProxyType({code: rank for rank, code in enumerate(CODES)})
 
 

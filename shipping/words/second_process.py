@@ -15,7 +15,6 @@ from typing import Generic, TypeVar
 
 Result = TypeVar("Result")
 Part = TypeVar("Part")
-
 #: Fewer parts than this are done before a second process has begun.
 MANY_PARTS = 200
 

@@ -34,8 +34,6 @@ HEADERS = {
     "X-Frame-Options": "DENY",
     "Permissions-Policy": "camera=(), microphone=(), geolocation=()",
 }
-
-
 #: After a wrong key the next is looked at later: so long at first, then twice as long, and at the most [s].
 _FIRST_WAIT_S, _LONGEST_WAIT_S = 1.0, 60.0
 _MOST_STRANGERS = 1000

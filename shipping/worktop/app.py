@@ -57,7 +57,6 @@ _HERE = Path(__file__).resolve().parent
 #: What the script says stands in double quotes.
 _SAYING = re.compile(r'"([^"\n]+)"')
 _FILES = {"worktop.css": "text/css; charset=utf-8", "worktop.js": "text/javascript; charset=utf-8"}
-
 _PAGES = (
     RoundPage,
     WeekPage,

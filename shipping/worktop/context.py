@@ -44,7 +44,6 @@ PAGES = (
     ("/ask", "What if"),
     ("/tables", "More"),
 )
-
 #: The pages that are reached from one of these, by how their address begins; all others are reached from the
 #: last.
 _REACHED_FROM = {
@@ -62,7 +61,6 @@ _REACHED_FROM = {
     "/sheets": "/tables/orders",
     "/tables/rules": "/rules",
 }
-
 #: Addresses, each with the name of the method that answers.
 Addresses = tuple[tuple[str, str], ...]
 #: What was written is spoken on the next page; so many sayings are kept for it.

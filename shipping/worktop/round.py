@@ -36,7 +36,6 @@ if TYPE_CHECKING:
 SOON_D = 7
 #: So many things of a step are named; the others stand on its own page.
 MOST_NAMED = 18
-
 #: The steps of the day, eggs first, then money and letters: what one thing to do in it is, what several are,
 #: and where all of them stand.
 STEPS: Mapping[str, tuple[str, str, str]] = {

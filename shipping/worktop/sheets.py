@@ -48,7 +48,6 @@ SHEETS = tuple(
     for row in _words_of("table_words.csv")
 )
 SHEET_BY_TABLE: Mapping[str, SheetWords] = {words.table: words for words in SHEETS}
-
 #: What the stages of eggs are called wherever the page says or asks for one.
 STAGE_WORDS = {"laid": "fresh", "fertile": "live, no eyes", "eyed": "eyes show", "ready": "ready to hatch"}
 _COLUMNS = _words_of("column_words.csv")

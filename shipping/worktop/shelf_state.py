@@ -53,7 +53,6 @@ if TYPE_CHECKING:
 #: Entries that change the plan, and those that add lots and orders to the tables.
 _ADDING: tuple[type[Body], ...] = (Bought, ClaimSettled, OrderCorrected)
 _PLANNING: tuple[type[Body], ...] = (PlanKept, LetGo, *_ADDING)
-
 #: Files that hold tables or settings.
 TABLE_ENDINGS = (".csv", ".toml", ".xlsx", ".ods", ".txt", ".tsv")
 #: Leaving a row out may break one that names it; so often is it tried again.

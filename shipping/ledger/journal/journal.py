@@ -46,7 +46,6 @@ Compose = Callable[[], Body]
 #: Says whether the tables allow it, from what stands and what is to be recorded; it refuses by raising
 #: LedgerError.
 Guard = Callable[[LedgerState, Any], None]
-
 #: After so many questions about persons, what all entries say of them is read at once.
 ASKED_ONE_BY_ONE = 50
 _DAMAGED = "Run `spawnpost check --ledger`; go on from the newest copy that is whole: spawnpost copy --back."

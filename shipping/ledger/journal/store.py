@@ -27,8 +27,6 @@ from shipping.words.sentence import say
 PATIENCE_S = 10.0
 #: No entry has a higher number.
 _LAST = 2**62
-
-
 _PRAGMAS = ("synchronous=FULL", "secure_delete=ON", "foreign_keys=ON", "fullfsync=ON", "trusted_schema=OFF")
 
 

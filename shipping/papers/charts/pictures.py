@@ -17,7 +17,6 @@ from shipping.words.sentence import Sentence
 _NAMES = (REGULAR, BOLD)
 #: Where an SVG is seen without DejaVu, a face of the same widths is asked for.
 _FAMILY = "DejaVu Sans, Verdana, sans-serif"
-
 #: Told apart by nearly everyone (Okabe and Ito, Color Universal Design, 2008).
 BLUE, VERMILLION, GREEN, PURPLE, SKY, ORANGE = (
     "#0072B2",
@@ -28,7 +27,6 @@ BLUE, VERMILLION, GREEN, PURPLE, SKY, ORANGE = (
     "#E69F00",
 )
 BLACK, GREY, HAIR, PALE, WHITE = "#000000", "#525252", "#B8B8B8", "#F0F2F4", "#FFFFFF"
-
 KINDS_OF_FILE = ("svg", "pdf")
 
 

@@ -51,8 +51,6 @@ _WATER_WORDS = {
     "brackish": ("brackish", "brackig", "brackiges", "saumâtre", "salobre"),
 }
 _FINE_FOODS = ("infusoria", "paramecia", "vinegar eels", "rotifers")
-
-
 #: So many fish stand on one page.
 _FISH_A_PAGE = 2
 

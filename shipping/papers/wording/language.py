@@ -29,8 +29,6 @@ def stands_alone(letter: str) -> bool:
 
 #: All white space but the no-break space.
 _BLANKS = re.compile(r"[ \t\r\n\f\v\x85\u2028\u2029]+")
-
-
 #: The language spoken in a country, for its post (from memory).
 SPOKEN = {
     **dict.fromkeys(("AT", "CH", "DE", "LI"), "de"),

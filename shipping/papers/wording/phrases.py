@@ -35,7 +35,6 @@ _NOTICE = _names("addressee sender orders lines reasons moves until contact firs
 _GOING = _names(
     "parcel sent_on arrive_early arrive_usual arrive_late one_day by item_id fetched into_dish stay_damp"
 )
-
 #: Every template with the fields it may use. A field not listed here is an error in the template.
 FIELDS: Mapping[str, frozenset[str]] = MappingProxyType(
     {

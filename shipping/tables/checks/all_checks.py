@@ -9,7 +9,6 @@ from shipping.tables.shelf import Draft
 from shipping.words.problems import Level, Problem, Where
 
 Check = Callable[[Draft], Iterator[Problem]]
-
 CHECKS: tuple[Check, ...] = (
     names.keys_are_unique,
     names.named_species_exist,

@@ -22,8 +22,6 @@ from shipping.words.sentence import joined, say
 
 #: A lot laid over more days than this is asked about.
 LONGEST_LAYING_D = 120
-
-
 #: Eggs in water hatch within so many times the first ones' days; more is asked about. Assumed.
 WIDEST_HATCH = 6
 #: Of a fish without a sleep in the egg, eggs kept damp begin to die after a month (Fundulus grandis).

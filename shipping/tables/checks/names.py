@@ -180,7 +180,6 @@ def populations_are_one(draft: Draft) -> Iterator[Problem]:
 _OF_SEVERAL = frozenset(
     ["mixed", "mix", "various", "several", "both", "assorted", "gemischt", "verschiedene", "divers", "mezcla"]
 )
-
 _TWO_POPULATIONS = re.compile(
     r"(.*[^\W\d_]{3,}.*?)(?:\s+or\s+|\s+oder\s+|\s+and\s+|\s*[+;]\s*|\s+/\s+)(.*[^\W\d_]{3,}.*)"
 )
@@ -318,13 +317,10 @@ def rules_name_a_fish(draft: Draft) -> Iterator[Problem]:
 
 #: A genus, a family, a species or a subspecies, as science writes them.
 _LIKE_LATIN = re.compile(r"[A-Z][a-z]{2,}( \([A-Z][a-z]+\))?( [a-z][a-z-]{2,}){0,2}")
-
-
 #: Groups that hold every killifish: a rule of theirs is one for all (Catalog of Fishes: Classification).
 _OF_ALL = frozenset(
     ["Cyprinodontiformes", "Actinopterygii", "Actinopteri", "Teleostei", "Osteichthyes", "Pisces", "Chordata"]
 )
-
 #: Families of egg-laying killifish (Fricke, Eschmeyer & Fong, Catalog of Fishes: Classification).
 _FAMILIES = (
     *("Aphaniidae", "Cynolebiidae", "Cyprinodontidae", "Fluviphylacidae", "Fundulidae", "Nothobranchiidae"),

@@ -35,13 +35,10 @@ from shipping.words.sentence import say
 
 #: An order older than this is asked about: day and month may be turned round.
 LONGEST_WAIT_D = 190
-
 #: A wish for a day so far ahead may have its year mistyped.
 LONGEST_AHEAD_D = 300
-
 #: An earliest day so long before the order may have its year mistyped.
 LONGEST_LOOK_BACK_D = 31
-
 #: An order is paid as a whole, so its rows may leave the day blank and may not differ on it.
 _AGREED = (*ORDER_FIELDS, "paid_on")
 _values_of_order = values_of(*_AGREED)
@@ -158,15 +155,12 @@ def orders_are_not_doubled(draft: Draft) -> Iterator[Problem]:
 _wish_of_buyer = values_of(
     "addressee", "delivery_1", "postcode", "country", "placed_on", "species", "population", "eggs"
 )
-
 _CALLED_OFF = re.compile(
     r"\W*(?:order |is |was )*"
     r"(cancell?(?:ed|ation)|called off|refunded|storn(?:o|iert)|annull?\w+|annul[ée]e?|cancelad[oa]|"
     r"geannuleerd|avbeställd|anulowan\w*|zrušeno|peruttu|afbestilt|avbestilt|zurückgezogen|widerrufen)\b",
     re.IGNORECASE,
 )
-
-
 _HELD = re.compile(
     r"\W*(?:please |pls |bitte )?(?:(?:do not|don.t|dont|not to be) (?:send|ship|post|pack)\w*|"
     r"(?:on )?hold\b|nicht (?:senden|verschicken|versenden)|ne pas envoyer|no enviar|chargeback|"
@@ -174,7 +168,6 @@ _HELD = re.compile(
     r"wait(?:ing)? (?:for|until|till)\b)",
     re.IGNORECASE,
 )
-
 #: Words for the same wherever they stand in a note: of money, and of days.
 _IS_OF_DAYS = re.compile(
     r"\b(?:only after|after (?:christmas|new year|the holidays)|nach (?:weihnachten|neujahr|den feiertagen)|"
@@ -192,8 +185,6 @@ _IS_OF_MONEY = re.compile(
     r"payée? en partie|acompte|pago parcial|pagad[oa] en parte|pendiente de pago|falta pagar)\b",
     re.IGNORECASE,
 )
-
-
 _TEXTS = ("note", "message", "addressee")
 _notes_of_row = values_of("note", "message")
 _texts_of_row = values_of(*_TEXTS)
@@ -678,8 +669,6 @@ _OTHER_COUNT = re.compile(
     r"|\b[0-9]+ (?:more|eggs? please)\b",
     re.IGNORECASE,
 )
-
-
 _FETCHED = re.compile(
     r"\b(?:fetch(?:es|ed)?|collects?|picks? (?:(?:it|them) )?up|pick-?up|abholung|selbstabhol\w+|"
     r"holt (?:sie |es )?(?:selbst )?ab|vien(?:t|dra) (?:les |la )?chercher|retrait|recoge|recogida|"

@@ -182,8 +182,6 @@ MOST_OFF_RATE = 1.35
 OLDEST_RATE_D = 400
 #: Animal products not for eating, eggs of fish among them, in the Harmonized System.
 FISH_EGGS = "051191"
-
-
 #: What a parcel of eggs is not.
 _NO_EGGS = re.compile(
     r"\b(?:gifts?|presents?|samples?|toys?|caviar|roe|food|fish ?food|documents?|geschenk|cadeau)\b", re.I

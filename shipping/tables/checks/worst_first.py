@@ -36,7 +36,6 @@ MOST_CAUSES = 40
 _ROWS_NAMED = 5
 _VALUES = re.compile(r"'[^']*'|[0-9][0-9.,:-]*|\b[A-Z]{2}\b(?:[- ]\b[A-Z0-9]{1,3}\b)*")
 _WORDS = {Level.ERROR: "problem", Level.LOT: "stopped lot", Level.ORDER: "held order", Level.NOTICE: "note"}
-
 #: Of what stops nothing, what may break a law, send a parcel astray or count eggs that are not there is told
 #: before figures.
 _GRAVE = frozenset(
@@ -46,7 +45,6 @@ _GRAVE = frozenset(
         *("two-verdicts", "unlike-published", "wording"),
     )
 )
-
 Cause = tuple[Level, str, str, str, str]
 
 

@@ -201,7 +201,6 @@ _OTHER_KINDS = (
     (b"\xd0\xcf\x11\xe0", "is an old workbook, not text.", "Save its sheet as CSV UTF-8."),
     (b"%PDF", "is a PDF, not text.", "Save the table as CSV UTF-8 in the spreadsheet it came from."),
 )
-
 _told: list[str] = []
 
 

@@ -21,7 +21,6 @@ from shipping.words.sentence import say
 SETTINGS_FILE = "shelf.toml"
 #: How other shops' sheets are read.
 MAP_FILE = "orders.toml"
-
 _MENDS = {
     "home": 'Write [home] and below it country = "DK".',
     "sender": "Write [sender] and below it name and address.",

@@ -18,7 +18,6 @@ LONGEST_CELL = 10_000
 MOST_COLUMNS = 200
 #: So many rows are named in one message.
 ROWS_NAMED = 12
-
 #: Control characters and marks that turn the direction of writing; line breaks and tabs are handled apart.
 _UNSEEN = (
     "\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f"
@@ -27,7 +26,6 @@ _UNSEEN = (
 UNSEEN = re.compile(f"[{_UNSEEN}]")
 _TO_CLEAN = re.compile(f"[{_UNSEEN}\n\r\t\u2028\u2029]")
 _BREAKS = re.compile("[\n\r\t\u2028\u2029]+")
-
 #: What spreadsheets write, in their several languages, where a formula failed.
 ERROR_CELL = re.compile(r"#N/A|#NV|#[A-ZÀ-Þ]{2,}[A-ZÀ-Þ/0]*[!?]|Err:[0-9]{3}")
 

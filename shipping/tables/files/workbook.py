@@ -31,7 +31,6 @@ from shipping.words.sentence import say
 #: A workbook may unpack to this much in all, and no more.
 MOST_UNPACKED = 200_000_000
 MOST_PARTS = 5_000
-
 _OLD_WORKBOOK = b"\xd0\xcf\x11\xe0"
 _MEND = "Take off any password and save it again in the spreadsheet, or save each sheet as CSV UTF-8."
 

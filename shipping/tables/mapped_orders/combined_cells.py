@@ -61,7 +61,6 @@ def fish_written(text: str) -> str | None:
 _BETWEEN_PARTS = re.compile(r"\s*[\n\r;,]+\s*")
 _A_REGION = re.compile(r"[A-Z]{2,3}")
 _MOST_LINES = 4
-
 #: The code of a country by its name or code; None where it is none.
 CountryOf = Callable[[str], str | None]
 

@@ -22,7 +22,6 @@ from shipping.words.sentence import say
 COLUMNS = TABLE_BY_NAME["orders"].columns
 HEADER = ("sheet", "line", *COLUMNS)
 _TAKE = "If that is right, run check --take."
-
 #: The texts of the rows of one order, line by line.
 Texts = tuple[tuple[str, ...], ...]
 

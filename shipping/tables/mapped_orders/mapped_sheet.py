@@ -51,7 +51,6 @@ from shipping.words.problems import Problem, Where
 from shipping.words.sentence import either, say
 
 ORDERS = TABLE_BY_NAME["orders"]
-
 _A_DATE = re.compile(
     r"([0-9]{1,4})[./ -]([0-9]{1,2})[./ -]([0-9]{1,4})(?:[ T,]+[0-9]{1,2}:[0-9]{2}(?::[0-9]{2})?.*)?"
 )

@@ -30,8 +30,6 @@ _DELIVERY = tuple(f"delivery_{n}" for n in range(1, 5))
 ADDRESS_COLUMNS = ("addressee", *_DELIVERY, "postcode", "town", "region", "country")
 ORDER_COLUMNS = TABLE_BY_NAME["orders"].columns
 _EXAMPLE = 'Write file = "form.csv" and below [sheet.columns] order = "their header".'
-
-
 #: Endings of the files that a mapping may name.
 ENDINGS = (".csv", ".txt", ".tsv", ".xlsx", ".ods")
 

@@ -26,23 +26,11 @@ from shipping.tables.cells import (
 )
 
 STAGES = ("laid", "fertile", "eyed", "ready")
-
-
 DAMP_MEDIA = frozenset({"moss", "peat", "coir"})
-
-
 Stage = Annotated[Literal["laid", "fertile", "eyed", "ready"], OneWord()]
-
-
 Medium = Annotated[Literal["water", "moss", "peat", "coir"], OneWord()]
-
-
 CountBasis = Annotated[Literal["counted", "estimated"], OneWord()]
-
-
 Bred = Annotated[Literal["captive", "wild"], OneWord()]
-
-
 Salt = Annotated[float, BeforeValidator(number_between(0, 120, "grams of salt a litre"))]
 
 

@@ -65,7 +65,6 @@ PACKING_KINDS = (
     PackingKind("damp bag", is_damp=True, is_soft=True, holds_back=0.9),
 )
 KIND_BY_WORD = {kind.word: kind for kind in PACKING_KINDS}
-
 #: Hours of a heat pack of which only ``yes`` is written (assumed, from memory).
 HEAT_PACK_H = 40.0
 #: So much of the inside of a box bottle and units may fill.

@@ -13,11 +13,7 @@ from shipping.tables.rows.lots import Medium
 
 #: From mildest to strictest.
 RULE_WORDS = ("open", "papers", "ask", "closed")
-
-
 RuleWord = Annotated[Literal["open", "papers", "ask", "closed"], OneWord()]
-
-
 #: Verdicts of the first starter tables that let eggs go although nobody had looked them up, by their sources.
 _WITHDRAWN = frozenset(
     {
@@ -42,12 +38,8 @@ _WITHDRAWN = frozenset(
         ("papers", "NEMBA Alien and Invasive Species Regulations 2020 (R1020) reg. 8 and 9"),
     }
 )
-
-
 #: The last day that those tables wrote; the home's row bore the day of the shelf, and is known by its source.
 _WITHDRAWN_UNTIL = date(2026, 11, 20)
-
-
 #: The day of a starter row whose source has no day or was not read.
 NEVER = date(2000, 1, 1)
 

@@ -56,14 +56,8 @@ def parse_clock_time(cell: object) -> str:
 
 
 Weekdays = Annotated[tuple[str, ...], BeforeValidator(parse_weekdays)]
-
-
 ClockTime = Annotated[str, BeforeValidator(parse_clock_time)]
-
-
 PostAnswer = Annotated[Literal["yes", "no", "ask"], OneWord()]
-
-
 CountryCodes = Annotated[tuple[str, ...], BeforeValidator(parse_list(" "))]
 
 

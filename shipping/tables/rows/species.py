@@ -25,14 +25,8 @@ from shipping.tables.cells import (
 from shipping.words.three_point import ThreePoint, three_point
 
 Incubation = Annotated[Literal["water", "damp", "either"], OneWord()]
-
-
 SendFrom = Annotated[Literal["eyed", "fertile"], OneWord()]
-
-
 ZeroBasis = Annotated[Literal["published", "common practice", "assumed", "learned"], OneWord()]
-
-
 EyedAt = Annotated[float, BeforeValidator(number_between(0.05, 0.95, "a share of the way to hatching"))]
 
 
@@ -100,12 +94,8 @@ class Species(Row):
 
 #: The egg whose use of oxygen was measured: medaka, Leaf et al. 2011, Copeia 2011(4):559-565 [mm].
 MEDAKA_MM = 1.08
-
-
 #: Its use an hour at 25 C, the default of the column (Marty, Hinton & Cech 1990, ETC 9:1397-1403) [ug].
 MEDAKA_UG_H = 0.21
-
-
 #: Smaller eggs than this are not reckoned lower [mm].
 AS_MEDAKA_MM = 1.1
 
@@ -122,8 +112,6 @@ class Withdrawn:
 
 
 _COOL_WINTERS = "lower: assumed for a fish of cool winters"
-
-
 _WITHDRAWN = (
     Withdrawn(
         "keep_min_c", 10, "10 C for eggs during the hours on the way: assumed from the practice with", 15
@@ -148,8 +136,6 @@ _WITHDRAWN = (
     Withdrawn("hatch_early_d", 42, "(embryo formed in 6-12 weeks);", 84, "nigripinnis"),
     Withdrawn("hatch_late_d", 84, "(embryo formed in 6-12 weeks);", 180, "nigripinnis"),
 )
-
-
 _OXYGEN = "oxygen: assumed, the medaka rate"
 
 

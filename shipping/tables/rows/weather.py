@@ -10,8 +10,6 @@ from pydantic import BeforeValidator, Field
 from shipping.tables.cells import Celsius, Day, Key, Note, Places, Row, YesNo, whole_between
 
 Month = Annotated[int, BeforeValidator(whole_between(1, 12))]
-
-
 MoreDays = Annotated[int, BeforeValidator(whole_between(0, 60))]
 
 

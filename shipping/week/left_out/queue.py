@@ -173,7 +173,6 @@ def _ranks(names: list[str]) -> Ints:
 
 #: Fewer counts asked of lots than this are put into words before a second process has begun.
 MANY_WAITING = 500
-
 Result = TypeVar("Result")
 #: A line that does not go, and its order.
 Waiting = tuple[Order, Line]

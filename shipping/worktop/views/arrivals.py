@@ -24,8 +24,6 @@ COUNTS = (
     ("d", "dead", "Dead"),
     ("m", "missing", "Missing"),
 )
-
-
 #: How a parcel may end without a report, as the ledger keeps it and as it is said.
 ENDS = {"lost": "given up as lost", "returned": "came back"}
 #: So many cards are drawn whole; the others stand in one line each.

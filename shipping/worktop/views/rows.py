@@ -65,8 +65,6 @@ WORTH_NAMING = frozenset({"tel", "mail", "not_before"})
 #: A cell is no longer, and so many rows are listed unless one looks for some.
 LONGEST_CELL = 2000
 MOST_ROWS = 60
-
-
 #: The day on which a row of orders was called off.
 CANCELLED = "cancelled_on"
 

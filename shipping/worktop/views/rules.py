@@ -31,7 +31,6 @@ VERDICT_WORDS = {
 }
 #: An answer that is too old, as it is told.
 OLD_ANSWERS = {"open": "yes", "papers": "yes, with papers", "ask": "to ask first", "closed": "no"}
-
 #: What an operator may say of live eggs.
 ANSWERS = {"yes": "yes, they may travel", "no": "no", "ask": "not answered yet"}
 
