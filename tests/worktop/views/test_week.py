@@ -178,3 +178,16 @@ def test_a_line_left_out_begins_with_the_reason_that_decides(desk: Desk) -> None
     """D32 is held because it is too cold; that it is not wanted yet only comes beside."""
     text = desk.text("/week").partition("D32")[2]
     assert text.index("Too cold on the way") < text.index("Not wanted before")
+
+
+def test_a_week_that_is_over_says_so_and_is_planned_no_more(desk: Desk) -> None:
+    last_day, after = (Desk(desk.folder, date(2026, 12, day)) for day in (6, 7))
+    assert "is over" not in last_day.text("/week?week=2026-W49")
+    week, plan = (after.get(f"/{page}?week=2026-W49").text for page in ("week", "plan"))
+    for page in (week, plan):
+        assert "This week is over: nothing can be posted in it any more." in plain(page)
+        assert 'href="/week">The week to plan now</a>' in page
+    assert "Your tables have changed" not in plain(week)
+    assert "/plan?week=2026-W49" not in week
+    assert "/plan/keep" not in plan
+    assert after.get("/week").text.count("is over") == 0
