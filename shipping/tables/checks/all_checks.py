@@ -4,7 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
-from shipping.tables.checks import lots, names, orders, packings, plausible, post, settings, unlike_others
+from shipping.tables.checks import (
+    lots,
+    names,
+    orders,
+    packings,
+    plausible,
+    post,
+    settings,
+    turned_days,
+    unlike_others,
+)
 from shipping.tables.shelf import Draft
 from shipping.words.problems import Level, Problem, Where
 
@@ -106,6 +116,7 @@ CHECKS: tuple[Check, ...] = (
     packings.boxes_weigh_their_card,
     post.months_follow_each_other,
     post.services_days_hang_together,
+    turned_days.days_are_not_turned_round,
     plausible.orders_are_paid_within_months,
     plausible.buyers_have_a_mail_of_their_own,
     plausible.prices_are_of_a_size,
