@@ -307,12 +307,24 @@ def rules_name_a_fish(draft: Draft) -> Iterator[Problem]:
             mend, level = say("It holds every fish of yours: write * for all fish"), Level.NOTICE
         elif not _LIKE_LATIN.fullmatch(taxon):
             mend = say("Write a scientific name, a genus, a family, or * for all fish")
+        elif namesake := _namesake(draft, taxon):
+            text = say(
+                "'{taxon}' is in no row of species, and '{fish}' has its second name.", taxon, namesake
+            )
+            mend, level = say("Write '{fish}', if it is the same fish", namesake), Level.NOTICE
         elif all(row.verdict == "closed" for row in rows):
             continue  # closed to a fish that is not kept: nothing passes by it
         else:
             yield noted(rows[0], "taxon", "unknown-taxon", text, "")
             continue
         yield from asked(draft, rows[0], "taxon", text, mend, level, code="unknown-taxon")
+
+
+def _namesake(draft: Draft, taxon: str) -> str:
+    """The scientific name of a fish of the table that differs in its genus only, as one moved to another."""
+    second = folded(taxon).partition(" ")[2]
+    alike = (fish.binomial for fish in draft.species if folded(fish.binomial).partition(" ")[2] == second)
+    return next(alike, "") if second else ""
 
 
 #: A genus, a family, a species or a subspecies, as science writes them.
