@@ -182,7 +182,20 @@ _IS_OF_MONEY = re.compile(
     r"no (?:ha )?pagad[oa]|sin pagar|non pagato|niet betaald|ikke betalt|ej betald|nie zapłacon\w+|"
     r"(?:half|part(?:ly|ially)?) paid|paid (?:half|in part|partly|[0-9.,]+ of [0-9.,]+)|part payment|"
     r"balance (?:due|outstanding)|teilweise bezahlt|anzahlung|angezahlt|partiellement payée?|"
-    r"payée? en partie|acompte|pago parcial|pagad[oa] en parte|pendiente de pago|falta pagar)\b",
+    r"payée? en partie|acompte|pago parcial|pagad[oa] en parte|pendiente de pago|falta pagar|"
+    r"payment (?:is )?(?:outstanding|missing|due)|outstanding payment|"
+    r"zahlung (?:ist )?(?:offen|ausstehend|fehlt))\b",
+    re.IGNORECASE,
+)
+#: What is told of eggs that went, which would be sent again.
+_IS_SENT = re.compile(
+    r"\b(?:already|schon|bereits|déjà|ya(?: fue(?:ron)?)?|allerede|redan|reeds|al|już|già) (?:was |been )?"
+    r"(?:sent|posted|shipped|mailed|delivered|handed over|verschickt|versandt|versendet|gesendet|geliefert|"
+    r"abgeholt|envoyé|livré|expédié|remis|enviad[oa]|entregad[oa]|sendt|skickad|verzonden|verstuurd|"
+    r"wysłan[eoy]|sped[iì]t[oi]|inviat[oi])(?:es|s|e)?\b|"
+    r"^\W*(?:sent|posted|shipped|delivered|verschickt|versandt|envoyé|enviado|sendt|skickad) "
+    r"(?:(?:on|am|le|el|den) )?[0-9]|\b(?:sent|posted|shipped|delivered) already\b|"
+    r"\bdelivered (?:in person|by hand|at )",
     re.IGNORECASE,
 )
 _TEXTS = ("note", "message", "addressee")
@@ -200,7 +213,12 @@ def called_off_is_told_by_day(draft: Draft) -> Iterator[Problem]:
     held = {
         text: match[0].strip()
         for text in notes - set(off)
-        if (match := _HELD.match(text) or _IS_OF_MONEY.search(text) or _IS_OF_DAYS.search(text))
+        if (
+            match := _HELD.match(text)
+            or _IS_OF_MONEY.search(text)
+            or _IS_OF_DAYS.search(text)
+            or _IS_SENT.search(text)
+        )
     }
     for row in draft.order_rows if off or held else ():
         for column, text in zip(_TEXTS, _texts_of_row(row), strict=True):
