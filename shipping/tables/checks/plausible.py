@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import csv
+import math
 import re
 from bisect import bisect_left
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import pairwise
 from statistics import median
 
 from shipping.tables.cells import Row
@@ -232,13 +234,13 @@ def buyers_have_a_mail_of_their_own(draft: Draft) -> Iterator[Problem]:
 
 def prices_are_of_a_size(draft: Draft) -> Iterator[Problem]:
     """A price far from what other eggs cost: customs forms show it. Where most lines cost less than half of
-    the cheapest postage, prices are of an egg.
+    the cheapest postage, whatever their eggs, prices are of an egg.
     """
     priced = [row for row in draft.order_rows if row.price]
-    post = min((row.price for row in draft.postage if row.price), default=0)
-    if len(priced) > 1 and median(float(row.price or 0) for row in priced) * 2 < post:
+    post = min((float(row.price) for row in draft.postage if row.price), default=0.0)
+    if len(priced) > 1 and _are_of_an_egg(priced, post):
         text = say(
-            "{price} for {eggs}, and most lines cost less than half of the cheapest postage, {post}.",
+            "{price} for {eggs}, and most lines cost less than half of the cheapest postage, {post:.2f}.",
             *(priced[0].price, priced[0].eggs, post),
         )
         yield from asked(draft, priced[0], "price", text, say("Write the price of the whole line"))
@@ -262,6 +264,25 @@ def prices_are_of_a_size(draft: Draft) -> Iterator[Problem]:
         if not near / times <= each <= near * times:
             text = "{price} for {eggs} is far from {usual:.2f} an egg, as others pay."
             yield from asked(draft, row, "price", text, "Look at the point", usual=near)
+
+
+#: Where no two counts of a fish tell, eggs that cost less than this part of the cheapest postage. Assumed.
+CHEAPEST_EGG = 0.015
+
+
+def _are_of_an_egg(priced: Sequence[OrderRow], post: float) -> bool:
+    """Do lines cost little, and those of one fish no more for many eggs than for few, as no cheap eggs do?"""
+    if median(float(row.price or 0) for row in priced) * 2 >= post:
+        return False
+    votes = []
+    for rows in grouped((row.species, row) for row in priced).values():
+        for few, many in pairwise(sorted(rows, key=lambda row: row.eggs)):
+            if few.eggs < many.eggs:
+                dearer = math.log(float(many.price or 0) / float(few.price or 0))
+                votes.append(abs(dearer) <= abs(dearer - math.log(many.eggs / few.eggs)))
+    if not votes:
+        return median(float(row.price or 0) / row.eggs for row in priced) < CHEAPEST_EGG * post
+    return 2 * sum(votes) > len(votes)
 
 
 #: A count and a price are turned round where each egg would cost so many times the usual, and, turned round
@@ -429,12 +450,14 @@ def _fish() -> Mapping[str, Cells]:
 
 
 def fish_are_as_published(draft: Draft) -> Iterator[Problem]:
-    """A figure or word far from what the starter table has of the same fish; each row's first."""
+    """A figure or word far from what the starter table has of the same fish, or of its genus; each row's
+    first.
+    """
     bears = {column for row in draft.species for column in _BORNE if getattr(row, column) is not None}
     for row in draft.species:
         known = _fish().get(folded(row.species)) or _fish().get(folded(row.scientific_name))
-        if known is not None:
-            yield from list(_beside(draft, row, known))[:1]
+        unlike = _beside_kin(draft, row) if known is None else _beside(draft, row, known)
+        yield from list(unlike)[:1]
         for column in sorted(bears):
             if getattr(row, column) is None:
                 text = "is blank, and other fish have it: nothing is too hot or too cold that way."
@@ -442,6 +465,48 @@ def fish_are_as_published(draft: Draft) -> Iterator[Problem]:
 
 
 _BORNE = ("keep_min_c", "keep_max_c")
+#: Days to hatching so many times those of any kin kept that way, or a part of them, are weeks, months or
+#: hours; of a genus that nobody knows, the fewest and most of fish kept that way. Assumed.
+MOST_KIN_DAYS = 1.65
+MOST_ASLEEP = 3.0
+_DAYS_OF_KIND = {"water": (1.5, 60.0), "damp": (10.0, 600.0)}
+
+
+def _beside_kin(draft: Draft, row: Species) -> Iterator[Problem]:
+    """The same of a fish that the starter table has not, beside those of its genus."""
+    kin = [
+        one for one in _starter("species") if folded(one["scientific_name"].split()[0]) == folded(row.genus)
+    ]
+    mend = say("Look at both")
+    for column in ("family", "incubation"):
+        mine, theirs = getattr(row, column), {one[column] for one in kin}
+        if kin and "either" not in {mine, *theirs} and len(theirs) == 1 and mine not in theirs:
+            text = "'{value}', and others of '{genus}' have '{other}' in the starter table."
+            told = {"value": mine, "genus": row.genus, "other": min(theirs)}
+            yield from asked(draft, row, column, text, mend, code="unlike-published", **told)
+    low, high = _days_of_kin(row.incubation, kin)
+    for column in ("hatch_early_d", "hatch_late_d") if row.hatch_early_d <= row.hatch_late_d else ():
+        if not low <= (days := getattr(row, column)) <= high:
+            text = say("{days:g} days, and fish like it take {low:.0f} to {high:.0f}.", days, low, high)
+            yield from asked(draft, row, column, text, say("Write it in days"), code="unlike-published")
+    for near in _NEAR:
+        value, others = (
+            getattr(row, near.column),
+            [float(one[near.column]) for one in kin if one[near.column]],
+        )
+        if value is not None and others and not any(near.holds(value, other) for other in others):
+            text = say("{mine:g} is far from {other:g} of its genus.", value, median(others))
+            yield from asked(draft, row, near.column, text, mend, code="unlike-published")
+
+
+def _days_of_kin(incubation: str, kin: Sequence[Cells]) -> tuple[float, float]:
+    """The fewest days to hatching and the most that a fish of that kind and genus may take."""
+    alike = [one for one in kin if one["incubation"] == incubation] or kin
+    if not alike:
+        return _DAYS_OF_KIND.get(incubation, (_DAYS_OF_KIND["water"][0], _DAYS_OF_KIND["damp"][1]))
+    early = min(float(one["hatch_early_d"]) for one in alike)
+    late = max(float(one["hatch_late_d"]) for one in alike)
+    return early / MOST_KIN_DAYS, late * (MOST_ASLEEP if incubation == "damp" else MOST_KIN_DAYS)
 
 
 def _beside(draft: Draft, row: Species, known: Cells) -> Iterator[Problem]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 from datetime import date
 from pathlib import Path
 
@@ -63,3 +64,42 @@ def test_eggs_whose_own_days_of_wetting_passed_since_their_count_are_asked_nothi
 @pytest.mark.parametrize("supply", sorted(SUPPLIES))
 def test_a_made_up_week_is_asked_nothing(supply: str, seed: int, tmp_path: Path) -> None:
     assert questions(generated_week(60, 40, seed, tmp_path / "week", SUPPLIES[supply])) == []
+
+
+@pytest.mark.parametrize("each", ["0.2", "0.08"])
+def test_eggs_that_are_cheap_on_every_row_are_asked_nothing(each: str, tmp_path: Path) -> None:
+    folder = generated_week(60, 40, 4, tmp_path / "week")
+    with (folder / "orders.csv").open(encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file))
+    with (folder / "orders.csv").open("w", encoding="utf-8", newline="") as file:
+        table = csv.DictWriter(file, fieldnames=list(rows[0]))
+        table.writeheader()
+        table.writerows({**row, "price": f"{int(row['eggs']) * float(each):.2f}"} for row in rows)
+    assert questions(folder) == []
+
+
+@pytest.mark.parametrize(
+    "fish",
+    [
+        "nonoiuliensis,Nothobranchius nonoiuliensis,,Nothobranchiidae,damp,40,,240,24,10,14,30,0.5,own notes",
+        "wolterstorffi,Austrolebias wolterstorffi,,Rivulidae,damp,150,,300,20,10,8,26,0.5,own notes",
+        "lacortei,Maratecoara lacortei,,Rivulidae,damp,90,,400,24,10,14,30,0.5,own notes",
+        "oeseri,Aphyosemion oeseri,,Nothobranchiidae,either,12,,20,22,10,14,26,0.5,own notes",
+        "paleatus,Corydoras paleatus,,Callichthyidae,water,3,,6,24,10,14,30,0.5,own notes",
+    ],
+)
+def test_an_honest_fish_that_no_starter_table_has_is_asked_nothing(fish: str, tmp_path: Path) -> None:
+    asked = [
+        said
+        for said in questions(shelf_with(tmp_path / "shelf", f"species + {fish}"))
+        if "family" not in said
+    ]
+    assert asked == []
+
+
+def test_a_slow_payer_and_long_days_of_wetting_are_asked_nothing(tmp_path: Path) -> None:
+    edit = (
+        "orders 2 placed_on = 2026-09-05 && orders 2 paid_on = 2026-11-21 && lots 4 wet_from = 2026-12-05"
+        " && lots 4 wet_until = 2027-06-10"
+    )
+    assert questions(shelf_with(tmp_path / "shelf", edit)) == []
