@@ -237,10 +237,10 @@ def prices_are_of_a_size(draft: Draft) -> Iterator[Problem]:
     the cheapest postage, whatever their eggs, prices are of an egg.
     """
     priced = [row for row in draft.order_rows if row.price]
-    post = min((float(row.price) for row in draft.postage if row.price), default=0.0)
-    if len(priced) > 1 and _are_of_an_egg(priced, post):
+    post = min((row.price for row in draft.postage if row.price), default=0)
+    if len(priced) > 1 and _are_of_an_egg(priced, float(post)):
         text = say(
-            "{price} for {eggs}, and most lines cost less than half of the cheapest postage, {post:.2f}.",
+            "{price} for {eggs}, and most lines cost less than half of the cheapest postage, {post}.",
             *(priced[0].price, priced[0].eggs, post),
         )
         yield from asked(draft, priced[0], "price", text, say("Write the price of the whole line"))
