@@ -19,6 +19,7 @@ from shipping.papers.documents.bundle import KINDS
 from shipping.papers.documents.care_sheet import care_sheet
 from shipping.papers.documents.contents import Desk, dates_for_buyer, units_of
 from shipping.papers.documents.notices import notices
+from shipping.papers.documents.slip import slip
 from shipping.papers.documents.tags import tag_lines
 from shipping.papers.wording.phrases import Wording
 from shipping.papers.wording.unprintable import UNPRINTED
@@ -27,7 +28,7 @@ from shipping.tables.rows.orders import orders_from_rows
 from shipping.tables.rows.packings import PACKING_KINDS
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Draw, Parcel, Plan, Wetting
-from shipping.words.reasons import Reason
+from shipping.words.reasons import Reason, Verdict
 from shipping.words.sentence import LANGUAGES
 from shipping.words.three_point import Dates
 from tests.papers import sample
@@ -163,3 +164,57 @@ def test_the_buyer_of_what_may_still_go_this_week_gets_no_letter_that_it_waits()
     for out, letters in ((waits, 1), (sooner, 0)):
         desk = Desk(replace(sample.PLAN, lines_out=(out,)), sample.SHELF, {"en": Wording(None, "en")}, {})
         assert len(notices(desk, ())) == letters
+
+
+def opened(desk: Desk, parcel: Parcel) -> str:
+    return story_words(slip(parcel, desk).story)
+
+
+def test_the_bottle_in_the_box_is_said_once_to_be_no_water_for_eggs(desk: Desk) -> None:
+    """A buyer who finds two litres of water beside the tube may take it for theirs."""
+    bare, warmed = (replace(sample.PARCELS[1], language="en", bottle_ml=ml) for ml in (0.0, 2200.0))
+    assert len(warmed.lines) > 1
+    words = "its water is not for the eggs"
+    assert (opened(desk, bare).count(words), opened(desk, warmed).count(words)) == (0, 1)
+
+
+def in_tubes(*stages: str) -> Parcel:
+    """A parcel with a tube of eggs of each stage."""
+    tube = sample.PARCELS[0]
+    (line,) = tube.lines
+    draws = tuple(replace(line.draws[0], stage=stage) for stage in stages)
+    return replace(tube, language="en", lines=(replace(line, draws=draws),))
+
+
+def test_good_eggs_have_two_dark_eyes_only_where_every_unit_of_the_panel_shows_them(desk: Desk) -> None:
+    """Of eggs that were sent before they show eyes, a buyer would otherwise throw out the good ones."""
+    said = [opened(desk, in_tubes(*stages)) for stages in (("eyed",), ("eyed", "fertile"))]
+    assert ["two dark eyes" in words for words in said] == [True, False]
+
+
+def test_what_to_do_first_stands_in_the_order_of_the_units(desk: Desk) -> None:
+    lines = [replace(parcel.lines[0], line=n) for n, parcel in enumerate(reversed(sample.PARCELS), start=1)]
+    mixed = replace(sample.PARCELS[0], language="en", lines=tuple(lines))
+    numbers = re.findall(r"On opening: .*? \(No\. (\d+)", opened(desk, mixed))
+    assert len(numbers) == 3
+    assert numbers == sorted(numbers, key=int)
+
+
+def test_days_of_lots_that_are_kept_at_several_warmths_say_which_fish_at_which(desk: Desk) -> None:
+    two = opened(desk, replace(sample.PARCELS[1], language="en"))
+    assert "kept at 21 °C (Aphanius mento), 23 °C (Fundulopanchax gardneri)." in two
+    assert "kept at 23 °C." in opened(desk, replace(sample.PARCELS[0], language="en"))
+
+
+def test_only_a_part_of_an_order_that_cannot_go_is_called_a_part(desk: Desk) -> None:
+    out = replace(next(line for line in sample.PLAN.lines_out if line.order == "1004"), verdict=Verdict.STOP)
+    order = desk.shelf.order_by_name[out.order]
+    more = replace(order, lines=(*order.lines, replace(order.lines[0], number=len(order.lines) + 1)))
+    subjects = []
+    for one in (order, more):
+        orders = tuple(one if each.order == one.order else each for each in desk.shelf.orders)
+        plan = replace(desk.plan, lines_out=(out,))
+        (letter,) = notices(replace(desk, shelf=replace(desk.shelf, orders=orders), plan=plan), ())
+        subjects.append(letter.subject)
+    whole = "commande 1004 ne peut pas être envoyée"
+    assert subjects == [f"Votre {whole}", f"Une partie de votre {whole}"]

@@ -117,6 +117,8 @@ def _of_lines(order: Order, verdict: Verdict, lines: list[LineOut], desk: Desk) 
     fields = _common((order.order,), names, reasons, until, desk)
     if verdict is Verdict.HOLD:
         fields |= {"moves": whose_move(_asked(deciding, lines), wording)}
+    elif verdict is Verdict.STOP:
+        fields |= {"part": len(lines) < len(order.lines)}
     elif any(reason.facts.get("stops") for reason in deciding):
         fields |= {"moves": wording.term("move_apart")}
     return _Letter(order.order, buyer, f"notice-{verdict.value}", fields)

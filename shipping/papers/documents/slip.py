@@ -25,10 +25,11 @@ from shipping.papers.wording.markdown import Span, Spans, plain, strong
 from shipping.papers.wording.phrases import Wording, note_text
 from shipping.post.address import country_for_both, label_lines
 from shipping.post.transit import Holiday
-from shipping.tables.rows.packings import KIND_BY_WORD, PACKING_KINDS, PackingKind
+from shipping.tables.rows.packings import KIND_BY_WORD, PackingKind
 from shipping.tables.rows.services import Service
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Parcel, PlannedLine
+from shipping.words.keys import grouped
 from shipping.words.three_point import Dates
 
 if TYPE_CHECKING:
@@ -155,7 +156,7 @@ def _blocks(
     if parcel.holidays:
         blocks.append(setter.small(holiday_words(parcel.holidays, wording)))
     blocks += [setter.small(note_text(note, wording)) for note in parcel.this_week]
-    blocks += _opening(units, wording, setter)
+    blocks += _opening(parcel, units, wording, setter)
     blocks += _days(parcel, units, wording, setter)
     blocks += promise_blocks(parcel, units, desk, wording, setter)
     blocks += _message(parcel, desk, wording, setter)
@@ -377,46 +378,66 @@ def kept_words(units: Iterable[Unit], wording: Wording) -> str:
     return " / ".join(f"{number(c, wording.language)}\u00a0°C" for c in kept)
 
 
+def _kept_of_each(units: Sequence[Unit], wording: Wording) -> str:
+    """What the lots are kept at, and where that is not one, which fish at which: their days rest on it."""
+    fish = grouped((unit.kept_at_c, (clean(unit.species.scientific_name), unit)) for unit in units)
+    if len(fish) == 1:
+        return kept_words(units, wording)
+    kept = (
+        f"{kept_words([unit for _, unit in own], wording)} ({', '.join(dict.fromkeys(n for n, _ in own))})"
+        for _, own in sorted(fish.items())
+    )
+    return ", ".join(kept)
+
+
 def _temperatures(units: tuple[Unit, ...], wording: Wording) -> list[str]:
     """What the days rest on: the warmth lots are kept at, an assumed figure, or the breeder's own word."""
     dated = [unit for unit in units if unit.draw.hatch.p50 or unit.draw.hatch.p05]
     reckoned = [unit for unit in dated if not unit.has_own_days]
     sentences = []
     for damp, key in ((False, "dates_water"), (True, "dates_damp")):
-        kept = kept_words((unit for unit in reckoned if (unit.care == "damp") == damp), wording)
-        if kept:
-            sentences.append(wording.term(key, temperature=kept))
-    own = dict.fromkeys(clean(unit.species.scientific_name) for unit in dated if unit.has_own_days)
-    sentences += [wording.term("dates_own", fish=fish) for fish in own]
+        own = [unit for unit in reckoned if (unit.care == "damp") == damp]
+        if own:
+            sentences.append(wording.term(key, temperature=_kept_of_each(own, wording)))
+    given = dict.fromkeys(clean(unit.species.scientific_name) for unit in dated if unit.has_own_days)
+    sentences += [wording.term("dates_own", fish=fish) for fish in given]
     if any(unit.species.zero_basis == "assumed" for unit in reckoned):
         sentences.append(wording.term("dates_assumed"))
     return sentences
 
 
-def _opening(units: tuple[Unit, ...], wording: Wording, setter: Typesetter) -> list[Flowable]:
-    """The first three steps, a panel for each kind of packing in the parcel and what becomes of its eggs."""
-    panels: list[Flowable] = []
-    for kind in PACKING_KINDS:
-        for care in ("water", "damp", "into-water"):
-            own = [unit for unit in units if unit.packing.is_a == kind and unit.care == care]
-            if own:
-                panels.append(_panel(kind, care, own, wording, setter))
-    return panels
+def _opening(parcel: Parcel, units: tuple[Unit, ...], wording: Wording, setter: Typesetter) -> list[Flowable]:
+    """The first three steps, a panel for each kind of packing in the parcel and what becomes of its eggs, in
+    the order of their numbers; the first says what else is in the box.
+    """
+    alike = grouped(((unit.packing.is_a, unit.care), unit) for unit in units)
+    bottle = [wording.term("bottle")] if parcel.bottle_ml else []
+    return [
+        _panel(kind, care, own, bottle if own[0] is units[0] else [], wording, setter)
+        for (kind, care), own in alike.items()
+    ]
 
 
-def _panel(kind: PackingKind, care: str, own: list[Unit], wording: Wording, setter: Typesetter) -> Flowable:
+def _panel(
+    kind: PackingKind,
+    care: str,
+    own: list[Unit],
+    beside: list[str],
+    wording: Wording,
+    setter: Typesetter,
+) -> Flowable:
     numbers = ", ".join(str(unit.number) for unit in own)
     which = f"{wording.term(kind.key)} ({wording.term('col_unit')} {numbers})"
-    heat = [wording.term("heat_pack")] if any(unit.packing.heat_pack_h for unit in own) else []
+    mind = [wording.term("heat_pack")] if any(unit.packing.heat_pack_h for unit in own) else []
     title = wording.term("of_topic", topic=wording.term("opening"), said=which)
-    fields: dict[str, object] = {"eyed": any(unit.draw.stage in ("eyed", "ready") for unit in own)}
+    fields: dict[str, object] = {"eyed": all(unit.draw.stage in ("eyed", "ready") for unit in own)}
     if kind.is_damp:
         fields["into_water"] = care == "into-water"
     steps = wording.markdown(f"opening-{kind.key.replace('_', '-')}", **fields)
     return setter.panel(
         lambda inner: [
             inner.words(title, bold=True, after=1.0),
-            *(inner.words(text, layout.BODY * 0.94, bold=True) for text in heat),
+            *(inner.words(text, layout.BODY * 0.94, bold=True) for text in (*mind, *beside)),
             *inner.markdown(steps, layout.BODY * 0.94),
         ]
     )

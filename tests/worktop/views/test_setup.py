@@ -171,7 +171,7 @@ def test_what_is_promised_to_buyers_is_written_on_the_page(desk: Desk) -> None:
     shelf = read_shelf(desk.folder, TODAY).shelf
     assert shelf is not None
     assert shelf.settings.claims.short_policy == said
-    assert shelf.settings.claims.hatched_policy == "Fry alive in the unit count as eggs."
+    assert shelf.settings.claims.hatched_policy == "Fry alive in the tube or bag count as eggs."
 
 
 def test_days_are_written_the_breeders_way_once_the_settings_say_so(desk: Desk) -> None:
