@@ -1,6 +1,4 @@
-"""How many lots the box of an order lets each of its lines draw on, and how much of each: an order's ways in,
-what its lines may draw out.
-"""
+"""How many lots an order's box lets its lines draw on, and how much of each: ways in, bounds of draws out."""
 
 from __future__ import annotations
 
@@ -19,9 +17,7 @@ Mode = tuple[str, int]
 
 
 def allowances(week: WeekColumns, number: int) -> dict[int, list[Allowance]]:
-    """Of each day on which an order may go, how many lots its lines may draw on in one parcel; none that
-    another of the day replaces.
-    """
+    """Of each day an order may go on, how many lots its lines may draw on; none that another replaces."""
     order, found = week.of(number), dict[int, list[Allowance]]()
     for departure in order.departures:
         known = found.setdefault(departure.day, [])
@@ -56,9 +52,7 @@ def _modes(line: LineColumns | None) -> dict[int, list[Mode]]:
 
 
 def _greatest_first(modes: Sequence[Mapping[int, object]], may_split: bool) -> Iterator[Allowance]:
-    """Numbers of lots for every line, or for some where the order may split; of very many only the
-    greatest.
-    """
+    """Numbers of lots for every line, or for some of an order that may split; of very many the greatest."""
     each = [sorted({*line, 0} if may_split or not line else line, reverse=True) for line in modes]
     if math.prod(map(len, each)) > MOST_TRIED:
         each = [[of_line[0]] for of_line in each]
@@ -74,9 +68,7 @@ def _is_sent(
     modes: Sequence[Mapping[int, list[Mode]]],
     draws: Allowance,
 ) -> bool:
-    """Does some parcel of these lines, each packed for so many lots, go there, alone or joined by others? Of
-    very many one does.
-    """
+    """Does a parcel of these lines, of so many lots each, go there, alone or joined? Of many one does."""
     order = week.of(number)
     able = [
         [(key, *mode) for mode in of_line[count]]

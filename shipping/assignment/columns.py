@@ -26,9 +26,7 @@ ParcelCost = Callable[[tuple[str, ...], Departure, tuple[TravelMode, ...]], floa
 
 @dataclass(frozen=True, slots=True)
 class SharedColumns:
-    """A line shared among lots in one packing at one place; ``costs``: without eggs, by units, infinite where
-    too few.
-    """
+    """A line shared among lots in a packing at a place; ``costs``: by units, infinite where too few."""
 
     packing: str
     eggs_max: int
@@ -54,9 +52,7 @@ def shared_columns(
 
 @dataclass(eq=False, slots=True)
 class OneLotColumns:
-    """Lots that fill a line alone, the cheapest first, in columns: lot on a day, eggs, cost, units,
-    packing.
-    """
+    """Lots that fill a line alone, cheapest first, in columns: lot on a day, eggs, cost, units, packing."""
 
     at: tuple[int, ...] = ()
     eggs: tuple[int, ...] = ()
@@ -67,9 +63,7 @@ class OneLotColumns:
 
     @property
     def by_lot(self) -> tuple[tuple[int, int, tuple[int, ...]], ...]:
-        """Of each lot on a day the fewest eggs that do, and the numbers of its ways, those with the fewest
-        first.
-        """
+        """Of each lot on a day the fewest eggs that do, and its ways by number, those with fewest first."""
         if self._by_lot is None:
             ways = grouped((at, n) for n, at in enumerate(self.at))
             fewest_first = {at: tuple(sorted(own, key=self.eggs.__getitem__)) for at, own in ways.items()}
@@ -104,9 +98,7 @@ class LineColumns:
 
     @property
     def shares(self) -> tuple[tuple[int, int, int], ...]:
-        """Of each lot on a day that may share the line: the fewest eggs that alone would do, and the most
-        that may be drawn, in any packing.
-        """
+        """Of each lot on a day that may share the line: the fewest eggs that do alone, the most drawn."""
         if self._shares is None:
             found: dict[int, tuple[int, int]] = {}
             for at, alone, most, _ in itertools.chain(*(one.parts for one in self.shared_fills)):
@@ -116,9 +108,7 @@ class LineColumns:
         return self._shares
 
     def asks_no_more(self, other: LineColumns) -> bool:
-        """Does this way need no more eggs of any lot than another, alone or shared, and allow it more
-        packings or as many?
-        """
+        """Does this way need no more eggs of any lot than another, and allow it as many packings or more?"""
         alone = {at: eggs for at, eggs, _ in self.one_lot.by_lot}
         shares = {at: (eggs, -most) for at, eggs, most in self.shares}
         return (
@@ -132,9 +122,7 @@ class LineColumns:
 
     @property
     def least(self) -> list[tuple[float, str, int]]:
-        """What it costs at the very least in each packing and number of units; shared, about as much as
-        alone.
-        """
+        """Its least cost in each packing and number of units; shared, about as much as alone."""
         if not self.one_lot.at:
             return [(shared_fill.least_cost, shared_fill.packing, 2) for shared_fill in self.shared_fills]
         found: dict[tuple[str, int], float] = {}

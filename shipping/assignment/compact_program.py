@@ -33,9 +33,7 @@ GroupKey = tuple[LineKey, Departure, str, tuple[str, ...]]
 
 @dataclass(frozen=True, slots=True)
 class SplitGroup:
-    """The splits of one line at one place in one packing: a variable for each number of units, and eggs of
-    each lot.
-    """
+    """The splits of a line at a place in a packing: a variable a number of units, and eggs of each lot."""
 
     shared_fills: tuple[SharedFill, ...]
     chosen: tuple[int, ...]
@@ -83,9 +81,7 @@ class CompactProgram:
                 self.program.row({n: 1.0} | dict.fromkeys(chosen, -float(share.most)), upper=0.0)
 
     def _add_columns(self) -> None:
-        """A line is filled in a mode at a place exactly where a parcel carries it so; alone in it, it is the
-        parcel.
-        """
+        """A line is filled so at a place exactly where a parcel carries it; alone in it, it is the parcel."""
         filled: dict[tuple[TravelMode, Departure], list[int]] = {}
         for fill, variable in zip(self.instance.fills, self.fill, strict=True):
             filled.setdefault((fill.travel_mode, fill.departure), []).append(variable)
@@ -166,9 +162,7 @@ class CompactProgram:
                 most_before = max(most_before, free)
 
     def make_ready(self, keys: Iterable[GroupKey]) -> None:
-        """Add the exact rules of some groups: two lots or more, at most so many, each draw of some size,
-        whole units.
-        """
+        """Add the exact rules of groups: two lots or more, at most so many, draws of a size, whole units."""
         for key in sorted(set(keys) - self.ready):
             self._make_ready(key)
             self.ready.add(key)

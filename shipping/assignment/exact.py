@@ -41,9 +41,7 @@ MOST_OPEN = 250
 
 
 def most_valuable(instance: Instance, start: Chosen, budget: Budget, gap: float) -> Chosen:
-    """A choice of the most value and, of those, of the oldest orders; ``start`` is one, with a bound on any
-    choice's value.
-    """
+    """A choice of the most value, of those of the oldest orders; ``start`` is one with a bound on any."""
     is_most = start.value >= start.bound - max(_slack(start.bound), gap * start.bound)
     is_large = len(instance.lines) > FEW_LINES
     if is_most and (is_large or not _may_be_exchanged(instance, set(start.drawn))):
@@ -68,9 +66,7 @@ def best_on_days(
 
 
 def cheapest(instance: Instance, start: Chosen, budget: Budget) -> Chosen:
-    """The cheapest choice worth as much as ``start``, and of those the one that sorts first; or the best
-    found.
-    """
+    """The cheapest choice worth as much as ``start``, of those the first to sort; or the best found."""
     if not _may_be_exchanged(instance, set(start.drawn)):
         instance = _only(instance, set(start.drawn))
     week, values, costs = _held_to(instance, start)
@@ -233,9 +229,7 @@ def _padded(values: Floats, program: Program) -> Floats:
 def _settle(
     program: Program, goal: Mapping[int, float], values: Floats, budget: Budget, nodes: int
 ) -> tuple[Floats, bool]:
-    """The values that make a later goal smallest, and whether that is proven; those in hand where none better
-    are found.
-    """
+    """The values that make a later goal smallest, and whether proven; those in hand where none are better."""
     if not any(goal.values()):
         return values, True
     if budget.is_spent:

@@ -1,6 +1,4 @@
-"""Where an order fits in a week as placed so far: any place, to serve the most, or the cheapest; nothing is
-moved for it.
-"""
+"""Where an order fits in a week as placed: any place, the most, or the cheapest; nothing is moved for it."""
 
 from __future__ import annotations
 
@@ -173,9 +171,7 @@ def _least_price(line: LineColumns, prices: Sequence[float]) -> float:
 
 
 def cheapest_placement(solution: Solution, number: int, chance: Random | None = None) -> Placement | None:
-    """The place where an order costs least and all of it goes that could; ``chance`` passes over a place now
-    and then.
-    """
+    """The place where most of an order goes and costs least; ``chance`` passes over one now and then."""
     order = solution.week.of(number)
     best: tuple[tuple[float, float], Placement] | None = None
     is_alone = not solution.has_mates(number)
@@ -246,9 +242,7 @@ def _cost(filled: FilledLine) -> float:
 
 
 def _lines(solution: Solution, order: OrderColumns, at: int, chance: Random | None) -> tuple[FilledLine, ...]:
-    """An order's lines filled at a place, cheaply or, with ``chance``, any way; none where one cannot that
-    must go too.
-    """
+    """An order's lines filled at a place, cheaply or by ``chance``; none where one that must cannot."""
     left, columns = solution.left, order.departures[at].lines
     if chance is not None and not (order.may_split or order.is_crossed):  # mostly
         return _together(columns, left, chance)
@@ -370,9 +364,7 @@ def _cheapest_filled(line: int, columns: LineColumns, left: list[int]) -> Filled
 
 
 def _cheapest_modes(line: int, columns: LineColumns, left: list[int]) -> list[FilledLine]:
-    """A line filled from what is left, the cheapest way in each packing and number of units; shared where
-    that is cheaper.
-    """
+    """A line filled from what is left, the cheapest in each packing and number of units, shared or not."""
     one_lot = columns.one_lot
     found: dict[tuple[str, int], FilledLine] = {}
     best: float = math.inf
@@ -428,9 +420,7 @@ def shared_out(shared_fill: SharedColumns, left: list[int], chance: Random | Non
 
 
 def _packed(shared_fill: SharedColumns, able: list[_Able], chance: Random | None = None) -> _Shared | None:
-    """A line shared among these lots; where they take more units than their eggs would fill, each lot gives
-    full units if that is cheaper.
-    """
+    """A line shared among these lots; where units would be more, each lot gives full ones if cheaper."""
     eggs_max = shared_fill.eggs_max
     draws = _draws(able, shared_fill.least_draw, chance)
     if draws is None:

@@ -1,6 +1,4 @@
-"""The week as numbers: ways to fill lines and to make up parcels in, what was chosen of them out; data
-only.
-"""
+"""The week as numbers: ways to fill lines and make up parcels in, what was chosen out; data only."""
 
 from __future__ import annotations
 
@@ -21,9 +19,7 @@ TravelMode = tuple[LineKey, str, int]
 
 @dataclass(frozen=True, slots=True)
 class OneLotFill:
-    """A line filled at a place from one lot: eggs drawn, units of a packing, and what it costs in
-    expectation.
-    """
+    """A line filled at a place from one lot: eggs drawn, units of a packing, and its expected cost."""
 
     line: LineKey
     departure: Departure

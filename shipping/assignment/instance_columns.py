@@ -1,6 +1,4 @@
-"""The ways of orders of a week given as numbers, and the week as numbers for some of them: a task in, ways or
-a task out.
-"""
+"""Ways of orders given as numbers, and the week as numbers for some: a task in, ways or a task out."""
 
 from __future__ import annotations
 

@@ -85,9 +85,7 @@ class Knapsack:
         return {self.variables[thing]: float(worth[thing]) for thing in np.flatnonzero(worth).tolist()}, limit
 
     def _program(self) -> GrowingProgram:
-        """How much of what is wanted no mixture of choices gives: a variable for each thing's lack, and one
-        mixture at most.
-        """
+        """What is wanted and no mixture of choices gives: a variable for each lack, one mixture at most."""
         program = Program()
         for _ in self.variables:
             program.row({program.add(INFINITE, part=True): 1.0}, lower=0.0)

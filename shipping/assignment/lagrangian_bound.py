@@ -128,9 +128,7 @@ class LagrangianBound:
         return nearer
 
     def egg_prices(self, prices: Floats) -> Floats:
-        """What an egg of a lot on a day pays, (lots on days,): in the rows up to that day and to each later
-        one.
-        """
+        """What an egg of a lot on a day pays, (lots on days,): in the rows up to it and to each later day."""
         of_rows = prices[: self.lots * self.days].reshape(self.lots, -1)
         return np.asarray(np.einsum("lud,lu->ld", self.counts, of_rows).ravel())
 
@@ -169,9 +167,7 @@ class LagrangianBound:
 
 
 class _Rows:
-    """The rows of all orders, one after the other; lines of an order that may split count as orders of their
-    own.
-    """
+    """The rows of all orders in turn; lines of an order that may split count as orders of their own."""
 
     def __init__(self, week: WeekColumns) -> None:
         self._width = len(week.days)

@@ -1,6 +1,4 @@
-"""A small integer program, built row by row and solved by HiGHS to a proven gap; it knows neither parcels nor
-fish.
-"""
+"""A small integer program, built by rows, solved by HiGHS to a proven gap; it knows no parcel and no fish."""
 
 from __future__ import annotations
 
@@ -71,9 +69,7 @@ def keeping_the_best_so_far() -> Iterator[threading.Event]:
 
 @contextmanager
 def ended_by(asked: threading.Event) -> Iterator[None]:
-    """Within it the searches of this thread end, with what they found, once the event is set; those of other
-    threads go on.
-    """
+    """Within it the searches of this thread, and no other, end with what they found once the event is set."""
     token = _asked_to_stop.set(asked)
     try:
         yield
@@ -292,9 +288,7 @@ class Program:
         return solver
 
     def relaxed(self, objective: Mapping[int, float], seconds: float | None = None) -> Relaxed | None:
-        """The same with every variable any number, or None where that has no answer, or none in the time
-        allowed.
-        """
+        """The same with any number for each variable; None where no answer is, or none in time."""
         return GrowingProgram(self, objective).relaxed(seconds)
 
     def narrow(self, relaxed: Relaxed | None, best: float) -> int:

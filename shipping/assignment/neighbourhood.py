@@ -130,9 +130,7 @@ class Search:
             self._note(number)
 
     def serve(self, steps: int, heat: Heat, go_on: GoOn) -> None:
-        """Serve more value, whatever it costs: around an order that waits, a few are taken out and put in
-        again.
-        """
+        """Serve more value, whatever it costs: around a waiting order a few are taken out and put in anew."""
         solution = self.solution
         solution.count_cost(False)
         best, self._best = (solution.value, solution.age), {}
@@ -192,9 +190,7 @@ class Search:
         return worth - self._guide.eggs_count * eggs_worth
 
     def older_first(self) -> None:
-        """Where an order waits and a younger one worth the same goes, it takes the younger one's room and
-        eggs, if they do.
-        """
+        """A waiting order takes room and eggs of a younger one that goes and is worth as much, if they do."""
         solution, week = self.solution, self.solution.week
         alike: dict[int, list[int]] = {}
         for number in sorted(solution.by_order, key=lambda n: (solution.by_order[n].age, n)):
@@ -220,9 +216,7 @@ class Search:
             solution.put(out)
 
     def save(self, steps: int, heat: Heat, go_on: GoOn) -> None:
-        """Spend less on what is served: a few orders are taken out and put in again where they are
-        cheapest.
-        """
+        """Spend less on what is served: a few orders are taken out and put in where they are cheapest."""
         solution = self.solution
         served = sorted(solution.by_order)
         if not served:
@@ -261,9 +255,7 @@ class Search:
     # -- one step -----------------------------------------------------------------------------
 
     def _around(self, order: int, most: int) -> list[int]:
-        """An order, if placed, with some that draw on lots it wants, or go on a full day that it could go
-        on.
-        """
+        """An order, if placed, with some that draw on lots it wants, or go on a full day open to it."""
         random, solution = self.chance.random, self.solution
         columns = solution.week.of(order)
         if not columns.departures:
@@ -306,9 +298,7 @@ class Search:
         return list(out)
 
     def _wanted(self, line: LineColumns) -> Iterator[tuple[int, int]]:
-        """Lots on a day and eggs that would fill a line, drawn by lot; nothing where something left fills it
-        alone.
-        """
+        """Lots on a day and eggs to fill a line, drawn by lot; nothing where something left fills it."""
         one_lot = line.one_lot
         if one_lot.at:
             if not one_lot.is_left(self.solution.left):
@@ -358,9 +348,7 @@ class Search:
         return put
 
     def _put_again_cheaply(self, orders: list[int]) -> list[Placement]:
-        """Orders put in again, as it falls, each where it is cheapest; ends with the first that does not
-        fit.
-        """
+        """Orders put in again, as it falls, each where it is cheapest; ends with one that does not fit."""
         self.chance.shuffle(orders)
         put = []
         for number in orders:

@@ -1,6 +1,4 @@
-"""A choice made elsewhere, as the search places orders: a week's ways and what was chosen in, placements by
-order's number out.
-"""
+"""A choice made elsewhere as the search places orders: a week's ways and the choice in, placements out."""
 
 from __future__ import annotations
 

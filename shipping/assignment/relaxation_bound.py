@@ -36,9 +36,7 @@ _NEXT_TO_NOTHING = 1e-3
 
 
 def needs(order: OrderColumns) -> Iterator[tuple[int, dict[int, int]]]:
-    """Of every line of an order that can go, its number and the fewest eggs that would do, by lot on a
-    day.
-    """
+    """Of each line of an order that can go, its number and the fewest eggs that do, by lot on a day."""
     yield from ((n, need) for n, need in enumerate(order.needs()) if need)
 
 
@@ -121,9 +119,7 @@ class _Sharing:
         self._limit_days()
 
     def _add_order(self, number: int, order: OrderColumns) -> None:
-        """A whole variable for the lines that go together, and how much of each line is drawn from a lot on a
-        day.
-        """
+        """A whole variable for lines that go together, and how much of each is drawn from a lot on a day."""
         together = self.program.add()
         for n, need in needs(order):
             line = (number, n)
@@ -137,9 +133,7 @@ class _Sharing:
             self.program.row(parts, 0.0, 0.0)
 
     def _draws(self) -> Iterator[tuple[int, dict[int, dict[int, float]]]]:
-        """Of each lot, in order, and each day on which it may be drawn from: the eggs that each variable
-        stands for.
-        """
+        """Of each lot, in order, and each day it may be drawn on: the eggs that each variable stands for."""
         width = len(self.week.days)
         found: dict[int, dict[int, dict[int, float]]] = {}
         for (line, at), share in self.drawn.items():
@@ -164,9 +158,7 @@ class _Sharing:
                 self.program.row(terms, upper=limit)
 
     def _limit_last_days(self) -> None:
-        """Where a lot holds less on a day than before, that day's eggs limit all draws up to it, if any of
-        them is on that day.
-        """
+        """Where a lot holds less on a day than before, its eggs limit all draws up to it, if any is on it."""
         shares = set(self.drawn.values())
         for _, draws in self._draws():
             most, up_to = 0.0, dict[int, float]()
@@ -206,9 +198,7 @@ class _Sharing:
         return found
 
     def _limit_days(self) -> None:
-        """An order is on one day at most; the parcels of a day, orders that may join counted by shares, fit
-        the day.
-        """
+        """An order is on one day at most; a day's parcels, orders that may join by shares, fit the day."""
         width, room = len(self.week.days), self.week.room
         by_day: dict[tuple[int, int], dict[int, dict[int, float]]] = {}
         for ((number, n), at), variable in self.drawn.items():
@@ -312,9 +302,7 @@ class _Sharing:
 
 @dataclass(eq=False)
 class RelaxationBound:
-    """The bound of one week, brought nearer each time it is asked for, with so many rounds of cuts at
-    most.
-    """
+    """The bound of a week, brought nearer each time it is asked for, by so many rounds of cuts at most."""
 
     week: WeekColumns
     rounds: int = ROUNDS

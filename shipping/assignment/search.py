@@ -196,9 +196,7 @@ class _Run:
             took = time.monotonic() - began
 
     def _long_search(self, steps: int, go_on: GoOn, budget: Budget) -> None:
-        """As many steps as a week of this size gets without a limit: of a small one from several starts,
-        the best of which is kept.
-        """
+        """As many steps as such a week gets without a limit: of a small one from several starts."""
         if len(self.week.names) > FEW_ORDERS:
             turns = SHORT_TURNS if self.solution.value > (1.0 - NEAR) * self.bound else 1
             other = self._second_search(steps, budget) if turns == 1 and self._second is None else None
@@ -229,17 +227,13 @@ class _Run:
             self._use_answer()
 
     def _look_further(self, budget: Budget) -> None:
-        """Of few lines, begin to look for whole lines again, from what is reached now, where it may be the
-        most.
-        """
+        """Of few lines, look for whole lines again, from what is reached, where it may be the most."""
         is_open = self._sharing is not None and not self._sharing.is_ended
         if self._has_few and is_open and self.solution.value > (1.0 - CLOSABLE) * self.bound:
             self._begin_whole(budget, LAST_WORK)
 
     def search_on(self) -> None:
-        """Of few lines that are not proven, search on from the best and, where a second process does nothing
-        else, in it from a new start.
-        """
+        """Of few unproven lines, search on from the best and, in an idle second process, from a new start."""
         if not self._has_few or self.is_reached or self.budget.is_spent or self.budget.measures:
             return
         steps, guide, budget = self._steps(MORE_STEPS), self._guide, self.budget
@@ -270,9 +264,7 @@ class _Run:
         return SecondProcess(placements)
 
     def _take_unless_reached(self, other: SecondProcess[dict[int, Placement]], budget: Budget) -> None:
-        """Take what a second process found, if it is better; wait for it only while the bound is not
-        reached.
-        """
+        """Take what a second process found, if better; wait for it only while the bound is not reached."""
         if self.is_reached or (budget.is_spent and not other.is_done):
             other.stop()
         else:
@@ -354,9 +346,7 @@ class _Run:
             self._take_days(answer)
 
     def _aim(self, answer: WholeLines) -> None:
-        """Search for a way to serve just what an answer does: from the best start here, and from the one next
-        to it in a second process.
-        """
+        """Search to serve just what an answer does: from the best start here, from the next beside it."""
         starts, budget = self._found or [dict(self.solution.by_order)], self.budget.part(AIMING_SHARE)
         own, *others = sorted(starts, key=_value_and_age, reverse=True)
         other = (

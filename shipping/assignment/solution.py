@@ -1,6 +1,4 @@
-"""A week's orders as placed so far: orders put in and taken out in microseconds, with eggs, room, value and
-cost at hand.
-"""
+"""A week's orders as placed so far: put in and out in microseconds; eggs, room, value and cost at hand."""
 
 from __future__ import annotations
 
@@ -65,9 +63,7 @@ def some_of(things: Sequence[Thing], most: int, chance: Random) -> list[Thing]:
 
 
 class FilledLine(NamedTuple):
-    """A line of an order, by its number, as filled; ``draws``: lots on a day with their eggs; ``cost``
-    without the parcel.
-    """
+    """A line by its number, as filled; ``draws``: lots on a day with eggs; ``cost`` without the parcel."""
 
     line: int
     packing: str
@@ -83,9 +79,7 @@ NOBODY: list[int] = []
 
 @dataclass(frozen=True, slots=True)
 class Placement:
-    """An order by number, at one of its places by number, on a day; its lines, their cost without the parcel,
-    worth, and all draws.
-    """
+    """An order, a place of it, a day, by number; lines, their cost without the parcel, worth, all draws."""
 
     order: int
     at: int
@@ -114,9 +108,7 @@ def placement(number: int, order: OrderColumns, at: int, lines: tuple[FilledLine
 
 @dataclass(eq=False)
 class Solution:
-    """What is placed. ``left``: eggs that may be drawn, by lot on a day; ``room``: parcels that each day
-    still takes.
-    """
+    """What is placed. ``left``: eggs to draw by lot on a day; ``room``: parcels that each day still takes."""
 
     week: WeekColumns
     by_order: dict[int, Placement] = field(default_factory=dict)
@@ -253,9 +245,7 @@ class Solution:
         return not self._is_alone[number]
 
     def joins(self, number: int, at: int) -> list[int] | None:
-        """Orders in the parcel that an order would join at a place: none where it makes one; None where it is
-        full.
-        """
+        """Orders in the parcel that one would join at a place: none where it makes one; None where full."""
         if self._is_alone[number]:
             return NOBODY
         inside = self._parcels.get(self._parcel(number, at), NOBODY)
@@ -264,9 +254,7 @@ class Solution:
     def parcel_cost(
         self, number: int, at: int, travel_modes: tuple[TravelMode, ...], inside: list[int]
     ) -> float:
-        """What parcels cost more with an order in one, at a place, in these modes; infinite where none takes
-        it.
-        """
+        """What parcels cost more with an order in one at a place, in these modes; infinite where none can."""
         order = self.week.of(number)
         departure = order.departures[at].departure
         if not inside:

@@ -145,9 +145,7 @@ def _same_count(
 
 
 def count_chances(eggs: int, v: Floats, kappa: float) -> Floats:
-    """Chances of 0 .. ``eggs`` alive for each arrival date: BetaBinomial(eggs, v kappa, (1 - v) kappa),
-    (dates, eggs + 1).
-    """
+    """Chances of 0 .. ``eggs`` alive: BetaBinomial(eggs, v kappa, (1 - v) kappa), (dates, eggs + 1)."""
     certain = (v <= 0.0) | (v >= 1.0)
     share = np.where(certain, 0.5, v)[:, None]
     a, b = share * kappa, (1.0 - share) * kappa

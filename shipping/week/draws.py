@@ -271,9 +271,7 @@ def trimmed(draws: Draws, rides: Mapping[str, Ride], ordered: int, promise: floa
 
 
 def as_ordered(draws: Draws, rides: Mapping[str, Ride], ordered: int) -> Draws | None:
-    """The draws less what is more than the count ordered, an egg where it is missed least; None where least
-    draws are more already.
-    """
+    """The draws less what exceeds the count ordered, an egg where missed least; None if least draws do."""
     kept = dict(sorted(draws))
     while sum(kept.values()) > ordered:
         fewer = [

@@ -103,9 +103,7 @@ def _too_many(paths: Iterable[Path]) -> list[Path]:
 
 
 def bring_up_to_date(store: Store, folder: Path, create: bool) -> None:
-    """Change a file of an older version to this one, after a copy. Raises LedgerError if the file is empty
-    and none is to be created.
-    """
+    """Change an older file to this version, after a copy. Raises LedgerError if empty and none is made."""
     version = store.version()
     if version == 0 and not create:
         mend = "Put the ledger back, or remove the empty file and keep a plan."

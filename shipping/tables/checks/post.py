@@ -418,9 +418,7 @@ LATEST_TIMES = 5
 
 
 def services_days_hang_together(draft: Draft) -> Iterator[Problem]:
-    """The late day is some times the usual at most; no stretch outside is longer than the whole way; what is
-    not fetched costs something.
-    """
+    """The late day is at most some times the usual, no stretch longer than the way; what is posted costs."""
     for row in draft.services:
         if row.late_d > LATEST_TIMES * max(1, row.usual_d):
             text = "{late_d:g} is more than {times} times usual_d, {usual_d:g}."

@@ -221,9 +221,7 @@ def _days_and_stage(draft: Draft, plan: PlanSettings) -> Iterator[Problem]:
 
 
 def _sender(draft: Draft, settings: Settings) -> Iterator[Problem]:
-    """A sender whose postcode is none of the home country, or of its part: what comes back goes astray, and
-    holidays are another's.
-    """
+    """A sender whose postcode is not of home, or its part: returns go astray, holidays are another's."""
     home = settings.home.country
     form = postcode_form(home) if is_country(home) else None
     lines, whole = ", ".join(settings.sender.address), rf"(?<![^\W_])(?:{form})(?![^\W_])"

@@ -126,9 +126,7 @@ def take_row_back(path: Path, row_number: int, was: Mapping[str, str]) -> Writte
 
 
 def refuse_a_workbook(folder: Path, table: str, cells: Mapping[str, str]) -> None:
-    """Nothing where the table is a CSV file, or nowhere. Raises ShelfProblems if the table is a sheet of a
-    workbook: what to type there instead.
-    """
+    """Nothing for a CSV file, or none. Raises ShelfProblems for a sheet of a workbook: what to type there."""
     path = folder / f"{table}.csv"
     if not path.exists():
         _refuse_beside_a_workbook(path, cells)

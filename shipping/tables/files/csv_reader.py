@@ -33,9 +33,7 @@ def is_there(path: Path) -> bool:
 
 
 def bytes_of(path: Path, file: str) -> bytes:
-    """The bytes of a file, at most `MOST_BYTES`. Raises Unreadable if the file cannot be opened or is too
-    large.
-    """
+    """The bytes of a file, at most `MOST_BYTES`. Raises Unreadable if it cannot be opened or is larger."""
     try:
         if not path.is_file() and not path.is_dir():
             mend = "Put a file of that name there, or nothing."

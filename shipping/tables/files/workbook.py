@@ -56,9 +56,7 @@ def _is_ods(file: str) -> bool:
 
 
 def _open_zip(data: bytes, file: str) -> zipfile.ZipFile:
-    """The workbook as an archive. Raises Unreadable if it is no archive, or would unpack to more than
-    `MOST_UNPACKED`.
-    """
+    """The workbook as archive. Raises Unreadable if none, or unpacking to more than `MOST_UNPACKED`."""
     if data.startswith(_OLD_WORKBOOK):
         text = "cannot be read as a workbook: it is an old .xls, or has a password."
         mend = "Save it in the spreadsheet as .xlsx or .ods, without a password."

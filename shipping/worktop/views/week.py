@@ -204,9 +204,7 @@ def _is_over(week: str, today: date) -> bool:
 
 
 def _in_sight(days: Sequence[ListedDay], find: str) -> dict[str, Any]:
-    """The days with the parcels looked for, how many there are, the day that is drawn whole where there are
-    many, and of which lines out all are.
-    """
+    """The days with the parcels looked for, their number, the day drawn whole, lines out drawn whole."""
     named = day_from(request.args.get("day", ""))
     shown = [
         replace(day, parcels=tuple(parcel for parcel in day.parcels if parcel.has_text(find))) for day in days
