@@ -128,12 +128,7 @@ class CompactProgram:
                 self.program.row(days[day], upper=float(self.instance.room(day)))
 
     def _limit_lots(self) -> None:
-        """Eggs drawn up to a day never exceed what the lot holds free that day, where it is drawn from that
-        day.
-
-        A lot mostly loses eggs from day to day; what was drawn on an earlier day, when there were more, does
-        not count against a later day on which nothing is drawn.
-        """
+        """Eggs drawn up to a day on which a lot is drawn from never exceed what it holds free that day."""
         draws: dict[str, dict[date, dict[int, float]]] = {}
         marks: dict[tuple[str, date], list[tuple[int, float]]] = {}
         for fill, variable in zip(self.instance.fills, self.fill, strict=True):

@@ -20,9 +20,7 @@ _At = tuple[TravelMode, Departure]
 
 @dataclass(slots=True)
 class _Asks:
-    """What a mode at a place asks of each lot: eggs where one lot fills the line; (alone, most) where lots
-    share it, and into how many units of which size.
-    """
+    """What a mode asks of each lot: eggs that fill the line, or (alone, most) where shared, and its units."""
 
     fills: dict[str, int]
     shares: dict[str, tuple[int, int]]

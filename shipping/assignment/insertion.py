@@ -62,9 +62,7 @@ def any_placement(
 def _repacked(
     solution: Solution, number: int, at: int, lines: tuple[FilledLine, ...], inside: list[int]
 ) -> tuple[FilledLine, ...]:
-    """The same lines from the same lots in other packings, so that the post takes them; none where it does
-    not. Of very many ways to pack an order that may split, some of its lines.
-    """
+    """The same lines and lots in packings that the post takes, or none; of very many ways, some lines."""
     order, left = solution.week.of(number), solution.left
     if order.is_crossed:
         return ()
@@ -265,9 +263,7 @@ def _lines(solution: Solution, order: OrderColumns, at: int, chance: Random | No
 def _together(
     columns: Sequence[LineColumns | None], left: list[int], chance: Random
 ) -> tuple[FilledLine, ...]:
-    """Lines that go together and want no lot twice filled any way, or none; that one cannot is found out
-    before any is filled.
-    """
+    """Lines that go together and want no lot twice, filled any way, or none; who cannot is found early."""
     each: list[tuple[LineColumns, list[_Lot]]] = []
     for one in columns:
         able = _able(one, left) if one else None
@@ -312,9 +308,7 @@ def _able(columns: LineColumns, left: list[int]) -> list[_Lot] | None:
 def _any_filled(
     line: int, columns: LineColumns, able: list[_Lot], left: list[int], chance: Random
 ) -> FilledLine | None:
-    """One line filled any way: from one lot that is able to, now and then from several all the same, so that
-    what they leave does for others.
-    """
+    """A line filled any way: from one lot that can, now and then from several, as that leaves other rests."""
     one_lot = columns.one_lot
     if columns.least_shared < math.inf and (not able or chance.random() < SHARED_ANYWAY):
         for shared_fill in columns.shared_fills:
@@ -448,9 +442,7 @@ def _priced(shared_fill: SharedColumns, draws: list[tuple[int, int, float]]) -> 
 def _draws(
     able: list[_Able], least: int, chance: Random | None = None
 ) -> list[tuple[int, int, float]] | None:
-    """Whole eggs of two or more of these lots whose shares make up one, or None: as many of each as can be,
-    or any number of the first.
-    """
+    """Whole eggs of two lots or more whose shares make up one, or None: as many as can be, or any."""
     need = 1.0
     draws: list[list[float]] = []
     for _, at, alone, most, egg_cost in able:

@@ -328,9 +328,7 @@ class Search:
         return found[self.chance.random() < ENOUGH]
 
     def _put_again(self, orders: list[int], first: int, is_forced: bool = False) -> list[Placement]:
-        """Orders put in again in an order drawn by lot: by worth, more or less, or as it falls; which went
-        in. One that others gave way to goes in first.
-        """
+        """Orders put in again, by lot or more or less by worth, the one given way to first; which went in."""
         random, worth = self.chance.random, self.worth
         how = 1.0 if is_forced else random()
         if how < 0.4:

@@ -277,9 +277,7 @@ class _Sharing:
             self._limit_last_days()
 
     def _mark(self, line: Line, at: int, eggs: tuple[int, int]) -> int:
-        """Whether a line draws on a lot on a day: it then draws at least the fewest of these eggs, and at
-        most the most. What its share takes less than the fewest is counted with what the lot gives.
-        """
+        """Whether a line draws on a lot on a day, and then the fewest at least and the most at most."""
         program, part, need = self.program, self.drawn[line, at], float(self.need[line][at])
         fewest, most = eggs
         mark, self.spare[line, at] = program.add(), program.add(float(fewest), part=True)

@@ -593,10 +593,7 @@ def _overdue_text(forecast: LotForecast) -> str:
 
 
 def _of_another_year(forecast: LotForecast) -> str:
-    """A question about the year, where eggs laid a year later would fit what was seen; else nothing.
-
-    Eggs in water end within weeks; their age of a year or more is mostly a year typed wrongly.
-    """
+    """A question about the year, where eggs laid a year later would fit what was seen; else nothing."""
     lot = forecast.lot
     later = lot.laid_to + timedelta(days=365)
     if later > forecast.last_seen:

@@ -166,9 +166,7 @@ def _order_notices(order: Order) -> Iterator[Problem]:
 
 
 def _ways_without_a_border(shelf: Shelf, order: Order) -> Iterator[Problem]:
-    """An order across a border of customs, by the part of the country alone, that may go by services whose
-    days are those of the country: eggs would lie where the plan knows of no hold.
-    """
+    """An order across a customs border by its part of the country alone, with services that know no hold."""
     home, country, address = shelf.settings.home, order.country, order.address
     if needs_declaration(home.country, country, "", home.subdivision):
         return

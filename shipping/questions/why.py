@@ -74,9 +74,7 @@ def why(shelf: Shelf, order_name: str, week: str) -> Considered:
 def _even_warm(
     shelf: Shelf, order: Order, lines_out: tuple[LineOut, ...], week: str
 ) -> Iterator[tuple[int, float, tuple[Reason, ...]]]:
-    """What would still stop lines that are too cold, were no day on the way colder than their eggs bear: eggs
-    that the cold kept back hatch on the way.
-    """
+    """What would still stop lines too cold, were no day colder than they bear: eggs kept back hatch then."""
     for out in lines_out:
         cold = next((one for one in out.reasons if one.code == "too-cold"), None)
         if cold is None:

@@ -124,9 +124,7 @@ def make_plan(
 
 
 def _allocated(choices: Choices, seconds: float | None, gap: float, tell: Tell | None) -> Chosen:
-    """The best choice of which every line keeps its promise: where the draws from several lots keep it by no
-    count, all is chosen again without sharing that line.
-    """
+    """The best choice whose lines keep their promise; a line whose draws do by no count is shared no more."""
     while True:
         chosen = allocate(columns_of_choices(choices), seconds, gap, tell)
         settling = Settling(choices.reckoner, dict(chosen.drawn))

@@ -403,9 +403,7 @@ def _parts() -> tuple[Floats, Floats]:
 
 
 def _quantiles(v: Floats, kappa: float) -> Floats:
-    """The quantiles of Beta(v kappa, (1 - v) kappa) (n, quantiles), by adding up its density over the
-    logarithm of the odds, where it has no poles.
-    """
+    """Quantiles of Beta(v kappa, (1 - v) kappa) (n, quantiles), by its density over the log odds."""
     a = np.clip(v, 1e-12, 1.0 - 1e-12)[:, None] * kappa
     b = kappa - a
     odds = np.linspace(-36.0, 36.0, 1801)

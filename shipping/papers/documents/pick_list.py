@@ -51,9 +51,7 @@ def warnings(parcel: Parcel, units: Sequence[Unit], shelf: Shelf, wording: Wordi
 
 
 def _bottle(parcel: Parcel, units: Sequence[Unit], wording: Wording) -> str:
-    """The one bottle that the plan puts into the box, no warmer than the coolest of its eggs are kept: more
-    warmth than was reckoned with hatches them; "" where there is none.
-    """
+    """The box's one bottle, no warmer than the coolest of its eggs are kept; "" where there is none."""
     if not parcel.bottle_ml:
         return ""
     ml = number(parcel.bottle_ml, wording.language, 0)

@@ -21,10 +21,7 @@ class FontUnreadable(Exception):
 
 @lru_cache(maxsize=8)
 def _registered(name: str, file: str, stamp: int = 0) -> Any:
-    """The font, made known to the library under its name; it remembers the widths of words.
-
-    ``stamp`` is when the file was written, so that another one is read anew.
-    """
+    """The font, known to the library by its name; ``stamp``: when its file was written, to be read anew."""
     from reportlab.pdfbase import pdfmetrics
     from reportlab.pdfbase.ttfonts import TTFont
 

@@ -134,10 +134,7 @@ def _home_rule(home: str) -> dict[str, str]:
 def _rules(
     home: str, subdivision: str, zones: dict[str, tuple[str, ...]], today: date
 ) -> Iterator[dict[str, str]]:
-    """The starter's rules for this home, each with the day of its source's text and what was read of it.
-
-    What is forbidden in a zone is written with its countries, for a row of a country wins over one of a zone.
-    """
+    """The starter's rules for this home with their days; a zone's ban by its countries, whose rows win."""
     for row in _template("rules"):
         if not _suits(row, home, zones) or is_of_coming_home(row, home, subdivision):
             continue

@@ -367,9 +367,7 @@ def may_go_sooner(queue: Queue) -> Mapping[LineKey, date]:
 
 
 def _draws_sooner(queue: Queue, order: Order, line: Line, day: date) -> Draws:
-    """The draws that fill a line on a day before the week planned, of its own fish or of what may go instead;
-    empty where none do.
-    """
+    """The draws that fill a line, or what may go instead, on a day before the week planned; or none."""
     if own := _first_of(queue, queue.sooner, (day,), order, line, False):
         return own[0]
     for wish in line.instead if not queue.left.is_full(day, order.order) else ():
@@ -380,9 +378,7 @@ def _draws_sooner(queue: Queue, order: Order, line: Line, day: date) -> Draws:
 
 
 def _asked_in_vain(queue: Queue, order: Order, line: Line, out: LineOut) -> LineOut:
-    """Where a line stands, with the fact that what is asked of its buyer would not let it go, where nothing
-    could serve it within the horizon whatever the buyer did.
-    """
+    """Where a line stands, with the fact that its buyer's answer would not help within the horizon."""
     codes = {reason.code for reason in out.reasons}
     asked = codes & BUYERS_MOVE & ASKS
     if out.verdict is not Verdict.HOLD or not asked or not codes & (LASTING | NO_SUCH_EGGS) or line.instead:

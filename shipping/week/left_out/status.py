@@ -152,9 +152,7 @@ class LineCells:
         return min((rank(code), cell) for code, cell in first.items())
 
     def _first_of(self, code: int, alike: Ints) -> int:
-        """The first of cells alike; where warmth stops them, the first in the box that bridges it longest, so
-        that no box on the shelf would mend what is said.
-        """
+        """The first of cells alike; where warmth stops them, the first in the box that bridges it longest."""
         if not code & _WARMTH:
             return int(alike[0])
         return int(alike[np.argmax(self.holds_h[alike % self.holds_h.size])])
@@ -493,9 +491,7 @@ class Standings:
         return found.reasons if found else ()
 
     def _awaits_weather(self, cells: LineCells, beside: int, most: int | None = None) -> Option | None:
-        """The first option against which nothing speaks but a warmth that nobody has given, and ``beside``;
-        of cells that may be one, at ``most`` so many are put into words.
-        """
+        """The first option, of ``most`` put into words, that only a warmth not given and ``beside`` stop."""
         found = (cells.codes >= 0) & ((cells.codes & _WARMTH) != 0)
         found &= (cells.codes & ~(_WARMTH | beside)) == 0
         found &= cells.options.free[:, cells.legs, None] >= cells.line.eggs

@@ -200,9 +200,7 @@ class DayAndService:
 
 
 def _ways(reply: Reply, currency: str) -> tuple[list[Asked], list[DayAndService], list[DayAndService]]:
-    """The options that pass, the best first: the earliest and of these the cheapest; the ways they make; and
-    the ways that do not go, by what is nearest to going.
-    """
+    """The options that pass, the earliest and cheapest first; ways they make; the others, nearest first."""
 
     def key(asked: Asked) -> tuple[date, str]:
         leg = asked.option.ride.leg
@@ -241,9 +239,7 @@ def _deciding_first(reply: Reply) -> list[Reason]:
 
 
 def _step(reason: Reason, to: str) -> tuple[str, str, str, str]:
-    """What stands in the way, what can be done about it, where, and the words of the button there. What an
-    order would have to say can be written nowhere: the question is of none.
-    """
+    """What stands in the way, the mend, where, and its button's words; of a question nothing of an order."""
     if CODES[reason.code].mend in ("order", "region"):
         return cause_text(reason, offered=True), "", "", ""
     step, place = step_text(reason.code, reason.facts, to), place_of_step(reason.code, reason.facts, to=to)

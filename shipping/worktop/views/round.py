@@ -26,9 +26,7 @@ class RoundPage(View):
         self._steps: tuple[object, tuple[Step, ...]] = (None, ())
 
     def _all_left_out(self, week: str) -> list[Mapping[str, Any]] | None:
-        """The lines that a plan of no parcels leaves out: there is nothing of it to keep. None where some go,
-        or none is reckoned yet.
-        """
+        """The lines that a plan of no parcels leaves out; None where some go, or none is reckoned yet."""
         with suppress(ShelfProblems):
             fresh = self.worktop.planner.at_hand(week)
             if fresh is not None and not fresh.plan.parcels:

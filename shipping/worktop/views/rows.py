@@ -304,9 +304,7 @@ class RowsPage(View):
 
     @contextmanager
     def _refusing_cells(self, words: SheetWords, row: int | None) -> Iterator[None]:
-        """Problems of what is done within refuse it: those of cells of the row typed (None: a new one) at
-        these, the others above the form.
-        """
+        """Problems within refuse it: those of cells of the typed row (None: a new one) here, others above."""
         file = f"{words.table}.csv"
         there = {known.row for known in rows_as_typed(self.shelf_state.folder / file)}
         try:
@@ -420,9 +418,7 @@ def _named(columns: Sequence[ShelfColumn]) -> str:
 
 
 def _number_cell(typed: str) -> str:
-    """A number with the point that every table takes: many a telephone's keys for numbers have only a comma.
-    What may be a thousand stays as it is.
-    """
+    """A number with the point that tables take for a typed comma; what may be a thousand stays."""
     return typed.replace(",", ".") if re.fullmatch(r"[+-]?[0-9]+,[0-9]{1,2}", typed) else typed
 
 
