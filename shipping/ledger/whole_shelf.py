@@ -10,18 +10,8 @@ from functools import partial
 from pathlib import Path
 from typing import TypeVar
 
+from shipping.ledger import disagreements
 from shipping.ledger.added_rows import Owed, bought_lot, owed_rows
-from shipping.ledger.disagreements import (
-    arrival_problems,
-    counts_moved_on,
-    lines_changed_since,
-    lots_gone,
-    lots_of_another_fish,
-    order_questions,
-    orders_renumbered,
-    parcels_moved,
-    recounts_of_packed_eggs,
-)
 from shipping.ledger.entries import Bought
 from shipping.ledger.errors import LEDGER_FILE, LedgerError, has_ledger
 from shipping.ledger.ledger import Ledger
@@ -76,23 +66,23 @@ def read_for_packing(folder: Path, today: date, ledger: Ledger, names: Iterable[
 
 def _questions(ledger: Ledger, shelf: Shelf) -> Iterator[Problem]:
     """What tables and ledger say against each other: orders, lots that are gone, arrivals, lines."""
-    for question in order_questions(shelf.orders, ledger.orders()):
+    for question in disagreements.order_questions(shelf.orders, ledger.orders()):
         yield question.problem()
-    yield from orders_renumbered(ledger, shelf)
-    yield from lines_changed_since(ledger.parcels(), shelf)
+    yield from disagreements.orders_renumbered(ledger, shelf)
+    yield from disagreements.lines_changed_since(ledger.parcels(), shelf)
     counted = eggs_counted(shelf)
-    for gone in lots_gone(ledger, shelf, counted):
+    for gone in disagreements.lots_gone(ledger, shelf, counted):
         yield from gone.problems(LEDGER_FILE)
     yield from packed_beyond(ledger.packings(counted), counted)
-    yield from recounts_of_packed_eggs(ledger, shelf, counted)
-    yield from counts_moved_on(ledger, shelf)
-    yield from lots_of_another_fish(ledger, shelf)
-    for moved in parcels_moved(ledger.waiting(), shelf, ledger.orders()):
+    yield from disagreements.recounts_of_packed_eggs(ledger, shelf, counted)
+    yield from disagreements.counts_moved_on(ledger, shelf)
+    yield from disagreements.lots_of_another_fish(ledger, shelf)
+    for moved in disagreements.parcels_moved(ledger.waiting(), shelf, ledger.orders()):
         yield moved.problem()
     yield from _same_day_counts(ledger, shelf)
     if shelf.arrivals:
         parcels = {parcel.parcel: parcel for parcel in ledger.parcels()}
-        yield from arrival_problems(shelf.arrivals, parcels, shelf.today)
+        yield from disagreements.arrival_problems(shelf.arrivals, parcels, shelf.today)
     known = {line.key for order in shelf.orders for line in order.lines}
     for parcel in ledger.waiting():
         for order, line in sorted(parcel.line_keys - known) if parcel.is_planned else ():

@@ -11,14 +11,8 @@ from functools import cached_property, lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from shipping.eggs import hatching
 from shipping.eggs.clock import Clock
-from shipping.eggs.hatching import (
-    hatch_shares_by_day,
-    held_degrees,
-    hours_of,
-    mean_effective_degrees,
-    trip_nodes,
-)
 from shipping.eggs.lot_forecast import LotForecast, lot_forecast
 from shipping.options.option import Destination, Floats, Leg, LotDay
 from shipping.post.foam_box import Holding
@@ -114,7 +108,7 @@ class Journeys:
     @cached_property
     def node_weights(self) -> Floats:
         """The weight of each node of a trip's warmth (nodes,)."""
-        return trip_nodes(self.spread_c)[1]
+        return hatching.trip_nodes(self.spread_c)[1]
 
     @cached_property
     def assumed(self) -> NDArray[np.bool_]:
@@ -193,7 +187,7 @@ class Ways:
     def gathered(self, species: Species, kept_at_c: float, holds: Holding, shift: Floats) -> Floats:
         """Degree-days by each row, at each node of the trip's warmth (R, nodes)."""
         low, high = self.low_c[:, None] + shift, self.high_c[:, None] + shift
-        daily = mean_effective_degrees(low, high, species)[self.span]
+        daily = hatching.mean_effective_degrees(low, high, species)[self.span]
         warm_days = math.ceil(holds.gone_h / 24.0)
         early = np.flatnonzero(self.number < warm_days)
         if early.size:
@@ -201,8 +195,8 @@ class Ways:
                 self.number[early] * self.low_c.size + self.span[early], return_inverse=True
             )
             number, span = np.divmod(alike, self.low_c.size)
-            leads = holds.leads(hours_of(np.arange(warm_days)))[number]
-            daily[early] = held_degrees(low[span], high[span], leads, species, kept_at_c)[which]
+            leads = holds.leads(hatching.hours_of(np.arange(warm_days)))[number]
+            daily[early] = hatching.held_degrees(low[span], high[span], leads, species, kept_at_c)[which]
         found = np.zeros((self.span.size + self.lengths.size, shift.size))
         for days, rows in self._by_length():
             found[rows] = np.cumsum(daily[days], axis=1)
@@ -277,7 +271,7 @@ class Curves:
     @classmethod
     def of(cls, journeys: Journeys, species: Species, kept_at_c: float, holds: Holding) -> Curves:
         """The curves of boxes packed at so much, as eggs of a species count what they gather."""
-        ways, shift = ways_of(journeys), trip_nodes(journeys.spread_c)[0]
+        ways, shift = ways_of(journeys), hatching.trip_nodes(journeys.spread_c)[0]
         gathered = ways.gathered(species, kept_at_c, holds, shift)
         changes = np.ones(ways.day.size, dtype=bool)  # days too cold to gather anything are one row
         changes[1:] = (ways.day[1:] != ways.day[:-1]) | (gathered[1:] != gathered[:-1]).any(axis=1)
@@ -338,7 +332,7 @@ class LotDays:
         x, found = self.forecast.x_on(self.days), np.ones(curves.gathered.shape)
         for clock, first, last in self._clocks():
             rows = slice(*np.searchsorted(curves.day, (first, last + 1)).tolist())
-            found[rows] = hatch_shares_by_day(
+            found[rows] = hatching.hatch_shares_by_day(
                 clock, x[first : last + 1], curves.day[rows] - first, curves.gathered[rows]
             )
         return found

@@ -27,17 +27,9 @@ from shipping.assignment.columns import (
     shared_columns,
 )
 from shipping.assignment.instance import Departure, Instance, LotShare, OneLotFill, SharedFill, TravelMode
+from shipping.options import option_arrays
 from shipping.options.journey import Ints
 from shipping.options.option import LEAST_DRAW, Floats, Option, Ride, units_for
-from shipping.options.option_arrays import (
-    LineCandidates,
-    OptionTable,
-    Records,
-    SpeciesCandidates,
-    candidates_of,
-    of_each_table,
-    tables_for,
-)
 from shipping.options.option_factory import Reckoner
 from shipping.tables.rows.orders import Line, Order
 from shipping.tables.rows.packings import Packing
@@ -77,8 +69,8 @@ class Choices:
     #: The species and population a line is filled with where the buyer agreed to something instead.
     instead: dict[LineKey, tuple[str, str]] = field(default_factory=dict)
     #: The options of all lines by species, in a week so small that they need not be forgotten.
-    tables: dict[str, OptionTable] = field(default_factory=dict)
-    _candidates: dict[LineKey, LineCandidates] = field(default_factory=dict)
+    tables: dict[str, option_arrays.OptionTable] = field(default_factory=dict)
+    _candidates: dict[LineKey, option_arrays.LineCandidates] = field(default_factory=dict)
     _options: dict[LineKey, list[Option]] = field(default_factory=dict)
     _free: dict[tuple[str, date], int] = field(default_factory=dict)
     _lost_shares: dict[tuple[str, str], float] = field(default_factory=dict)
@@ -128,15 +120,15 @@ class Choices:
             (species, (order, line, population)) for order, line, species, population in wishes
         )
         asked = [(order, species) for order, _, species, _ in wishes]
-        tables = list(tables_for(self.reckoner, asked, self.days + self.later_days))
+        tables = list(option_arrays.tables_for(self.reckoner, asked, self.days + self.later_days))
         is_small = sum(table.asked_of_lots for table in tables) < MANY_ASKED
         if is_small:
             self.tables = {table.species.species: table for table in tables} | self.tables
 
-        def made(table: OptionTable) -> SpeciesCandidates:
-            return candidates_of(table, by_species[table.species.species], self.days)
+        def made(table: option_arrays.OptionTable) -> option_arrays.SpeciesCandidates:
+            return option_arrays.candidates_of(table, by_species[table.species.species], self.days)
 
-        each = of_each_table(tables, made, MANY_ASKED, keep=is_small)
+        each = option_arrays.of_each_table(tables, made, MANY_ASKED, keep=is_small)
         for table, found in zip(tables, each, strict=True):
             for lot, of_days in found.free.items():
                 self._free |= {(lot, day): eggs for day, eggs in zip(self.days, of_days, strict=True)}
@@ -147,7 +139,7 @@ class Choices:
                 if candidates.is_fillable or line.key not in self._candidates:
                     self._candidates[line.key] = candidates
 
-    def candidates(self, key: LineKey) -> LineCandidates | None:
+    def candidates(self, key: LineKey) -> option_arrays.LineCandidates | None:
         """What may fill a line this week; None where it wants a species that is not on the shelf."""
         return self._candidates.get(key)
 
@@ -281,7 +273,7 @@ class Choices:
         """Eggs of a lot that are free on a day, or 0 where no line was looked at that could have them."""
         return self._free.get((lot, day), 0)
 
-    def _fills(self, line: Line, found: LineCandidates) -> list[OneLotFill]:
+    def _fills(self, line: Line, found: option_arrays.LineCandidates) -> list[OneLotFill]:
         packings, departures, lots = self.shelf.packings, found.departures, found.lots
         return [
             OneLotFill(line.key, departures[j], packings[p].packing, u, lots[n], eggs, cost)
@@ -290,7 +282,7 @@ class Choices:
             )
         ]
 
-    def costs(self, line: Line, found: LineCandidates) -> Floats:
+    def costs(self, line: Line, found: option_arrays.LineCandidates) -> Floats:
         """What each passing cell costs a line in expectation, without the parcel (n,)."""
         cells = found.alone
         later = 0.5 * self.egg_value * found.later[cells["lot"]]
@@ -323,12 +315,12 @@ class Choices:
         here = found.alone["departure"] == found.departures.index(departure)
         return float(found.alone["p_enough"][here].max(initial=0.0))
 
-    def shared_egg_costs(self, found: LineCandidates) -> Floats:
+    def shared_egg_costs(self, found: option_arrays.LineCandidates) -> Floats:
         """What an egg of each lot costs a split (lots,)."""
         return np.asarray(self.egg_value * np.where(found.later, 1.5, 1.0))
 
     def shared_groups(
-        self, line: Line, found: LineCandidates, departure: int | None = None
+        self, line: Line, found: option_arrays.LineCandidates, departure: int | None = None
     ) -> Iterator[SharedGroup]:
         """The groups of lots that may fill the line together, at one of its places, by number, or at all."""
         cells = found.shared if departure is None else found.shared[found.shared["departure"] == departure]
@@ -340,7 +332,7 @@ class Choices:
             costs = {units: fixed + units * unit_cost for units in range(2, most_units + 1)}
             yield SharedGroup(found.departures[j], packing, draws, lots_most, costs)
 
-    def _shared_fills(self, line: Line, found: LineCandidates) -> Iterator[SharedFill]:
+    def _shared_fills(self, line: Line, found: option_arrays.LineCandidates) -> Iterator[SharedFill]:
         """Ways to fill the line from two or more lots of one population, in one packing at one place."""
         egg_costs = self.shared_egg_costs(found).tolist()
         for group in self.shared_groups(line, found):
@@ -426,12 +418,12 @@ class _FromChoices:
             partial(self._needs, order),
         )
 
-    def _lots_of(self, found: LineCandidates) -> frozenset[int]:
+    def _lots_of(self, found: option_arrays.LineCandidates) -> frozenset[int]:
         """Numbers of the lots that a line may draw on."""
         own = set(found.alone["lot"].tolist()) | set(found.shared["lot"].tolist())
         return frozenset(self.lot[found.lots[n]] for n in own)
 
-    def _line(self, line: Line, found: LineCandidates) -> dict[Departure, LineColumns]:
+    def _line(self, line: Line, found: option_arrays.LineCandidates) -> dict[Departure, LineColumns]:
         """How a line may be filled, by place."""
         one_lot, least = self._one_lot(line, found), self._least_shared(line, found)
         return {
@@ -441,7 +433,7 @@ class _FromChoices:
             for j in sorted(one_lot.keys() | least.keys())
         }
 
-    def _lots_on_days(self, found: LineCandidates, cells: Records) -> Ints:
+    def _lots_on_days(self, found: option_arrays.LineCandidates, cells: option_arrays.Records) -> Ints:
         """The lot on a day of every cell, as a number."""
         lot = np.array([self.lot[name] for name in found.lots], dtype=np.int64)
         day = np.array([self.day[departure[0]] for departure in found.departures], dtype=np.int64)
@@ -456,7 +448,7 @@ class _FromChoices:
         held: _Share = self.shares.setdefault(share, share)
         return held
 
-    def _one_lot(self, line: Line, found: LineCandidates) -> dict[int, OneLotColumns]:
+    def _one_lot(self, line: Line, found: option_arrays.LineCandidates) -> dict[int, OneLotColumns]:
         """Of each place the lots that fill the line alone."""
         cells, cost = found.alone, self.choices.costs(line, found)
         at = self._lots_on_days(found, cells)
@@ -474,7 +466,7 @@ class _FromChoices:
             for start, end in itertools.pairwise(ends)
         }
 
-    def _least_shared(self, line: Line, found: LineCandidates) -> dict[int, float]:
+    def _least_shared(self, line: Line, found: option_arrays.LineCandidates) -> dict[int, float]:
         """Of each place where lots fill the line together, what none of them costs less than."""
         shared = found.shared
         if not shared.size:

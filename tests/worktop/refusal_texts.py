@@ -70,7 +70,8 @@ def of_lists() -> Iterator[tuple[str, str]]:
     yield from (("steps", word) for word in ("reported", "claimed for"))
     for path in modules():
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-            name = getattr(node.func, "id", "") if isinstance(node, ast.Call) else ""
+            called = node.func if isinstance(node, ast.Call) else None
+            name = getattr(called, "id", getattr(called, "attr", ""))
             if isinstance(node, ast.Call) and name in _SAID_LATER:
                 for text in (node.args[place] for place in _SAID_LATER[name] if place < len(node.args)):
                     if isinstance(text, ast.Constant):

@@ -5,20 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import date, timedelta
 
-from shipping.papers.charts.pictures import (
-    BLACK,
-    BLUE,
-    GREEN,
-    GREY,
-    HAIR,
-    ORANGE,
-    PALE,
-    PURPLE,
-    SKY,
-    VERMILLION,
-    Sketch,
-    sketch,
-)
+from shipping.papers.charts import pictures
 from shipping.papers.wording.language import bench_day
 from shipping.papers.wording.language import day as long_day
 from shipping.questions.risk_curve import CurveLine, RiskCurve, curve_notes, height
@@ -30,12 +17,12 @@ _PLOT, _ROW, _HEAD = 250, 31, 64
 _TICKS = (0.0, 0.01, 0.05, 0.1, 0.2, 0.4, 0.6, 0.8, 1.0)
 #: Colour, dash and mark of each line: any one of the three tells them apart.
 _STYLES: tuple[tuple[str, tuple[float, ...], str], ...] = (
-    (BLUE, (), "circle"),
-    (VERMILLION, (7, 3), "square"),
-    (GREEN, (2, 2.5), "diamond"),
-    (PURPLE, (9, 3, 2, 3), "triangle"),
-    (ORANGE, (12, 3), "circle"),
-    (SKY, (4, 2, 1, 2, 1, 2), "square"),
+    (pictures.BLUE, (), "circle"),
+    (pictures.VERMILLION, (7, 3), "square"),
+    (pictures.GREEN, (2, 2.5), "diamond"),
+    (pictures.PURPLE, (9, 3, 2, 3), "triangle"),
+    (pictures.ORANGE, (12, 3), "circle"),
+    (pictures.SKY, (4, 2, 1, 2, 1, 2), "square"),
 )
 
 
@@ -44,7 +31,9 @@ def figure(share: float) -> str:
     return percent(share).removesuffix(" %").replace("under ", "<").replace("over ", ">")
 
 
-def risk_picture(curve: RiskCurve, language: str = "en", words: Callable[[str], str] = str) -> Sketch:
+def risk_picture(
+    curve: RiskCurve, language: str = "en", words: Callable[[str], str] = str
+) -> pictures.Sketch:
     """The drawing of a curve that has at least one line; ``words`` says its sentences in the language."""
     notes = [
         say(
@@ -55,11 +44,11 @@ def risk_picture(curve: RiskCurve, language: str = "en", words: Callable[[str], 
     ]
     below = 30 + _ROW * len(curve.lines) + 12 * len(notes) + 16
     title = say("Lot {lot} to {to}: share hatching on the way, per egg", curve.lot, curve.to)
-    sheet = sketch(_WIDTH, _HEAD + _PLOT + below, title, _about(curve), language, words)
+    sheet = pictures.sketch(_WIDTH, _HEAD + _PLOT + below, title, _about(curve), language, words)
     plot = _Plot(sheet, curve, float(below))
     sheet.text(20, sheet.height - 28, title, 14, bold=True)
     reckoned = say("By dispatch day, as reckoned on {day}", long_day(curve.today, language))
-    sheet.text(20, sheet.height - 44, reckoned, 9, colour=GREY)
+    sheet.text(20, sheet.height - 44, reckoned, 9, colour=pictures.GREY)
     plot.frame()
     plot.ceilings()
     for number in range(len(curve.lines)):
@@ -67,7 +56,7 @@ def risk_picture(curve: RiskCurve, language: str = "en", words: Callable[[str], 
     plot.names()
     plot.figures()
     for number, note in enumerate(notes):
-        sheet.text(20, 14 + 12 * (len(notes) - 1 - number), note, 8, colour=GREY)
+        sheet.text(20, 14 + 12 * (len(notes) - 1 - number), note, 8, colour=pictures.GREY)
     return sheet
 
 
@@ -83,7 +72,7 @@ def _about(curve: RiskCurve) -> str:
 class _Plot:
     """Where days and shares stand on the sheet."""
 
-    def __init__(self, sheet: Sketch, curve: RiskCurve, foot: float) -> None:
+    def __init__(self, sheet: pictures.Sketch, curve: RiskCurve, foot: float) -> None:
         self.sheet, self.curve, self.foot = sheet, curve, foot
         self.first = curve.days[0]
         self.last = curve.days[-1]
@@ -102,19 +91,19 @@ class _Plot:
         for n in range((self.last - self.first).days + 1):
             day = self.first + timedelta(days=n)
             if day not in self.curve.days:
-                sheet.box(self.x(day) - step / 2, self.foot, step, _PLOT, PALE)
+                sheet.box(self.x(day) - step / 2, self.foot, step, _PLOT, pictures.PALE)
         for share in _TICKS:
-            sheet.line(_LEFT, self.y(share), right, self.y(share), HAIR, 0.4)
+            sheet.line(_LEFT, self.y(share), right, self.y(share), pictures.HAIR, 0.4)
             sheet.text(_LEFT - 6, self.y(share) - 3, f"{share * 100:g} %", 8, anchor="end")
         sheet.text(20, self.y(1.0) - 3, say("hatching on the way"), 9, bold=True)
-        sheet.text(20, self.y(1.0) - 15, say("square-root scale: the"), 8, colour=GREY)
-        sheet.text(20, self.y(1.0) - 26, say("ceilings lie far down"), 8, colour=GREY)
+        sheet.text(20, self.y(1.0) - 15, say("square-root scale: the"), 8, colour=pictures.GREY)
+        sheet.text(20, self.y(1.0) - 26, say("ceilings lie far down"), 8, colour=pictures.GREY)
         for day in self.curve.days:
             bold = day == self.curve.on
             name, _, date_of = bench_day(day, sheet.language).partition(" ")
             sheet.text(self.x(day), self.foot - 12, name, 8, bold=bold, anchor="middle")
             sheet.text(self.x(day), self.foot - 22, date_of, 8, bold=bold, anchor="middle")
-        sheet.line(_LEFT, self.foot, right, self.foot, BLACK, 0.9)
+        sheet.line(_LEFT, self.foot, right, self.foot, pictures.BLACK, 0.9)
 
     def ceilings(self) -> None:
         for share, kinds in self.curve.ceilings:
@@ -122,7 +111,7 @@ class _Plot:
                 self.y(share),
                 say("allowed in a {kinds}: {share}", either(map(say, kinds)), percent(share)),
             )
-            self.sheet.line(_LEFT, y, _WIDTH - _RIGHT, y, BLACK, 1.1, (3, 2))
+            self.sheet.line(_LEFT, y, _WIDTH - _RIGHT, y, pictures.BLACK, 1.1, (3, 2))
             self.sheet.text(_LEFT - 34, y - 3, words, 7.5, bold=True, anchor="end")
 
     def line(self, number: int) -> None:
@@ -146,11 +135,11 @@ class _Plot:
         """A row for each line: its sample, its words, and its figure under each day [percent]."""
         for number, line in enumerate(self.curve.lines):
             y = self.foot - 48 - _ROW * number
-            self.sheet.line(20, y + 19, _WIDTH - _RIGHT, y + 19, HAIR, 0.5)
+            self.sheet.line(20, y + 19, _WIDTH - _RIGHT, y + 19, pictures.HAIR, 0.5)
             self._sample(number, line, y)
             for point in line.points:
                 x, share, may_go = self.x(point.day), figure(point.h_per_egg), point.may_go
-                colour = BLACK if may_go else GREY
+                colour = pictures.BLACK if may_go else pictures.GREY
                 self.sheet.text(x, y, share, 8.5, bold=may_go, colour=colour, anchor="middle")
 
     def _sample(self, number: int, line: CurveLine, y: float) -> None:
@@ -159,7 +148,7 @@ class _Plot:
         self.sheet.path([(34, y + 3), (70, y + 3)], colour, 2.0, dash)
         self.sheet.mark(52, y + 3, shape, colour, True)
         self.sheet.text(78, y + 5, line.service, 8.5, bold=True, most=_LEFT - 62)
-        self.sheet.text(78, y - 5, ", ".join(line.packings), 7.5, colour=GREY, most=_LEFT - 62)
+        self.sheet.text(78, y - 5, ", ".join(line.packings), 7.5, colour=pictures.GREY, most=_LEFT - 62)
 
 
 def _letter(number: int) -> str:

@@ -7,16 +7,9 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from shipping.papers.charts.pictures import Bar, week_bars
+from shipping.papers.documents import slip
 from shipping.papers.documents.contents import MARKS, Desk, Unit, is_collected, marks_key, units_of
 from shipping.papers.documents.label import is_unread_at_home
-from shipping.papers.documents.slip import (
-    count_words,
-    eggs_words,
-    footer,
-    kept_words,
-    population_words,
-    stage_words,
-)
 from shipping.papers.page import layout
 from shipping.papers.page.book import PaperSheet, fitted
 from shipping.papers.page.typesetter import ROWS_TOGETHER, PrintedColumn, Typesetter
@@ -56,7 +49,7 @@ def _bottle(parcel: Parcel, units: Sequence[Unit], wording: Wording) -> str:
         return ""
     ml = number(parcel.bottle_ml, wording.language, 0)
     return wording.term(
-        "pick_bottle", ml=ml, start=kept_words([min(units, key=lambda unit: unit.kept_at_c)], wording)
+        "pick_bottle", ml=ml, start=slip.kept_words([min(units, key=lambda unit: unit.kept_at_c)], wording)
     )
 
 
@@ -246,7 +239,7 @@ def pick_list(when: date, parcels: Sequence[Parcel], desk: Desk) -> PaperSheet:
         below=wording.term("pick_counts", parcels=number(len(parcels), wording.language), eggs=eggs),
         corner=day(when, wording.language),
         story=fitted(build, desk.typeface, desk.paper),
-        foot=footer(desk.plan.week, f"{title} {bench_day(when, wording.language)}", desk.today, wording),
+        foot=slip.footer(desk.plan.week, f"{title} {bench_day(when, wording.language)}", desk.today, wording),
         paper=desk.paper,
         language=wording.language,
         outline=(title,),
@@ -296,7 +289,7 @@ def _look_first(
         said = wording.term(
             "pick_look" if unit.draw.look_first else "pick_count",
             fish=clean(unit.species.scientific_name),
-            stage=stage_words(unit.draw.stage, wording),
+            stage=slip.stage_words(unit.draw.stage, wording),
             parcels=", ".join(f"{name} ({count})" for name, count in eggs.items()),
         )
         items.append((Span(f"{wording.term('lot')} {clean(lot)}", True), Span(f" {said}")))
@@ -312,11 +305,11 @@ def _by_lot(units: dict[str, tuple[Unit, ...]], wording: Wording, setter: Typese
     lots = grouped((unit.draw.lot, unit) for own in units.values() for unit in own)
     rows: list[tuple[_Cell, ...]] = []
     for lot, own in sorted(lots.items()):
-        kept = f"{kept_words(own, wording)}, {wording.term('medium_' + own[0].lot.medium)}"
+        kept = f"{slip.kept_words(own, wording)}, {wording.term('medium_' + own[0].lot.medium)}"
         name = clean(own[0].species.scientific_name)
-        fish = f"{name} · {population_words(own[0].lot.population, wording)}"
+        fish = f"{name} · {slip.population_words(own[0].lot.population, wording)}"
         words = (plain(_TICK), strong(clean(lot)), plain(fish), plain(kept), plain(str(len(own))))
-        rows.append(tuple((word,) for word in (*words, strong(eggs_words(own, wording)))))
+        rows.append(tuple((word,) for word in (*words, strong(slip.eggs_words(own, wording)))))
     columns = (
         PrintedColumn("", 0.05, size=layout.LARGE),
         PrintedColumn(wording.column("lot"), 0.13),
@@ -359,7 +352,7 @@ def _parcels(
             packed_in: _Cell = (plain(f"{len(group)} × {clean(first.packing.packing)}"),)
             packed_in += (plain(_each(group)),) if len(group) > 1 else ()
             fish = (strong(clean(first.draw.lot)), plain(clean(first.species.scientific_name)))
-            packed = strong(eggs_words(group, wording))
+            packed = strong(slip.eggs_words(group, wording))
             rows.append(((plain(_TICK),), head, fish, packed_in, (packed,), blank, blank))
             kept.add(len(rows) - 1)
             head = again
@@ -369,7 +362,7 @@ def _parcels(
         own = units[parcel.parcel]
         minded = " ".join(warnings(parcel, own, desk.shelf, wording))
         said: _Cell = (plain(way), (Span(minded, True),)) if minded else (plain(way),)
-        eggs = count_words(parcel.pack, any(unit.about for unit in own), wording)
+        eggs = slip.count_words(parcel.pack, any(unit.about for unit in own), wording)
         rows.append(((plain(_TICK),), said, (), (), (strong(eggs),), blank, blank))
     return setter.table(columns, rows, frozenset(sums), frozenset(kept))
 
@@ -402,7 +395,7 @@ def week_sheet(parcels: Sequence[Parcel], desk: Desk) -> PaperSheet:
         below=wording.term("pick_counts", parcels=number(len(parcels), language), eggs=eggs),
         corner=desk.plan.week,
         story=fitted(build, desk.typeface, desk.paper),
-        foot=footer(desk.plan.week, title, desk.today, wording),
+        foot=slip.footer(desk.plan.week, title, desk.today, wording),
         paper=desk.paper,
         language=language,
         outline=(title,),
@@ -424,7 +417,7 @@ def _chart(by_day: dict[date, list[Parcel]], desk: Desk, wording: Wording, sette
 def _eggs_of(parcels: Sequence[Parcel], desk: Desk, wording: Wording) -> str:
     """The eggs of parcels, ``about`` so many where a lot of theirs was estimated."""
     about = any(unit.about for parcel in parcels for unit in units_of(parcel, desk.shelf))
-    return count_words(sum(parcel.pack for parcel in parcels), about, wording)
+    return slip.count_words(sum(parcel.pack for parcel in parcels), about, wording)
 
 
 def _day_table(

@@ -8,23 +8,9 @@ from difflib import get_close_matches
 from functools import lru_cache
 from itertools import chain
 
+from shipping.tables import country_codes
 from shipping.tables.cells import shortened, values_of
 from shipping.tables.checks.row_problems import after_today, and_on, asked, before, first_of, noted, problem
-from shipping.tables.country_codes import (
-    NATIONS,
-    has_postcodes,
-    is_at_odds,
-    is_country,
-    languages_of,
-    larger_part,
-    may_lie_in,
-    name_of,
-    nation_of_postcode,
-    part_named,
-    postcode_form,
-    region_of_postcode,
-    subdivision_code,
-)
 from shipping.tables.files.settings_reader import SETTINGS_FILE
 from shipping.tables.rows.orders import ORDER_FIELDS, OrderRow, OwedRow
 from shipping.tables.shelf import Draft
@@ -355,7 +341,7 @@ def postcodes_are_of_the_country(draft: Draft) -> Iterator[Problem]:
             mend = say("Write {other} as the country", other)
             yield from asked(draft, row, "postcode", text, mend, code="other-country")
         elif mend := _postcode_mend(country, code):
-            told = (shortened(code), country, name_of(country))
+            told = (shortened(code), country, country_codes.name_of(country))
             text = say("'{postcode}' is no postcode of {country} ({row_country}).", *told)
             yield from asked(draft, row, "postcode", text, mend, code="postcode")
 
@@ -368,7 +354,7 @@ def _own_code_of(country: str, postcode: str) -> str | None:
 
 
 def _is_of(country: str, code: str) -> bool:
-    form = postcode_form(country)
+    form = country_codes.postcode_form(country)
     return form is not None and re.fullmatch(form, code) is not None
 
 
@@ -379,18 +365,20 @@ def _postcode_mend(country: str, postcode: str) -> str:
     bare = re.sub(r"^[A-Z]{1,2}\s?-\s?", "", code.removeprefix(country)).lstrip("- ")
     # as people write them: without a blank, without the country before it (LV 1050), its first half (PT 4000)
     forms = (code, bare, code.replace(" ", ""), bare.replace(" ", ""), f"{country}-{bare}", f"{bare}-001")
-    if not is_country(country) or any(_is_of(country, form) for form in forms):
+    if not country_codes.is_country(country) or any(_is_of(country, form) for form in forms):
         return ""
-    if postcode_form(country) is None:
-        has_none = sum(map(str.isdigit, code)) > 3 and not has_postcodes(country)
-        none = say("{country} has no postcodes: mend the country, or empty it", name_of(country))
+    if country_codes.postcode_form(country) is None:
+        has_none = sum(map(str.isdigit, code)) > 3 and not country_codes.has_postcodes(country)
+        none = say(
+            "{country} has no postcodes: mend the country, or empty it", country_codes.name_of(country)
+        )
         return none if has_none else ""
     if any(_is_of(other, code) for other in _OWN_CODES.get(country, ())):
         return ""  # asked about as another place's
     if code.isdigit() and _is_of(country, zero := f"0{code}"):
         return say("Write {zero}", zero)
     front, dash, _ = code.partition("-")
-    other = front if dash and front != country and is_country(front) else ""
+    other = front if dash and front != country and country_codes.is_country(front) else ""
     return say("Write {other} as the country", other) if other else say("Mend the postcode or the country")
 
 
@@ -423,20 +411,22 @@ def regions_lie_in_their_country(draft: Draft) -> Iterator[Problem]:
         if dash and len(front) == 2 and front.isascii() and front.isupper() and front != row.country:
             text = "'{region}' is not in {country}."
             yield problem(row, "region", "region", text, "Mend the region or the country.")
-        elif row.region and (part := part_named(row.region)) and not part.startswith(row.country):
+        elif (
+            row.region and (part := country_codes.part_named(row.region)) and not part.startswith(row.country)
+        ):
             text = say("'{region}' is in {part}, not in {country}.", row.region, part[:2], row.country)
             yield from asked(draft, row, "region", text, "Mend the region or the country", code="region")
         elif row.region and row.cancelled_on is None:
-            named = subdivision_code(row.country, row.region)
-            told = region_of_postcode(row.country, row.postcode)
-            if row.country == "GB" and named in NATIONS:
-                told = nation_of_postcode(row.postcode)
-            if is_at_odds(row.country, named, told):
-                part = f"{row.country}-{larger_part(row.country, told)}"
+            named = country_codes.subdivision_code(row.country, row.region)
+            told = country_codes.region_of_postcode(row.country, row.postcode)
+            if row.country == "GB" and named in country_codes.NATIONS:
+                told = country_codes.nation_of_postcode(row.postcode)
+            if country_codes.is_at_odds(row.country, named, told):
+                part = f"{row.country}-{country_codes.larger_part(row.country, told)}"
                 text = say("'{postcode}' is in {part}, not in '{region}'.", row.postcode, part, row.region)
                 mend = say("Look at both: rules, weather and holidays go by the part")
                 yield from asked(draft, row, "region", text, mend, code="region")
-            elif not may_lie_in(row.country, named, row.postcode):
+            elif not country_codes.may_lie_in(row.country, named, row.postcode):
                 text = say("'{postcode}' is not in '{region}'.", row.postcode, row.region)
                 yield from asked(draft, row, "region", text, say("Look at both"), code="region")
 
@@ -507,7 +497,7 @@ def streets_have_a_number(draft: Draft) -> Iterator[Problem]:
     for row in draft.first_rows:
         if row.country in _NUMBERED and row.delivery_1 and not _has_digit("".join(_streets_of_row(row))):
             text = "'{street}' has no number, and every house of {place} has one."
-            street, place = shortened(row.delivery_1), name_of(row.country)
+            street, place = shortened(row.delivery_1), country_codes.name_of(row.country)
             mend = say("Write street and number")
             yield from asked(draft, row, "delivery_1", text, mend, code="column", street=street, place=place)
 
@@ -569,12 +559,12 @@ def languages_are_of_the_country(draft: Draft) -> Iterator[Problem]:
         if not language or pair in asked_of or language == "en":
             continue
         asked_of.add(pair)
-        spoken = languages_of(row.country)
+        spoken = country_codes.languages_of(row.country)
         if spoken and language not in spoken:
             text = say(
                 "'{language}' is no language of {row_country} ({country}).",
                 language,
-                name_of(row.country),
+                country_codes.name_of(row.country),
                 row.country,
             )
             yield from asked(draft, row, "language", text, "Look at country and language", code="language")
@@ -592,11 +582,11 @@ def named_services_go_there(draft: Draft) -> Iterator[Problem]:
     for service in draft.services:
         places = to.setdefault(service.service, set())
         for place in service.to:
-            unread = () if is_country(place) or place in draft.zone_countries else ("*",)
+            unread = () if country_codes.is_country(place) or place in draft.zone_countries else ("*",)
             places.update((place, *draft.zone_countries.get(place, unread)))
     for row in draft.first_rows:
         goes_to = to.get(row.service or "", set())
-        if goes_to and is_country(row.country) and not goes_to & {row.country, "*"}:
+        if goes_to and country_codes.is_country(row.country) and not goes_to & {row.country, "*"}:
             text = "'{service}' does not go to {country}."
             yield from asked(draft, row, "service", text, "Look at country and service", code="no-route")
 

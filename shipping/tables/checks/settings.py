@@ -7,19 +7,8 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from shipping.tables import country_codes
 from shipping.tables.checks.row_problems import asked_of_setting, problem
-from shipping.tables.country_codes import (
-    NATIONS,
-    country_mend,
-    is_at_odds,
-    is_country,
-    known_parts,
-    may_lie_in,
-    name_of,
-    nation_of_postcode,
-    postcode_form,
-    region_of_postcode,
-)
 from shipping.tables.files.settings_reader import SETTINGS_FILE
 from shipping.tables.rows.rules import RULE_WORDS, Rule
 from shipping.tables.rows.settings import INVENTED_SENDER, Customs, PlanSettings, Settings
@@ -37,16 +26,16 @@ def the_home_is_known(draft: Draft) -> Iterator[Problem]:
         return
     country, part = draft.settings.home.country, draft.settings.home.subdivision
     where = Where(SETTINGS_FILE)
-    if not is_country(country):
+    if not country_codes.is_country(country):
         text = say("'{country}' is no country of ISO 3166.", country)
-        yield Problem(where, "home.country", "unknown-country", text, country_mend(country, []))
+        yield Problem(where, "home.country", "unknown-country", text, country_codes.country_mend(country, []))
     elif country in NEEDS_SUBDIVISION and not part:
         text = say("is blank, and public holidays differ within {country}.", country)
         write = say(
             'Write subdivision = "{part}" or the part you post from below [home].', NEEDS_SUBDIVISION[country]
         )
         yield Problem(where, "home.subdivision", "no-subdivision", text, write)
-    elif part and (parts := known_parts(country)) and part not in parts:
+    elif part and (parts := country_codes.known_parts(country)) and part not in parts:
         text = say("'{subdivision}' is no part of {country} with holidays of its own.", part, country)
         write = say("Write one of {parts}.", ", ".join(parts))
         yield Problem(where, "home.subdivision", "unknown-subdivision", text, write)
@@ -223,18 +212,22 @@ def _days_and_stage(draft: Draft, plan: PlanSettings) -> Iterator[Problem]:
 def _sender(draft: Draft, settings: Settings) -> Iterator[Problem]:
     """A sender whose postcode is not of home, or its part: returns go astray, holidays are another's."""
     home = settings.home.country
-    form = postcode_form(home) if is_country(home) else None
+    form = country_codes.postcode_form(home) if country_codes.is_country(home) else None
     lines, whole = ", ".join(settings.sender.address), rf"(?<![^\W_])(?:{form})(?![^\W_])"
     if not form or settings.sender.is_invented:
         return
     found = [match[0] for match in re.finditer(whole, lines.upper())]
     if not found:
-        text = say("no line has a postcode of {country} ({home}).", name_of(home), home)
+        text = say("no line has a postcode of {country} ({home}).", country_codes.name_of(home), home)
         yield from asked_of_setting(draft, "sender.address", lines, text, say("Look at address and home"))
         return
     part, postcode = settings.home.subdivision, found[-1]
-    told = nation_of_postcode(postcode) if part in NATIONS else region_of_postcode(home, postcode)
-    if is_at_odds(home, part, told) or not may_lie_in(home, part, postcode):
+    told = (
+        country_codes.nation_of_postcode(postcode)
+        if part in country_codes.NATIONS
+        else country_codes.region_of_postcode(home, postcode)
+    )
+    if country_codes.is_at_odds(home, part, told) or not country_codes.may_lie_in(home, part, postcode):
         text = say("'{postcode}' is not in '{region}'.", postcode, part)
         mend = say("Look at both: rules, weather and holidays go by the part")
         yield from asked_of_setting(draft, "home.subdivision", part, text, mend)

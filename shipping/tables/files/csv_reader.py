@@ -8,16 +8,7 @@ import re
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
-from shipping.tables.files.sheet import (
-    ERROR_CELL,
-    LONGEST_CELL,
-    MOST_BYTES,
-    MOST_COLUMNS,
-    MOST_ROWS,
-    Sheet,
-    Unreadable,
-    unreadable,
-)
+from shipping.tables.files import sheet
 from shipping.words.problems import Answer, Problem, Where
 from shipping.words.sentence import either, joined, say
 
@@ -37,15 +28,15 @@ def bytes_of(path: Path, file: str) -> bytes:
     try:
         if not path.is_file() and not path.is_dir():
             mend = "Put a file of that name there, or nothing."
-            raise unreadable(file, 0, "cannot-open", "is no file.", mend)
-        if path.stat().st_size > MOST_BYTES:
+            raise sheet.unreadable(file, 0, "cannot-open", "is no file.", mend)
+        if path.stat().st_size > sheet.MOST_BYTES:
             mend = "Move old rows to another folder."
-            raise unreadable(file, 0, "too-large", "is larger than 50 MB.", mend)
+            raise sheet.unreadable(file, 0, "too-large", "is larger than 50 MB.", mend)
         return path.read_bytes()
     except OSError as error:
         why = (error.strerror or "the system refused").lower()
         mend = "If it is open in another program, close it there; else see that you may read it."
-        raise unreadable(file, 0, "cannot-open", say("cannot be opened ({why}).", why), mend) from None
+        raise sheet.unreadable(file, 0, "cannot-open", say("cannot be opened ({why}).", why), mend) from None
 
 
 class _Lines:
@@ -75,7 +66,7 @@ def is_comment(line: str) -> bool:
     text = line.lstrip(" \t")
     if not text.startswith("#"):
         return False
-    error = ERROR_CELL.match(text)
+    error = sheet.ERROR_CELL.match(text)
     return not (error and text[error.end() : error.end() + 1] in ("", ",", ";", "\t", "\r", "\n"))
 
 
@@ -89,7 +80,7 @@ def separator_of(text: str, comments: bool = True) -> str:
     return ","
 
 
-def sheet_from_text(text: str, file: str, comments: bool = True, encoding: str = "") -> Sheet:
+def sheet_from_text(text: str, file: str, comments: bool = True, encoding: str = "") -> sheet.Sheet:
     """A `Sheet` of a CSV file's text; without ``comments`` a row begun with ``#`` is like any other."""
     text = without_separator_line(text)
     separator = separator_of(text, comments)
@@ -97,10 +88,10 @@ def sheet_from_text(text: str, file: str, comments: bool = True, encoding: str =
     form = f"{encoding}{SEPARATORS[separator]} between cells, {decimals}"
     skipped: list[int] = []
     rows = _rows(text, file, separator, comments, skipped)
-    return Sheet(file, rows, separator, form=form, skipped=skipped, all_text=True)
+    return sheet.Sheet(file, rows, separator, form=form, skipped=skipped, all_text=True)
 
 
-def sheet_from_csv(path: Path, comments: bool = True, encoding: str | None = None) -> Sheet:
+def sheet_from_csv(path: Path, comments: bool = True, encoding: str | None = None) -> sheet.Sheet:
     """A `Sheet` of a CSV file; ``encoding`` is what the settings say of files that are not UTF-8. Raises
     Unreadable if it cannot be opened, is too large, or is not UTF-8.
     """
@@ -145,12 +136,12 @@ def _rows(
             continue  # a hint that a spreadsheet put quotes round, as it holds the separator
         kept += 1
         width = width or len(cells)
-        if kept > MOST_ROWS + 1:
-            text = say("has more than {most} rows.", MOST_ROWS)
-            raise unreadable(file, number, "too-large", text, "Move old rows elsewhere.")
-        if len(cells) > MOST_COLUMNS and any(cell.strip() for cell in cells[MOST_COLUMNS:]):
-            text = say("has more than {most} columns.", MOST_COLUMNS)
-            raise unreadable(file, number, "too-large", text, "Remove what is not part of the table.")
+        if kept > sheet.MOST_ROWS + 1:
+            text = say("has more than {most} rows.", sheet.MOST_ROWS)
+            raise sheet.unreadable(file, number, "too-large", text, "Move old rows elsewhere.")
+        if len(cells) > sheet.MOST_COLUMNS and any(cell.strip() for cell in cells[sheet.MOST_COLUMNS :]):
+            text = say("has more than {most} columns.", sheet.MOST_COLUMNS)
+            raise sheet.unreadable(file, number, "too-large", text, "Remove what is not part of the table.")
         yield number, list(cells)
 
 
@@ -160,15 +151,15 @@ def _may_be_a_row(comment: str, separator: str, width: int) -> bool:
     return width > 2 and (marks >= width - 1 or (marks > 0 and re.match(r"\s*#\w", comment) is not None))
 
 
-def _quotes(file: str, row: int, error: str) -> Unreadable:
+def _quotes(file: str, row: int, error: str) -> sheet.Unreadable:
     if "field larger" in error:
-        text = say("a cell is longer than {most} characters.", LONGEST_CELL)
-        return unreadable(file, row, "too-large", text, "Shorten it.")
+        text = say("a cell is longer than {most} characters.", sheet.LONGEST_CELL)
+        return sheet.unreadable(file, row, "too-large", text, "Shorten it.")
     if "unexpected end" in error:
         text = 'a quote (") opens here and never closes.'
-        return unreadable(file, row, "quotes", text, "Close it, or remove it.")
+        return sheet.unreadable(file, row, "quotes", text, "Close it, or remove it.")
     text = 'a closing quote (") is followed by more text.'
-    return unreadable(file, row, "quotes", text, 'Write a quote inside a cell as "".')
+    return sheet.unreadable(file, row, "quotes", text, 'Write a quote inside a cell as "".')
 
 
 #: Encodings that a breeder may name for files that are not UTF-8, and what they are called.
@@ -222,14 +213,14 @@ def text_of(data: bytes, file: str, told: str | None = None) -> str:
     """
     for beginning, text, mend in _OTHER_KINDS:
         if data.startswith(beginning):
-            raise unreadable(file, 0, "encoding", text, mend)
+            raise sheet.unreadable(file, 0, "encoding", text, mend)
     if data.startswith((b"\xff\xfe\x00\x00", b"\x00\x00\xfe\xff")):
-        raise unreadable(file, 0, "encoding", "is UTF-32, which no spreadsheet reads.", _SAVE_AS)
+        raise sheet.unreadable(file, 0, "encoding", "is UTF-32, which no spreadsheet reads.", _SAVE_AS)
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):
         try:
             return data.decode("utf-16")
         except UnicodeDecodeError:
-            raise unreadable(file, 0, "encoding", "begins like UTF-16 but is not.", _SAVE_AS) from None
+            raise sheet.unreadable(file, 0, "encoding", "begins like UTF-16 but is not.", _SAVE_AS) from None
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError:
@@ -238,7 +229,7 @@ def text_of(data: bytes, file: str, told: str | None = None) -> str:
         if b"\x00" in data:
             raise _with_nulls(file) from None
         shown, encodings = _two_readings(data)
-        raise Unreadable(_encoding_question(file, shown, encodings)) from None
+        raise sheet.Unreadable(_encoding_question(file, shown, encodings)) from None
     if "\x00" in text:
         if told is not None and told.startswith("utf-16"):
             return _as_told(data, file, told)
@@ -256,8 +247,10 @@ def _encoding_question(file: str, shown: str, encodings: Sequence[str]) -> Probl
     return Problem(Where(file), "", "encoding", text, mend, answers=answers)
 
 
-def _with_nulls(file: str) -> Unreadable:
-    return unreadable(file, 0, "encoding", "holds null bytes, as UTF-16 without its mark does.", _SAVE_AS)
+def _with_nulls(file: str) -> sheet.Unreadable:
+    return sheet.unreadable(
+        file, 0, "encoding", "holds null bytes, as UTF-16 without its mark does.", _SAVE_AS
+    )
 
 
 def _as_told(data: bytes, file: str, told: str) -> str:
@@ -267,7 +260,7 @@ def _as_told(data: bytes, file: str, told: str) -> str:
         text = "\x00"
     if "\x00" in text:
         wrong = say("is not {encoding} ({name}) either.", told, say(OLD_ENCODINGS[told]))
-        raise unreadable(file, 0, "encoding", wrong, _SAVE_AS)
+        raise sheet.unreadable(file, 0, "encoding", wrong, _SAVE_AS)
     return text.rstrip("\x1a")
 
 

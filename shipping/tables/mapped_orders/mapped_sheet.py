@@ -24,22 +24,7 @@ from shipping.tables.files.sheet import (
     unreadable,
 )
 from shipping.tables.files.workbook import sheets_of_book, titles_of_book
-from shipping.tables.mapped_orders.combined_cells import (
-    address_parts,
-    fish_written,
-    names_of_fish,
-    plain_words,
-    split_wish,
-    wishes_in,
-)
-from shipping.tables.mapped_orders.mapping import (
-    ADDRESS,
-    ADDRESS_COLUMNS,
-    PACKS,
-    PRICE_EACH,
-    WISH,
-    MappedSheet,
-)
+from shipping.tables.mapped_orders import combined_cells, mapping
 from shipping.tables.mapped_orders.their_header import Places, places_of
 from shipping.tables.row_reader import ReadAs, TableRows, read_rows, rows_named
 from shipping.tables.rows.orders import FillFromFirstRow
@@ -61,7 +46,7 @@ _ISO_TIME = re.compile(r"([0-9]{4}-[0-9]{2}-[0-9]{2})[ T][0-9]{2}:[0-9]{2}.*")
 class _Translation:
     """What gathers while one sheet is translated."""
 
-    mapped: MappedSheet
+    mapped: mapping.MappedSheet
     names: Mapping[str, str]
     places: Places = field(default_factory=lambda: Places({}, {}))
     left_out: list[int] = field(default_factory=list)
@@ -82,16 +67,16 @@ class _Translation:
 
     def note(self, row: int, column: str, written: str, read: str) -> None:
         """Keep what was read as something else: the first of a column, and of wishes each wording once."""
-        key = f"{column} {written}" if column == WISH else column
+        key = f"{column} {written}" if column == mapping.WISH else column
         where = Where(self.mapped.source, row)
         self.read_as.setdefault(key, ReadAs(where, self.label(column), written, read))
 
 
 def mapped_orders(
-    folder: Path, mapped: MappedSheet, species: tuple[Species, ...], rules: ReadingRules | None = None
+    folder: Path, mapped: mapping.MappedSheet, species: tuple[Species, ...], rules: ReadingRules | None = None
 ) -> TableRows:
     """The rows of orders in one mapped sheet, with every problem of its header and cells."""
-    work = _Translation(mapped, names_of_fish(mapped, species))
+    work = _Translation(mapped, combined_cells.names_of_fish(mapped, species))
     try:
         sheet = open_mapped(folder, mapped, rules.encoding if rules else None)
         rows = list(_translated(work, sheet))
@@ -104,17 +89,17 @@ def mapped_orders(
         iter([(1, list[object](header)), *rows]),
         separator=sheet.separator,
         notices=(*sheet.notices, *work.problems, *_left_out(work)),
-        labels={column: work.label(WISH if column in of_a_wish else column) for column in header},
+        labels={column: work.label(mapping.WISH if column in of_a_wish else column) for column in header},
     )
     read = read_rows(ORDERS, ours, FillFromFirstRow(), _rules(mapped, rules))
     return replace(read, read_as=(*work.read_as.values(), *read.read_as), form=_form(mapped))
 
 
 def unknown_fish(
-    folder: Path, mapped: MappedSheet, species: tuple[Species, ...], rules: ReadingRules | None = None
+    folder: Path, mapped: mapping.MappedSheet, species: tuple[Species, ...], rules: ReadingRules | None = None
 ) -> tuple[str, ...]:
     """Their words for fish that no name explains, each once; none where the sheet cannot be read."""
-    work = _Translation(mapped, names_of_fish(mapped, species))
+    work = _Translation(mapped, combined_cells.names_of_fish(mapped, species))
     try:
         sum(1 for _ in _translated(work, open_mapped(folder, mapped, rules.encoding if rules else None)))
     except Unreadable:
@@ -135,7 +120,7 @@ def _left_out(work: _Translation) -> Iterator[Problem]:
         yield notice(work.mapped.source, work.footer[0], "", "left-out", text)
 
 
-def _rules(mapped: MappedSheet, rules: ReadingRules | None) -> ReadingRules:
+def _rules(mapped: mapping.MappedSheet, rules: ReadingRules | None) -> ReadingRules:
     """How days and numbers are read here: as the mapping says, else as the shelf does."""
     days: dict[str, Literal["day first", "month first"]] = {"dmy": "day first", "mdy": "month first"}
     said = rules or ReadingRules()
@@ -144,13 +129,13 @@ def _rules(mapped: MappedSheet, rules: ReadingRules | None) -> ReadingRules:
     )
 
 
-def _form(mapped: MappedSheet) -> str:
+def _form(mapped: mapping.MappedSheet) -> str:
     """What the sheet was taken for, in words."""
     days = {"dmy": "day first", "mdy": "month first", "ymd": "year first"}.get(mapped.dates or "", "as usual")
     return f"by {MAP_FILE}, dates {days}, decimal {mapped.decimals or 'as usual'}"
 
 
-def open_mapped(folder: Path, mapped: MappedSheet, encoding: str | None = None) -> Sheet:
+def open_mapped(folder: Path, mapped: mapping.MappedSheet, encoding: str | None = None) -> Sheet:
     """The sheet of a mapping, opened. Raises Unreadable if it is not there, or cannot be read."""
     path = folder / mapped.file
     if not is_there(path):
@@ -170,16 +155,16 @@ def open_mapped(folder: Path, mapped: MappedSheet, encoding: str | None = None) 
     return sheet
 
 
-def _wish_columns(mapped: MappedSheet) -> tuple[str, ...]:
-    return ("species", "population", "eggs") if WISH in mapped.columns else ()
+def _wish_columns(mapped: mapping.MappedSheet) -> tuple[str, ...]:
+    return ("species", "population", "eggs") if mapping.WISH in mapped.columns else ()
 
 
-def _our_columns(mapped: MappedSheet) -> list[str]:
+def _our_columns(mapped: mapping.MappedSheet) -> list[str]:
     """The columns of orders that the mapping fills, in the order of the table."""
     filled = {*mapped.columns, *mapped.always, *_wish_columns(mapped)}
     filled |= {"population"} if "species" in mapped.columns else set()
-    filled |= set(ADDRESS_COLUMNS) if ADDRESS in mapped.columns else set()
-    filled |= {"price"} if PRICE_EACH in mapped.columns else set()
+    filled |= set(mapping.ADDRESS_COLUMNS) if mapping.ADDRESS in mapped.columns else set()
+    filled |= {"price"} if mapping.PRICE_EACH in mapped.columns else set()
     return [column for column in ORDERS.columns if column in filled]
 
 
@@ -221,7 +206,9 @@ def _lines_of_row(work: _Translation, number: int, cells: list[object]) -> Itera
         between = work.mapped.between.get(column, work.mapped.between.get("", " "))
         value = _joined([cells[place] for place in places if place < len(cells)], between)
         if value is not None:
-            ours[column] = value if column in (WISH, ADDRESS) else _read(work, number, column, value)
+            ours[column] = (
+                value if column in (mapping.WISH, mapping.ADDRESS) else _read(work, number, column, value)
+            )
     if "order" in ours and work.mapped.prefix:
         ours["order"] = work.mapped.prefix + as_text(ours["order"])
     if not _with_address(work, number, ours):
@@ -240,7 +227,7 @@ def _without_footer(
     work: _Translation, rows: Iterator[tuple[int, list[object]]]
 ) -> Iterator[tuple[int, list[object]]]:
     """The rows but for totals and remarks behind the last that names a fish, which are said."""
-    fish = work.places.columns.get(WISH) or work.places.columns.get("species", ())
+    fish = work.places.columns.get(mapping.WISH) or work.places.columns.get("species", ())
     mapped = {place for places in work.places.columns.values() for place in places}
     waiting: list[tuple[int, list[object]]] = []
     for number, cells in rows:
@@ -264,7 +251,7 @@ def _is_left_out(work: _Translation, number: int, cells: list[object]) -> bool:
     """Does the row hold a word by which rows are left out? One that holds it within is asked about."""
     for place, words in work.places.leave_out.items():
         text = as_text(cells[place] or "") if place < len(cells) else ""
-        said = plain_words(text)
+        said = combined_cells.plain_words(text)
         if said in words:
             return True
         if any(re.search(rf"\b{re.escape(word)}\b", said) for word in words if word):
@@ -276,14 +263,14 @@ def _is_left_out(work: _Translation, number: int, cells: list[object]) -> bool:
 
 def _with_address(work: _Translation, number: int, ours: dict[str, object]) -> bool:
     """Puts the parts of an address in one cell where nothing is mapped; False where it cannot be told."""
-    cell = ours.pop(ADDRESS, None)
+    cell = ours.pop(mapping.ADDRESS, None)
     if cell is None or isinstance(cell, BadSource):
         if isinstance(cell, BadSource):
-            work.problem(number, ADDRESS, "spreadsheet-error", cell.text, cell.mend)
+            work.problem(number, mapping.ADDRESS, "spreadsheet-error", cell.text, cell.mend)
         return cell is None
     text = as_text(cell)
     addressee, country = (as_text(ours.get(column) or "") for column in ("addressee", "country"))
-    parts = address_parts(text, addressee, country, lambda name: _country_named(work, name))
+    parts = combined_cells.address_parts(text, addressee, country, lambda name: _country_named(work, name))
     if parts is None:
         mend = say(
             "Write the country at its end, or map a column country, or name it below"
@@ -291,9 +278,9 @@ def _with_address(work: _Translation, number: int, ours: dict[str, object]) -> b
             MAP_FILE,
         )
         told = say("'{text}' does not end with a country that is known.", shortened(text))
-        work.problem(number, ADDRESS, "address-cell", told, mend)
+        work.problem(number, mapping.ADDRESS, "address-cell", told, mend)
         return False
-    work.note(number, ADDRESS, text, ", ".join(f"{column} {part}" for column, part in parts.items()))
+    work.note(number, mapping.ADDRESS, text, ", ".join(f"{column} {part}" for column, part in parts.items()))
     for column, part in parts.items():
         ours.setdefault(column, part)
     return True
@@ -302,7 +289,9 @@ def _with_address(work: _Translation, number: int, ours: dict[str, object]) -> b
 def _country_named(work: _Translation, name: str) -> str | None:
     """The code of a country by the mapping's word or any of its names; None where it is none, or several."""
     codes = codes_named(name)
-    return _codes_of(work.mapped).get(plain_words(name)) or (codes[0] if len(codes) == 1 else None)
+    return _codes_of(work.mapped).get(combined_cells.plain_words(name)) or (
+        codes[0] if len(codes) == 1 else None
+    )
 
 
 def _with_population(work: _Translation, number: int, ours: dict[str, object]) -> None:
@@ -321,21 +310,21 @@ def _with_population(work: _Translation, number: int, ours: dict[str, object]) -
 
 def _count_packs(work: _Translation, number: int, line: dict[str, object]) -> None:
     """The eggs and the price of so many packs; what is no number is a mistake, and takes the count along."""
-    packs, each = line.pop(PACKS, None), line.pop(PRICE_EACH, None)
+    packs, each = line.pop(mapping.PACKS, None), line.pop(mapping.PRICE_EACH, None)
     eggs = _whole(line.get("eggs"))
     count = _whole(packs)
-    if PACKS in work.mapped.columns and eggs is not None:
+    if mapping.PACKS in work.mapped.columns and eggs is not None:
         if count is None:
-            _no_number(work, number, PACKS, packs, say("a whole number of packs"))
+            _no_number(work, number, mapping.PACKS, packs, say("a whole number of packs"))
         line["eggs"] = str((1 if count is None else count) * eggs)
         if count is not None:
-            work.note(number, PACKS, f"{count} packs of {eggs}", f"{count * eggs} eggs")
+            work.note(number, mapping.PACKS, f"{count} packs of {eggs}", f"{count * eggs} eggs")
     if each is not None:
         prices = numbers_meant(as_text(each)) if not isinstance(each, BadSource) else ()
         if len(prices) != 1:
-            _no_number(work, number, PRICE_EACH, each, say("one amount of money"))
+            _no_number(work, number, mapping.PRICE_EACH, each, say("one amount of money"))
         else:
-            times = count if PACKS in work.mapped.columns else eggs
+            times = count if mapping.PACKS in work.mapped.columns else eggs
             line["price"] = str(Decimal(prices[0]) * (times or 1))
 
 
@@ -346,7 +335,7 @@ def _no_number(work: _Translation, number: int, column: str, cell: object, what:
         work.problem(number, column, "blank", "is blank.", "Write a whole number.")
     else:
         text = as_text(cell)
-        meant = [meaning for meaning in numbers_meant(text) if column != PACKS or meaning.isdigit()]
+        meant = [meaning for meaning in numbers_meant(text) if column != mapping.PACKS or meaning.isdigit()]
         mend = say("Write {value}.", either(meant)) if meant else "Write the number in digits."
         work.problem(number, column, "cell", say("'{cell}' is not {what}.", shortened(text), what), mend)
 
@@ -381,10 +370,10 @@ def _read(work: _Translation, number: int, column: str, value: object) -> object
     elif column == "order":
         read = re.sub(r"[/\\]", "-", text)
     elif column == "country":
-        read = _codes_of(work.mapped).get(plain_words(text), text)
+        read = _codes_of(work.mapped).get(combined_cells.plain_words(text), text)
     elif column == "species":
-        read = work.names.get(plain_words(text), text)
-        if text and plain_words(text) not in work.names:
+        read = work.names.get(combined_cells.plain_words(text), text)
+        if text and combined_cells.plain_words(text) not in work.names:
             work.unknown_fish[text] = None
     elif column in ("eggs", "price") and len(meant := numbers_meant(text)) == 1:
         read = meant[0]
@@ -393,9 +382,9 @@ def _read(work: _Translation, number: int, column: str, value: object) -> object
     return read
 
 
-def _codes_of(mapped: MappedSheet) -> dict[str, str]:
+def _codes_of(mapped: mapping.MappedSheet) -> dict[str, str]:
     """The code of each country by the mapping's word for it."""
-    return {plain_words(name): code for name, code in mapped.countries.items()}
+    return {combined_cells.plain_words(name): code for name, code in mapped.countries.items()}
 
 
 def day_in_order(text: str, order: str) -> str:
@@ -422,35 +411,35 @@ def day_in_order(text: str, order: str) -> str:
 
 def _lines_of(work: _Translation, number: int, ours: dict[str, object]) -> Iterator[dict[str, object]]:
     """One line, or the lines of a wish."""
-    if WISH not in work.mapped.columns:
+    if mapping.WISH not in work.mapped.columns:
         yield ours
         return
-    wish = ours.pop(WISH, None)
-    wishes = wishes_in(as_text(wish), work.names) if isinstance(wish, str) else []
+    wish = ours.pop(mapping.WISH, None)
+    wishes = combined_cells.wishes_in(as_text(wish), work.names) if isinstance(wish, str) else []
     if isinstance(wish, BadSource):
-        work.problem(number, WISH, "spreadsheet-error", wish.text, wish.mend)
+        work.problem(number, mapping.WISH, "spreadsheet-error", wish.text, wish.mend)
     elif not wishes:
-        work.problem(number, WISH, "blank", "is blank.", "Write count and name, as 20 x gardneri.")
+        work.problem(number, mapping.WISH, "blank", "is blank.", "Write count and name, as 20 x gardneri.")
     for part in wishes:
-        counted = split_wish(part, work.names)
+        counted = combined_cells.split_wish(part, work.names)
         if counted is None:
             _say_unknown_wish(work, number, part)
             continue
         eggs, meant = counted
         species, _, population = meant.partition("/")
         if part != f"{eggs} {meant}":
-            work.note(number, WISH, part, f"{eggs} {meant}")
+            work.note(number, mapping.WISH, part, f"{eggs} {meant}")
         place = {"population": population} if population else {}
         yield ours | {"eggs": str(eggs), "species": species} | place
 
 
 def _say_unknown_wish(work: _Translation, number: int, wish: str) -> None:
-    if written := fish_written(wish):
+    if written := combined_cells.fish_written(wish):
         work.unknown_fish[written] = None
-    like = nearest(plain_words(re.sub(r"[0-9]+", "", wish).strip(" x×*")), sorted(work.names))
+    like = nearest(combined_cells.plain_words(re.sub(r"[0-9]+", "", wish).strip(" x×*")), sorted(work.names))
     mend = say("Add the name below [sheet.names] in {file}.", MAP_FILE)
     if like:
         told = (like, MAP_FILE)
         mend = say("Did you mean '{name}'? Else add the name below [sheet.names] in {file}.", *told)
     text = say("'{part}' is not a count and a known name.", shortened(wish))
-    work.problem(number, WISH, "wish", text, mend)
+    work.problem(number, mapping.WISH, "wish", text, mend)

@@ -12,17 +12,9 @@ from typing import Literal
 from shipping.tables.cells import as_text, days_meant, eggs_within, numbers_meant, shortened
 from shipping.tables.country_codes import plain_name
 from shipping.tables.files.sheet import BadSource, unreadable
+from shipping.tables.mapped_orders import mapping
 from shipping.tables.mapped_orders.combined_cells import names_of_fish, split_wish
 from shipping.tables.mapped_orders.mapped_sheet import mapped_orders, open_mapped
-from shipping.tables.mapped_orders.mapping import (
-    ADDRESS,
-    ENDINGS,
-    PACKS,
-    PRICE_EACH,
-    WISH,
-    Headers,
-    MappedSheet,
-)
 from shipping.tables.mapped_orders.their_header import headers_of, sounds_like_a_status
 from shipping.tables.one_spelling import FishNames, fish_names
 from shipping.tables.row_reader import TableRows
@@ -69,16 +61,16 @@ _HEADERS: Mapping[str, str] = {
     "country": "country|land|pays|pais|paese|country code",
     "tel": "phone|telephone|tel|mobile|telefon|telefono",
     "mail": "e mail|email|mail|e mail address|email address|correo|courriel",
-    WISH: (
+    mapping.WISH: (
         "item|item name|item title|listing title|items|product|title|what|wish|wishes|species|"
         "fish|fisch|artikel|vare|art|description|articulo|producto|pez|article|produit|poisson|articolo|prodotto"
     ),
-    PACKS: (
+    mapping.PACKS: (
         "quantity|qty|qty sold|quantity sold|units|anzahl|menge|stuckzahl|stuck|stk|antal|cantidad|"
         "unidades|uds|quantite|quantita|count"
     ),
     "eggs": "eggs|eier|anzahl eier|number of eggs|æg|œufs|huevos|uova",
-    PRICE_EACH: (
+    mapping.PRICE_EACH: (
         "unit price|price each|item price|price per egg|price egg|einzelpreis|stuckpreis|preis stk|"
         "preis stuck|preis pro stuck|preis je stuck|preis pro ei|preis je ei|precio unitario|prix unitaire"
     ),
@@ -102,7 +94,7 @@ _WORDS_SHOWN = 6
 class Proposal:
     """What a sheet seems to hold: the mapping, what each of its columns is taken for, and rows as read."""
 
-    mapped: MappedSheet
+    mapped: mapping.MappedSheet
     header_row: int
     unused: tuple[str, ...]
     lacking: tuple[str, ...]
@@ -131,22 +123,22 @@ class Proposal:
 
 def proposal(path: Path, species: tuple[Species, ...], rules: ReadingRules) -> Proposal:
     """The mapping that a sheet seems to want, by its headers. Raises Unreadable if it cannot be read."""
-    if not path.name.casefold().endswith(ENDINGS) or path.name.startswith("."):
+    if not path.name.casefold().endswith(mapping.ENDINGS) or path.name.startswith("."):
         text = "is no sheet that can be read."
         raise unreadable(path.name, 0, "workbook", text, "Save it as .csv, .xlsx or .ods.")
-    blank = MappedSheet(file=path.name)
+    blank = mapping.MappedSheet(file=path.name)
     sheet = open_mapped(path.parent, blank, rules.encoding)
     rows = list(islice(sheet.rows, _ROWS_LOOKED_AT))
     number, header, guessed = _best_header(rows)
     cells = _cells_below(rows, number, header)
     columns = _with_address(_with_counts(guessed, cells, names_of_fish(blank, species)), cells)
     order, asks = _order_of_days(columns, cells)
-    headers: dict[str, Headers] = {column: (theirs,) for column, theirs in columns.items()}
-    mapped = MappedSheet(file=path.name, dates=order, columns=headers)
+    headers: dict[str, mapping.Headers] = {column: (theirs,) for column, theirs in columns.items()}
+    mapped = mapping.MappedSheet(file=path.name, dates=order, columns=headers)
     named = tuple(name for name in header if name)
     unused = tuple(name for name in named if name not in columns.values())
-    needed = ["order", "placed_on", *([] if ADDRESS in columns else ["addressee", "country"])]
-    needed += [] if WISH in columns else ["species", "eggs"]
+    needed = ["order", "placed_on", *([] if mapping.ADDRESS in columns else ["addressee", "country"])]
+    needed += [] if mapping.WISH in columns else ["species", "eggs"]
     statuses = tuple(
         (name, tuple(dict.fromkeys(cells[name]))[:_WORDS_SHOWN])
         for name in unused
@@ -165,7 +157,9 @@ def proposal(path: Path, species: tuple[Species, ...], rules: ReadingRules) -> P
 def _status_lines(status: tuple[str, tuple[str, ...]]) -> str:
     """What would leave rows out by a column of their status, for the breeder to choose from."""
     name, words = status
-    section = MappedSheet(file="x.csv", leave_out={name: words}).as_toml().partition("[sheet.leave_out]")
+    section = (
+        mapping.MappedSheet(file="x.csv", leave_out={name: words}).as_toml().partition("[sheet.leave_out]")
+    )
     return "".join(f"# {line}\n" for line in f"{section[1]}{section[2]}".splitlines())
 
 
@@ -230,22 +224,22 @@ def _with_counts(
 ) -> dict[str, str]:
     """The guess with what the cells say: an item with its count is a wish, else its count is beside it."""
     columns = dict(guessed)
-    items = cells.get(columns.get(WISH, ""), [])
+    items = cells.get(columns.get(mapping.WISH, ""), [])
     counted = [item for item in items if split_wish(item, names) is not None or item[:1].isdigit()]
-    if WISH in columns and len(counted) * 2 < len(items):
-        columns["species"] = columns.pop(WISH)
+    if mapping.WISH in columns and len(counted) * 2 < len(items):
+        columns["species"] = columns.pop(mapping.WISH)
         unused = {name: texts for name, texts in cells.items() if name not in columns.values()}
         counts_eggs = [name for name, texts in unused.items() if texts and all(map(eggs_within, texts))]
         if counts_eggs:
             columns.setdefault("eggs", counts_eggs[0])
-        if "eggs" not in columns and PACKS in columns:
-            columns["eggs"] = columns.pop(PACKS)
-    if WISH in columns and "eggs" in columns:
-        columns.setdefault(PACKS, columns.pop("eggs"))
-    counts = cells.get(columns.get(PACKS, ""), [])
-    if PACKS in columns and not any(len(numbers_meant(count)) == 1 for count in counts):
-        del columns[PACKS]
-    if PRICE_EACH in columns:
+        if "eggs" not in columns and mapping.PACKS in columns:
+            columns["eggs"] = columns.pop(mapping.PACKS)
+    if mapping.WISH in columns and "eggs" in columns:
+        columns.setdefault(mapping.PACKS, columns.pop("eggs"))
+    counts = cells.get(columns.get(mapping.PACKS, ""), [])
+    if mapping.PACKS in columns and not any(len(numbers_meant(count)) == 1 for count in counts):
+        del columns[mapping.PACKS]
+    if mapping.PRICE_EACH in columns:
         columns.pop("price", None)
     return columns
 
@@ -256,7 +250,7 @@ def _with_address(columns: dict[str, str], cells: Mapping[str, list[str]]) -> di
     whole = [text for text in cells.get(name, []) if len(re.split(r"[\n;,]+", text.strip(" \n;,"))) > 2]
     if whole and len(whole) * 2 > len(cells[name]) and "town" not in columns:
         del columns["delivery_1"]
-        columns[ADDRESS] = name
+        columns[mapping.ADDRESS] = name
     return columns
 
 

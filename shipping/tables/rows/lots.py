@@ -9,88 +9,74 @@ from typing import Annotated, ClassVar, Literal
 
 from pydantic import BeforeValidator
 
-from shipping.tables.cells import (
-    Celsius,
-    Count,
-    Country,
-    Day,
-    Key,
-    Note,
-    OneWord,
-    Positive,
-    Row,
-    ShareAbove,
-    Text,
-    YesNo,
-    number_between,
-)
+from shipping.tables import cells
 
 STAGES = ("laid", "fertile", "eyed", "ready")
 DAMP_MEDIA = frozenset({"moss", "peat", "coir"})
-Stage = Annotated[Literal["laid", "fertile", "eyed", "ready"], OneWord()]
-Medium = Annotated[Literal["water", "moss", "peat", "coir"], OneWord()]
-CountBasis = Annotated[Literal["counted", "estimated"], OneWord()]
-Bred = Annotated[Literal["captive", "wild"], OneWord()]
-Salt = Annotated[float, BeforeValidator(number_between(0, 120, "grams of salt a litre"))]
+Stage = Annotated[Literal["laid", "fertile", "eyed", "ready"], cells.OneWord()]
+Medium = Annotated[Literal["water", "moss", "peat", "coir"], cells.OneWord()]
+CountBasis = Annotated[Literal["counted", "estimated"], cells.OneWord()]
+Bred = Annotated[Literal["captive", "wild"], cells.OneWord()]
+Salt = Annotated[float, BeforeValidator(cells.number_between(0, 120, "grams of salt a litre"))]
 
 
-class Lot(Row):
+class Lot(cells.Row):
     """One row of ``lots``: eggs of one species and population, laid over a window of days."""
 
-    lot: Key
-    species: Key
-    population: Text = ""
-    laid_from: Day
-    laid_to: Day
+    lot: cells.Key
+    species: cells.Key
+    population: cells.Text = ""
+    laid_from: cells.Day
+    laid_to: cells.Day
     medium: Medium
-    kept_at_c: Celsius
-    eggs: Count
-    counted_on: Day
+    kept_at_c: cells.Celsius
+    eggs: cells.Count
+    counted_on: cells.Day
     count_basis: CountBasis = "counted"
     stage: Stage | None = None
-    stage_on: Day | None = None
-    keep_back: Count = 0
-    wet_from: Day | None = None
-    wet_until: Day | None = None
-    fertile_share: ShareAbove | None = None
+    stage_on: cells.Day | None = None
+    keep_back: cells.Count = 0
+    wet_from: cells.Day | None = None
+    wet_until: cells.Day | None = None
+    fertile_share: cells.ShareAbove | None = None
     salt_g_l: Salt = 0.0
-    treatment: Text = ""
-    origin: Text = ""
-    origin_country: Country | None = None
+    treatment: cells.Text = ""
+    origin: cells.Text = ""
+    origin_country: cells.Country | None = None
     bred: Bred | None = None
-    note: Note = ""
+    note: cells.Note = ""
 
     @property
     def kept_damp(self) -> bool:
         return self.medium in DAMP_MEDIA
 
 
-class Look(Row):
+class Look(cells.Row):
     """One row of ``inspections``: what somebody saw in a lot on a day; blank is not zero."""
 
     cited_by: ClassVar[tuple[str, ...]] = ("lot", "on")
 
-    lot: Key
-    on: Day
+    lot: cells.Key
+    on: cells.Day
     stage: Stage | None = None
-    alive: Count | None = None
-    hatched: Count | None = None
-    removed: Count | None = None
-    kept_at_c: Celsius | None = None
-    before_packing: YesNo | None = None
-    note: Note = ""
+    alive: cells.Count | None = None
+    hatched: cells.Count | None = None
+    removed: cells.Count | None = None
+    kept_at_c: cells.Celsius | None = None
+    before_packing: cells.YesNo | None = None
+    note: cells.Note = ""
 
 
-class Group(Row):
+class Group(cells.Row):
     """One row of ``groups``."""
 
-    group: Key
-    species: Key
-    population: Text = ""
-    eggs_a_day: Positive
-    from_day: Day | None = None
-    until_day: Day | None = None
-    note: Note = ""
+    group: cells.Key
+    species: cells.Key
+    population: cells.Text = ""
+    eggs_a_day: cells.Positive
+    from_day: cells.Day | None = None
+    until_day: cells.Day | None = None
+    note: cells.Note = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,26 +11,7 @@ from typing import Annotated, ClassVar
 
 from pydantic import BeforeValidator
 
-from shipping.tables.cells import (
-    Grams,
-    Hours,
-    Key,
-    Millilitres,
-    Millimetres,
-    Money,
-    Note,
-    Ordered,
-    Positive,
-    Rate,
-    Row,
-    Share,
-    WordParser,
-    YesNo,
-    as_text,
-    number_between,
-    parse_yes_no,
-    whole_between,
-)
+from shipping.tables import cells
 from shipping.tables.rows.lots import Medium
 
 
@@ -72,54 +53,54 @@ MOST_FILLED = 0.8
 #: Foam boxes of the first starter tables, and the hours they were said to hold, which nobody had measured.
 STARTER_FOAM = frozenset({"foam box", "big foam box"})
 WITHDRAWN_H = 12.0
-Kind = Annotated[str, BeforeValidator(WordParser(tuple(KIND_BY_WORD)))]
+Kind = Annotated[str, BeforeValidator(cells.WordParser(tuple(KIND_BY_WORD)))]
 
 
 def parse_media(cell: object) -> tuple[str, ...]:
     """Media with spaces, commas or semicolons between."""
-    parts = cell if isinstance(cell, tuple | list) else re.split(r"[\s,;]+", as_text(cell).strip(" ,;"))
+    parts = cell if isinstance(cell, tuple | list) else re.split(r"[\s,;]+", cells.as_text(cell).strip(" ,;"))
     return tuple(parts)
 
 
 def parse_heat_hours(cell: object) -> float:
     """Hours of a heat pack; ``yes`` and ``no`` of shelves made before count as `HEAT_PACK_H` and none."""
-    if isinstance(cell, bool) or as_text(cell).casefold() in ("yes", "no"):
-        return HEAT_PACK_H if parse_yes_no(cell) else 0.0
-    return number_between(0, 1000, "hours")(cell)
+    if isinstance(cell, bool) or cells.as_text(cell).casefold() in ("yes", "no"):
+        return HEAT_PACK_H if cells.parse_yes_no(cell) else 0.0
+    return cells.number_between(0, 1000, "hours")(cell)
 
 
 Media = Annotated[tuple[Medium, ...], BeforeValidator(parse_media)]
 HeatHours = Annotated[float, BeforeValidator(parse_heat_hours)]
-Holds = Annotated[int, BeforeValidator(whole_between(1, 10_000))]
+Holds = Annotated[int, BeforeValidator(cells.whole_between(1, 10_000))]
 
 
-class Packing(Row):
+class Packing(cells.Row):
     """One row of ``packings``: a unit that eggs travel in, what it costs them, and when not to use it."""
 
     former: ClassVar[Mapping[str, str]] = {"heat_pack": "heat_pack_h"}
 
-    packing: Key
+    packing: cells.Key
     kind: Kind
     media: Media
     medium: Medium | None = None
-    volume_ml: Millilitres | None = None
-    water_ml: Millilitres | None = None
-    eggs_max: Ordered
-    hatch_ceiling: Share
-    any_ceiling: Share = 1.0
-    hatch_held: Share | None = None
-    fry_live: Share = 0.0
-    loss_handling: Rate
-    loss_per_day: Rate
-    kappa: Positive = 40.0
-    insulated_h: Hours | None = None
+    volume_ml: cells.Millilitres | None = None
+    water_ml: cells.Millilitres | None = None
+    eggs_max: cells.Ordered
+    hatch_ceiling: cells.Share
+    any_ceiling: cells.Share = 1.0
+    hatch_held: cells.Share | None = None
+    fry_live: cells.Share = 0.0
+    loss_handling: cells.Rate
+    loss_per_day: cells.Rate
+    kappa: cells.Positive = 40.0
+    insulated_h: cells.Hours | None = None
     heat_pack_h: HeatHours = 0.0
-    weight_g: Grams = 0.0
-    thick_mm: Millimetres | None = None
-    cost: Money = Decimal(0)
-    box: Key | None = None
-    box_g: Grams | None = None
-    note: Note = ""
+    weight_g: cells.Grams = 0.0
+    thick_mm: cells.Millimetres | None = None
+    cost: cells.Money = Decimal(0)
+    box: cells.Key | None = None
+    box_g: cells.Grams | None = None
+    note: cells.Note = ""
 
     @property
     def is_a(self) -> PackingKind:
@@ -136,21 +117,21 @@ class Packing(Row):
         return self.medium or lot_medium
 
 
-class Box(Row):
+class Box(cells.Row):
     """One row of ``boxes``."""
 
-    box: Key
-    length_mm: Millimetres | None = None
-    width_mm: Millimetres | None = None
-    thick_mm: Millimetres | None = None
-    tare_g: Grams
+    box: cells.Key
+    length_mm: cells.Millimetres | None = None
+    width_mm: cells.Millimetres | None = None
+    thick_mm: cells.Millimetres | None = None
+    tare_g: cells.Grams
     holds: Holds = 1
-    rigid: YesNo = False
-    vented: YesNo = False
-    wall_mm: Millimetres | None = None
-    bottle_ml: Millilitres = 0.0
-    insulated_h: Hours | None = None
-    cost: Money = Decimal(0)
+    rigid: cells.YesNo = False
+    vented: cells.YesNo = False
+    wall_mm: cells.Millimetres | None = None
+    bottle_ml: cells.Millilitres = 0.0
+    insulated_h: cells.Hours | None = None
+    cost: cells.Money = Decimal(0)
 
     @property
     def inside_ml(self) -> float | None:

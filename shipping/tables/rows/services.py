@@ -8,24 +8,7 @@ from typing import Annotated, ClassVar, Literal
 
 from pydantic import BeforeValidator
 
-from shipping.tables.cells import (
-    BadCell,
-    Day,
-    Days,
-    GramsAbove,
-    Hours,
-    Key,
-    Millimetres,
-    Money,
-    OneWord,
-    Places,
-    Row,
-    Share,
-    Text,
-    YesNo,
-    as_text,
-    parse_list,
-)
+from shipping.tables import cells
 from shipping.words.sentence import say
 from shipping.words.three_point import ThreePoint, three_point
 from shipping.words.units import WEEKDAYS
@@ -33,60 +16,60 @@ from shipping.words.units import WEEKDAYS
 
 def parse_weekdays(cell: object) -> tuple[str, ...]:
     """Weekdays as ``Mon Tue`` or ``Mon-Fri``, in the order of the week."""
-    text = ", ".join(map(str, cell)) if isinstance(cell, tuple | list) else as_text(cell)
+    text = ", ".join(map(str, cell)) if isinstance(cell, tuple | list) else cells.as_text(cell)
     days: set[str] = set()
     for part in re.split(r"[\s,;]+", text.strip(" ,;")):
         first, _, last = part.partition("-")
         names = [name.strip().capitalize()[:3] for name in (first, last or first)]
         if not all(name in WEEKDAYS for name in names):
-            raise BadCell(say("'{cell}' is not a weekday", part), "Write days as Mon Tue Wed Thu Fri.")
+            raise cells.BadCell(say("'{cell}' is not a weekday", part), "Write days as Mon Tue Wed Thu Fri.")
         start, end = (WEEKDAYS.index(name) for name in names)
         if end < start:
-            raise BadCell(say("'{cell}' runs backwards", part), "Write days as Mon Tue Wed Thu Fri.")
+            raise cells.BadCell(say("'{cell}' runs backwards", part), "Write days as Mon Tue Wed Thu Fri.")
         days.update(WEEKDAYS[start : end + 1])
     return tuple(day for day in WEEKDAYS if day in days)
 
 
 def parse_clock_time(cell: object) -> str:
-    text = cell.strftime("%H:%M") if isinstance(cell, time) else as_text(cell)
+    text = cell.strftime("%H:%M") if isinstance(cell, time) else cells.as_text(cell)
     match = re.fullmatch(r"([0-9]{1,2})[:.]([0-9]{2})(:00)?", text)
     if not match or int(match[1]) > 23 or int(match[2]) > 59:
-        raise BadCell(say("'{cell}' is not a time of day", text), "Write hours and minutes as 15:30.")
+        raise cells.BadCell(say("'{cell}' is not a time of day", text), "Write hours and minutes as 15:30.")
     return f"{int(match[1]):02d}:{match[2]}"
 
 
 Weekdays = Annotated[tuple[str, ...], BeforeValidator(parse_weekdays)]
 ClockTime = Annotated[str, BeforeValidator(parse_clock_time)]
-PostAnswer = Annotated[Literal["yes", "no", "ask"], OneWord()]
-CountryCodes = Annotated[tuple[str, ...], BeforeValidator(parse_list(" "))]
+PostAnswer = Annotated[Literal["yes", "no", "ask"], cells.OneWord()]
+CountryCodes = Annotated[tuple[str, ...], BeforeValidator(cells.parse_list(" "))]
 
 
-class Service(Row):
+class Service(cells.Row):
     """One row of ``services``: how long the post takes to the places it names, in working days."""
 
     cited_by: ClassVar[tuple[str, ...]] = ("service", "to")
 
-    service: Key
-    to: Places
-    early_d: Days
-    usual_d: Days
-    late_d: Days
+    service: cells.Key
+    to: cells.Places
+    early_d: cells.Days
+    usual_d: cells.Days
+    late_d: cells.Days
     hand_over: Weekdays
     cut_off: ClockTime | None = None
-    saturday: YesNo = False
-    exposed_h: Hours = 12.0
-    parcel_lost_share: Share = 0.01
-    border_share: Share = 0.0
-    border_early_d: Days | None = None
-    border_usual_d: Days | None = None
-    border_late_d: Days | None = None
-    tracked: YesNo | None = None
+    saturday: cells.YesNo = False
+    exposed_h: cells.Hours = 12.0
+    parcel_lost_share: cells.Share = 0.01
+    border_share: cells.Share = 0.0
+    border_early_d: cells.Days | None = None
+    border_usual_d: cells.Days | None = None
+    border_late_d: cells.Days | None = None
+    tracked: cells.YesNo | None = None
     live_eggs: PostAnswer | None = None
-    answered_on: Day | None = None
-    answered_by: Text = ""
-    source: Text = ""
-    as_of: Day | None = None
-    basis: Text = ""
+    answered_on: cells.Day | None = None
+    answered_by: cells.Text = ""
+    source: cells.Text = ""
+    as_of: cells.Day | None = None
+    basis: cells.Text = ""
 
     @property
     def working_days(self) -> ThreePoint:
@@ -109,18 +92,18 @@ class Service(Row):
         return self.service == named if named else not self.is_collection
 
 
-class Postage(Row):
+class Postage(cells.Row):
     """One row of ``postage``: the price up to a weight and, where given, a thickness."""
 
-    service: Key
-    to: Places
-    up_to_g: GramsAbove
-    up_to_mm: Millimetres | None = None
-    price: Money
+    service: cells.Key
+    to: cells.Places
+    up_to_g: cells.GramsAbove
+    up_to_mm: cells.Millimetres | None = None
+    price: cells.Money
 
 
-class Zone(Row):
+class Zone(cells.Row):
     """One row of ``zones``: a name for several countries."""
 
-    zone: Key
+    zone: cells.Key
     countries: CountryCodes

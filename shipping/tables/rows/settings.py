@@ -7,44 +7,26 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
-from shipping.tables.cells import (
-    BadCell,
-    Celsius,
-    Country,
-    Day,
-    Millimetres,
-    Money,
-    Note,
-    OneWord,
-    Positive,
-    Rate,
-    ShareAbove,
-    Text,
-    WordParser,
-    as_text,
-    number_between,
-    shortened,
-    whole_between,
-)
+from shipping.tables import cells
 from shipping.tables.rows.orders import parse_language
 from shipping.tables.rows.services import Weekdays
 from shipping.tables.rows.species import SendFrom
 from shipping.words.sentence import say
 
-promise_between = number_between(0.01, 0.9999, "a chance")
+promise_between = cells.number_between(0.01, 0.9999, "a chance")
 Promise = Annotated[float, BeforeValidator(promise_between)]
 
 
 def parse_subdivision(cell: object) -> str:
     """A subdivision without its country: ``ENG`` from ``GB-ENG``; blank is none."""
-    return as_text(cell).upper().rpartition("-")[2]
+    return cells.as_text(cell).upper().rpartition("-")[2]
 
 
 def parse_lines(cell: object) -> tuple[str, ...]:
     """A list of address lines."""
     lines = cell if isinstance(cell, list | tuple) else ()
     if not lines or not all(isinstance(line, str) and line for line in lines):
-        raise BadCell(say("is not a list of lines"), 'Write ["Havnegade 1", "8000 Aarhus C"].')
+        raise cells.BadCell(say("is not a list of lines"), 'Write ["Havnegade 1", "8000 Aarhus C"].')
     return tuple(lines)
 
 
@@ -56,18 +38,18 @@ def parse_currency(cell: object) -> str:
     """The three letters of ISO 4217, or a sign that stands for them."""
     from babel.numbers import list_currencies
 
-    text = as_text(cell).upper()
+    text = cells.as_text(cell).upper()
     text = _CURRENCY_SIGNS.get(text, text)
     if text not in list_currencies():
         mend = "Write the three letters of ISO 4217, such as EUR."
-        raise BadCell(say("'{cell}' is not a currency", shortened(as_text(cell))), mend)
+        raise cells.BadCell(say("'{cell}' is not a currency", cells.shortened(cells.as_text(cell))), mend)
     return text
 
 
 def parse_languages(cell: object) -> tuple[str, ...]:
     """A list of languages of ISO 639, at least one."""
     if not isinstance(cell, list | tuple) or not cell:
-        raise BadCell(say("is not a list of languages"), 'Write ["en", "de"].')
+        raise cells.BadCell(say("is not a list of languages"), 'Write ["en", "de"].')
     return tuple(parse_language(language) for language in cell)
 
 
@@ -80,18 +62,18 @@ class Section(BaseModel):
 class Home(Section):
     """Where parcels are handed over."""
 
-    country: Country
+    country: cells.Country
     subdivision: Annotated[str, BeforeValidator(parse_subdivision)] = ""
 
 
 class Sender(Section):
     """Who sends."""
 
-    name: Text
+    name: cells.Text
     address: Annotated[tuple[str, ...], BeforeValidator(parse_lines)]
-    mail: Text = ""
-    tel: Text = ""
-    customs_ref: Text = ""
+    mail: cells.Text = ""
+    tel: cells.Text = ""
+    customs_ref: cells.Text = ""
 
     @property
     def is_invented(self) -> bool:
@@ -113,29 +95,29 @@ class PlanSettings(Section):
 
     currency: Annotated[str, BeforeValidator(parse_currency)] = "EUR"
     promise: Promise = 0.95
-    fertile_share: ShareAbove = 0.85
+    fertile_share: cells.ShareAbove = 0.85
     send_from: SendFrom = "eyed"
-    look_spread: Annotated[float, BeforeValidator(number_between(0.005, 1, "a spread"))] = 0.10
-    shelf_loss_per_day: Rate = 0.01
-    lots_a_line: Annotated[int, BeforeValidator(whole_between(1, 3))] = 3
-    rule_age_days: Annotated[int, BeforeValidator(whole_between(1, 3650))] = 180
-    parcels_per_day: Annotated[int, BeforeValidator(whole_between(0, 100_000))] | None = None
+    look_spread: Annotated[float, BeforeValidator(cells.number_between(0.005, 1, "a spread"))] = 0.10
+    shelf_loss_per_day: cells.Rate = 0.01
+    lots_a_line: Annotated[int, BeforeValidator(cells.whole_between(1, 3))] = 3
+    rule_age_days: Annotated[int, BeforeValidator(cells.whole_between(1, 3650))] = 180
+    parcels_per_day: Annotated[int, BeforeValidator(cells.whole_between(0, 100_000))] | None = None
     dispatch_days: Weekdays = ("Mon", "Tue", "Wed", "Thu", "Fri")
-    waiting_weight: Rate = 0.05
-    short_cost: Annotated[float, BeforeValidator(number_between(0, 1000, "a weight"))] = 1.0
-    egg_value: Money | None = None
-    settle_d: Annotated[int, BeforeValidator(whole_between(0, 60))] = 2
-    answer_age_days: Annotated[int, BeforeValidator(whole_between(1, 3650))] = 365
+    waiting_weight: cells.Rate = 0.05
+    short_cost: Annotated[float, BeforeValidator(cells.number_between(0, 1000, "a weight"))] = 1.0
+    egg_value: cells.Money | None = None
+    settle_d: Annotated[int, BeforeValidator(cells.whole_between(0, 60))] = 2
+    answer_age_days: Annotated[int, BeforeValidator(cells.whole_between(1, 3650))] = 365
 
 
-DayOrder = Annotated[Literal["day first", "month first"], OneWord()]
-Decimals = Annotated[Literal["point", "comma"], OneWord()]
+DayOrder = Annotated[Literal["day first", "month first"], cells.OneWord()]
+Decimals = Annotated[Literal["point", "comma"], cells.OneWord()]
 
 
 def parse_encoding(cell: object) -> str:
     from shipping.tables.files.csv_reader import OLD_ENCODINGS
 
-    return WordParser(tuple(OLD_ENCODINGS))(cell)
+    return cells.WordParser(tuple(OLD_ENCODINGS))(cell)
 
 
 Encoding = Annotated[str, BeforeValidator(parse_encoding)]
@@ -156,22 +138,22 @@ class ReadingRules(Section):
 class Warmth(Section):
     """How unlike parcels travel, and margins around a climate normal where no weather row is given."""
 
-    trip_spread_c: Annotated[float, BeforeValidator(number_between(0, 20, "degrees"))] = 2.5
-    hot_margin_c: Celsius = 8.0
-    cold_margin_c: Celsius = 5.0
+    trip_spread_c: Annotated[float, BeforeValidator(cells.number_between(0, 20, "degrees"))] = 2.5
+    hot_margin_c: cells.Celsius = 8.0
+    cold_margin_c: cells.Celsius = 5.0
 
 
 class Stickers(Section):
     """The geometry of a sheet of stickers, in millimetres."""
 
-    rows: Annotated[int, BeforeValidator(whole_between(1, 60))]
-    columns: Annotated[int, BeforeValidator(whole_between(1, 20))]
-    top_mm: Millimetres = 0.0
-    left_mm: Millimetres = 0.0
-    width_mm: Millimetres
-    height_mm: Millimetres
-    gap_x_mm: Millimetres = 0.0
-    gap_y_mm: Millimetres = 0.0
+    rows: Annotated[int, BeforeValidator(cells.whole_between(1, 60))]
+    columns: Annotated[int, BeforeValidator(cells.whole_between(1, 20))]
+    top_mm: cells.Millimetres = 0.0
+    left_mm: cells.Millimetres = 0.0
+    width_mm: cells.Millimetres
+    height_mm: cells.Millimetres
+    gap_x_mm: cells.Millimetres = 0.0
+    gap_y_mm: cells.Millimetres = 0.0
 
 
 class Papers(Section):
@@ -181,39 +163,39 @@ class Papers(Section):
     label: Annotated[Literal["A6", "102x152", "4x6", "flat"], BeforeValidator(lambda cell: _label(cell))] = (
         "A6"
     )
-    label_on: Annotated[Literal["sheet", "printer"], OneWord()] | None = None
-    tags: Annotated[Literal["usual", "slim"], OneWord()] = "usual"
-    sides: Annotated[int, BeforeValidator(whole_between(1, 2))] = 2
+    label_on: Annotated[Literal["sheet", "printer"], cells.OneWord()] | None = None
+    tags: Annotated[Literal["usual", "slim"], cells.OneWord()] = "usual"
+    sides: Annotated[int, BeforeValidator(cells.whole_between(1, 2))] = 2
     stickers: Stickers | None = None
     languages: Annotated[tuple[str, ...], BeforeValidator(parse_languages)] = ("en",)
-    font: Text = ""
+    font: cells.Text = ""
 
 
 def _paper(cell: object) -> str:
-    return {"a4": "A4"}.get(word := WordParser(("a4", "letter"))(cell), word)
+    return {"a4": "A4"}.get(word := cells.WordParser(("a4", "letter"))(cell), word)
 
 
 def _label(cell: object) -> str:
-    return {"a6": "A6"}.get(word := WordParser(("a6", "102x152", "4x6", "flat"))(cell), word)
+    return {"a6": "A6"}.get(word := cells.WordParser(("a6", "102x152", "4x6", "flat"))(cell), word)
 
 
 class Customs(Section):
     """What the customs declaration says, and when the longer form is needed."""
 
-    tariff: Text = "051191"
+    tariff: cells.Text = "051191"
     national: dict[str, str] = Field(default_factory=dict)
-    description: Text = "Fertile fish eggs for hatching, not for consumption"
-    sdr: Positive | None = None
-    sdr_on: Day | None = None
-    form_limit_sdr: Positive = 300.0
+    description: cells.Text = "Fertile fish eggs for hatching, not for consumption"
+    sdr: cells.Positive | None = None
+    sdr_on: cells.Day | None = None
+    form_limit_sdr: cells.Positive = 300.0
 
 
 class Claims(Section):
     """What the seller promises about a short or hatched parcel."""
 
-    report_within_days: Annotated[int, BeforeValidator(whole_between(0, 365))] = 3
-    short_policy: Note = ""
-    hatched_policy: Note = ""
+    report_within_days: Annotated[int, BeforeValidator(cells.whole_between(0, 365))] = 3
+    short_policy: cells.Note = ""
+    hatched_policy: cells.Note = ""
 
 
 class Settings(Section):

@@ -8,62 +8,49 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator
 
-from shipping.tables.cells import (
-    Celsius,
-    Days,
-    DaysAbove,
-    Key,
-    Note,
-    OneWord,
-    Positive,
-    Row,
-    ShareAbove,
-    Text,
-    Words,
-    number_between,
-)
+from shipping.tables import cells
 from shipping.words.three_point import ThreePoint, three_point
 
-Incubation = Annotated[Literal["water", "damp", "either"], OneWord()]
-SendFrom = Annotated[Literal["eyed", "fertile"], OneWord()]
-ZeroBasis = Annotated[Literal["published", "common practice", "assumed", "learned"], OneWord()]
-EyedAt = Annotated[float, BeforeValidator(number_between(0.05, 0.95, "a share of the way to hatching"))]
+Incubation = Annotated[Literal["water", "damp", "either"], cells.OneWord()]
+SendFrom = Annotated[Literal["eyed", "fertile"], cells.OneWord()]
+ZeroBasis = Annotated[Literal["published", "common practice", "assumed", "learned"], cells.OneWord()]
+EyedAt = Annotated[float, BeforeValidator(cells.number_between(0.05, 0.95, "a share of the way to hatching"))]
 
 
-class Species(Row):
+class Species(cells.Row):
     """One row of ``species``; ``None`` is a blank cell, and is never read as a known value."""
 
-    species: Key
-    scientific_name: Text
-    synonyms: Words = ()
-    common_name: Text = ""
-    family: Text
+    species: cells.Key
+    scientific_name: cells.Text
+    synonyms: cells.Words = ()
+    common_name: cells.Text = ""
+    family: cells.Text
     incubation: Incubation
-    hatch_early_d: DaysAbove
-    hatch_usual_d: DaysAbove | None = None
-    hatch_late_d: DaysAbove
-    incubation_c: Celsius
-    zero_c: Celsius = 10.0
+    hatch_early_d: cells.DaysAbove
+    hatch_usual_d: cells.DaysAbove | None = None
+    hatch_late_d: cells.DaysAbove
+    incubation_c: cells.Celsius
+    zero_c: cells.Celsius = 10.0
     zero_basis: ZeroBasis = "assumed"
     eyed_at: EyedAt = 0.5
     send_from: SendFrom | None = None
-    keep_min_c: Celsius | None = None
-    keep_max_c: Celsius | None = None
-    egg_mm: Positive | None = None
-    o2_ug_egg_h: Positive = 0.21
+    keep_min_c: cells.Celsius | None = None
+    keep_max_c: cells.Celsius | None = None
+    egg_mm: cells.Positive | None = None
+    o2_ug_egg_h: cells.Positive = 0.21
     o2_basis: ZeroBasis = "assumed"
-    hatch_share: ShareAbove | None = None
-    raise_share: ShareAbove | None = None
-    female_share: ShareAbove | None = None
-    sex_kappa: Positive = 20.0
-    ready_keeps_d: Days | None = None
-    adult_cm: Positive | None = None
-    hatch_depth_mm: Positive | None = None
-    cue: Note = ""
-    first_food: Note = ""
-    water_note: Note = ""
-    care: Key | None = None
-    source: Note = ""
+    hatch_share: cells.ShareAbove | None = None
+    raise_share: cells.ShareAbove | None = None
+    female_share: cells.ShareAbove | None = None
+    sex_kappa: cells.Positive = 20.0
+    ready_keeps_d: cells.Days | None = None
+    adult_cm: cells.Positive | None = None
+    hatch_depth_mm: cells.Positive | None = None
+    cue: cells.Note = ""
+    first_food: cells.Note = ""
+    water_note: cells.Note = ""
+    care: cells.Key | None = None
+    source: cells.Note = ""
 
     @property
     def genus(self) -> str:

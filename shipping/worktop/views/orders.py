@@ -21,16 +21,9 @@ from shipping.tables.shelf import Shelf
 from shipping.week.objective import default_week
 from shipping.words.problems import ShelfProblems
 from shipping.words.reasons import CODES, NO_SUCH_EGGS
+from shipping.worktop import kept_week
 from shipping.worktop.context import Refused, Worktop, plain_problems, refusing, sought
 from shipping.worktop.days import listed_lines
-from shipping.worktop.kept_week import (
-    Kept,
-    fish_name,
-    gone_orders,
-    kept_parcels_now,
-    last_plan_kept,
-    line_now,
-)
 from shipping.worktop.order_text import order_from_text
 from shipping.worktop.page_language import day_words, name_of_country, shown_name, tr
 from shipping.worktop.sheets import SHEET_BY_TABLE, RowAsTyped, label_of, rows_as_typed
@@ -115,7 +108,7 @@ class OrdersPage(RowsPage):
         fish, to = cells.get("species", ""), cells.get("country", "")
         if shelf:
             population = cells.get("population", "")
-            fish = fish_name(fish, "", shelf) + (f" ({population})" if population else "")
+            fish = kept_week.fish_name(fish, "", shelf) + (f" ({population})" if population else "")
         wish = f"{cells.get('eggs', '')} {fish}".strip()
         if to:
             wish += f" – {name_of_country(to) if to in countries() else to}"
@@ -295,12 +288,12 @@ def needs_of_orders(worktop: Worktop) -> tuple[dict[str, Need], bool]:
     facts: Mapping[str, Any] = {}
     is_reckoning = False
     try:
-        shelf, kept = shelf_state.readable_tables().shelf, kept_parcels_now(shelf_state)
+        shelf, kept = shelf_state.readable_tables().shelf, kept_week.kept_parcels_now(shelf_state)
     except ShelfProblems:
         return {}, False
     with suppress(ShelfProblems):
         week = default_week(shelf_state.tables().shelf)
-        planned, last = worktop.planner.ask(week), last_plan_kept(shelf_state.entries(), week)
+        planned, last = worktop.planner.ask(week), kept_week.last_plan_kept(shelf_state.entries(), week)
         facts = planned.plan.as_json() if planned else shelf_state.plan_facts(last.seq) if last else {}
         is_reckoning = planned is None and last is None
     needs: dict[str, Need] = {}
@@ -321,7 +314,7 @@ def needs_of_orders(worktop: Worktop) -> tuple[dict[str, Need], bool]:
     return needs, is_reckoning
 
 
-def _of_kept(kept: tuple[Kept, ...], shelf: Shelf) -> Iterator[tuple[str, Need]]:
+def _of_kept(kept: tuple[kept_week.Kept, ...], shelf: Shelf) -> Iterator[tuple[str, Need]]:
     """Orders in kept parcels, the newest of an order first; of one cancelled since, what to do with it."""
     for parcel in (kept_parcel.parcel for kept_parcel in reversed(kept)):
         day = day_words(parcel.sent_on or parcel.dispatch_on)
@@ -332,13 +325,13 @@ def _of_kept(kept: tuple[Kept, ...], shelf: Shelf) -> Iterator[tuple[str, Need]]
         else:
             need = Need(parcel.state, tr("Sent on {day}.", day=day))
         for line in parcel.lines:
-            is_gone = not parcel.is_handed_over and line_now(line, shelf) is None
+            is_gone = not parcel.is_handed_over and kept_week.line_now(line, shelf) is None
             yield line.order, _of_gone(parcel, shelf) if is_gone else need
 
 
 def _of_gone(parcel: KeptParcel, shelf: Shelf) -> Need:
     """What to do with the parcel of an order that was cancelled since."""
-    text, name = gone_orders(parcel, shelf), parcel.parcel
+    text, name = kept_week.gone_orders(parcel, shelf), parcel.parcel
     if parcel.is_planned:
         return Need("to mend", text, "", f"/parcels/{name}/move", tr("Let its parcel go"))
     return Need("to mend", text, "", f"/packing?at={name}#h-{name}", tr("Take the eggs out"))

@@ -16,18 +16,7 @@ from shipping.ledger.packing_day import Done, pack, send, unpacked_notes
 from shipping.tables.cells import MOST_EGGS
 from shipping.words.keys import LineKey, grouped
 from shipping.words.units import iso_week
-from shipping.worktop.context import (
-    Refused,
-    View,
-    Worktop,
-    day_from,
-    file_answer,
-    go_to,
-    refuse_long,
-    refusing,
-    sought,
-    typed,
-)
+from shipping.worktop import context
 from shipping.worktop.kept_week import Kept, has_text, in_packing_order, kept_parcels_now, lots_to_look_at
 from shipping.worktop.page_language import day_meant, listed, tr
 from shipping.worktop.parcel_cards import (
@@ -57,7 +46,7 @@ class DayTab:
         return bool(self.open) and self.day < today
 
 
-class PackingPage(View):
+class PackingPage(context.View):
     """The bench: what is counted is recorded, not what was planned."""
 
     pages = (
@@ -67,7 +56,7 @@ class PackingPage(View):
     )
     forms = tuple((f"/packing/<name>/{doing}", doing) for doing in ("count", "pack", "send", "undo", "eyes"))
 
-    def __init__(self, worktop: Worktop) -> None:
+    def __init__(self, worktop: context.Worktop) -> None:
         super().__init__(worktop)
         worktop.next_pages.append(self._first_cards)
 
@@ -79,7 +68,7 @@ class PackingPage(View):
     def _page(
         self, drafts: Mapping[str, Sequence[str]], troubles: Mapping[str, str], status: int = 200
     ) -> Response:
-        every, find = self._every(), sought()
+        every, find = self._every(), context.sought()
         at = next(iter(troubles), "") or request.args.get("at", "")
         head = self._head(every, at)
         wanted = [
@@ -139,7 +128,7 @@ class PackingPage(View):
     def _day(self, tabs: Sequence[DayTab], every: Sequence[Kept], at: str, asked: str) -> date | None:
         """The day looked at, the day named, else the first with work from today on, else the first."""
         days = [kept.parcel.dispatch_on for kept in every if kept.name == at]
-        named = day_from(asked)
+        named = context.day_from(asked)
         days += [tab.day for tab in tabs if tab.day == named]
         left = [tab.day for tab in tabs if tab.open]
         days += [day for day in left if day >= self.worktop.today]
@@ -166,10 +155,10 @@ class PackingPage(View):
                 "Not recorded: the plan was kept anew since this page was opened. These are its counts;"
                 " count again."
             )
-            raise Refused(said, 409)
+            raise context.Refused(said, 409)
         counts = [count for count in map(count_from, typed_counts) if count is not None]
         if len(counts) < len(typed_counts):
-            raise Refused(tr("Not recorded: a count is missing or is none; it is marked below."))
+            raise context.Refused(tr("Not recorded: a count is missing or is none; it is marked below."))
         wanted = _line_counts(kept, counts)
         if self._is_recorded(kept, tuple(kept.parcel.counts) == wanted and kept.parcel.state == "packed"):
             return None
@@ -179,8 +168,8 @@ class PackingPage(View):
                 " is packed short.",
                 fish=short,
             )
-            raise Refused(said, 409)
-        tables, anyway = self.shelf_state.readable_tables(), typed("anyway")
+            raise context.Refused(said, 409)
+        tables, anyway = self.shelf_state.readable_tables(), context.typed("anyway")
         with self.recording() as ledger:
             return pack(ledger, tables.shelf, kept.name, wanted, anyway=anyway, reckoner=tables.reckoner)
 
@@ -200,18 +189,18 @@ class PackingPage(View):
             return self._told(kept, lambda: self._sent(kept))
 
     def _sent(self, kept: Kept) -> Done | None:
-        refuse_long("Not recorded: {why}", item=40)
+        context.refuse_long("Not recorded: {why}", item=40)
         item = "".join(request.form.get("item", "").split()).replace("-", "").upper()
         if self._is_recorded(kept, kept.parcel.state == "sent" and kept.parcel.item == item):
             return None
-        on = day_meant(typed("on")) if typed("on") else self.worktop.today
+        on = day_meant(context.typed("on")) if context.typed("on") else self.worktop.today
         if on is None:
-            raise Refused(tr("Not recorded: the day is not a day. Write it as 2026-11-30."))
+            raise context.Refused(tr("Not recorded: the day is not a day. Write it as 2026-11-30."))
         if on != kept.parcel.dispatch_on and not request.form.get("other_day"):
             said = tr("Not recorded yet: {why} Say below when it was sent.", why=other_day(kept.parcel, on))
-            raise Refused(said, 409)
+            raise context.Refused(said, 409)
         with self.recording() as ledger:
-            shelf, anyway = self.shelf, typed("anyway")
+            shelf, anyway = self.shelf, context.typed("anyway")
             return send(ledger, shelf, kept.name, on=on, item=item, anyway=anyway, only_clock=True)
 
     def undo(self, name: str) -> Response:
@@ -233,7 +222,7 @@ class PackingPage(View):
             kept = self.kept(name)
             try:
                 said = self._seen(kept, request.form.get("lot", ""))
-            except Refused as refused:
+            except context.Refused as refused:
                 return self._refuse(kept, refused)
             if request.form.get("after") == "/":
                 return self.worktop.told_at("/", said)
@@ -241,9 +230,9 @@ class PackingPage(View):
 
     def _seen(self, kept: Kept, lot: str) -> str:
         if lot not in lots_to_look_at(kept, self.shelf_state.readable_tables().known):
-            raise Refused(tr("Not written: this parcel waits for no look at that lot."), 409)
+            raise context.Refused(tr("Not written: this parcel waits for no look at that lot."), 409)
         cells = {"lot": lot, "on": self.worktop.today.isoformat(), "stage": "eyed"}
-        with refusing("Not written: {why}"):
+        with context.refusing("Not written: {why}"):
             return tables_folder_words(add_checked_look(self.shelf_state, cells)[0])
 
     def _is_recorded(self, kept: Kept, is_same: bool) -> bool:
@@ -258,7 +247,7 @@ class PackingPage(View):
             "Not recorded: since this page was opened, {what}. Here is the parcel as it stands now.",
             what=what,
         )
-        raise Refused(said, 409)
+        raise context.Refused(said, 409)
 
     # -- answering
 
@@ -268,7 +257,7 @@ class PackingPage(View):
         """Records something of a parcel, and tells what, or why not; None is what was recorded before."""
         try:
             done = record()
-        except Refused as refused:
+        except context.Refused as refused:
             return self._refuse(kept, refused, counts)
         if done is None:
             return self._tell(kept, tr("It was recorded already; nothing was recorded twice."), counts)
@@ -276,7 +265,7 @@ class PackingPage(View):
         now = self.kept(kept.name)
         return self._tell(now, said, counts if now.parcel.is_planned else None, done.entry.seq)
 
-    def _refuse(self, kept: Kept, refused: Refused, counts: Sequence[str] | None = None) -> Response:
+    def _refuse(self, kept: Kept, refused: context.Refused, counts: Sequence[str] | None = None) -> Response:
         if self.worktop.wants_card:
             return self._answer(kept, counts, refused.said, refused.status, refused.said)
         return self._page(_drafts_with(kept, counts), {kept.name: refused.said}, refused.status)
@@ -303,7 +292,7 @@ class PackingPage(View):
             asked[0], focus = ("at", after.name), f"h-{after.name}"
         if said and not done:
             return self.worktop.told_at(f"/packing?{urlencode(asked)}", said, focus)
-        return go_to(f"/packing?{urlencode(asked)}#{focus}")
+        return context.go_to(f"/packing?{urlencode(asked)}#{focus}")
 
     def _after(self, kept: Kept) -> Kept | None:
         """The next parcel of the same day that is still to be packed or sent; None where there is none."""
@@ -321,7 +310,7 @@ class PackingPage(View):
         return self._papers((kept,), kept.parcel.week, name, whole_day=False)
 
     def day_papers(self, text: str) -> Response:
-        day = day_from(text)
+        day = context.day_from(text)
         todays = [kept for kept in self._every() if self._is_on(kept, day)]
         if day is None or not todays:
             abort(404)
@@ -334,7 +323,7 @@ class PackingPage(View):
         content = papers_of(self.shelf_state, kept, week, whole_day=whole_day)
         place = f'inline; filename="{safe_name(name)}-papers.pdf"'
         kind, cache = "application/pdf", "private, no-store"
-        return file_answer(content, kind, Content_Disposition=place, Cache_Control=cache)
+        return context.file_answer(content, kind, Content_Disposition=place, Cache_Control=cache)
 
 
 def _tabs(every: Sequence[Kept]) -> tuple[DayTab, ...]:

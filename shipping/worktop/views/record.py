@@ -25,19 +25,8 @@ from shipping.tables.learned_values import EVERYTHING
 from shipping.words.problems import ShelfProblems
 from shipping.words.sentence import say
 from shipping.words.units import percent
+from shipping.worktop import context
 from shipping.worktop.background import Background, Going
-from shipping.worktop.context import (
-    Refused,
-    View,
-    Worktop,
-    file_answer,
-    plain_problem,
-    plainly,
-    refuse_long,
-    refusing,
-    sought,
-    typed,
-)
 from shipping.worktop.kept_week import fish_name, kept_parcels_now
 from shipping.worktop.page_language import countries_by_name, day_meant, name_of_country, shown_name, tr
 from shipping.worktop.parcel_cards import count_from
@@ -81,7 +70,7 @@ class SeenCase:
     price: str
 
 
-class RecordPage(View):
+class RecordPage(context.View):
     """What was recorded, and what follows from it."""
 
     pages = (
@@ -103,7 +92,7 @@ class RecordPage(View):
         ("/buy", "bought"),
     )
 
-    def __init__(self, worktop: Worktop) -> None:
+    def __init__(self, worktop: context.Worktop) -> None:
         super().__init__(worktop)
         self._lessons = Background(
             "What it taught could not be reckoned",
@@ -115,7 +104,7 @@ class RecordPage(View):
     # -- history
 
     def history(self) -> Response:
-        entries, find = self.shelf_state.entries(), sought()
+        entries, find = self.shelf_state.entries(), context.sought()
         every = [
             entry
             for entry in reversed(told(entries, tr))
@@ -130,7 +119,7 @@ class RecordPage(View):
             every=len(every),
             back={entry.entry for entry in shown if not entry.undone and _may_go_back(entries, entry.entry)},
             find=find,
-            plainly=plainly,
+            plainly=context.plainly,
             ways={entry.seq: entry.body.how for entry in entries if isinstance(entry.body, Arrived)},
             buyers={parcel.name: shown_name(parcel.addressee, "") for parcel in kept},
         )
@@ -140,8 +129,8 @@ class RecordPage(View):
 
     def drop(self, name: str) -> Response:
         def let_go(ledger: Ledger) -> Entry:
-            refuse_long("Not recorded: {why}", note=500)
-            return ledger.drop(name, typed("note"))
+            context.refuse_long("Not recorded: {why}", note=500)
+            return ledger.drop(name, context.typed("note"))
 
         return self._recorded("/plan" if request.form.get("after") == "plan" else "/week", let_go)
 
@@ -150,7 +139,7 @@ class RecordPage(View):
         try:
             with self.recording() as ledger:
                 entry = record(ledger)
-        except Refused as refused:
+        except context.Refused as refused:
             return self.worktop.told_at(address, refused.said)
         return self.worktop.told_at(address, self.said_of(entry.seq))
 
@@ -227,9 +216,9 @@ class RecordPage(View):
             is_named = about or ending or case is None or case.state != "open"
             eggs = _count_if_told("eggs") or 0
             if about not in ("", *CLAIMS) or ending not in ("", *ENDINGS) or not is_named:
-                raise Refused(tr("Not recorded: choose what it is about, and how it ends."))
-            refuse_long("Not recorded: {why}", note=500, amount=20)
-            amount, note = request.form.get("amount", ""), typed("note")
+                raise context.Refused(tr("Not recorded: choose what it is about, and how it ends."))
+            context.refuse_long("Not recorded: {why}", note=500, amount=20)
+            amount, note = request.form.get("amount", ""), context.typed("note")
             return record_claim(ledger, name, (order, line), case, about, ending, eggs, amount, note)[-1]
 
         return self._recorded("/claims", settled)
@@ -275,10 +264,10 @@ class RecordPage(View):
 
         lesson = self._lessons.wait().lesson
         try:
-            with refusing("Not kept: {why}"):
+            with context.refusing("Not kept: {why}"):
                 known = self.shelf.rates
                 path, gained = add_rates(self.shelf_state.folder, lesson.rows(self.worktop.today), known)
-        except Refused as refused:
+        except context.Refused as refused:
             return self.worktop.told_at("/taught", refused.said)
         said = tr("Rows added to {file}: {count}.", count=gained, file=path.name)
         return self.worktop.told_at("/taught", said)
@@ -295,7 +284,7 @@ class RecordPage(View):
                 abort(404)
             content = ledger.copy(Path(place) / "ledger.sqlite").read_bytes()
         place = f'attachment; filename="ledger-{self.worktop.today.isoformat()}.sqlite"'
-        return file_answer(content, "application/vnd.sqlite3", Content_Disposition=place)
+        return context.file_answer(content, "application/vnd.sqlite3", Content_Disposition=place)
 
     def copy_back(self) -> Response:
         """The furthest whole copy becomes the ledger; the file before it is put aside."""
@@ -323,16 +312,16 @@ class RecordPage(View):
     def erase(self) -> Response:
         shelf_state = self.shelf_state
         try:
-            refuse_long("Not erased: {why}", buyer=200)
+            context.refuse_long("Not erased: {why}", buyer=200)
             with shelf_state.lock:
                 shelf_state.close()
                 erased = erase_buyer(
                     shelf_state.folder, self.worktop.today, request.form.get("buyer", "").strip()
                 )
-        except Refused as refused:
+        except context.Refused as refused:
             return self.copy(refused.said, refused.status)
         except LedgerError as trouble:
-            return self.copy(tr("Not erased: {why}", why=plain_problem(trouble.problem)), 422)
+            return self.copy(tr("Not erased: {why}", why=context.plain_problem(trouble.problem)), 422)
         said = tr(
             "Erased. Of the ledger: {parts}; of its copies: {copies}; of papers and files here: {papers}."
             " Printed papers and copies elsewhere are yours to clear.",
@@ -374,19 +363,19 @@ class RecordPage(View):
     def bought(self) -> Response:
         try:
             body = self._bought_typed()
-            with refusing("Not recorded: {why}"):
+            with context.refusing("Not recorded: {why}"):
                 if problems := problems_of_lot(self.shelf_state.folder, self.worktop.today, body):
                     raise ShelfProblems(problems)
             with self.recording(create=True) as ledger:
                 entry = ledger.buy(body, self.shelf_state.tables().shelf)
-        except Refused as refused:
+        except context.Refused as refused:
             return self.buy(refused.said, 422)
         return self.worktop.told_at(f"/lots?at={body.lot}", self.said_of(entry.seq), f"h-{body.lot}")
 
     def _bought_typed(self) -> Bought:
         """The eggs of the form; refused where a count, a day or a warmth cannot be read."""
         form = request.form
-        refuse_long("Not recorded: {why}", note=500, from_whom=200, lot=60, population=100)
+        context.refuse_long("Not recorded: {why}", note=500, from_whom=200, lot=60, population=100)
         try:
             kept_at = float(form.get("kept_at_c", "").replace(",", "."))
         except ValueError:
@@ -415,12 +404,12 @@ class RecordPage(View):
             service=form.get("service", ""),
             packing=form.get("packing", ""),
             from_whom=form.get("from_whom", "").strip(),
-            note=typed("note"),
+            note=context.typed("note"),
         )
 
 
-def _not_recorded(why: str) -> Refused:
-    return Refused(tr("Not recorded: {why}", why=why))
+def _not_recorded(why: str) -> context.Refused:
+    return context.Refused(tr("Not recorded: {why}", why=why))
 
 
 def _count(name: str) -> int:

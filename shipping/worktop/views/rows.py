@@ -16,17 +16,7 @@ from shipping.tables.editing.starter import ShelfColumn, columns_of
 from shipping.tables.files.settings_reader import SETTINGS_FILE, settings_from_text
 from shipping.tables.shelf import Shelf
 from shipping.words.problems import Answer, Problem, ShelfProblems, Where
-from shipping.worktop.context import (
-    Addresses,
-    Refused,
-    View,
-    in_labels,
-    mended_here,
-    of_cell,
-    plain_problem,
-    refusing,
-    sought,
-)
+from shipping.worktop import context, table_row
 from shipping.worktop.order_text import next_order
 from shipping.worktop.page_language import countries_by_name, day_cell, day_shown, name_of_country, tr
 from shipping.worktop.sheets import (
@@ -39,13 +29,6 @@ from shipping.worktop.sheets import (
     hint_of,
     label_of,
     rows_as_typed,
-)
-from shipping.worktop.table_row import (
-    add_checked_row,
-    change_checked_row,
-    is_in_workbook,
-    tables_folder_words,
-    take_checked_row_back,
 )
 
 #: Tables whose names a column of another one takes.
@@ -69,16 +52,16 @@ MOST_ROWS = 60
 CANCELLED = "cancelled_on"
 
 
-class RowsPage(View):
+class RowsPage(context.View):
     """Every table of the shelf, row by row, in the trade's words."""
 
-    pages: ClassVar[Addresses] = (
+    pages: ClassVar[context.Addresses] = (
         ("/tables", "tables"),
         ("/tables/<table>", "rows"),
         ("/tables/<table>/new", "new_row"),
         ("/tables/<table>/<int:row>", "row"),
     )
-    forms: ClassVar[Addresses] = (
+    forms: ClassVar[context.Addresses] = (
         ("/tables/<table>/new", "add_row"),
         ("/tables/<table>/<int:row>", "change_row"),
         ("/tables/<table>/<int:row>/back", "take_row_back"),
@@ -112,7 +95,7 @@ class RowsPage(View):
         return self.worktop.told_at("/tables", said)
 
     def rows(self, table: str) -> Response:
-        words, find = _words(table), sought()
+        words, find = _words(table), context.sought()
         rows = rows_as_typed(self.shelf_state.folder / f"{table}.csv")
         wanted = rows_found(rows, find)
         listed = []
@@ -125,7 +108,7 @@ class RowsPage(View):
             rows=listed,
             every=len(rows),
             find=find,
-            in_workbook=is_in_workbook(self.shelf_state.folder, table),
+            in_workbook=table_row.is_in_workbook(self.shelf_state.folder, table),
         )
 
     def new_row(self, table: str) -> Response:
@@ -182,7 +165,7 @@ class RowsPage(View):
             more=[self._field(words, column, there) for column in more],
             trouble=trouble,
             wrong=at or {},
-            in_workbook=is_in_workbook(self.shelf_state.folder, words.table),
+            in_workbook=table_row.is_in_workbook(self.shelf_state.folder, words.table),
             any_population=bool(request.form.get(ANY_POPULATION))
             or bool(row and not there.get("population")),
             more_names=_named(more),
@@ -198,7 +181,7 @@ class RowsPage(View):
         with suppress(ShelfProblems):
             found = letters_by_row(self.shelf).get(row.row)
             if found:
-                return in_labels(f"{tr(label_of(found.column))}: {tr(found.text)} {tr(found.mend)}")
+                return context.in_labels(f"{tr(label_of(found.column))}: {tr(found.text)} {tr(found.mend)}")
         return ""
 
     def _is_begun(self, order: str) -> bool:
@@ -271,12 +254,12 @@ class RowsPage(View):
         def add() -> Response:
             cells = self._typed(words)
             with self._refusing_cells(words, None):
-                written, warnings = add_checked_row(self.shelf_state, table, cells)
+                written, warnings = table_row.add_checked_row(self.shelf_state, table, cells)
             if request.form.get("then") == "fish":
-                told = (*map(plain_problem, warnings), *self._unprintable(table, written.row))
-                said = " ".join([tables_folder_words(written), *told])
+                told = (*map(context.plain_problem, warnings), *self._unprintable(table, written.row))
+                said = " ".join([table_row.tables_folder_words(written), *told])
                 return self.worktop.told_at(f"/tables/orders/new?order={quote(cells['order'])}", said)
-            return self._written(words, tables_folder_words(written), written.row, warnings)
+            return self._written(words, table_row.tables_folder_words(written), written.row, warnings)
 
         return self._tried(words, None, dict(request.form), add)
 
@@ -297,8 +280,8 @@ class RowsPage(View):
                 return self.worktop.told_at(f"/tables/{table}", said)
             before = {name: was[name] for name in new if name in was}
             with self._refusing_cells(words, row):
-                written, warnings = change_checked_row(self.shelf_state, table, row, new, before)
-            return self._written(words, tables_folder_words(written), row, warnings)
+                written, warnings = table_row.change_checked_row(self.shelf_state, table, row, new, before)
+            return self._written(words, table_row.tables_folder_words(written), row, warnings)
 
         return self._tried(words, there, dict(request.form), change)
 
@@ -312,13 +295,13 @@ class RowsPage(View):
         except ShelfProblems as found:
             at: dict[str, str] = {}
             others = []
-            for problem in map(mended_here, found.problems):
+            for problem in map(context.mended_here, found.problems):
                 where = problem.where
                 is_typed = where.row == row if row else where.row and where.row not in there
                 if where.file == file and is_typed and problem.column:
-                    at[problem.column] = f"{at.get(problem.column, '')} {of_cell(problem)}".strip()
+                    at[problem.column] = f"{at.get(problem.column, '')} {context.of_cell(problem)}".strip()
                 else:
-                    others.append(in_labels(plain_problem(problem)))
+                    others.append(context.in_labels(context.plain_problem(problem)))
             raise _not_written(at, others) from None
 
     def take_row_back(self, table: str, row: int) -> Response:
@@ -333,12 +316,14 @@ class RowsPage(View):
             if table == "orders":
                 new = {CANCELLED: "" if there.cells.get(CANCELLED) else self.worktop.today.isoformat()}
                 with self._refusing_cells(words, row):
-                    written, warnings = change_checked_row(self.shelf_state, table, row, new, was, CANCELLED)
-                return self._written(words, tables_folder_words(written), row, warnings)
-            with refusing("Not taken back: {why}"):
-                written, warnings = take_checked_row_back(self.shelf_state, table, row, was)
+                    written, warnings = table_row.change_checked_row(
+                        self.shelf_state, table, row, new, was, CANCELLED
+                    )
+                return self._written(words, table_row.tables_folder_words(written), row, warnings)
+            with context.refusing("Not taken back: {why}"):
+                written, warnings = table_row.take_checked_row_back(self.shelf_state, table, row, was)
             taken = tr("Taken back: row {row} of {file} is a comment now.", row=row, file=f"{table}.csv")
-            return self._written(words, f"{taken} {tables_folder_words(written)}", row, warnings)
+            return self._written(words, f"{taken} {table_row.tables_folder_words(written)}", row, warnings)
 
         return self._tried(words, there, {}, take_back)
 
@@ -352,7 +337,7 @@ class RowsPage(View):
         """What writing answers, or its form again, with what stood ``there``, and why not."""
         try:
             return write()
-        except Refused as refused:
+        except context.Refused as refused:
             return self._form(words, row, there, refused.said, refused.status, refused.at)
 
     def _unprintable(self, table: str, row: int) -> Iterator[str]:
@@ -377,9 +362,9 @@ class RowsPage(View):
     def _written(self, words: SheetWords, said: str, row: int, warnings: tuple[Problem, ...]) -> Response:
         at = Where(f"{words.table}.csv", row)
         told = (
-            f"{tr(label_of(one.column))}: {of_cell(one)}"
+            f"{tr(label_of(one.column))}: {context.of_cell(one)}"
             if one.where == at and one.column
-            else plain_problem(one)
+            else context.plain_problem(one)
             for one in warnings
         )
         said = " ".join([said, *told, *self._unprintable(words.table, row)])
@@ -441,11 +426,11 @@ def _shown(cells: Mapping[str, str], column: str) -> str:
     return f"{name} ({key})" if column == "species" and name else key
 
 
-def _not_written(at: Mapping[str, str], others: Sequence[str] = ()) -> Refused:
+def _not_written(at: Mapping[str, str], others: Sequence[str] = ()) -> context.Refused:
     """What is wrong ``at`` single cells is said there, the rest above."""
     cells = ", ".join(tr(label_of(column)) for column in at)
     marked = [tr("look at what is marked: {cells}.", cells=cells)] if at else []
-    return Refused(tr("Not written: {why}", why=" ".join((*others, *marked))), at=at)
+    return context.Refused(tr("Not written: {why}", why=" ".join((*others, *marked))), at=at)
 
 
 def _words(table: str) -> SheetWords:

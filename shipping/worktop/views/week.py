@@ -16,17 +16,7 @@ from shipping.ledger.entries import Entry, canonical
 from shipping.ledger.planning_again import shelf_left
 from shipping.week.objective import default_week
 from shipping.words.units import iso_week, week_days
-from shipping.worktop.context import (
-    Refused,
-    View,
-    Worktop,
-    day_from,
-    go_to,
-    refusing,
-    sought,
-    svg_answer,
-    week_from,
-)
+from shipping.worktop import context
 from shipping.worktop.days import (
     STATE_WORDS,
     ListedDay,
@@ -44,13 +34,13 @@ from shipping.worktop.round import late_parcels
 from shipping.worktop.shelf_state import ShelfState
 
 
-class WeekPage(View):
+class WeekPage(context.View):
     """What goes this week, what does not, and why."""
 
     pages = (("/week", "week"), ("/plan", "plan"), ("/lots.svg", "timeline"))
     forms = (("/plan/stop", "stop_plan"), ("/plan/again", "plan_again"), ("/plan/keep", "keep"))
 
-    def __init__(self, worktop: Worktop) -> None:
+    def __init__(self, worktop: context.Worktop) -> None:
         super().__init__(worktop)
         self._drawing = threading.Lock()
         self._drawn: tuple[tuple[str, int, str], bytes | None] | None = None
@@ -58,7 +48,7 @@ class WeekPage(View):
     def _week(self) -> str:
         """The week named in the address, else the one that is planned now."""
         named = request.args.get("week") or request.form.get("week")
-        return week_from(named) if named else default_week(self.shelf_state.tables().shelf)
+        return context.week_from(named) if named else default_week(self.shelf_state.tables().shelf)
 
     def week(self) -> Response:
         shelf_state, week = self.shelf_state, self._week()
@@ -72,7 +62,7 @@ class WeekPage(View):
         parcels = [facts_as_counted(parcel) for parcel in kept] if last else plan.get("parcels", ())
         at = {parcel.name: parcel.parcel.state for parcel in kept}
         taken = frozenset(key for parcel in kept for key in parcel.parcel.line_keys)
-        find = sought()
+        find = context.sought()
         days = listed_days(week, parcels, at, shelf)
         lines = [
             line
@@ -120,13 +110,13 @@ class WeekPage(View):
         """The best plan found so far will do."""
         week = self._week()
         self.worktop.planner.stop(week)
-        return go_to(f"/plan?week={week}")
+        return context.go_to(f"/plan?week={week}")
 
     def plan_again(self) -> Response:
         """A plan that was stopped is reckoned to its end."""
         week = self._week()
         self.worktop.planner.forget(week)
-        return go_to(f"/plan?week={week}")
+        return context.go_to(f"/plan?week={week}")
 
     def _plan_page(self, week: str, fresh: Planned, trouble: str, status: int = 200) -> Response:
         shelf_state = self.shelf_state
@@ -159,18 +149,18 @@ class WeekPage(View):
         facts = fresh.plan.as_json()
         try:
             if request.form.get("digest") != digest_of(facts):
-                raise Refused(
+                raise context.Refused(
                     tr(
                         "Not kept: the tables or the ledger changed since this plan was shown. Here is the"
                         " plan of now."
                     ),
                     409,
                 )
-            with refusing("Not kept: {why}"):
+            with context.refusing("Not kept: {why}"):
                 entry = keep_plan(self.shelf_state, facts)
-        except Refused as refused:
+        except context.Refused as refused:
             return self._plan_page(week, fresh, refused.said, refused.status)
-        return go_to(f"/week?week={week}&done={entry.seq}")
+        return context.go_to(f"/week?week={week}&done={entry.seq}")
 
     def timeline(self) -> Response:
         """The timeline of the lots, the same drawing as on paper, drawn once for a state of the shelf."""
@@ -182,7 +172,7 @@ class WeekPage(View):
         if drawing is None:
             abort(404)
         cache = "private, max-age=3600" if request.args.get("of") else "private, no-cache"
-        return svg_answer(drawing, Cache_Control=cache)
+        return context.svg_answer(drawing, Cache_Control=cache)
 
 
 def _drawn_timeline(shelf_state: ShelfState) -> bytes | None:
@@ -205,7 +195,7 @@ def _is_over(week: str, today: date) -> bool:
 
 def _in_sight(days: Sequence[ListedDay], find: str) -> dict[str, Any]:
     """The days with the parcels looked for, their number, the day drawn whole, lines out drawn whole."""
-    named = day_from(request.args.get("day", ""))
+    named = context.day_from(request.args.get("day", ""))
     shown = [
         replace(day, parcels=tuple(parcel for parcel in day.parcels if parcel.has_text(find))) for day in days
     ]

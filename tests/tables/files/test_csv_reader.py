@@ -6,7 +6,6 @@ from pathlib import Path
 
 import pytest
 
-from shipping.tables.files import csv_reader as reader_csv
 from shipping.tables.reader import read_shelf
 from tests.tables.shelves import GOOD, TODAY, errors, good_shelf, notices, order, read
 
@@ -128,7 +127,7 @@ def test_a_file_that_cannot_be_opened_says_so_and_nothing_else(tmp_path: Path) -
 
 
 def test_more_rows_than_any_breeder_has_are_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(reader_csv, "MOST_ROWS", 2)
+    monkeypatch.setattr("shipping.tables.files.sheet.MOST_ROWS", 2)
     assert (
         errors(read_shelf(good_shelf(tmp_path), TODAY))[0]
         == "lots.csv:4: has more than 2 rows. Move old rows elsewhere."
@@ -139,7 +138,7 @@ def test_a_file_larger_than_any_breeder_has_is_refused(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     shelf = good_shelf(tmp_path)
-    monkeypatch.setattr(reader_csv, "MOST_BYTES", (shelf / "species.csv").stat().st_size)
+    monkeypatch.setattr("shipping.tables.files.sheet.MOST_BYTES", (shelf / "species.csv").stat().st_size)
     assert errors(read_shelf(shelf, TODAY)) == [
         "orders.csv: is larger than 50 MB. Move old rows to another folder."
     ]
