@@ -58,22 +58,8 @@ _HERE = Path(__file__).resolve().parent
 _SAYING = re.compile(r'"([^"\n]+)"')
 _FILES = {"worktop.css": "text/css; charset=utf-8", "worktop.js": "text/javascript; charset=utf-8"}
 _PAGES = (
-    RoundPage,
-    WeekPage,
-    MovingPage,
-    PackingPage,
-    ArrivalsPage,
-    RowsPage,
-    OrdersPage,
-    DroppedPage,
-    LotsPage,
-    AskPage,
-    RulesPage,
-    OperatorsPage,
-    TabletPage,
-    RecordPage,
-    OfferPage,
-    SetupPage,
+    *(RoundPage, WeekPage, MovingPage, PackingPage, ArrivalsPage, RowsPage, OrdersPage, DroppedPage),
+    *(LotsPage, AskPage, RulesPage, OperatorsPage, TabletPage, RecordPage, OfferPage, SetupPage),
 )
 
 
