@@ -290,7 +290,7 @@ def _put_back(solution: Solution, order: OrderColumns, lines: list[FilledLine]) 
 def _filled(line: int, columns: LineColumns, left: list[int], chance: Random | None) -> FilledLine | None:
     """One line filled from what is left: cheaply, or any way, from one lot where one does."""
     if chance is None:
-        return _cheapest_filled(line, columns, left)
+        return min(_cheapest_modes(line, columns, left), key=_cost, default=None)
     able = _able(columns, left)
     return None if able is None else _any_filled(line, columns, able, left, chance)
 
@@ -351,10 +351,6 @@ def _one_lot(able: list[_Lot], left: list[int], chance: Random) -> _Lot:
     if how < BEST_FIT + FEWEST:
         return min(able, key=lambda one: (one[1], left[one[0]], one[0]))
     return able[int(chance.random() * len(able))]
-
-
-def _cheapest_filled(line: int, columns: LineColumns, left: list[int]) -> FilledLine | None:
-    return min(_cheapest_modes(line, columns, left), key=_cost, default=None)
 
 
 def _cheapest_modes(line: int, columns: LineColumns, left: list[int]) -> list[FilledLine]:

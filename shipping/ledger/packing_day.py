@@ -310,7 +310,9 @@ def reckoned_on(
         order, wish = asked_for
         for lot, count in eggs.items():
             option = reckoner.option(rides[lot], order, wish, wish.eggs, (0, 0.0))
-            against += [reason for reason in option.reasons if _is_asked(reason)]
+            # how many show eyes is seen, not reckoned, of eggs that are in the hand
+            may_ask = (one for one in option.reasons if one.code not in _NOT_ASKED)
+            against += [reason for reason in may_ask if "share_eyed" not in reason.facts]
             against += _look_first(rides[lot])
             units = units_for(rides[lot].packing, count)
             each, over = divmod(count, units)
@@ -358,11 +360,6 @@ def unit_cautions(ride: Ride, units: tuple[int, ...]) -> Iterator[str]:
             "With {eggs} eggs the chance that any hatches on the way is {chance}; {packing} allows {most}.",
             *(eggs, *chances),
         )
-
-
-def _is_asked(reason: Reason) -> bool:
-    """Does a reason speak against eggs that are in the hand? How many show eyes is seen, not reckoned."""
-    return reason.code not in _NOT_ASKED and "share_eyed" not in reason.facts
 
 
 def _look_first(ride: Ride) -> Iterator[Reason]:

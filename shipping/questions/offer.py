@@ -370,7 +370,7 @@ class _OfferWriter:
             scientific_name=self.shelf.species[kind[0]].scientific_name,
             population=kind[1],
             to=place,
-            countries=tuple(_named(one.to) for one in members),
+            countries=tuple("-".join(filter(None, (one.to.country, one.to.subdivision))) for one in members),
             eggs_free=best.eggs_free if best else 0,
             can_promise=best.can_promise if best else 0,
             best_on=best.on if best else None,
@@ -446,10 +446,6 @@ def _one_each(reasons: list[Reason]) -> list[Reason]:
     for reason in reasons:
         found.setdefault((reason.code, reason.facts.get("to")), reason)
     return list(found.values())
-
-
-def _named(to: Destination) -> str:
-    return f"{to.country}-{to.subdivision}" if to.subdivision else to.country
 
 
 def _common_days(members: list[Reach]) -> tuple[PromiseDay, ...]:

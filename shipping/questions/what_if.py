@@ -11,7 +11,7 @@ from shipping.options.journey import SCARCITY
 from shipping.options.option_arrays import tables_for
 from shipping.options.option_factory import Reckoner
 from shipping.tables.rows.lots import Lot
-from shipping.tables.rows.orders import Line, Order
+from shipping.tables.rows.orders import Line
 from shipping.tables.shelf import Shelf
 from shipping.week.objective import dispatch_days, worths
 from shipping.week.plan import make_plan
@@ -183,7 +183,7 @@ def _lots_that_could(
     if not short or not days:
         return
     for table in tables_for(Reckoner(shelf), [(order, line.species) for order, line in short], days):
-        for order, line in _of_species(short, table.species.species):
+        for order, line in (one for one in short if one[1].species == table.species.species):
             options = table.of(order, line, line.population)
             open_to = ((options.codes >= 0) & ((options.codes & ~SCARCITY) == 0)).sum(axis=(1, 2))
             free = np.max(options.free, axis=1, initial=0)
@@ -194,10 +194,6 @@ def _lots_that_could(
             }
             if lots:
                 yield line, lots
-
-
-def _of_species(lines: list[tuple[Order, Line]], species: str) -> list[tuple[Order, Line]]:
-    return [(order, line) for order, line in lines if line.species == species]
 
 
 def _days_are_full(shelf: Shelf, plan: Plan, week: str) -> bool:

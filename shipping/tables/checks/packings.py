@@ -125,7 +125,9 @@ def packings_are_what_they_are_called(draft: Draft) -> Iterator[Problem]:
     """A tube is not called a bag, nor a box another one, and no fry live in what is sealed."""
     boxes = [box.box for box in draft.boxes]
     for row in draft.packings:
-        called = [kind for kind in KIND_BY_WORD if _is_called(row.packing, kind)]
+        called = [
+            kind for kind in KIND_BY_WORD if re.match(rf"\W*{re.escape(kind.split()[0])}", row.packing, re.I)
+        ]
         if called and row.kind not in called:
             text = "'{packing}' is of the kind '{kind}'."
             yield from asked(draft, row, "kind", text, say("Write '{kind}'", called[0]))
@@ -156,11 +158,6 @@ def packings_are_what_they_are_called(draft: Draft) -> Iterator[Problem]:
         if not row.is_a.is_damp and row.held > 0:
             text = "{hatch_held:g} of the due eggs would be held back in water."
             yield from asked(draft, row, "hatch_held", text, "Leave it blank", hatch_held=row.held)
-
-
-def _is_called(packing: str, kind: str) -> bool:
-    """Does its name begin like a kind: ``tube 15 ml``, ``damp bag with heat pack``?"""
-    return re.match(rf"\W*{re.escape(kind.split()[0])}", packing, re.IGNORECASE) is not None
 
 
 def boxes_weigh_their_card(draft: Draft) -> Iterator[Problem]:

@@ -609,14 +609,10 @@ def what_is_to_be_asked_was_answered(draft: Draft) -> Iterator[Problem]:
             yield from asked(draft, rule, "verdict", text, mend, code="no-source")
 
 
-def _papers(draft: Draft) -> Mapping[tuple[str, str], Cells]:
-    """The rows of the starter's rules that ask for papers, by (place, taxon)."""
-    return {(row["to"], folded(row["taxon"])): row for row in _rules(draft) if row["verdict"] == "papers"}
-
-
 def papers_are_all_named(draft: Draft) -> Iterator[Problem]:
     """A row that asks for fewer papers than the starter's of the same place and fish, or for none."""
-    asked_for = _papers(draft)
+    with_papers = (row for row in _rules(draft) if row["verdict"] == "papers")
+    asked_for = {(row["to"], folded(row["taxon"])): row for row in with_papers}
     for rule in draft.rules:
         known = asked_for.get((rule.to.strip(), folded(rule.taxon)))
         if known is None or rule.verdict not in ("open", "papers"):

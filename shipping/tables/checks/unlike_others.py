@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from operator import attrgetter
 from statistics import median
@@ -180,7 +180,10 @@ def lots_are_named_for_their_population(draft: Draft) -> Iterator[Problem]:
     naming: tuple[OrderRow | Group, ...] = (*draft.order_rows, *draft.groups)
     wanted = grouped((row.species, row.population) for row in naming if row.population)
     for species, lots in grouped((lot.species, lot) for lot in draft.lots if lot.population).items():
-        names = {place: Counter(map(_begins, some)) for place, some in grouped(_placed(lots)).items()}
+        names = {
+            place: Counter(map(_begins, some))
+            for place, some in grouped((lot.population, lot) for lot in lots).items()
+        }
         initials = grouped((_initial(place), place) for place in {*names, *wanted.get(species, ())})
         for lot in lots:
             place, begins = lot.population, _begins(lot)
@@ -194,10 +197,6 @@ def lots_are_named_for_their_population(draft: Draft) -> Iterator[Problem]:
                     *(lot.lot, *meant, place),
                 )
                 yield from asked(draft, lot, "population", text, say("Look at fish and population"))
-
-
-def _placed(lots: Iterable[Lot]) -> Iterator[tuple[str, Lot]]:
-    return ((lot.population, lot) for lot in lots)
 
 
 def _begins(lot: Lot) -> str:
