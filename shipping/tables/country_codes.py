@@ -196,6 +196,23 @@ def name_of(code: str) -> str:
     return Written(names_in("en").get(code, code), code, "country")
 
 
+#: Names that English puts "the" before (usage, no source).
+_WITH_THE = re.compile(
+    r"(?:United|U\.S\.|Bahamas|Gambia|Netherlands|Philippines|Maldives|Seychelles|Comoros|Isle of)\b"
+    r"|.*\b(?:Islands|Republic|Federation|Territory|Territories|Netherlands)$"
+)
+
+
+def with_the(name: object) -> str:
+    """``the Netherlands``: a country's name as it stands in running English text; ``{{ to|the }}``."""
+    return f"the {name}" if _WITH_THE.match(str(name)) else str(name)
+
+
+def in_text(code: str) -> str:
+    """The country's name as running text has it."""
+    return Written(with_the(name_of(code)), code, "country")
+
+
 def plain_name(text: str) -> str:
     """A name for comparing: no accents, no case, one space between words."""
     letters = unicodedata.normalize("NFKD", text.casefold().replace("’", "'"))

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from shipping.tables.cells import BadCell, parse_country
-from shipping.tables.country_codes import ALIASES, codes_named, is_country
+from shipping.tables.country_codes import ALIASES, codes_named, in_text, is_country
 from shipping.tables.reader import read_shelf
 from tests.tables.shelves import TODAY, good_shelf, order
 
@@ -72,3 +72,15 @@ def test_what_was_written_is_shown_beside_what_was_read(tmp_path: Path) -> None:
     assert reading.shelf is not None
     assert order(reading.shelf, "A1").country == "DE"
     assert [str(one) for one in reading.read_as] == ["orders.csv:2: country: 'Deutschland' was read as 'DE'."]
+
+
+@pytest.mark.parametrize(
+    ("code", "name"),
+    [
+        *(("NL", "the Netherlands"), ("US", "the United States"), ("FO", "the Faroe Islands")),
+        *(("DO", "the Dominican Republic"), ("IM", "the Isle of Man"), ("CX", "Christmas Island")),
+        *(("DE", "Germany"), ("DM", "Dominica"), ("GB", "the United Kingdom"), ("XX", "XX")),
+    ],
+)
+def test_running_text_names_a_country_with_its_article(code: str, name: str) -> None:
+    assert in_text(code) == name

@@ -15,6 +15,7 @@ from types import MappingProxyType
 from typing import Any
 
 from shipping.papers.wording.language import bench_day, clean, dated_day, full_day, money, number, share
+from shipping.tables.country_codes import with_the
 from shipping.tables.rows.packings import PACKING_KINDS
 from shipping.words.problems import Problem, Where
 from shipping.words.reasons import BUYERS_MOVE, Note, Reason, Verdict
@@ -75,7 +76,7 @@ NEEDED: Mapping[str, frozenset[str]] = MappingProxyType(
     }
 )
 _TERM = re.compile(r"- ([a-z_-]+):\s*(.*)")
-_FIELD = re.compile(r"{{\s*([a-z_]+)(?:\|de)?\s*}}")
+_FIELD = re.compile(r"{{\s*([a-z_]+)(?:\|(?:de|the))?\s*}}")
 _ALONE = re.compile(r"{{ ([a-z_0-9]+) }}")
 _BEFORE_UNIT = re.compile(r"(?<=\d) (?=(?:°C|%|h|min|ml|l|g|kg|mm|cm|m)(?!\w))")
 #: Degrees, one figure or two, with the marks behind them; figures in Markdown have their stops set off.
@@ -140,6 +141,7 @@ def _environment(markdown: bool, lenient: bool = False) -> Any:
     )
     environment.filters["one"] = is_one
     environment.filters["de"] = with_de
+    environment.filters["the"] = with_the
     return environment
 
 

@@ -341,7 +341,7 @@ def postcodes_are_of_the_country(draft: Draft) -> Iterator[Problem]:
             mend = say("Write {other} as the country", other)
             yield from asked(draft, row, "postcode", text, mend, code="other-country")
         elif mend := _postcode_mend(country, code):
-            told = (shortened(code), country, country_codes.name_of(country))
+            told = (shortened(code), country, country_codes.in_text(country))
             text = say("'{postcode}' is no postcode of {country} ({row_country}).", *told)
             yield from asked(draft, row, "postcode", text, mend, code="postcode")
 
@@ -370,7 +370,7 @@ def _postcode_mend(country: str, postcode: str) -> str:
     if country_codes.postcode_form(country) is None:
         has_none = sum(map(str.isdigit, code)) > 3 and not country_codes.has_postcodes(country)
         none = say(
-            "{country} has no postcodes: mend the country, or empty it", country_codes.name_of(country)
+            "{country} has no postcodes: mend the country, or empty it", country_codes.in_text(country)
         )
         return none if has_none else ""
     if any(_is_of(other, code) for other in _OWN_CODES.get(country, ())):
@@ -497,7 +497,7 @@ def streets_have_a_number(draft: Draft) -> Iterator[Problem]:
     for row in draft.first_rows:
         if row.country in _NUMBERED and row.delivery_1 and not _has_digit("".join(_streets_of_row(row))):
             text = "'{street}' has no number, and every house of {place} has one."
-            street, place = shortened(row.delivery_1), country_codes.name_of(row.country)
+            street, place = shortened(row.delivery_1), country_codes.in_text(row.country)
             mend = say("Write street and number")
             yield from asked(draft, row, "delivery_1", text, mend, code="column", street=street, place=place)
 

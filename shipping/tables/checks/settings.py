@@ -218,7 +218,7 @@ def _sender(draft: Draft, settings: Settings) -> Iterator[Problem]:
         return
     found = [match[0] for match in re.finditer(whole, lines.upper())]
     if not found:
-        text = say("no line has a postcode of {country} ({home}).", country_codes.name_of(home), home)
+        text = say("no line has a postcode of {country} ({home}).", country_codes.in_text(home), home)
         yield from asked_of_setting(draft, "sender.address", lines, text, say("Look at address and home"))
         return
     part, postcode = settings.home.subdivision, found[-1]

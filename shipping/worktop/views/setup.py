@@ -16,7 +16,7 @@ from shipping.papers.page.qr import qr_svg
 from shipping.papers.wording.language import paper_language
 from shipping.post.calendar import NEEDS_SUBDIVISION
 from shipping.tables.cells import BadCell
-from shipping.tables.country_codes import known_parts, part_by_name, part_names
+from shipping.tables.country_codes import in_text, known_parts, part_by_name, part_names
 from shipping.tables.editing.settings_writer import Setting, change_settings
 from shipping.tables.editing.starter import starter_tables, write_shelf
 from shipping.tables.editing.unfold import unfold_workbook
@@ -300,12 +300,12 @@ def _against_part(country: str, part: str) -> Iterator[tuple[str, str]]:
     """Why a country's holidays cannot be told by the part typed; a page could not be shown before it is."""
     parts = known_parts(country)
     if not part and country in NEEDS_SUBDIVISION:
-        text = say("is blank, and public holidays differ within {country}.", name_of_country(country))
+        text = say("is blank, and public holidays differ within {country}.", in_text(country))
     elif part and parts and part not in parts:
         text = say(
             "'{subdivision}' is no part of {country} with holidays of its own.",
             part,
-            name_of_country(country),
+            in_text(country),
         )
     else:
         return

@@ -107,7 +107,7 @@ def test_the_breeder_translates_his_own_sentences_in_a_copy(tmp_path: Path) -> N
 @pytest.mark.parametrize(
     ("language", "words"),
     [
-        ("en", "25 Dec is Christmas Day in United Kingdom: no delivery that day."),
+        ("en", "25 Dec is Christmas Day in the United Kingdom: no delivery that day."),
         (
             "de",
             (

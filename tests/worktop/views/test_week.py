@@ -52,6 +52,7 @@ def test_what_holds_says_why_and_what_to_do_next(fresh: Desk) -> None:
     page = fresh.get("/week").text
     held = page[page.index('id="v-hold"') :]
     assert "Nothobranchius korthausae" in held
+    assert "The United States of America asks for papers" in plain(held)
     assert '<a class="button quiet" href="/rules">' in held
     assert '<a class="button quiet" href="/lots?at=CY-09#h-CY-09">' in held
 
