@@ -18,6 +18,7 @@ from pydantic import TypeAdapter, ValidationError
 
 from shipping.ledger.errors import LedgerError
 from shipping.words.sentence import say
+from shipping.words.singular import fitted
 
 #: Fields that may name or describe a person.
 PERSONAL = frozenset({"item", "note", "from_whom", "anyway", "addressee"})
@@ -395,7 +396,11 @@ class Told:
         return asdict(self) | {"day": self.day.isoformat(), "parcel": self.parcel or None}
 
 
-def told(entries: Iterable[Entry], say: Callable[..., str] = str.format) -> tuple[Told, ...]:
+def _in_english(text: str, **values: object) -> str:
+    return fitted(text, values).format_map(values)
+
+
+def told(entries: Iterable[Entry], say: Callable[..., str] = _in_english) -> tuple[Told, ...]:
     """Each entry in words, in its order; ``say`` puts the fields into a sentence, in whichever language."""
     entries = tuple(entries)
     gone = undone_entries(entries)

@@ -29,6 +29,7 @@ from shipping.tables.files.find_sheets import SEEN_FILE
 from shipping.tables.files.whole_file import write_whole
 from shipping.tables.spelling import buyer_key
 from shipping.words.sentence import say
+from shipping.words.units import many
 
 #: What the breeder keeps and we never change.
 _TABLES = frozenset({".csv", ".tsv", ".toml", ".xlsx", ".ods"})
@@ -245,7 +246,7 @@ def _erase_table_copies(folder: Path, wanted: Wanted, done: ErasedData) -> None:
             text = io.StringIO(newline="")
             csv.writer(text).writerows(kept)
             write_whole(seen, text.getvalue().encode("utf-8-sig"))
-            done.papers.append(f"{len(rows) - len(kept)} rows of {SEEN_FILE}")
+            done.papers.append(f"{many(len(rows) - len(kept), 'row')} of {SEEN_FILE}")
 
 
 def _remove(path: Path, folder: Path, done: ErasedData) -> None:

@@ -315,7 +315,7 @@ class Reckoner:
         if h_any <= ride.packing.any_ceiling or ride.h_per_egg > ride.packing.hatch_ceiling:
             return []
         text = (
-            f"The chance that any of {pack} eggs hatches on the way is {percent(h_any)};"
+            f"The chance that any of {many(pack, 'egg')} hatches on the way is {percent(h_any)};"
             f" {ride.packing.packing} allows {percent(ride.packing.any_ceiling)}."
         )
         facts: dict[str, object] = {
@@ -332,8 +332,9 @@ class Reckoner:
         hours = ride.hours_of_air(math.ceil(pack / units), lot.salt_g_l)
         if hours is None or hours >= ride.hours_to_p95 or species.o2_basis not in KNOWN_RATE:
             return []
+        eggs = many(math.ceil(pack / units), "egg")
         text = (
-            f"{ride.packing.packing} holds {hours:.0f} h of oxygen for {math.ceil(pack / units)} eggs at"
+            f"{ride.packing.packing} holds {hours:.0f} h of oxygen for {eggs} at"
             f" {ride.leg.warmth.high_c:.0f} °C ({species.o2_basis} rate); the 95 % arrival is"
             f" {ride.hours_to_p95:.0f} h away."
         )

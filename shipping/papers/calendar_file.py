@@ -16,7 +16,7 @@ from shipping.eggs.lot_forecast import lot_forecast
 from shipping.post.calendar import holiday_name
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Plan
-from shipping.words.units import weekday
+from shipping.words.units import many, weekday
 
 #: Answers and rules are told of so many days before they go stale, and no earlier.
 AHEAD_D = 60
@@ -45,10 +45,10 @@ def _hand_overs(plan: Plan) -> Iterator[Day]:
         eggs = sum(parcel.pack for parcel in own)
         by = ", ".join(sorted({f"{p.service}{f' by {p.cut_off}' if p.cut_off else ''}" for p in own}))
         lines = [
-            f"{p.parcel} to {p.address.country}, {p.pack} eggs, orders {' '.join(p.orders)}" for p in own
+            f"{p.parcel} to {p.address.country}, {many(p.pack, 'egg')}, orders {' '.join(p.orders)}"
+            for p in own
         ]
-        many = "1 parcel" if len(own) == 1 else f"{len(own)} parcels"
-        title = f"Post {many}, {eggs} eggs: {by}"
+        title = f"Post {many(len(own), 'parcel')}, {many(eggs, 'egg')}: {by}"
         yield Day(f"hand-over-{day}", day, day, title, "\n".join(lines))
         looks = sorted({d.lot for p in own for line in p.lines for d in line.draws if d.look_first})
         for lot in looks:
@@ -71,8 +71,7 @@ def _lots(plan: Plan, shelf: Shelf) -> Iterator[Day]:
         first, last = forecast.wetting if lot.kept_damp else forecast.days_hatched((0.05, 0.95))
         if first and last and first <= last and left.get(lot.lot, 0) > 0:
             what = "Wet" if lot.kept_damp else "Hatching:"
-            eggs = "1 egg" if left[lot.lot] == 1 else f"{left[lot.lot]} eggs"
-            title = f"{what} {lot.lot} ({fish}), {eggs} left"
+            title = f"{what} {lot.lot} ({fish}), {many(left[lot.lot], 'egg')} left"
             yield Day(f"hatch-{lot.lot}", first, last, title)
 
 

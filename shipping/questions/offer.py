@@ -419,8 +419,9 @@ class _OfferWriter:
         day = first or self.reachable.days[0]
         free = sum(self.queue.left.on(lot.lot, day) for lot in _lots_of(self.shelf, kind))
         name = " ".join(filter(None, kind))
+        eggs = f"{many(free, 'egg')} {'is' if free == 1 else 'are'}"
         text = (
-            f"Of {name} {free} eggs are free on {day}, after {taken} for orders in hand: too few to promise"
+            f"Of {name} {eggs} free on {day}, after {taken} for orders in hand: too few to promise"
             f" {LEAST_OFFER}."
         )
         facts: dict[str, object] = {"on": day.isoformat(), "free": free, "taken": taken, "least": LEAST_OFFER}

@@ -6,6 +6,8 @@ from collections.abc import Callable, Iterable
 from functools import lru_cache, reduce
 from string import Formatter
 
+from shipping.words.singular import fitted
+
 #: The languages that papers and page are written in; in any other they are English.
 LANGUAGES = ("en", "de", "fr", "es")
 
@@ -18,7 +20,8 @@ class Sentence(str):
     values: tuple[object, ...]
 
     def __new__(cls, template: str, values: tuple[object, ...]) -> Sentence:
-        said = super().__new__(cls, template.format_map(dict(zip(fields(template), values, strict=True))))
+        filled = dict(zip(fields(template), values, strict=True))
+        said = super().__new__(cls, fitted(template, filled).format_map(filled))
         said.template, said.values = template, values
         return said
 
@@ -27,11 +30,12 @@ class Sentence(str):
 
     def worded(self, words: Callable[[str], str], shown: Callable[[object], object]) -> str:
         """The sentence in a language: ``words`` has it for a template, ``shown`` for a value."""
-        values = (
+        worded = (
             shown(value.worded(words, shown) if isinstance(value, Sentence) else value)
             for value in self.values
         )
-        return words(self.template).format_map(dict(zip(fields(self.template), values, strict=True)))
+        filled = dict(zip(fields(self.template), worded, strict=True))
+        return fitted(words(self.template), filled).format_map(filled)
 
 
 def say(template: str, /, *values: object) -> str:

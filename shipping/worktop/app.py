@@ -14,6 +14,7 @@ from pathlib import Path
 from flask import Flask, Response, current_app, make_response, render_template, request
 from werkzeug.exceptions import HTTPException
 
+from shipping.papers.wording.phrases import is_one
 from shipping.words.problems import ShelfProblems
 from shipping.words.sentence import LANGUAGES
 from shipping.words.units import percent
@@ -100,6 +101,7 @@ def make_app(
         daymonth=day_and_month,
         dayfield=day_shown,
         name=shown_name,
+        one=is_one,
         percent=percent,
         problem=plain_problem,
         tidy=with_whole_names,

@@ -28,6 +28,7 @@ from shipping.tables.country_codes import plain_name
 from shipping.tables.rows.packings import PACKING_KINDS
 from shipping.words.reasons import Reason
 from shipping.words.sentence import LANGUAGES, Sentence
+from shipping.words.singular import fitted, with_singulars
 from shipping.words.units import HIDDEN, Written, shipped_folder, weekday
 
 if TYPE_CHECKING:
@@ -71,7 +72,8 @@ def tr(text: str, /, **fields: object) -> str:
     if isinstance(text, Written):
         return format(_in_our_way(text))
     said = texts_in(spoken()).get(text, text)
-    return said.format_map({name: _in_our_way(value) for name, value in fields.items()}) if fields else said
+    filled = {name: _in_our_way(value) for name, value in fields.items()}
+    return fitted(said, filled).format_map(filled) if filled else said
 
 
 def _words_for(template: str) -> str:
@@ -271,7 +273,9 @@ def translated_pages(folder: Path) -> BaseLoader:
         if not path.is_file():
             return None
         source = path.read_text(encoding="utf-8")
-        return translated(source, texts_in(language)) if language not in ("", "en") else source
+        return with_singulars(
+            translated(source, texts_in(language)) if language not in ("", "en") else source
+        )
 
     return FunctionLoader(load)
 

@@ -20,6 +20,7 @@ from shipping.tables.rows.packings import PACKING_KINDS
 from shipping.words.problems import Problem, Where
 from shipping.words.reasons import BUYERS_MOVE, Note, Reason, Verdict
 from shipping.words.sentence import Sentence
+from shipping.words.singular import with_singulars
 from shipping.words.units import in_plain_words, shipped_folder
 
 
@@ -106,6 +107,7 @@ class _Plain:
 
 def _template_of(text: str, lenient: bool = False) -> Any:
     """A phrase, ready to be rendered."""
+    text = with_singulars(text)
     rest = _ALONE.sub("", text)
     if "{" not in rest and "}" not in rest:
         return _Plain(text, lenient)
@@ -188,7 +190,7 @@ class Wording:
     def markdown(self, name: str, **fields: object) -> str:
         """The template's Markdown with the fields put in, each shown as it is."""
         if name not in self._templates:
-            self._templates[name] = _environment(True).from_string(self._text(name))
+            self._templates[name] = _environment(True).from_string(with_singulars(self._text(name)))
         return self.set_off(str(self._templates[name].render(fields)))
 
     def term(self, key: str, **fields: object) -> str:

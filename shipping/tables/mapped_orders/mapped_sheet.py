@@ -34,6 +34,7 @@ from shipping.tables.shelf import TABLE_BY_NAME
 from shipping.tables.spelling import folded_place
 from shipping.words.problems import Problem, Where
 from shipping.words.sentence import either, say
+from shipping.words.units import many
 
 ORDERS = TABLE_BY_NAME["orders"]
 _A_DATE = re.compile(
@@ -318,7 +319,8 @@ def _count_packs(work: _Translation, number: int, line: dict[str, object]) -> No
             _no_number(work, number, mapping.PACKS, packs, say("a whole number of packs"))
         line["eggs"] = str((1 if count is None else count) * eggs)
         if count is not None:
-            work.note(number, mapping.PACKS, f"{count} packs of {eggs}", f"{count * eggs} eggs")
+            eggs_in_all = many(count * eggs, "egg")
+            work.note(number, mapping.PACKS, f"{many(count, 'pack')} of {eggs}", eggs_in_all)
     if each is not None:
         prices = numbers_meant(as_text(each)) if not isinstance(each, BadSource) else ()
         if len(prices) != 1:
