@@ -159,7 +159,7 @@ def test_a_recount_in_which_packed_eggs_still_stand_is_said_and_stops_its_lot(fo
     """70 counted and 18 packed on the 30th: 52 may be there on the 2nd, and not 53."""
     kept_and_packed(folder)
     before = (folder / "inspections.csv").read_text(encoding="utf-8")
-    for alive, said in ((52, []), (53, ["1 eggs"]), (70, ["18 eggs"])):
+    for alive, said in ((52, []), (53, ["1 egg"]), (70, ["18 eggs"])):
         look = f"ME-05,2026-12-02,,{alive},,,,\n"
         (folder / "inspections.csv").write_text(before + look, encoding="utf-8")
         told = of_code(folder, "recount", date(2026, 12, 2))
