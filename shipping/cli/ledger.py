@@ -73,12 +73,11 @@ def audit_begun(folder: Path) -> SecondProcess[Audited]:
 
 def read_with_waiting(edge: Edge, take: bool) -> tuple[Reading, tuple[KeptParcel, ...]]:
     """The whole shelf, and kept parcels not handed over. Raises LedgerError if a ledger cannot be read."""
-    if not has_ledger(edge):
-        from shipping.tables.reader import read_shelf
-
-        return read_shelf(folder_of(edge), edge.today, take), ()
-    from shipping.ledger.ledger import Ledger
     from shipping.ledger.whole_shelf import read_whole_shelf
+
+    if not has_ledger(edge):
+        return read_whole_shelf(folder_of(edge), edge.today, take), ()
+    from shipping.ledger.ledger import Ledger
 
     with Ledger.open(folder_of(edge), edge.today) as ledger:
         return read_whole_shelf(folder_of(edge), edge.today, take, ledger), ledger.waiting()

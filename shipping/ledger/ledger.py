@@ -233,7 +233,7 @@ class Ledger(Journal):
             counted_on={lot: known.on for lot, known in since.items()},
             counts_of_day={lot: known.nth for lot, known in since.items()},
         )
-        return self._record(body)
+        return self.record(lambda: body, lambda state, _: state.check_ends_once(body))
 
     def correct_order(self, order: str, placed_on: date, addressee: str) -> Entry:
         """Record that an order kept before is the same one, though its day or buyer was changed."""

@@ -227,6 +227,13 @@ class LedgerState:
             check_report(parcel, report, seen)
             seen.add((report.order, report.line))
 
+    def check_ends_once(self, body: Arrived) -> None:
+        """Raises LedgerError if an end is about to be recorded that was recorded already; ledgers of before
+        may hold it twice, and are read all the same.
+        """
+        if self.parcel(body.parcel).state == body.how and not body.back:
+            self._in_state(body.parcel, "sent", "reported")
+
     def _check_back(self, parcel: KeptParcel, body: Arrived) -> None:
         """Each egg comes back once, from a parcel that was returned, and no more than were packed."""
         if parcel.back and (body.back or body.how != "returned"):

@@ -28,11 +28,14 @@ AnyRow = TypeVar("AnyRow", bound=Row)
 
 
 def read_whole_shelf(folder: Path, today: date, take: bool = False, ledger: Ledger | None = None) -> Reading:
-    """The shelf in a folder with what its ledger adds, and every problem; the tables alone where there is no
-    ledger. Raises LedgerError if there is a ledger that cannot be read: without it, eggs could be sold twice.
+    """The shelf in a folder with what its ledger adds, and every problem; without a ledger the tables, and
+    that no parcel of their arrivals was kept. Raises LedgerError if there is a ledger that cannot be read:
+    without it, eggs could be sold twice.
     """
     if ledger is None and not has_ledger(folder):
-        return read_shelf(folder, today, take)
+        reading = read_shelf(folder, today, take)
+        arrivals = reading.shelf.arrivals if reading.shelf else ()
+        return _with_problems(reading, disagreements.arrival_problems(arrivals, {}, today))
     with nullcontext(ledger) if ledger else Ledger.open(folder, today) as ledger:
         owed = tuple(line for line in ledger.owed() if line.since <= today)
         join = partial(_joined, ledger=ledger, owed=owed, orders=ledger.orders().keys(), today=today)
@@ -42,6 +45,13 @@ def read_whole_shelf(folder: Path, today: date, take: bool = False, ledger: Ledg
         waiting = (line for line in ledger.waiting_owed() if line.since <= today)
         stuck = (_stuck(line) for line in waiting if line.order not in reading.shelf.order_by_name)
         problems = (*stuck, *_questions(ledger, reading.shelf))
+    return _with_problems(reading, problems)
+
+
+def _with_problems(reading: Reading, problems: tuple[Problem, ...]) -> Reading:
+    """What was read, with what the ledger says against it."""
+    if reading.shelf is None or not problems:
+        return reading
     shelf = replace(reading.shelf, notices=(*reading.shelf.notices, *problems))
     return replace(reading, shelf=shelf, problems=(*reading.problems, *problems))
 

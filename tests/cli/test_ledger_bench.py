@@ -311,6 +311,10 @@ def test_a_parcel_lost_or_returned_ends_so_and_may_still_be_claimed(spawnpost: S
     )
     done(spawnpost("arrive", FIRST, f"--{how}", today="2026-12-09"))
     assert states(spawnpost)[FIRST] == how
+    entries = len(done(spawnpost("history", "--json")).facts["entries"])
+    twice = spawnpost("arrive", FIRST, f"--{how}", today="2026-12-10")
+    refused(twice, f"cannot be reported: it is {how} already. Nothing was recorded twice")
+    assert len(done(spawnpost("history", "--json")).facts["entries"]) == entries
     (case, *others) = done(spawnpost("claim", FIRST, "--json", today="2026-12-09")).facts["cases"]
     assert (case["about"], case["state"], case["eggs_due"]) == ([how], "new", 20)
     assert [other["about"] for other in others] == [[how]]

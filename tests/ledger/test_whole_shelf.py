@@ -240,3 +240,16 @@ def test_a_ledger_that_cannot_be_read_stops_instead_of_selling_twice(folder: Pat
     (folder / "ledger.sqlite").write_bytes(b"not a ledger at all" * 100)
     with pytest.raises(LedgerError):
         read_whole_shelf(folder, TODAY)
+
+
+def test_an_arrival_is_said_to_be_of_no_kept_parcel_where_nothing_was_kept_at_all(folder: Path) -> None:
+    (folder / "arrivals.csv").write_text(
+        "parcel,line,arrived_on,alive\n2026-W48-01,1,2026-11-27,20\n", encoding="utf-8"
+    )
+    reading = read_whole_shelf(folder, TODAY)
+    told = [problem for problem in reading.problems if problem.code == "arrival"]
+    assert [str(problem) for problem in told] == [
+        "arrivals.csv:2: parcel: no parcel '2026-W48-01' is kept. Copy its number from the slip."
+    ]
+    assert reading.shelf is not None
+    assert told[0] in reading.shelf.notices
