@@ -426,8 +426,9 @@ class LotForecast:
         """Is the count old by ``day``, and would too few be there if twice as many had gone as reckoned?
         ``left`` are the eggs free that day beyond those drawn.
         """
-        counted = self.count.eggs - self.count.known_gone - self.packed_since_count(day)
-        gone = counted - self.eggs_on(day)
+        held = sum(eggs for _, eggs in self.held)
+        there = self.count.eggs - self.count.known_gone - self.packed_since_count(day) - held
+        gone = there - self.eggs_on(day)
         return gone >= OLD_COUNT * self.count.eggs > 0 and left < gone
 
     def shares_left(self, days: Sequence[date]) -> list[float]:

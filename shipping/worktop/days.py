@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from types import MappingProxyType
 from typing import Any, NamedTuple
 from urllib.parse import quote
 
@@ -211,12 +212,15 @@ class ListedParcel:
 
 @dataclass(frozen=True, slots=True)
 class ListedDay:
-    """One day of the week with its parcels, its limit (0 where none is set) and the hours of hand-over."""
+    """One day of the week with its parcels, its limit (0 where none is set), the hours of hand-over, and how
+    many parcels besides are made for it already.
+    """
 
     day: date
     parcels: tuple[ListedParcel, ...]
     limit: int
     cut_offs: tuple[tuple[str, str], ...]
+    made: int = 0
 
     @property
     def eggs(self) -> int:
@@ -225,7 +229,7 @@ class ListedDay:
     @property
     def words(self) -> str:
         """How many parcels and eggs; of kept ones, how far they are; and whether more would fit."""
-        n, most = len(self.parcels), self.limit
+        n, most, room = len(self.parcels), self.limit, self.limit - len(self.parcels) - self.made
         told = [
             tr("{n} parcel, {eggs} eggs", n=n, eggs=self.eggs)
             if n == 1
@@ -233,7 +237,7 @@ class ListedDay:
         ]
         told += [f"{many} {tr(word)}" for word, many in self._stands()]
         if most:
-            told.append(tr("the day is full") if n >= most else tr("{n} more would fit", n=most - n))
+            told.append(tr("the day is full") if room <= 0 else tr("{n} more would fit", n=room))
         return listed(told)
 
     def _stands(self) -> Iterator[tuple[str, int]]:
@@ -288,11 +292,16 @@ def hours_text(hours: Iterable[tuple[str, str]]) -> str:
 
 
 def listed_days(
-    week: str, parcels: Iterable[Mapping[str, Any]], states: Mapping[str, str], shelf: Shelf
+    week: str,
+    parcels: Iterable[Mapping[str, Any]],
+    states: Mapping[str, str],
+    shelf: Shelf,
+    made: Mapping[date, int] = MappingProxyType({}),
 ) -> tuple[ListedDay, ...]:
     """Every day of the week that has parcels, and every day left on which the breeder posts.
 
-    ``parcels`` are a plan's JSON; ``states`` say where kept ones stand.
+    ``parcels`` are a plan's JSON; ``states`` say where kept ones stand; ``made`` are those of a day that are
+    not among them.
     """
     by_day: dict[date, list[ListedParcel]] = {day: [] for day in week_days(week)}
     services: dict[date, set[str]] = {}
@@ -310,9 +319,8 @@ def listed_days(
                 (service, cut_off_of(service, shelf) or "") for service in sorted(services.get(day, ()))
             )
             listed = tuple(sorted(by_day[day], key=lambda parcel: parcel.name))
-            found.append(
-                ListedDay(day, listed, limit, tuple((name, hour) for name, hour in cut_offs if hour))
-            )
+            hours = tuple((name, hour) for name, hour in cut_offs if hour)
+            found.append(ListedDay(day, listed, limit, hours, made.get(day, 0)))
     return tuple(found)
 
 

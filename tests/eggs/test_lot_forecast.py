@@ -363,6 +363,13 @@ def test_an_old_count_is_a_guess_where_as_many_gone_again_would_leave_too_few() 
     assert not found.is_guess(on(5), 0), "four of a hundred are no good part of a count"
 
 
+def test_eggs_held_for_kept_parcels_are_not_reckoned_gone() -> None:
+    lot = a_lot(eggs=100, counted_on=on(10))
+    shelf = a_shelf(today=on(10), species={"gar": a_species()}, lots=(lot,), held={lot.lot: {on(12): 60}})
+    found = lot_forecast(shelf, lot.lot)
+    assert (found.eggs_on(on(10)), found.is_guess(on(10))) == (40, False)
+
+
 def test_a_count_is_old_once_a_tenth_of_it_is_reckoned_gone() -> None:
     """100 exp(-0.09) = 91.4 and 100 exp(-0.10) = 90.5 are 9 and 10 gone."""
     found = forecast(medium="moss", eggs=100, counted_on=on(0), today=on(9))

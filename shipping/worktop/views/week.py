@@ -127,7 +127,7 @@ class WeekPage(context.View):
             "plan.html",
             status,
             week=week,
-            **_in_sight(listed_days(week, facts["parcels"], {}, shelf), ""),
+            **_in_sight(listed_days(week, facts["parcels"], {}, shelf, fresh.shelf.parcels_made), ""),
             **_left_out(listed_lines(facts["lines_out"], shelf, frozenset())),
             week_days=week_days(week),
             proof=facts["proof"],

@@ -129,6 +129,11 @@ def test_packing_as_planned_changes_no_other_line_of_the_plan(desk: Desk) -> Non
     assert "Your tables have changed" not in desk.text("/week")
 
 
+def test_a_packed_parcel_takes_its_place_in_the_day_of_the_plan_made_again(desk: Desk) -> None:
+    desk.pack(u0="23", u1="18")
+    assert "Monday 30 November 5 parcels, 166 eggs; the day is full." in desk.text("/plan")
+
+
 def test_a_packed_parcel_shows_the_eggs_counted(desk: Desk) -> None:
     desk.pack(u0="26", u1="18")
     page = desk.text("/week")
