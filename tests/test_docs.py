@@ -20,6 +20,7 @@ from shipping.cli.app import program
 from shipping.tables.column_reference import column_page
 from shipping.words.units import shipped_folder
 from tests.command_page import command_page
+from tests.every_case import every
 from tests.module_map import module_map
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -71,7 +72,7 @@ def tracked_texts() -> Iterator[tuple[str, str]]:
                 continue
 
 
-@pytest.mark.parametrize("command", COMMANDS)
+@every("command", COMMANDS)
 def test_every_command_stands_in_the_readme(command: str) -> None:
     assert re.search(rf"^\| `{command}\b", README, flags=re.MULTILINE), (
         f"README's table of commands lacks {command}"

@@ -5,10 +5,13 @@ the source.
 from __future__ import annotations
 
 import ast
+import functools
 from collections import Counter
 from pathlib import Path
 
 import pytest
+
+from tests.every_case import every
 
 PACKAGE = Path(__file__).resolve().parent.parent / "shipping"
 #: A room imports only itself and rooms before it.
@@ -52,10 +55,12 @@ def room_of(name: str) -> str:
     return first if first in ROOMS else "cli"
 
 
+@functools.cache
 def tree(name: str) -> ast.Module:
     return ast.parse((PACKAGE / name).read_text(encoding="utf-8"))
 
 
+@functools.cache
 def imports(name: str) -> list[tuple[str, bool]]:
     """Every module imported, and whether at the top of the module."""
     found: list[tuple[str, bool]] = []
@@ -86,7 +91,7 @@ def test_every_room_is_there() -> None:
     assert {room_of(name) for name in NAMES} >= {*ROOMS, "cli"}
 
 
-@pytest.mark.parametrize("name", NAMES)
+@every("name", NAMES)
 def test_a_room_imports_only_rooms_before_it(name: str) -> None:
     room = room_of(name)
     if room == "cli":
@@ -105,13 +110,13 @@ def test_the_proof_shares_no_biology_and_no_solver_with_the_plan(name: str) -> N
     assert ours <= {"shipping.week.plan_data", "shipping.week.second_model"}
 
 
-@pytest.mark.parametrize("name", [name for name in NAMES if room_of(name) in RECKONING])
+@every("name", [name for name in NAMES if room_of(name) in RECKONING])
 def test_rooms_that_reckon_touch_no_file(name: str) -> None:
     touched = calls(name) & (TOUCHES | {"open"})
     assert touched <= SHIPPED_DATA.get(name, set())
 
 
-@pytest.mark.parametrize("name", NAMES)
+@every("name", NAMES)
 def test_only_the_papers_know_of_pdf_and_only_the_ledger_of_its_file(name: str) -> None:
     for module, _ in imports(name):
         library = module.split(".")[0]
@@ -145,7 +150,7 @@ HEAVY = {
 LAYS_PAGES = {"papers/page/typesetter.py", "papers/page/book.py"}
 
 
-@pytest.mark.parametrize("name", NAMES)
+@every("name", NAMES)
 def test_heavy_libraries_are_imported_only_where_they_are_used(name: str) -> None:
     at_top = {module.split(".")[0] for module, top in imports(name) if top}
     assert not at_top & (HEAVY - {"reportlab"} if name in LAYS_PAGES else HEAVY)
@@ -160,7 +165,7 @@ def test_what_lays_pages_is_imported_at_the_top_by_papers_alone() -> None:
             assert not {module for module in at_top if ".".join(module.split(".")[:3]) in behind}, name
 
 
-@pytest.mark.parametrize("name", [name for name in NAMES if room_of(name) != "cli"])
+@every("name", [name for name in NAMES if room_of(name) != "cli"])
 def test_today_is_always_told_and_chance_is_never_asked(name: str) -> None:
     for node in ast.walk(tree(name)):
         if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute):
@@ -186,7 +191,7 @@ NO_FISH = [name for name in NAMES if room_of(name) == "assignment"] + [
 ]
 
 
-@pytest.mark.parametrize("name", NO_FISH)
+@every("name", NO_FISH)
 def test_numbers_know_no_fish(name: str) -> None:
     parsed = tree(name)
     names = {node.id for node in ast.walk(parsed) if isinstance(node, ast.Name)}
@@ -210,6 +215,6 @@ def test_no_name_of_a_class_is_given_twice() -> None:
     assert [name for name, times in named.items() if times > 1] == []
 
 
-@pytest.mark.parametrize("name", [name for name in NAMES if not name.endswith("__init__.py")])
+@every("name", [name for name in NAMES if not name.endswith("__init__.py")])
 def test_every_module_says_what_it_is_for(name: str) -> None:
     assert ast.get_docstring(tree(name)), name

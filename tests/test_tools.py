@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.every_case import every
 from tests.mutants import NO_CHANGE, TESTS
 from tests.tools import left_out
 
@@ -44,3 +45,29 @@ def test_lines_are_broken_in_every_room_and_those_not_run_are_in_files_that_are_
 def test_a_run_that_left_nothing_out_says_nothing() -> None:
     assert left_out([]) == ""
     assert left_out(["Skipped: another cause"]) == ""
+
+
+def test_cases_of_one_test_are_all_tried_and_each_that_fails_is_named() -> None:
+    tried = []
+
+    @every("number,word", [(1, "one"), (2, "two"), (3, "three"), (4, "four")])
+    def is_odd_or_two(number: int, word: str) -> None:
+        tried.append(word)
+        assert number % 2, word
+        if number == 3:
+            with pytest.raises(ValueError):
+                int("3")
+
+    with pytest.raises(BaseExceptionGroup, match="3 of 4 cases") as told:
+        is_odd_or_two()
+    assert tried == ["one", "two", "three", "four"]
+    assert [error.__notes__ for error in told.value.exceptions] == [
+        ["with 2, 'two'"],
+        ["with 3, 'three'"],
+        ["with 4, 'four'"],
+    ]
+
+
+def test_a_test_of_no_case_fails() -> None:
+    with pytest.raises(AssertionError, match="no case"):
+        every("number", [])(lambda number: None)()

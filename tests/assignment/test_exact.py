@@ -15,6 +15,7 @@ from shipping.assignment.instance_columns import columns_of_instance
 from shipping.assignment.mip import Budget
 from shipping.assignment.solve import allocate
 from tests.assignment.test_solve import a_task, best_by_trying, day, one_line
+from tests.every_case import every
 from tests.timings.week_check import WeekCheck
 from tests.week.tiny_weeks import TINY, a_tiny_week, best_of
 
@@ -33,7 +34,7 @@ def choice_of(instance: Instance, *pairs: tuple[OneLotFill, ParcelColumn]) -> Ch
     return Chosen(tuple(column for _, column in pairs), drawn, value, value, cost, False)
 
 
-@pytest.mark.parametrize("number", [number for number in TINY if a_tiny_week(number).columns])
+@every("number", [number for number in TINY if a_tiny_week(number).columns])
 def test_from_nothing_the_best_of_a_tiny_week_is_found(number: int) -> None:
     instance = a_tiny_week(number)
     value, age, cost, _ = (

@@ -16,6 +16,7 @@ from shipping.assignment.instance import Instance, OneLotFill, ParcelColumn
 from shipping.assignment.instance_columns import columns_of_instance
 from shipping.assignment.solution import Solution
 from tests.assignment.test_solve import a_random_task, a_task, day, one_line
+from tests.every_case import every
 from tests.week.tiny_weeks import (
     TINY,
     a_tiny_week,
@@ -27,7 +28,7 @@ from tests.week.tiny_weeks import (
 )
 
 
-@pytest.mark.parametrize("number", TINY)
+@every("number", TINY)
 def test_what_was_put_in_keeps_every_limit(number: int) -> None:
     instance, chance = a_tiny_week(number), Random(number)
     for _ in range(3):
@@ -147,7 +148,7 @@ def test_an_order_of_one_line_is_placed_cheapest_where_postage_goes_by_packing_a
     assert found_some > 5
 
 
-@pytest.mark.parametrize("number", TINY)
+@every("number", TINY)
 def test_any_placing_finds_a_place_wherever_the_cheapest_does(number: int) -> None:
     chance = Random(number)
     solution = Solution(columns_of_instance(a_tiny_week(number)))

@@ -5,13 +5,12 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
-import pytest
-
 from shipping.assignment.columns import UNLIMITED
 from shipping.assignment.instance import Departure, Instance, OneLotFill, TravelMode
 from shipping.assignment.instance_columns import columns_of_instance, part_of
 from shipping.words.keys import LineKey
 from tests.assignment.test_solve import a_task, day, one_line
+from tests.every_case import every
 from tests.week.tiny_weeks import TINY, a_tiny_week, singles_of
 
 
@@ -27,7 +26,7 @@ def modes_by_place(instance: Instance, order: str) -> dict[LineKey, dict[Departu
     return found
 
 
-@pytest.mark.parametrize("number", TINY)
+@every("number", TINY)
 def test_an_order_has_the_places_where_all_its_lines_can_go_or_some_if_it_may_split(number: int) -> None:
     instance = a_tiny_week(number)
     week = columns_of_instance(instance)
@@ -47,7 +46,7 @@ def test_an_order_has_the_places_where_all_its_lines_can_go_or_some_if_it_may_sp
         ]
 
 
-@pytest.mark.parametrize("number", TINY)
+@every("number", TINY)
 def test_every_filling_and_split_of_a_place_is_there_and_no_other(number: int) -> None:
     instance = a_tiny_week(number)
     week = columns_of_instance(instance)
@@ -75,7 +74,7 @@ def test_every_filling_and_split_of_a_place_is_there_and_no_other(number: int) -
                 assert costs == {(s.packing, s.units): s.cost for s in shared_fills}
 
 
-@pytest.mark.parametrize("number", TINY)
+@every("number", TINY)
 def test_a_parcel_costs_what_its_way_says_however_its_orders_are_named_and_no_other_is_made(
     number: int,
 ) -> None:
@@ -113,7 +112,7 @@ def test_a_day_takes_what_is_left_of_its_limit() -> None:
     assert columns_of_instance(instance).free == [9, 8]
 
 
-@pytest.mark.parametrize("number", TINY)
+@every("number", TINY)
 def test_a_part_has_its_orders_ways_only_and_every_parcel_of_them_alone(number: int) -> None:
     instance = a_tiny_week(number)
     names = {column.orders[0] for column in instance.columns[::2]} - {"A"}

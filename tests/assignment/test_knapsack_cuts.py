@@ -13,6 +13,7 @@ import pytest
 
 from shipping.assignment.knapsack_cuts import Knapsack, fullest
 from shipping.assignment.mip import GrowingProgram, Program
+from tests.every_case import every
 
 
 def a_knapsack(number: int) -> Knapsack:
@@ -30,7 +31,7 @@ def choices(knapsack: Knapsack) -> list[tuple[int, ...]]:
     ]
 
 
-@pytest.mark.parametrize("number", range(40))
+@every("number", range(40))
 def test_the_things_worth_most_are_those_that_trying_all_finds(number: int) -> None:
     knapsack, chance = a_knapsack(number), Random(-number)
     worth = np.array([chance.choice((0.0, chance.uniform(-1, 5), 2.0)) for _ in knapsack.weights])
@@ -40,7 +41,7 @@ def test_the_things_worth_most_are_those_that_trying_all_finds(number: int) -> N
     assert sum(knapsack.weights[thing] for thing in found) <= knapsack.capacity
 
 
-@pytest.mark.parametrize("number", range(40))
+@every("number", range(40))
 def test_cuts_are_kept_by_every_choice_and_bring_the_best_in_fractions_down_to_the_best_choice(
     number: int,
 ) -> None:

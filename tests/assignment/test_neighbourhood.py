@@ -21,6 +21,7 @@ from shipping.assignment.instance_columns import columns_of_instance
 from shipping.assignment.neighbourhood import COLD, SAVING_HEAT, SERVING_HEAT, Guide, Search
 from shipping.assignment.solution import Solution
 from tests.assignment.test_solve import a_task, day, one_line
+from tests.every_case import every
 from tests.week.tiny_weeks import TINY, a_tiny_week, best_of, generated_task, generated_ways, limits_broken
 
 #: So hot that nearly anything is accepted.
@@ -98,7 +99,7 @@ def test_saving_keeps_value_and_age_and_ends_with_the_least_ever_spent(
     assert broken == []
 
 
-@pytest.mark.parametrize("number", TINY)
+@every("number", TINY)
 def test_no_search_of_a_tiny_week_loses_value_or_breaks_a_limit(number: int) -> None:
     instance = a_tiny_week(number)
     search = filled(columns_of_instance(instance), number)
@@ -120,7 +121,7 @@ def test_no_search_of_a_tiny_week_loses_value_or_breaks_a_limit(number: int) -> 
         assert search.waiting == waiting
 
 
-@pytest.mark.parametrize("number", TINY[:40])
+@every("number", TINY[:40])
 def test_a_new_start_keeps_every_limit_and_what_was_before_can_be_put_back(number: int) -> None:
     instance = a_tiny_week(number)
     search = filled(columns_of_instance(instance), number)
@@ -226,7 +227,7 @@ def test_of_two_orders_of_equal_value_the_one_that_waited_longer_ends_up_served(
     assert (search.solution.value, search.solution.age) == (10.0, 3.0)
 
 
-@pytest.mark.parametrize("number", TINY)
+@every("number", TINY)
 def test_older_orders_first_loses_neither_value_nor_age_and_keeps_every_limit(number: int) -> None:
     instance = a_tiny_week(number)
     search = filled(columns_of_instance(instance), number)

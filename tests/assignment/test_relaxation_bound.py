@@ -20,6 +20,7 @@ from shipping.assignment.relaxation_bound import ROUNDS, RelaxationBound, needs
 from shipping.assignment.solution import Solution
 from shipping.assignment.solve import allocate
 from tests.assignment.test_solve import a_task, day, one_line
+from tests.every_case import every
 from tests.week.tiny_weeks import TINY, a_tiny_week, best_of, generated_ways
 
 
@@ -27,7 +28,7 @@ def relaxed(week: WeekColumns, rounds: int = ROUNDS) -> float:
     return RelaxationBound(week, rounds).relaxed(Budget(None))
 
 
-@pytest.mark.parametrize("number", TINY)
+@every("number", TINY)
 def test_no_choice_of_a_tiny_week_passes_the_bound(number: int) -> None:
     best = best_of(number)
     week = columns_of_instance(a_tiny_week(number))
@@ -109,7 +110,7 @@ def test_more_eggs_or_more_room_never_lower_the_bound_and_less_never_raises_it()
     assert bounds[-1] == pytest.approx(most)
 
 
-@pytest.mark.parametrize("number", TINY)
+@every("number", TINY)
 def test_one_more_egg_or_parcel_never_lowers_the_bound_of_a_tiny_week(number: int) -> None:
     week = columns_of_instance(a_tiny_week(number))
     before = relaxed(week)
@@ -191,7 +192,7 @@ def test_with_no_time_the_bound_is_the_value_of_everything() -> None:
     )
 
 
-@pytest.mark.parametrize("number", TINY)
+@every("number", TINY)
 def test_what_a_line_needs_of_a_lot_is_the_fewest_eggs_of_any_of_its_ways(number: int) -> None:
     instance = a_tiny_week(number)
     week = columns_of_instance(instance)

@@ -15,6 +15,7 @@ from shipping.assignment.instance import Instance, ParcelColumn
 from shipping.assignment.instance_columns import columns_of_instance
 from shipping.assignment.solution import RandomSet, Solution
 from tests.assignment.test_solve import a_task, day, one_line
+from tests.every_case import every
 from tests.timings.week_check import WeekCheck
 from tests.week.tiny_weeks import TINY, a_tiny_week, generated_task, generated_ways, limits_broken
 
@@ -80,7 +81,7 @@ def one_change(solution: Solution, chance: Random) -> None:
         solution.put(found)
 
 
-@pytest.mark.parametrize("number", TINY)
+@every("number", TINY)
 def test_after_any_changes_all_is_as_if_reckoned_from_nothing(number: int) -> None:
     instance, chance = a_tiny_week(number), Random(number)
     solution = Solution(columns_of_instance(instance))
@@ -103,7 +104,7 @@ def test_after_any_changes_of_a_generated_week_all_is_as_if_reckoned_from_nothin
     assert joined > 20
 
 
-@pytest.mark.parametrize("number", TINY)
+@every("number", TINY)
 def test_what_is_undone_leaves_all_as_before(number: int) -> None:
     instance, chance = a_tiny_week(number), Random(number)
     solution = Solution(columns_of_instance(instance))
@@ -125,7 +126,7 @@ def test_what_is_undone_leaves_all_as_before(number: int) -> None:
         assert_as_reckoned_from_nothing(solution, instance)
 
 
-@pytest.mark.parametrize("number", TINY[:20])
+@every("number", TINY[:20])
 def test_a_cost_that_was_not_counted_is_counted_afterwards(number: int) -> None:
     instance, chance = a_tiny_week(number), Random(number)
     solution = Solution(columns_of_instance(instance))
@@ -140,7 +141,7 @@ def test_a_cost_that_was_not_counted_is_counted_afterwards(number: int) -> None:
     assert_as_reckoned_from_nothing(solution, instance)
 
 
-@pytest.mark.parametrize("number", TINY)
+@every("number", TINY)
 def test_with_all_taken_out_it_is_as_at_the_beginning(number: int) -> None:
     week = columns_of_instance(a_tiny_week(number))
     solution, chance = Solution(week), Random(number)

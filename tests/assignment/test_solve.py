@@ -27,6 +27,7 @@ from shipping.assignment.instance_columns import columns_of_instance, part_of
 from shipping.assignment.mip import Budget
 from shipping.assignment.search import Tell
 from shipping.words.keys import LineKey
+from tests.every_case import every
 
 MONDAY = date(2026, 11, 30)
 
@@ -460,7 +461,7 @@ def test_shuffled_numbers_of_a_week_give_the_same_choice(seed: int) -> None:
     assert (one.value, one.bound, one.cost) == pytest.approx((two.value, two.bound, two.cost))
 
 
-@pytest.mark.parametrize("seed", range(400, 420))
+@every("seed", range(400, 420))
 def test_the_choice_is_the_best_where_lots_gain_eggs_from_day_to_day(seed: int) -> None:
     instance = a_random_task(seed)
     days = sorted({on for _, on in instance.free})
@@ -468,7 +469,7 @@ def test_the_choice_is_the_best_where_lots_gain_eggs_from_day_to_day(seed: int) 
     check(replace(instance, free={(lot, on): instance.free[lot, turned[on]] for lot, on in instance.free}))
 
 
-@pytest.mark.parametrize("seed", range(500, 520))
+@every("seed", range(500, 520))
 def test_the_choice_is_the_best_where_parcels_of_a_day_are_made_already(seed: int) -> None:
     check(replace(a_random_task(seed), parcels_a_day=2, parcels_made={day(seed % 2): 1 + seed % 3 // 2}))
 

@@ -8,16 +8,15 @@ import pytest
 from shipping.eggs.hatching import mean_effective_degrees, trip_nodes
 from shipping.post.foam_box import Holding
 from tests.eggs.one_trip import trip_degrees
+from tests.every_case import every
 from tests.post.a_shelf import a_species
 
 STEPS = (np.arange(2000) + 0.5) / 2000
 
 
-@pytest.mark.parametrize("keep_max_c", [None, 26.0])
-@pytest.mark.parametrize("warm_h", [0.0, 20.0])
-@pytest.mark.parametrize(
-    "span", [(2.0, 8.0), (6.0, 16.0), (14.0, 22.0), (20.0, 34.0), (28.0, 36.0), (30.0, 30.0)]
-)
+@every("keep_max_c", [None, 26.0])
+@every("warm_h", [0.0, 20.0])
+@every("span", [(2.0, 8.0), (6.0, 16.0), (14.0, 22.0), (20.0, 34.0), (28.0, 36.0), (30.0, 30.0)])
 def test_degree_days_of_the_way_are_the_mean_of_what_each_hour_gives(
     keep_max_c: float | None, warm_h: float, span: tuple[float, float]
 ) -> None:

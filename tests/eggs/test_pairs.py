@@ -12,6 +12,7 @@ from scipy.special import roots_sh_jacobi
 from scipy.stats import betabinom, binom
 
 from shipping.eggs.pairs import _brood_shares, brood_chance, chance_of, eggs_for, pair_chances
+from tests.every_case import every
 
 
 def by_counting(eggs: int, males: int, females: int, grown: float, female_share: float) -> float:
@@ -102,8 +103,8 @@ def test_an_uncertain_sex_ratio_makes_a_pair_less_likely_and_is_summed_exactly()
     )
 
 
-@pytest.mark.parametrize("nodes", [1, 2, 13, 96])
-@pytest.mark.parametrize(("share", "kappa"), [(0.5, 1.0), (0.5, 2.0), (0.4, 2.5), (0.5, 8.0), (0.7, 150.0)])
+@every("nodes", [1, 2, 13, 96])
+@every(("share", "kappa"), [(0.5, 1.0), (0.5, 2.0), (0.4, 2.5), (0.5, 8.0), (0.7, 150.0)])
 def test_nodes_over_the_female_share_are_those_of_the_beta(share: float, kappa: float, nodes: int) -> None:
     """Against scipy, whose weights are scaled to one."""
     shares, weights = _brood_shares(share, kappa, nodes)

@@ -18,10 +18,11 @@ from shipping.tables.country_codes import (
     regions_of,
     subdivision_code,
 )
+from tests.every_case import every
 from tests.week.a_week import a_row
 
 
-@pytest.mark.parametrize(
+@every(
     ("country", "postcode", "part"),
     [
         ("US", "96813", "HI"),

@@ -7,6 +7,7 @@ import pytest
 from scipy.stats import betabinom, binom
 
 from shipping.eggs.overpack import count_chances, overpacks
+from tests.every_case import every
 
 #: Smallest n with P(at least k alive) >= 0.95 (0.90, 0.99 beside it), calculated: k -> share alive -> n.
 SHARES = (0.95, 0.90, 0.85, 0.80, 0.70, 0.60, 0.50)
@@ -52,8 +53,8 @@ def packed(k: int, share: float, kappa: float, promise: float) -> int:
     return int(found.pack[0])
 
 
-@pytest.mark.parametrize("k", ROWS)
-@pytest.mark.parametrize("column", range(len(SHARES)))
+@every("k", ROWS)
+@every("column", range(len(SHARES)))
 def test_eggs_that_live_or_die_each_for_itself_follow_the_binomial_table(k: int, column: int) -> None:
     for promise, n in zip((0.95, 0.90, 0.99), ROWS[k][column], strict=True):
         assert packed(k, SHARES[column], VERY_LARGE, promise) == n

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from shipping.post.calendar import holiday_name, is_delivery_day, is_weekend, nth_delivery_days
+from tests.every_case import every
 
 CHRISTMAS, EASTER = date(2026, 12, 22), date(2026, 4, 1)
 
@@ -100,9 +101,7 @@ WEEKENDS = {
 }
 
 
-@pytest.mark.parametrize(
-    ("days", "country"), [(days, code) for days, codes in WEEKENDS.items() for code in codes]
-)
+@every(("days", "country"), [(days, code) for days, codes in WEEKENDS.items() for code in codes])
 def test_the_weekend_of_each_country(days: str, country: str) -> None:
     monday = date(2026, 6, 1)
     week = [monday + timedelta(days=n) for n in range(7)]

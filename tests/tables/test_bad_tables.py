@@ -4,15 +4,14 @@ accepted.
 
 from __future__ import annotations
 
-import pytest
-
 from shipping.tables.reader import read_shelf
+from tests.every_case import every
 from tests.tables.mistakes import Mistake, mistakes, told_mended, told_with
 from tests.tables.shelves import GOOD, TODAY
 
 #: What a shelf may say beside its own mistake: that there are orders nobody has taken yet.
 BESIDE = {"new"}
-every_mistake = pytest.mark.parametrize("mistake", mistakes(), ids=lambda mistake: mistake.name)
+every_mistake = every("mistake", mistakes())
 
 
 def test_the_good_shelf_has_no_problem_at_all() -> None:

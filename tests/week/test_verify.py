@@ -21,6 +21,7 @@ from shipping.tables.shelf import Shelf
 from shipping.week.plan import make_plan
 from shipping.week.plan_data import Parcel, Plan, PlannedLine
 from shipping.week.verify import NotAsPromised, verify_plan
+from tests.every_case import every
 from tests.post.a_shelf import a_rule
 from tests.week.a_week import WEEK, a_row, a_week, plan_of
 
@@ -144,7 +145,7 @@ def test_the_demo_week_is_as_promised() -> None:
     verify_plan(plan, shelf)
 
 
-@pytest.mark.parametrize("what", TAMPERED)
+@every("what", TAMPERED)
 def test_a_tampered_plan_is_found_out(what: str) -> None:
     shelf, plan = demo()
     tamper, says = TAMPERED[what]
