@@ -31,12 +31,12 @@ test test-slow: export PYTHONDONTWRITEBYTECODE =
 # neighbours run in one process, which reckons once what they share
 SIDE_BY_SIDE := -n auto --dist worksteal
 
-# while mypy reads the program, tests are compiled on the other core, once for all workers, not by each of them
+# mypy reads the program beside the tests, and what it found stands last
 test: $(VENV)/.installed-dev
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
-	$(BIN)/python -m pytest --collect-only >/dev/null 2>&1 & $(BIN)/mypy; status=$$?; wait; exit $$status
-	$(BIN)/python -m pytest $(SIDE_BY_SIDE) -m "not slow"
+	$(BIN)/mypy >$(VENV)/types.txt 2>&1 & mypy=$$!; $(BIN)/python -m pytest $(SIDE_BY_SIDE) -m "not slow"; tests=$$?; \
+		wait $$mypy; types=$$?; cat $(VENV)/types.txt; exit $$((tests + types))
 
 test-slow: $(VENV)/.installed-dev
 	$(BIN)/python -m pytest $(SIDE_BY_SIDE) -m slow

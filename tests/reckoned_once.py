@@ -1,5 +1,5 @@
-"""Plans, outlooks and offers that tests ask for again and again: the same values in, what was reckoned before
-out.
+"""Shelves, plans, outlooks and offers that tests ask for again and again: the same files or values in, what
+was read or reckoned before out.
 
 Only for rooms below the planner, whose tests look at what is made of a plan; each process reckons it once. A
 test that asks whether the same comes out twice is marked ``reckoned_anew``: it is given nothing from before.
@@ -13,12 +13,17 @@ import io
 import pickle
 from collections.abc import Callable, Iterator
 from dataclasses import fields
+from datetime import date
+from pathlib import Path
 from typing import Any
 
 import pytest
 
 from shipping.assignment.mip import Budget
+from shipping.ledger import whole_shelf
 from shipping.questions import forecast, offer, what_if, why
+from shipping.tables import reader
+from shipping.tables.reader import Reading
 from shipping.tables.shelf import Shelf
 from shipping.week import plan
 from shipping.week.plan_data import Plan
@@ -60,6 +65,34 @@ def _remembered(reckon: Callable[..., Any]) -> Callable[..., Any]:
     return ask
 
 
+def _written(folder: Path) -> Iterator[tuple[str, bytes | None]]:
+    """Every file below a folder but printed papers, which no reader of tables opens."""
+    for path in sorted(folder.rglob("*")):
+        if path.suffix != ".pdf":
+            yield path.relative_to(folder).as_posix(), path.read_bytes() if path.is_file() else None
+
+
+def _read_once(read: Callable[..., Reading]) -> Callable[..., Reading]:
+    """The same reader, which reads the same bytes once: tables alone, or with what their ledger adds."""
+    known: dict[bytes, Reading] = {}
+
+    @functools.wraps(read)
+    def ask(folder: Path, today: date, take: bool = False, join: Any = None, orders: Any = None) -> Reading:
+        adds = {} if join is None else getattr(join, "keywords", None)
+        if take or adds is None:  # what was seen is kept, or rows are added of which nothing is known here
+            return read(folder, today, take, join, orders)
+        rows = [sorted(adds.get("orders", ())), *adds.get("owed", ())]
+        key = _key(
+            (list(_written(folder)), today, join is None, rows, None if orders is None else sorted(orders))
+        )
+        if key not in known:
+            known[key] = read(folder, today, take, join, orders)
+        return known[key]
+
+    return ask
+
+
+_READ = _read_once(reader.read_shelf)
 _PLAN = _remembered(plan.make_plan)
 _OUTLOOKS = _remembered(forecast.outlooks)
 _OFFER = _remembered(offer.offer)
@@ -72,6 +105,8 @@ def reckoned_once(request: pytest.FixtureRequest) -> Iterator[None]:
         yield
         return
     with pytest.MonkeyPatch.context() as patch:
+        for module in (reader, whole_shelf):
+            patch.setattr(module, "read_shelf", _READ)
         for module in (plan, why, what_if):
             patch.setattr(module, "make_plan", _PLAN)
         patch.setattr(forecast, "outlooks", _OUTLOOKS)

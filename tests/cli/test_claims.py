@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 
 from tests.cli.conftest import FIRST, Spawnpost, done, entries, refused
+from tests.every_case import every
 
 BUY = (
     *(
@@ -325,7 +326,15 @@ def test_learn_shows_next_weeks_margins_and_draws_promised_and_held(
 # --- names
 
 
-@pytest.mark.parametrize(
+@pytest.fixture
+def sent_again(spawnpost: Spawnpost) -> None:
+    """A claim settled by eggs owed again, with a buyer's name in its note."""
+    short_parcel(spawnpost, first=20, second=10)
+    words = ("claim", FIRST, "--settle", "send again", "--note", "Søren Eksempel wrote")
+    done(spawnpost(*words, today="2026-12-01"))
+
+
+@every(
     "words",
     [
         ("plan",),
@@ -340,18 +349,12 @@ def test_learn_shows_next_weeks_margins_and_draws_promised_and_held(
         ("rules",),
         ("papers", "--only", "pick-list"),
     ],
-    ids=" ".join,
 )
-@pytest.mark.parametrize("form", [(), ("--json",)], ids=["words", "json"])
+@every("form", [(), ("--json",)])
+@pytest.mark.usefixtures("sent_again")
 def test_with_hidden_names_no_command_says_one(
     spawnpost: Spawnpost, shelf: Path, words: tuple[str, ...], form: tuple[str, ...]
 ) -> None:
-    short_parcel(spawnpost, first=20, second=10)
-    done(
-        spawnpost(
-            "claim", FIRST, "--settle", "send again", "--note", "Søren Eksempel wrote", today="2026-12-01"
-        )
-    )
     with (shelf / "orders.csv").open(encoding="utf-8-sig", newline="") as file:
         names = {row["addressee"] for row in csv.DictReader(file)}
     told = done(spawnpost("--hide-names", *form, *words, today="2026-12-01")).out

@@ -112,7 +112,7 @@ def test_a_new_parcel_never_takes_a_number_that_was_used(spawnpost: Spawnpost, s
     ("cells", "said"),
     [
         ({"placed_on": "2026-11-29", "paid_on": "2026-11-29"}, "was placed on"),
-        ({"addressee": "Per Dam"}, "another buyer"),
+        pytest.param({"addressee": "Per Dam"}, "another buyer", marks=pytest.mark.slow),
     ],
 )
 def test_an_order_whose_day_or_buyer_changed_is_held_until_that_is_answered(

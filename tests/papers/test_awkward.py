@@ -115,6 +115,11 @@ def test_a_parcel_of_more_draws_than_a_page_holds_stands_whole_on_the_pick_list(
     assert all("2026-W49-01" in page for page, count in zip(pages, rows, strict=True) if count)
 
 
+@pytest.mark.parametrize(
+    "awkward_week",
+    [*("en", "de"), *(pytest.param(language, marks=pytest.mark.slow) for language in ("fr", "es"))],
+    indirect=True,
+)
 def test_codes_read_back_from_the_fullest_papers(awkward_week: Path, tmp_path: Path) -> None:
     labels = codes_of(awkward_week / "print" / "2026-W49-label.pdf", tmp_path)
     assert labels == {f"CODE-128:{item}" for item in awkward.ITEMS.values()}

@@ -72,7 +72,7 @@ def test_a_week_holds_as_many_eggs_for_one_wanted_as_its_supply_says(
     assert least < sum(lot.eggs for lot in shelf.lots) / wanted < most
 
 
-@pytest.mark.parametrize("number", [1, 2])
+@pytest.mark.parametrize("number", [1, pytest.param(2, marks=pytest.mark.slow)])
 def test_of_a_usual_week_some_20_orders_in_100_can_be_served_by_nobody(number: int, tmp_path: Path) -> None:
     week = loaded(300, 150, number, tmp_path)
     assert 0.16 <= 1 - week.able / 300 <= 0.28

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import functools
 import io
 import re
 import warnings
 import zipfile
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 from xml.etree import ElementTree
@@ -335,7 +336,10 @@ _CONTENT = "content.xml"
 def _sheets_of_ods(
     data: bytes, file: str, wanted: Mapping[str, str], comments: bool
 ) -> dict[str, Sheet | Unreadable]:
+    import python_calamine
+
     walks = _walks_by_title(data, file)
+    unfolded = functools.cache(lambda: python_calamine.load_workbook(io.BytesIO(data)))
     sheets: dict[str, Sheet | Unreadable] = {}
     for title, table in wanted.items():
         if title in walks:
@@ -347,7 +351,7 @@ def _sheets_of_ods(
                     name, 0, "too-large", text, "Remove what is not part of the table."
                 )
                 continue
-            sheets[title] = _sheet_of(name, _ods_rows(data, title, name), odd, comments)
+            sheets[title] = _sheet_of(name, _ods_rows(unfolded, title, name), odd, comments)
     return sheets
 
 
@@ -483,12 +487,11 @@ def _add_text(element: Any, parts: list[str], odd: list[int]) -> None:
         parts.append(child.tail or "")
 
 
-def _ods_rows(data: bytes, title: str, file: str) -> Iterator[list[object]]:
+def _ods_rows(unfolded: Callable[[], Any], title: str, file: str) -> Iterator[list[object]]:
     import python_calamine
 
     try:
-        book = python_calamine.load_workbook(io.BytesIO(data))
-        rows = book.get_sheet_by_name(title).to_python(skip_empty_area=False)
+        rows = unfolded().get_sheet_by_name(title).to_python(skip_empty_area=False)
     except (python_calamine.CalamineError, OSError, ValueError):
         raise _no_workbook(file) from None
     for row in rows:

@@ -141,7 +141,9 @@ def demo_week() -> tuple[Plan, Shelf]:
     return make_plan(shelf, default_week(shelf)), shelf
 
 
-@pytest.mark.parametrize("language", OTHERS)
+@pytest.mark.parametrize(
+    "language", ["de", *(pytest.param(one, marks=pytest.mark.slow) for one in OTHERS if one != "de")]
+)
 def test_no_english_is_left_on_the_demo_weeks_papers_in_another_language(
     language: str, demo_week: tuple[Plan, Shelf], tmp_path: Path
 ) -> None:
