@@ -85,9 +85,12 @@ def _read_once(read: Callable[..., Reading]) -> Callable[..., Reading]:
         key = _key(
             (list(_written(folder)), today, join is None, rows, None if orders is None else sorted(orders))
         )
-        if key not in known:
-            known[key] = read(folder, today, take, join, orders)
-        return known[key]
+        if key in known:
+            return known[key]
+        found = read(folder, today, take, join, orders)
+        if found.shelf and not found.shelf.settings.papers.font:  # a font is named by its whole path
+            known[key] = found
+        return found
 
     return ask
 
