@@ -165,12 +165,19 @@ class OrdersPage(RowsPage):
             return self.region(order, tr("Not written: choose the region from the list."), 422)
         place = f"{country}-{region}"
         done = tr("Order {order} goes to {place}.", order=order, place=place)
-        return self._write_in_order(order, {"region": place}, done)
+        return self._write_in_order(order, {"region": place}, done, may_add="region")
 
     def _write_in_order(
-        self, order: str, cells: Mapping[str, str], done: str, only_blank: bool = False
+        self,
+        order: str,
+        cells: Mapping[str, str],
+        done: str,
+        only_blank: bool = False,
+        may_add: str = "",
     ) -> Response:
-        """Writes cells into every row of an order, or where blank; one of a dropped sheet is copied first."""
+        """Writes cells into every row of an order, or where blank, in a column that the table may get for it;
+        one of a dropped sheet is copied first.
+        """
         rows = [
             row
             for row in self._rows()
@@ -183,7 +190,9 @@ class OrdersPage(RowsPage):
             with self.shelf_state.lock, refusing("Not written: {why}"):
                 for row in rows:
                     was = {"order": order}
-                    written, warnings = change_checked_row(self.shelf_state, "orders", row.row, cells, was)
+                    written, warnings = change_checked_row(
+                        self.shelf_state, "orders", row.row, cells, was, may_add
+                    )
         except Refused as refused:
             return self.worktop.told_at("/tables/orders", refused.said)
         return self._written(ORDERS, f"{done} {tables_folder_words(written)}", rows[0].row, warnings)

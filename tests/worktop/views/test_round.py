@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import shutil
 from datetime import date, timedelta
 from pathlib import Path
@@ -114,6 +115,23 @@ def test_a_region_that_rules_ask_for_is_asked_by_name_with_the_list_of_its_count
     assert done.status_code == 303
     assert "YO99 9ZZ,York,GB-SCT,GB" in path.read_text(encoding="utf-8")
     assert "/orders/D25/region" not in desk.get("/").text
+
+
+def test_a_region_named_in_a_table_without_that_column_gives_it_one_after_a_copy(desk: Desk) -> None:
+    path = desk.folder / "orders.csv"
+    with path.open(encoding="utf-8", newline="") as file:
+        header, *rows = csv.reader(file)
+    at = header.index("region")
+    with path.open("w", encoding="utf-8", newline="") as file:
+        csv.writer(file).writerows(row[:at] + row[at + 1 :] for row in (header, *rows))
+    before = path.read_bytes()
+    answer = desk.post("/orders/D25/region", {"token": desk.worktop.access.token}, region="SCT", after="/")
+    assert answer.status_code == 303, plain(answer.text)
+    with path.open(encoding="utf-8", newline="") as file:
+        regions = {row["order"]: row["region"] for row in csv.DictReader(file)}
+    assert {order for order, region in regions.items() if region} == {"D25"}
+    assert regions["D25"] == "GB-SCT"
+    assert before in [copy.read_bytes() for copy in desk.folder.glob("*/orders-*.csv")]
 
 
 def test_while_the_round_is_looked_at_the_lots_are_reckoned(
