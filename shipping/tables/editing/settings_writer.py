@@ -12,7 +12,7 @@ from pathlib import Path
 
 from shipping.tables.editing.row_writer import copied
 from shipping.tables.files.settings_reader import SETTINGS_FILE, settings_from_text
-from shipping.tables.files.whole_file import not_written, write_whole
+from shipping.tables.files.whole_file import not_written, remove_leftovers, write_whole
 from shipping.words.problems import ShelfProblems
 
 #: A setting by its section and key, such as ("sender", "name"), and what it is to be; None takes it out.
@@ -34,6 +34,7 @@ def change_settings(folder: Path, settings: Mapping[tuple[str, str], Setting]) -
     try:
         copy = copied(path, data)
         write_whole(path, text.encode("utf-8"))
+        remove_leftovers(path)
     except OSError as error:
         raise not_written(path, error) from None
     return copy

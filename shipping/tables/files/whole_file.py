@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
 import errno
+import glob
 import os
 from collections.abc import Iterable
 from pathlib import Path
@@ -12,6 +14,9 @@ from shipping.words.sentence import say
 
 #: The disk has no room, or no more that this user may fill.
 _NO_ROOM = frozenset({errno.ENOSPC, errno.EDQUOT})
+
+#: What was touched so lately before a file was put in place may still be written by another program [s].
+_AT_WORK_S = 60
 
 
 def not_written(path: Path, error: OSError) -> ShelfProblems:
@@ -37,6 +42,15 @@ def write_whole(path: Path, content: bytes | Iterable[memoryview]) -> None:
         os.replace(part, path)
     finally:
         part.unlink(missing_ok=True)
+
+
+def remove_leftovers(path: Path) -> None:
+    """Removes what writings of a file left beside it that were killed a while before it was last written."""
+    written = path.stat().st_mtime
+    for part in path.parent.glob(f".{glob.escape(path.name)}.*.part"):
+        with contextlib.suppress(OSError):
+            if part.stat().st_mtime < written - _AT_WORK_S:
+                part.unlink()
 
 
 def force_names_to_disk(folder: Path) -> None:
