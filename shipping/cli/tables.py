@@ -164,12 +164,12 @@ def map_sheet(
     """
     from shipping.tables.files.settings_reader import MAP_FILE
     from shipping.tables.mapped_orders.proposal import proposal
-    from shipping.tables.reader import species_and_rules
+    from shipping.tables.reader import fish_and_rules
 
     edge: Edge = context.obj
     folder = folder_of(edge)
     path = file if file.is_absolute() or file.exists() else folder / file
-    proposed = proposal(path, *species_and_rules(folder))
+    proposed = proposal(path, *fish_and_rules(folder))
     facts, lines = proposed.as_json(), list(_lines(proposed))
     target = folder / MAP_FILE
     if write:

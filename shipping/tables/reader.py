@@ -20,7 +20,7 @@ from shipping.tables.files.sheet import Sheet
 from shipping.tables.mapped_orders.mapped_rows import changes, keep_as_seen, merged_orders
 from shipping.tables.one_spelling import one_spelling
 from shipping.tables.row_reader import FileRead, ReadAs, TableRows, encodings_once, questions, read_rows
-from shipping.tables.rows.lots import Look, Lot
+from shipping.tables.rows.lots import Group, Look, Lot
 from shipping.tables.rows.orders import (
     FillFromFirstRow,
     Order,
@@ -35,6 +35,7 @@ from shipping.tables.shelf import TABLE_BY_NAME, TABLES, Draft, Shelf
 from shipping.words.problems import Level, Problem, Where
 
 if TYPE_CHECKING:
+    from shipping.tables.mapped_orders.combined_cells import KeptFish
     from shipping.tables.mapped_orders.mapping import MappedSheet
 
 AnyRow = TypeVar("AnyRow", bound=Row)
@@ -56,13 +57,27 @@ class Reading:
     files: tuple[FileRead, ...] = ()
 
 
-def species_and_rules(folder: Path) -> tuple[tuple[Species, ...], ReadingRules]:
-    """The fish of a shelf, as far as its table can be read, and how its cells are to be read."""
+def fish_and_rules(folder: Path) -> tuple[tuple[Species, ...], ReadingRules, KeptFish]:
+    """The species of a shelf, how its cells are read, and what fish are kept, as far as it can be read."""
     settings, _ = read_settings(folder)
     rules = settings.reading if settings else ReadingRules()
-    sheets = find_sheets(folder, frozenset(TABLE_BY_NAME), encoding=rules.encoding).sheets.get("species", [])
-    read = read_rows(TABLE_BY_NAME["species"], sheets[0], None, rules) if sheets else None
-    return (rows_of(read, Species) if read else (), rules)
+    sheets = find_sheets(folder, frozenset(TABLE_BY_NAME), encoding=rules.encoding).sheets
+    tables = {
+        name: read_rows(TABLE_BY_NAME[name], sheets[name][0], None, rules)
+        for name in ("species", "lots", "groups")
+        if sheets.get(name)
+    }
+    species = rows_of(tables["species"], Species) if "species" in tables else ()
+    return species, rules, _kept_fish(tables)
+
+
+def _kept_fish(tables: Mapping[str, TableRows]) -> KeptFish:
+    """Species and population of every lot and group."""
+    lots = rows_of(tables["lots"], Lot) if "lots" in tables else ()
+    groups = rows_of(tables["groups"], Group) if "groups" in tables else ()
+    return frozenset((lot.species, lot.population) for lot in lots) | frozenset(
+        (group.species, group.population) for group in groups
+    )
 
 
 def find_shelf(start: Path) -> Path | None:
@@ -114,7 +129,8 @@ def _read_shelf(
             is_complete = table.name not in there.unreadable
             tables[table.name] = TableRows(table, f"{table.name}.csv", complete=is_complete)
     fish = rows_of(tables["species"], Species)
-    mapped = [_mapped_orders(folder, mapping, fish, rules) for mapping in maps]
+    kept = _kept_fish(tables)
+    mapped = [_mapped_orders(folder, mapping, fish, rules, kept) for mapping in maps]
     merged = merged_orders(tables["orders"], mapped)
     everything = [*tables.values(), *mapped]
     draft = draft_of(today, settings, tables, merged.rows)
@@ -158,11 +174,11 @@ def _maps(folder: Path) -> tuple[tuple[MappedSheet, ...], tuple[Problem, ...]]:
 
 
 def _mapped_orders(
-    folder: Path, mapped: MappedSheet, species: tuple[Species, ...], rules: ReadingRules
+    folder: Path, mapped: MappedSheet, species: tuple[Species, ...], rules: ReadingRules, kept: KeptFish
 ) -> TableRows:
     from shipping.tables.mapped_orders.mapped_sheet import mapped_orders
 
-    return mapped_orders(folder, mapped, species, rules)
+    return mapped_orders(folder, mapped, species, rules, kept)
 
 
 def _for_the_bench(table: str, sheets: list[Sheet], orders: Collection[str]) -> list[Sheet]:

@@ -17,14 +17,29 @@ _BETWEEN_LINES = re.compile(r"[;\n\r]+")
 _BETWEEN_WISHES = re.compile(r"[,+]")
 
 
-def names_of_fish(mapped: MappedSheet, species: tuple[Species, ...]) -> dict[str, str]:
-    """What each name without case means: ``species`` or ``species/population``; the mapping's names win."""
+#: Species and population of what is kept here.
+KeptFish = frozenset[tuple[str, str]]
+
+
+def names_of_fish(
+    mapped: MappedSheet, species: tuple[Species, ...], kept: KeptFish = frozenset()
+) -> dict[str, str]:
+    """What each name without case means: ``species`` or ``species/population``; the mapping's names win.
+
+    A name with a population kept here behind it is known, too, unless two fish may be meant.
+    """
     names: dict[str, str] = {}
     for row in species:
         for name in (row.common_name, row.scientific_name, row.species):
             if name:
                 names[plain_words(name)] = row.species
-    return names | {plain_words(name): meant for name, meant in sorted(mapped.names.items())}
+    meant: dict[str, set[str]] = {}
+    for key, population in kept:
+        own = [name for name, row in names.items() if row == key and population]
+        for name in own:
+            meant.setdefault(plain_words(f"{name} {population}"), set()).add(f"{key}/{population}")
+    sure = {name: fish.pop() for name, fish in meant.items() if len(fish) == 1}
+    return sure | names | {plain_words(name): meant for name, meant in sorted(mapped.names.items())}
 
 
 def plain_words(text: str) -> str:

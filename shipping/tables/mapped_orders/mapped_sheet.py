@@ -74,10 +74,14 @@ class _Translation:
 
 
 def mapped_orders(
-    folder: Path, mapped: mapping.MappedSheet, species: tuple[Species, ...], rules: ReadingRules | None = None
+    folder: Path,
+    mapped: mapping.MappedSheet,
+    species: tuple[Species, ...],
+    rules: ReadingRules | None = None,
+    kept: combined_cells.KeptFish = frozenset(),
 ) -> TableRows:
     """The rows of orders in one mapped sheet, with every problem of its header and cells."""
-    work = _Translation(mapped, combined_cells.names_of_fish(mapped, species))
+    work = _Translation(mapped, combined_cells.names_of_fish(mapped, species, kept))
     try:
         sheet = open_mapped(folder, mapped, rules.encoding if rules else None)
         rows = list(_translated(work, sheet))
@@ -97,10 +101,14 @@ def mapped_orders(
 
 
 def unknown_fish(
-    folder: Path, mapped: mapping.MappedSheet, species: tuple[Species, ...], rules: ReadingRules | None = None
+    folder: Path,
+    mapped: mapping.MappedSheet,
+    species: tuple[Species, ...],
+    rules: ReadingRules | None = None,
+    kept: combined_cells.KeptFish = frozenset(),
 ) -> tuple[str, ...]:
     """Their words for fish that no name explains, each once; none where the sheet cannot be read."""
-    work = _Translation(mapped, combined_cells.names_of_fish(mapped, species))
+    work = _Translation(mapped, combined_cells.names_of_fish(mapped, species, kept))
     try:
         sum(1 for _ in _translated(work, open_mapped(folder, mapped, rules.encoding if rules else None)))
     except Unreadable:

@@ -13,7 +13,7 @@ from shipping.tables.cells import as_text, days_meant, eggs_within, numbers_mean
 from shipping.tables.country_codes import plain_name
 from shipping.tables.files.sheet import BadSource, unreadable
 from shipping.tables.mapped_orders import mapping
-from shipping.tables.mapped_orders.combined_cells import names_of_fish, split_wish
+from shipping.tables.mapped_orders.combined_cells import KeptFish, names_of_fish, split_wish
 from shipping.tables.mapped_orders.mapped_sheet import mapped_orders, open_mapped
 from shipping.tables.mapped_orders.their_header import headers_of, sounds_like_a_status
 from shipping.tables.one_spelling import FishNames, fish_names
@@ -121,7 +121,9 @@ class Proposal:
         }
 
 
-def proposal(path: Path, species: tuple[Species, ...], rules: ReadingRules) -> Proposal:
+def proposal(
+    path: Path, species: tuple[Species, ...], rules: ReadingRules, kept: KeptFish = frozenset()
+) -> Proposal:
     """The mapping that a sheet seems to want, by its headers. Raises Unreadable if it cannot be read."""
     if not path.name.casefold().endswith(mapping.ENDINGS) or path.name.startswith("."):
         text = "is no sheet that can be read."
@@ -131,7 +133,7 @@ def proposal(path: Path, species: tuple[Species, ...], rules: ReadingRules) -> P
     rows = list(islice(sheet.rows, _ROWS_LOOKED_AT))
     number, header, guessed = _best_header(rows)
     cells = _cells_below(rows, number, header)
-    columns = _with_address(_with_counts(guessed, cells, names_of_fish(blank, species)), cells)
+    columns = _with_address(_with_counts(guessed, cells, names_of_fish(blank, species, kept)), cells)
     order, asks = _order_of_days(columns, cells)
     headers: dict[str, mapping.Headers] = {column: (theirs,) for column, theirs in columns.items()}
     mapped = mapping.MappedSheet(file=path.name, dates=order, columns=headers)
@@ -150,7 +152,7 @@ def proposal(path: Path, species: tuple[Species, ...], rules: ReadingRules) -> P
     ]
     asks += _of_cells(unused, cells, fish_names(species))
     lacking = tuple(column for column in needed if column not in columns)
-    read = mapped_orders(path.parent, mapped, species, rules)
+    read = mapped_orders(path.parent, mapped, species, rules, kept)
     return Proposal(mapped, number, unused, lacking, read, named, tuple(asks), statuses)
 
 

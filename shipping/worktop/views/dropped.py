@@ -16,7 +16,7 @@ from shipping.tables.mapped_orders.mapped_sheet import mapped_orders, unknown_fi
 from shipping.tables.mapped_orders.mapping import ADDRESS, ORDER_COLUMNS, PACKS, PRICE_EACH, WISH, MappedSheet
 from shipping.tables.mapped_orders.proposal import Proposal, proposal
 from shipping.tables.mapped_orders.their_header import must_be_read
-from shipping.tables.reader import species_and_rules
+from shipping.tables.reader import fish_and_rules
 from shipping.tables.shelf import TABLE_BY_NAME
 from shipping.words.problems import Answer, Problem, ShelfProblems, Where
 from shipping.words.sentence import say
@@ -106,7 +106,7 @@ class DroppedPage(View):
 
     def _looked_at(self, name: str) -> SeenSheet:
         path, answered = self._path_of(name), self._reading()
-        species, rules = species_and_rules(self.shelf_state.folder)
+        species, rules, kept = fish_and_rules(self.shelf_state.folder)
         rules = rules.model_copy(update=answered)
         new = {key: value for key, value in answered.items() if key == "encoding"}
         try:
@@ -117,7 +117,7 @@ class DroppedPage(View):
                 taking = Taking(path, table, None, answered)
                 shown = (", ".join(row.values()) for row in taking.rows[:_ROWS_SHOWN])
                 return SeenSheet(name, taking, rows=tuple(shown))
-            found = proposal(path, species, rules)
+            found = proposal(path, species, rules, kept)
         except Unreadable as broken:
             return SeenSheet(name, problems=(broken.problem,))
         except ShelfProblems as broken:
@@ -134,13 +134,13 @@ class DroppedPage(View):
             problem = Problem(Where(name), "", "form", text, mend)
             return SeenSheet(name, None, found, (), found.asks, (), (problem,))
         here = mapped.model_copy(update={"file": name})
-        read = mapped_orders(path.parent, here, species, rules)
+        read = mapped_orders(path.parent, here, species, rules, kept)
         rows = (
             ", ".join(str(value) for value in row.model_dump(exclude_defaults=True, exclude={"at"}).values())
             for row in read.rows[:_ROWS_SHOWN]
         )
         asks = found.asks if mapped.dates is None else ()
-        unknown = unknown_fish(path.parent, here, species, rules)
+        unknown = unknown_fish(path.parent, here, species, rules, kept)
         taking = Taking(path, "", mapped, new)
         return SeenSheet(name, taking, found, tuple(rows), asks, unknown, read.problems)
 
@@ -207,7 +207,7 @@ class DroppedPage(View):
         columns = {
             header: column for column, said in (mapped.columns if mapped else {}).items() for header in said
         }
-        species, _ = species_and_rules(self.shelf_state.folder)
+        species, *_ = fish_and_rules(self.shelf_state.folder)
         path = self.worktop.dropped.folder / look.name
         return self.worktop.page(
             "sheet.html",

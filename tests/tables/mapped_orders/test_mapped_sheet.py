@@ -10,10 +10,12 @@ import openpyxl
 import pytest
 
 from shipping.tables.files.find_sheets import SEEN_FILE
-from shipping.tables.mapped_orders.combined_cells import split_wish
+from shipping.tables.mapped_orders.combined_cells import names_of_fish, split_wish
 from shipping.tables.mapped_orders.mapped_sheet import day_in_order
+from shipping.tables.mapped_orders.mapping import MappedSheet
 from shipping.tables.reader import read_shelf
 from shipping.tables.shelf import Shelf
+from tests.post.a_shelf import a_species
 from tests.tables.shelves import TODAY, errors, good_shelf, notices, order, read
 
 MAP = """
@@ -276,6 +278,27 @@ def test_a_name_of_a_mapped_species_column_keeps_its_population(tmp_path: Path) 
     shelf = shop(tmp_path, "No,Date,Name,Country,Item,Qty", "7,11/20/2026,Ida,DK,steel-blue,20", mapping)
     line = order(shelf, "s7").lines[0]
     assert (line.species, line.population, line.eggs) == ("gardneri", "Akure", 20)
+
+
+def test_a_species_and_a_population_kept_here_may_stand_in_one_cell(tmp_path: Path) -> None:
+    mapping = f'{_SHOP}species = "Item"\neggs = "Qty"\n'
+    rows = "No,Date,Name,Country,Item,Qty", "7,11/20/2026,Ida,DK,Gardneri  akure,20"
+    shelf = shop(tmp_path / "column", *rows, mapping)
+    wish = ROW.replace("20 x Steel-blue", "20 x gardneri Akure")
+    lines = order(shelf, "s7").lines + order(read(mapped_shelf(tmp_path / "wish", wish)), "w-#1001").lines
+    assert [(line.species, line.population, line.eggs) for line in lines] == [("gardneri", "Akure", 20)] * 2
+
+
+def test_a_name_with_a_population_that_two_fish_have_or_none_is_asked_about() -> None:
+    fish = (
+        a_species(species="gardneri"),
+        a_species(species="gardneri minor", scientific_name="Fundulopanchax minor"),
+    )
+    kept = frozenset({("gardneri", "minor Akure"), ("gardneri minor", "Akure"), ("gardneri", "Nsukka")})
+    names = names_of_fish(MappedSheet(file="form.csv"), fish, kept)
+    assert names["gardneri nsukka"] == "gardneri/Nsukka"
+    assert "gardneri minor akure" not in names
+    assert "gardneri kumba" not in names
 
 
 def test_packs_times_their_size_are_the_eggs_and_each_price_is_multiplied(tmp_path: Path) -> None:
