@@ -48,6 +48,7 @@ TABLES: dict[str, str] = {
     "column": "A cell holds what belongs in the column beside it.",
     "column-twice": "Two columns have the same header.",
     "columns-clash": "Two parts of `orders.toml` say the same thing twice.",
+    "currency": "Prices in money that nobody is paid in any more.",
     "disagree": "Two rows of one order differ in what belongs to the order as a whole.",
     "encoding": "The bytes are no UTF-8 text; the encoding is asked for and never guessed.",
     "family": "A family that no rule would name: the fish would escape rules for its family.",

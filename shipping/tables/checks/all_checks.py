@@ -78,7 +78,7 @@ CHECKS: tuple[Check, ...] = (
     *(unlike_others.services_hold_parcels_for_outsiders, unlike_others.names_and_towns_are_not_exchanged),
     *(unlike_others.lines_are_not_copied, unlike_others.eggs_cost_what_others_pay_alike),
     *(unlike_others.stages_of_one_day_agree, settings.the_home_is_known),
-    *(settings.the_sender_is_the_breeders, settings.lots_may_go_from_home),
+    *(settings.the_currency_is_in_use, settings.the_sender_is_the_breeders, settings.lots_may_go_from_home),
 )
 
 
