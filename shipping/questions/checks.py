@@ -80,6 +80,10 @@ def warmth_lacking(shelf: Shelf) -> Iterator[Problem]:
             "If you know what they feel, write it: {to} or *, month {month}, the coldest and the warmest.",
             *(one.place, one.on.month),
         )
+        if one.felt_c < one.bears_c:
+            mend = say(
+                "{mend} Else a heat pack with a faster service, or a warmer month, may let them go.", mend
+            )
         yield Problem(Where("weather.csv"), "", "assumed-warmth", text, mend, Level.NOTICE)
 
 

@@ -137,7 +137,11 @@ def test_rules_are_wanted_for_the_media_that_lots_of_the_fish_ordered_are_kept_i
 @pytest.mark.parametrize(
     ("bears", "rows", "said_of"),
     [
-        ({"keep_min_c": 15, "keep_max_c": 27}, (), ["to DK 6 °C is assumed", "bear 15 °C."]),
+        (
+            {"keep_min_c": 15, "keep_max_c": 27},
+            (),
+            ["to DK 6 °C is assumed", "bear 15 °C.", "Else a heat pack with a faster service"],
+        ),
         ({"keep_min_c": -9, "keep_max_c": 12}, (), ["to DK 19 °C is assumed", "bear 12 °C."]),
         ({"keep_min_c": -9, "keep_max_c": 27}, (), []),
         ({}, (), []),
@@ -153,6 +157,7 @@ def test_what_parcels_feel_is_asked_for_before_anything_is_planned(
     found = [f"{one.text} {one.mend}" for one in warmth_lacking(shelf)]
     assert bool(found) == bool(said_of)
     assert all(part in text for text in found for part in (*said_of, "DK or *, month 11"))
+    assert all(("heat pack" in text) == ("6 °C is assumed" in text) for text in found)
 
 
 def test_warmth_is_asked_of_the_month_in_which_an_order_may_go_first() -> None:
