@@ -10,10 +10,11 @@ from dataclasses import dataclass
 from datetime import date
 
 from shipping.tables import country_codes
+from shipping.tables.checks.plausible import SDR_ABOUT
 from shipping.tables.checks.row_problems import asked_of_setting, problem
 from shipping.tables.files.settings_reader import SETTINGS_FILE
 from shipping.tables.rows.rules import RULE_WORDS, Rule
-from shipping.tables.rows.settings import INVENTED_SENDER, Customs, PlanSettings, Settings
+from shipping.tables.rows.settings import INVENTED_SENDER, Customs, Papers, PlanSettings, Settings
 from shipping.tables.shelf import Draft
 from shipping.words.problems import Level, Problem, Where
 from shipping.words.sentence import LANGUAGES, say
@@ -178,24 +179,10 @@ def settings_can_be_meant(draft: Draft) -> Iterator[Problem]:
     yield from _customs_settings(draft, draft.settings.customs, draft.settings.plan.currency)
     yield from _days_and_stage(draft, draft.settings.plan)
     yield from _sender(draft, draft.settings)
+    yield from _stickers(draft, draft.settings.papers)
 
 
-#: Home money for 1 SDR, by the International Monetary Fund's rates of 2026 in round figures; a rate so many
-#: times as much, or a part of it, is asked about: turned round, it is 0.85 for 1.18.
-_SDR_ABOUT = {
-    "EUR": 1.2,
-    "USD": 1.4,
-    "GBP": 1.0,
-    "CHF": 1.1,
-    "DKK": 9.0,
-    "SEK": 13.5,
-    "NOK": 14.0,
-    "PLN": 5.1,
-    "CZK": 29.0,
-    "JPY": 210.0,
-    "AUD": 2.1,
-    "CAD": 1.9,
-}
+#: A rate so many times what 1 SDR is about, or a part of it: turned round, it is 0.85 for 1.18.
 MOST_OFF_RATE = 1.35
 OLDEST_RATE_D = 400
 #: Animal products not for eating, eggs of fish among them, in the Harmonized System.
@@ -208,7 +195,7 @@ _NO_EGGS = re.compile(
 
 def _customs_settings(draft: Draft, customs: Customs, currency: str) -> Iterator[Problem]:
     """A rate that is another currency's or turned round, a tariff or words that are no eggs'."""
-    rate, about = customs.sdr, _SDR_ABOUT.get(currency)
+    rate, about = customs.sdr, SDR_ABOUT.get(currency)
     if rate and about and rate >= 0.3 and not about / MOST_OFF_RATE <= rate <= about * MOST_OFF_RATE:
         told = (rate, about, currency)
         text = say("{value:g} is far from {other:g}, about what 1 SDR is in {currency}.", *told)
@@ -218,6 +205,11 @@ def _customs_settings(draft: Draft, customs: Customs, currency: str) -> Iterator
     if digits and not digits.startswith(FISH_EGGS):
         text = say("'{value}' is not of {tariff}, under which eggs of fish go.", customs.tariff, FISH_EGGS)
         yield from asked_of_setting(draft, "customs.tariff", customs.tariff, text, say(_USUAL_MEND))
+    for code in sorted(customs.national):
+        if code != "EU" and not country_codes.is_country(code):
+            text = say("'{country}' is no country of ISO 3166.", code)
+            mend = country_codes.country_mend(code, ["EU"])
+            yield Problem(Where(SETTINGS_FILE), "customs.national", "asked", text, mend, Level.NOTICE)
     if word := _NO_EGGS.search(customs.description):
         text = say("'{word}' is what customs would read of a parcel of eggs.", word[0])
         yield from asked_of_setting(draft, "customs.description", customs.description, text, say(_USUAL_MEND))
@@ -236,6 +228,32 @@ def _days_and_stage(draft: Draft, plan: PlanSettings) -> Iterator[Problem]:
         text = say("'fertile' lets eggs go before they have eyes, of every fish whose send_from is blank.")
         mend = say("Write it in send_from of the fish it is meant for")
         yield from asked_of_setting(draft, "plan.send_from", plan.send_from, text, mend)
+
+
+#: The sides of a sheet [mm], and the smallest sticker that anything is read on. Assumed.
+_SHEETS = {"A4": (210.0, 297.0), "letter": (215.9, 279.4)}
+LEAST_STICKER_MM = 10
+#: So much more than the sheet a sheet's rows may measure, as rounded figures do [mm].
+ROUNDED_MM = 2.0
+
+
+def _stickers(draft: Draft, papers: Papers) -> Iterator[Problem]:
+    """Stickers in inches or centimetres, or more of them than a sheet is wide or long."""
+    if (one := papers.stickers) is None:
+        return
+    wide = one.left_mm + one.columns * one.width_mm + (one.columns - 1) * one.gap_x_mm
+    long = one.top_mm + one.rows * one.height_mm + (one.rows - 1) * one.gap_y_mm
+    width, length = _SHEETS[papers.paper]
+    shown = f"{one.rows} x {one.columns} of {one.width_mm:g} x {one.height_mm:g}"
+    text, mend = "", say("Write it in {unit}", say("millimetres"))
+    if min(one.width_mm, one.height_mm) < LEAST_STICKER_MM:
+        text = say("{shown} mm: nothing could be read on them.", shown)
+    elif wide > width + ROUNDED_MM or long > length + ROUNDED_MM:
+        told = (shown, f"{wide:g} x {long:g}", papers.paper, f"{width:g} x {length:g}")
+        text = say("{shown} mm are {size} mm, and {paper} is {sheet}.", *told)
+        mend = say("Look at rows and columns, width and height")
+    if text:
+        yield from asked_of_setting(draft, "papers.stickers", shown, text, mend)
 
 
 def _sender(draft: Draft, settings: Settings) -> Iterator[Problem]:
