@@ -24,6 +24,8 @@ from shipping.words.sentence import joined, say
 LONGEST_LAYING_D = 120
 #: Eggs in water hatch within so many times the first ones' days; more is asked about. Assumed.
 WIDEST_HATCH = 6
+#: Eggs that sleep wait longer than this for water. Assumed.
+SHORTEST_ASLEEP_D = 7
 #: Of a fish without a sleep in the egg, eggs kept damp begin to die after a month (Fundulus grandis).
 LONGEST_READY_D = 45
 
@@ -47,6 +49,9 @@ def species_days_are_in_order(draft: Draft) -> Iterator[Problem]:
             yield from asked(draft, row, "hatch_late_d", text, "Look at both days")
         if not row.is_damp and (row.ready_keeps_d or 0) > LONGEST_READY_D:
             text = say("{days:g} days: no egg that does not sleep keeps ready so long.", row.ready_keeps_d)
+            yield from asked(draft, row, "ready_keeps_d", text, say("Write it in days"))
+        elif row.is_damp and 0 < (row.ready_keeps_d or 0) < SHORTEST_ASLEEP_D:
+            text = say("{days:g} days: eggs that sleep keep ready for weeks.", row.ready_keeps_d)
             yield from asked(draft, row, "ready_keeps_d", text, say("Write it in days"))
 
 

@@ -186,8 +186,9 @@ def packings_cost_less_than_the_post(draft: Draft) -> Iterator[Problem]:
             yield from asked(draft, row, "cost", text, "Write what one costs", price=dearest)
 
 
-#: Likeness of eggs of one parcel (kappa), as far apart as arrivals teach. Assumed.
-LEAST_KAPPA, MOST_KAPPA = 5, 300
+#: Likeness of eggs of one parcel (kappa), or of broods, which is assumed, and so many times it as is far off.
+USUAL_KAPPA, USUAL_SEX_KAPPA = 40, 20
+LEAST_KAPPA, MOST_KAPPA = 0.125, 7.5
 #: A chance of any fry in a sealed unit above this is no limit. Assumed.
 MOST_ANY = 0.3
 _ML_IN_NAME = re.compile(r"([0-9]+(?:[.,][0-9]+)?) ?ml\b", re.IGNORECASE)
@@ -201,9 +202,11 @@ def packings_lose_some(draft: Draft) -> Iterator[Problem]:
     least_any = min((row.any_ceiling for row in draft.packings if row.is_a.is_sealed), default=1.0)
     for rate in draft.rates:
         if rate.what == "kappa":
-            yield from _kappa(draft, rate, "value", rate.value)
+            yield from _kappa(draft, rate, "value", rate.value, USUAL_KAPPA)
         elif rate.what in ("loss_handling", "loss_per_day") and rate.value == 0:
             yield from _no_loss(draft, rate, "value")
+    for fish in draft.species:
+        yield from _kappa(draft, fish, "sex_kappa", fish.sex_kappa, USUAL_SEX_KAPPA)
     for row in draft.packings:
         for column in ("loss_handling", "loss_per_day"):
             if getattr(row, column) == 0 < row.loss_handling + row.loss_per_day:
@@ -214,8 +217,11 @@ def packings_lose_some(draft: Draft) -> Iterator[Problem]:
             yield from asked(
                 draft, row, "loss_per_day", text, mend, day=row.loss_per_day, handling=row.loss_handling
             )
-        yield from _kappa(draft, row, "kappa", row.kappa)
-        if row.is_a.is_sealed and row.any_ceiling > MOST_ANY >= least_any:
+        yield from _kappa(draft, row, "kappa", row.kappa, USUAL_KAPPA)
+        if row.any_ceiling < row.hatch_ceiling <= MOST_ANY:
+            text = "{any_ceiling:g} for any egg of a unit is less than {hatch_ceiling:g} for one of them."
+            yield from asked(draft, row, "any_ceiling", text, say("Look at both"))
+        elif row.is_a.is_sealed and row.any_ceiling > MOST_ANY >= least_any:
             text = "{any_ceiling:g}, and other sealed packings have {least:g} at least."
             mend = say("Write the share, as 0.01 for 1 %")
             yield from asked(draft, row, "any_ceiling", text, mend, least=least_any)
@@ -258,10 +264,10 @@ def _no_loss(draft: Draft, row: Row, column: str) -> Iterator[Problem]:
     yield from asked(draft, row, column, "is 0: no egg would ever be lost.", "Write the share that is lost")
 
 
-def _kappa(draft: Draft, row: Row, column: str, kappa: float) -> Iterator[Problem]:
-    if not LEAST_KAPPA <= kappa <= MOST_KAPPA:
-        text = "{kappa:g} is far from 40, which is assumed where nothing is known."
-        yield from asked(draft, row, column, text, "Look at the point", kappa=kappa)
+def _kappa(draft: Draft, row: Row, column: str, kappa: float, usual: int) -> Iterator[Problem]:
+    if not LEAST_KAPPA * usual <= kappa <= MOST_KAPPA * usual:
+        text = say("{kappa:g} is far from {usual}, which is assumed where nothing is known.", kappa, usual)
+        yield from asked(draft, row, column, text, "Look at the point")
 
 
 #: The heaviest a box is for its outside [g/ml]. Assumed.
