@@ -276,6 +276,29 @@ def letters_are_whole(draft: Draft) -> Iterator[Problem]:
 LEAST_DIGITS = 5
 
 
+_LINES = ("delivery_2", "delivery_3", "delivery_4", "local_1", "local_2", "local_3", "local_4")
+_lines_of_order = values_of(*_LINES)
+
+
+def lines_are_of_the_address(draft: Draft) -> Iterator[Problem]:
+    """A mail address, or another country's name, on a line of the address: the label would have it."""
+    for row in draft.first_rows:
+        for column, line in zip(_LINES, _lines_of_order(row), strict=True):
+            if not line:
+                continue
+            if "@" in line:
+                text = say("'{line}' would stand on the label.", shortened(line))
+                yield from asked(draft, row, column, text, "Write it in mail", code="column")
+            elif (
+                len(line) > 2
+                and (codes := country_codes.codes_named(line))
+                and row.country not in codes
+                and not country_codes.part_by_name(row.country, line)
+            ):
+                text = say("'{line}' is no part of {country}.", shortened(line), country_codes.name_of(row.country))
+                yield from asked(draft, row, column, text, "Look at line and country", code="column")
+
+
 def cells_stand_in_their_columns(draft: Draft) -> Iterator[Problem]:
     """A name that is a mail address, a town in digits, a mail without @: a column beside it was meant."""
     for row in draft.first_rows:
