@@ -295,7 +295,9 @@ def lines_are_of_the_address(draft: Draft) -> Iterator[Problem]:
                 and row.country not in codes
                 and not country_codes.part_by_name(row.country, line)
             ):
-                text = say("'{line}' is no part of {country}.", shortened(line), country_codes.name_of(row.country))
+                text = say(
+                    "'{line}' is no part of {country}.", shortened(line), country_codes.name_of(row.country)
+                )
                 yield from asked(draft, row, column, text, "Look at line and country", code="column")
 
 

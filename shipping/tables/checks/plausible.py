@@ -100,13 +100,14 @@ BOUNDS = (
     Bounds("species", "adult_cm", 1, 40, "centimetres"),
     Bounds("species", "keep_max_c", 10, 40, "degrees C"),
     Bounds("species", "hatch_share", 0.1, 1, SHARE_SAID),
+    Bounds("species", "raise_share", 0.1, 1, SHARE_SAID),
     Bounds("species", "female_share", 0.15, 0.85, SHARE_SAID),
     Bounds("species", "eyed_at", 0.15, 0.84, SHARE_SAID),
     Bounds("species", "hatch_depth_mm", 10, 250, "millimetres"),
     Bounds("species", "ready_keeps_d", 1, 400, "days"),
     Bounds("lots", "fertile_share", 0.1, 1, SHARE),
     Bounds("lots", "salt_g_l", 0, 50, "grams a litre"),
-    Bounds("groups", "eggs_a_day", 0, 200, "eggs a day"),
+    Bounds("groups", "eggs_a_day", 0.1, 200, "eggs a day"),
     Bounds("packings", "hatch_ceiling", 0, 0.25, SHARE),
     Bounds("packings", "hatch_ceiling", 0, 0.12, SHARE_SAID),
     Bounds("packings", "loss_handling", 0, 0.2, SHARE_SAID),
@@ -115,7 +116,7 @@ BOUNDS = (
     Bounds("packings", "eggs_max", 1, 1000, "eggs"),
     Bounds("packings", "volume_ml", 1, 10_000, "millilitres"),
     Bounds("packings", "water_ml", 0.5, 10_000, "millilitres"),
-    Bounds("packings", "weight_g", 1, 10_000, "grams"),
+    Bounds("packings", "weight_g", 2, 10_000, "grams"),
     Bounds("packings", "thick_mm", 3, 300, "millimetres"),
     Bounds("packings", "heat_pack_h", 8, 150, "hours"),
     Bounds("packings", "fry_live", 0, 0.8, SHARE_SAID),
@@ -129,8 +130,8 @@ BOUNDS = (
     Bounds("boxes", "wall_mm", 8, 100, "millimetres"),
     Bounds("boxes", "bottle_ml", 10, 10_000, "millilitres"),
     Bounds("services", "late_d", 0, 60, "working days"),
-    Bounds("services", "early_d", 0, 15, "working days"),
-    Bounds("services", "border_late_d", 0, 90, "working days"),
+    Bounds("services", "early_d", 0.5, 15, "working days"),
+    Bounds("services", "border_late_d", 0, 60, "working days"),
     Bounds("services", "exposed_h", 2, 240, "hours"),
     Bounds("services", "parcel_lost_share", 0, 0.5, SHARE),
     Bounds("postage", "up_to_g", 15, 35_000, "grams"),
@@ -182,6 +183,23 @@ LONGEST_UNPAID_D = 150
 #: Assumed.
 DEARER_TIMES = 8
 DEARER_TIMES_OF_A_FISH = 3.5
+#: What an egg may cost, in home money for 1 SDR; more or less is another currency's. Assumed.
+CHEAPEST_SDR, DEAREST_SDR = 0.008, 25
+#: Home money for 1 SDR, by the International Monetary Fund's rates of 2026 in round figures.
+SDR_ABOUT = {
+    "EUR": 1.2,
+    "USD": 1.4,
+    "GBP": 1.0,
+    "CHF": 1.1,
+    "DKK": 9.0,
+    "SEK": 13.5,
+    "NOK": 14.0,
+    "PLN": 5.1,
+    "CZK": 29.0,
+    "JPY": 210.0,
+    "AUD": 2.1,
+    "CAD": 1.9,
+}
 #: With fewer prices than this nobody knows what eggs, or those of a fish, cost. Assumed.
 LEAST_PRICES = 5
 LEAST_OF_A_FISH = 3
@@ -252,6 +270,13 @@ def prices_are_of_a_size(draft: Draft) -> Iterator[Problem]:
             "{value:g} is far from {usual:.2f}, what an egg of the orders usually costs.", value, usual
         )
         yield from asked_of_setting(draft, "plan.egg_value", f"{value:g}", text, say("Look at the point"))
+    currency = draft.settings.plan.currency if draft.settings else ""
+    about = SDR_ABOUT.get(currency)
+    if usual and about and not CHEAPEST_SDR <= usual / about <= DEAREST_SDR:
+        text = say("an egg of the orders usually costs {each:.2f} {currency}.", usual, currency)
+        yield from asked_of_setting(
+            draft, "plan.currency", currency, text, say("Look at the currency: customs forms show it")
+        )
     each_of = grouped((row.species, float(row.price or 0) / row.eggs) for row in priced)
     near_of = {
         fish: (median(prices), DEARER_TIMES_OF_A_FISH)
@@ -378,6 +403,9 @@ def lots_say_where_they_are_from(draft: Draft) -> Iterator[Problem]:
         if is_country(row.origin.strip().upper()) and len(row.origin.strip()) == 2:
             text = "'{origin}' is a country, and origin is from whom the eggs were bought."
             yield from asked(draft, row, "origin", text, "Write it in origin_country")
+        elif row.origin and not any(letter.isalpha() for letter in row.origin):
+            text = "'{origin}' is nobody's name."
+            yield from asked(draft, row, "origin", text, "Write from whom the eggs came, or empty it")
         if row.treatment and not any(letter.isalpha() for letter in row.treatment):
             text = "'{treatment}' names no treatment."
             yield from asked(draft, row, "treatment", text, "Write what was given, or empty it")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Container, Iterable, Iterator
 from dataclasses import replace
@@ -12,7 +13,7 @@ from statistics import median
 from shipping.tables.checks.plausible import BOUNDS
 from shipping.tables.checks.row_problems import after_today, asked, before, noted, problem, twice
 from shipping.tables.climate import climate_places, km_between_countries, parcel_mean_c
-from shipping.tables.country_codes import EU, is_country
+from shipping.tables.country_codes import EU, is_country, name_of
 from shipping.tables.rows.rules import RULE_WORDS, Rule
 from shipping.tables.rows.services import Postage, Service
 from shipping.tables.rows.weather import Disruption, Weather
@@ -56,8 +57,9 @@ def _in_order(early: float, usual: float, late: float) -> bool:
 
 
 def answers_have_happened(draft: Draft) -> Iterator[Problem]:
-    """answered_on <= today."""
+    """answered_on and as_of <= today."""
     for row in draft.services:
+        yield from after_today(draft, row, "as_of", "Write the day of that text or figure.")
         yield from after_today(draft, row, "answered_on", "Write the day the operator answered.")
 
 
@@ -167,6 +169,9 @@ def rules_are_whole(draft: Draft) -> Iterator[Problem]:
             text = "names '{papers}', and open asks for none."
             mend = say("Write papers as the verdict, or empty them")
             yield from asked(draft, rule, "verdict", text, mend, code="papers", papers=papers)
+        if rule.verdict == "open" and (word := _IS_CLOSED.search(rule.source) or _IS_CLOSED.match(rule.note)):
+            text = say("'open', and its own words say '{words}'.", word[0].strip())
+            yield from asked(draft, rule, "verdict", text, "Write closed, if it is", code="unlike-published")
         if rule.until is not None and rule.until < draft.today:
             text = "{day} is past: '{verdict}' for {to} no longer holds."
             yield from asked(draft, rule, "until", text, "Look at the year", day=rule.until)
@@ -179,6 +184,13 @@ def rules_are_whole(draft: Draft) -> Iterator[Problem]:
             yield from asked(draft, rule, "from_", text, "Look at the year", day=rule.from_)
 
 
+#: What an answer says that lets nothing in.
+_IS_CLOSED = re.compile(
+    r"\W*\b(?:(?:is|are|was|were) (?:prohibited|forbidden|banned)|not (?:allowed|permitted)|"
+    r"(?:ist|sind) (?:verboten|untersagt)|nicht (?:erlaubt|gestattet|zulässig)|(?:est|sont) interdite?s?|"
+    r"est[aá]n? prohibid[oa]s?|er forbudt)\b",
+    re.IGNORECASE,
+)
 _NO_SOURCE = re.compile(
     r"\W*|to ?do|tb[ad]|n/?a|none|unknown|me|x+|test|yes|no|ok(?:ay)?|ja|oui|s[ií]|internet|google|web|"
     r"(?:same as|like) .*|(?:.* )?(?:a friend|friends|forum|facebook|i think|i guess|heard|probably)(?: .*)?",
@@ -215,6 +227,8 @@ def services_are_fetched_or_posted(draft: Draft) -> Iterator[Problem]:
         hour, _, minutes = (row.cut_off or "12:00").partition(":")
         if int(hour) < EARLIEST_CUT_OFF_H:
             text = "{cut_off} is in the night."
+            if int(hour) >= MORNING_H:
+                text = "{cut_off} is early in the morning."
             yield from asked(
                 draft, row, "cut_off", text, say("Write {hour}:{minutes}", int(hour) + 12, minutes)
             )
@@ -231,7 +245,7 @@ def services_are_fetched_or_posted(draft: Draft) -> Iterator[Problem]:
 
 
 #: No counter takes parcels last before this hour. Assumed.
-EARLIEST_CUT_OFF_H = 6
+EARLIEST_CUT_OFF_H, MORNING_H = 8, 5
 #: Nor from this hour on. Assumed.
 LATEST_CUT_OFF_H = 22
 #: A rule that begins later is asked about: mostly its year is a slip. Assumed.
@@ -393,6 +407,56 @@ def postage_is_like_others(draft: Draft) -> Iterator[Problem]:
                 text = "{price} is far from {other:.2f}, the next step's."
                 mend = say("Look at the point")
                 yield from asked(draft, lighter, "price", text, mend, other=float(heavier.price))
+
+
+def postage_carries_something(draft: Draft) -> Iterator[Problem]:
+    """A service that takes no parcel there is, by weight or thickness: ounces or inches."""
+    boxes = {box.box: box for box in draft.boxes}
+    packed = [(row, boxes.get(row.box or "")) for row in draft.packings]
+    if not packed or not {"packings", "boxes"} <= draft.complete:
+        return
+    grams = min(
+        row.weight_g + (box.tare_g + box.bottle_ml if box else row.box_g or 0.0) for row, box in packed
+    )
+    mm = min(max(row.thick_mm or 0.0, box.thick_mm or 0.0 if box else 0.0) for row, box in packed)
+    for steps in grouped(((row.service, row.to), row) for row in draft.postage).values():
+        heaviest = max(steps, key=lambda row: row.up_to_g)
+        thickest = max(steps, key=lambda row: row.up_to_mm or math.inf)
+        for row, column, most, least, unit in (
+            (heaviest, "up_to_g", heaviest.up_to_g, grams, "grams"),
+            (thickest, "up_to_mm", thickest.up_to_mm or math.inf, mm, "millimetres"),
+        ):
+            if most < least:
+                told = (most, say(unit), row.service, least)
+                text = say(
+                    "{most:g} {unit} at most by '{service}', and no parcel has less than {least:g}.", *told
+                )
+                yield from asked(draft, row, column, text, say("Write it in {unit}", say(unit)))
+
+
+#: A zone's country farther than this from all its others, which lie so near each other, has a code mistyped
+#: [km].
+LONELY_KM, TOGETHER_KM, LEAST_OF_A_ZONE = 5000, 2500, 4
+
+
+def zones_lie_together(draft: Draft) -> Iterator[Problem]:
+    """One country of a zone an ocean away from all others: AU for AT."""
+    for zone in draft.zones:
+        if len(zone.countries) < LEAST_OF_A_ZONE:
+            continue
+        nearest = {
+            one: min((_km(one, other) for other in zone.countries if other != one), default=0.0)
+            for one in zone.countries
+        }
+        far = [one for one, km in nearest.items() if km > LONELY_KM]
+        if len(far) == 1 and all(km < TOGETHER_KM for one, km in nearest.items() if one != far[0]):
+            text = say("{country} ({name}) lies far from all others of the zone.", far[0], name_of(far[0]))
+            yield from asked(draft, zone, "countries", text, say("Look at the code"))
+
+
+def _km(one: str, other: str) -> float:
+    km = km_between_countries(one.partition("-")[0], other.partition("-")[0])
+    return 0.0 if km is None else km
 
 
 def days_are_of_the_distance(draft: Draft) -> Iterator[Problem]:
