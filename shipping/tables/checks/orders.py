@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Collection, Iterator
 from difflib import get_close_matches
 from functools import lru_cache
@@ -531,6 +532,7 @@ def buyers_have_a_street_of_their_own(draft: Draft) -> Iterator[Problem]:
     """A street or a number drawn down over the next buyer's row; one buyer's parcels to two places."""
     by_street: dict[tuple[str, str], OrderRow] = {}
     by_buyer: dict[str, OrderRow] = {}
+    places = Counter((row.mail.casefold(), _place(row)) for row in draft.first_rows if row.mail)
     for row in draft.first_rows:
         if row.cancelled_on is not None:
             continue
@@ -548,7 +550,8 @@ def buyers_have_a_street_of_their_own(draft: Draft) -> Iterator[Problem]:
                 yield from asked(draft, row, column, text, "Write this buyer's")
         if row.mail:
             other = by_buyer.setdefault(row.mail.casefold(), row)
-            if other.addressee.casefold() == row.addressee.casefold() and _place(other) != _place(row):
+            is_once = places[row.mail.casefold(), _place(row)] == 1  # else it is another place of the buyer's
+            if is_once and folded(other.addressee) == folded(row.addressee) and _place(other) != _place(row):
                 yield from _goes_elsewhere(draft, row, other)
     named = grouped((folded(row.addressee), row) for row in draft.first_rows if row.cancelled_on is None)
     pairs = [(row, rows[0]) for rows in named.values() for row in rows if row.delivery_1]

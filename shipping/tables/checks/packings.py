@@ -266,8 +266,10 @@ def _no_loss(draft: Draft, row: Row, column: str) -> Iterator[Problem]:
 
 def _kappa(draft: Draft, row: Row, column: str, kappa: float, usual: int) -> Iterator[Problem]:
     if not LEAST_KAPPA * usual <= kappa <= MOST_KAPPA * usual:
-        text = say("{kappa:g} is far from {usual}, which is assumed where nothing is known.", kappa, usual)
-        yield from asked(draft, row, column, text, "Look at the point")
+        text = "{kappa:g} is far from 40, which is assumed where nothing is known."
+        if usual == USUAL_SEX_KAPPA:
+            text = "{kappa:g} is far from 20, which is assumed where nothing is known."
+        yield from asked(draft, row, column, text, "Look at the point", kappa=kappa)
 
 
 #: The heaviest a box is for its outside [g/ml]. Assumed.
