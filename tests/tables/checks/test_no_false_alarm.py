@@ -103,3 +103,25 @@ def test_a_slow_payer_and_long_days_of_wetting_are_asked_nothing(tmp_path: Path)
         " && lots 4 wet_until = 2027-06-10"
     )
     assert questions(shelf_with(tmp_path / "shelf", edit)) == []
+
+
+def test_a_second_address_is_asked_about_until_the_buyer_has_it_twice(tmp_path: Path) -> None:
+    row = "orders + {},Ida Prøve,Werkweg 9,20095,Hamburg,,DE,de,guentheri,,{},,,,,,,ida@example.org"
+    edit = f"orders 2 mail = ida@example.org && {row.format('A3,2026-11-21,2026-11-22', '10,7.50')}"
+    (asked,) = questions(shelf_with(tmp_path / "once", edit))
+    assert "'Werkweg 9' is not where order 'A1' of the same buyer goes." in asked
+    again = f"{edit} && {row.format('A4,2026-11-25,2026-11-26', '20,15.00')}"
+    assert questions(shelf_with(tmp_path / "twice", again)) == []
+
+
+def test_prices_of_another_currency_are_asked_about_once(tmp_path: Path) -> None:
+    folder = generated_week(60, 40, 5, tmp_path / "week")
+    toml = folder / "shelf.toml"
+    text = toml.read_text(encoding="utf-8")
+    toml.write_text(text.replace('"EUR"', '"JPY"'), encoding="utf-8")
+    (asked,) = questions(folder)
+    assert asked.startswith("shelf.toml: plan.currency: an egg of the orders usually costs ")
+    toml.write_text(
+        f'{text.replace("EUR", "JPY")}\n[reading]\nmeant = ["settings plan.currency JPY"]\n', encoding="utf-8"
+    )
+    assert questions(folder) == []
