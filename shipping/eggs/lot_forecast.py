@@ -476,21 +476,20 @@ class LotForecast:
         shares = self.alike.shares_eyed(days)
         return [0.0 if day in unseen else share for day, share in zip(days, shares, strict=True)]
 
-    def day_hatched(self, share: float, since: date | None = None) -> date | None:
-        """The first day by which ``share`` of the eggs whole on ``since`` (today) has hatched, kept as they
-        are kept.
+    def day_hatched(self, share: float) -> date | None:
+        """The first day by which ``share`` of the eggs whole today has hatched, kept as they are kept.
 
         For eggs kept damp: the first day by which that share is ready to be wetted, whenever that was. None:
         never, within ten years, or not to be reckoned.
         """
-        return self.days_hatched((share,), since)[0]
+        return self.days_hatched((share,))[0]
 
-    def days_hatched(self, shares: Sequence[float], since: date | None = None) -> list[date | None]:
+    def days_hatched(self, shares: Sequence[float]) -> list[date | None]:
         """`day_hatched` of some shares: few days at first, then four times as many, until all hatched."""
         found: list[date | None] = [None] * len(shares)
         if not self.has_dates:
             return found
-        start = self.lot.laid_from if self.lot.kept_damp else since or self.today
+        start = self.lot.laid_from if self.lot.kept_damp else self.today
         whole = self.clock.total if self.lot.kept_damp else float(self.clock.whole(self.x(start))[0])
         limits = [whole * (1.0 - share + SHARE_ROUNDING) for share in shares]
         tried, upto = 0, 32

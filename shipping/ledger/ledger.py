@@ -328,10 +328,9 @@ class Ledger(Journal):
         state = self._now()
         return frozenset(state.packed) | state.held().keys()
 
-    def held_by_lot(self, *, without_week: str = "") -> dict[str, int]:
-        """Eggs held by parcels not yet packed, by lot, without a week that is planned anew."""
-        state = self._now()
-        return state.held(parcel.parcel for parcel in state.planned() if parcel.week == without_week)
+    def held_by_lot(self) -> dict[str, int]:
+        """Eggs held by parcels not yet packed, by lot."""
+        return self._now().held()
 
     def bought_entries(self) -> tuple[Entry, ...]:
         """The entries that record eggs bought in, oldest first."""

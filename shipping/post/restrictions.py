@@ -344,12 +344,8 @@ class RuleNeeded:
         return f"{self.country}-{self.subdivision}" if self.subdivision else self.country
 
 
-def rules_needed(shelf: Shelf, *, with_asked: bool = False) -> list[RuleNeeded]:
-    """What nobody has looked up, or not lately, for the orders in hand; by country, subdivision and species.
-
-    ``with_asked``: also what a rule says to ask, and nobody has answered yet.
-    """
-    unanswered = ("none", "ask") if with_asked else ("none",)
+def rules_needed(shelf: Shelf) -> list[RuleNeeded]:
+    """What nobody looked up, answered, or not lately, for orders in hand; by country, part, species."""
     needed: dict[tuple[str, str, str, str], tuple[Ruling, set[str]]] = {}
     for order in shelf.orders:
         subdivision = order.address.part
@@ -360,7 +356,7 @@ def rules_needed(shelf: Shelf, *, with_asked: bool = False) -> list[RuleNeeded]:
                 found = ruling(
                     shelf, order.country, subdivision, shelf.species[line.species], medium, shelf.today
                 )
-                if found.verdict not in unanswered and (not found.stale or found.verdict == "closed"):
+                if found.verdict not in ("none", "ask") and (not found.stale or found.verdict == "closed"):
                     continue
                 key = (order.country, subdivision, line.species, str(found.row.at) if found.row else "")
                 needed.setdefault(key, (found, set()))[1].add(order.order)

@@ -49,7 +49,7 @@ def rule_report(shelf: Shelf, to: str | None, species: str | None) -> RuleReport
             rows.append((rule, age, stale))
     wanted = [
         rule
-        for rule in rules_needed(shelf, with_asked=True)
+        for rule in rules_needed(shelf)
         if (to is None or to in _names_of(shelf, rule)) and (species is None or rule.species == species)
     ]
     needed = [rule for rule in wanted if rule.verdict == "none" or rule.stale]

@@ -174,7 +174,7 @@ def open_answers(shelf: Shelf) -> Iterator[Task]:
             tr("Name the region"),
             f"/orders/{quote(order.order, safe='')}/region",
         )
-    for needed in rules_needed(shelf, with_asked=True):
+    for needed in rules_needed(shelf):
         card = rule_card(needed, shelf)
         why = f"{tr(card.what)} {_waiting(needed.orders)}"
         yield Task(f"{card.country}: {card.fish}", why, tr("Write the answer"), f"/rules#h-{card.id}")

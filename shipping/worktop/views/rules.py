@@ -120,7 +120,7 @@ class RulesPage(View):
     def _cards(self) -> tuple[RuleCard, ...]:
         """A card for each rule that an order in hand needs."""
         shelf = self.shelf_state.tables().shelf
-        return tuple(rule_card(needed, shelf) for needed in rules_needed(shelf, with_asked=True))
+        return tuple(rule_card(needed, shelf) for needed in rules_needed(shelf))
 
     def rules(self, trouble_of: str = "", trouble: str = "", status: int = 200) -> Response:
         shelf = self.shelf_state.tables().shelf

@@ -17,7 +17,7 @@ from xml.etree import ElementTree
 import pytest
 from pypdf import PdfReader
 
-from shipping import cli
+from shipping.cli.app import main
 from shipping.options.option import Destination
 from shipping.papers.charts.lot_picture import lot_pages, lot_picture
 from shipping.papers.charts.pictures import Sketch, kind_of, pdf_bytes, svg_bytes
@@ -148,7 +148,7 @@ def run(monkeypatch: pytest.MonkeyPatch, *words: str) -> int:
         sys, "argv", ["spawnpost", "--shelf", str(DEMO), "--today", TODAY.isoformat(), *words]
     )
     try:
-        cli.main()
+        main()
     except SystemExit as left:
         return int(left.code or 0)
     return 0
