@@ -83,6 +83,12 @@ def read_with_waiting(edge: Edge, take: bool) -> tuple[Reading, tuple[KeptParcel
         return read_whole_shelf(folder_of(edge), edge.today, take, ledger), ledger.waiting()
 
 
+#: The slip in the box and the ledger say the same eggs.
+_SLIP_OF_THE_PLAN = (
+    "A slip printed before says the eggs of the plan: print it as counted, on the page (spawnpost worktop)."
+)
+
+
 def pack(
     context: typer.Context,
     parcels: Parcels = None,
@@ -97,6 +103,7 @@ def pack(
 ) -> None:
     """Record parcels as packed, each reckoned anew today. Example: spawnpost pack 2026-W49-01 --count 25"""
     from shipping.ledger.counts import counts_from_text, photo_digest
+    from shipping.ledger.packing_day import Done
     from shipping.ledger.packing_day import pack as pack_parcel
 
     edge: Edge = context.obj
@@ -109,8 +116,11 @@ def pack(
         shelf = _shelf_for(edge, ledger, names)
 
         def doing(name: str) -> Done:
-            counts = counts_from_text(count or [], ledger.parcel(name))
-            return pack_parcel(ledger, shelf, name, counts, on=day, photo_sha256=digest, anyway=anyway)
+            kept = ledger.parcel(name)
+            counts = counts_from_text(count or [], kept)
+            done = pack_parcel(ledger, shelf, name, counts, on=day, photo_sha256=digest, anyway=anyway)
+            is_as_planned = counts == kept.planned_counts()
+            return done if is_as_planned else Done(done.entry, (*done.notes, _SLIP_OF_THE_PLAN))
 
         _each(edge, ledger, names, doing)
 

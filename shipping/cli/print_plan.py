@@ -252,7 +252,7 @@ def plan_changes(plan: Plan, kept: Iterable[KeptParcel]) -> list[str]:
     return [
         f"{order} line {line}: {_placed(before)} -> {_placed(now)}"
         for (order, line), before, now in lines_changed(plan, own)
-    ] or ["nothing changes."]
+    ]
 
 
 def _placed(where: PlannedWay | None) -> str:

@@ -6,7 +6,7 @@ import itertools
 import json
 import sys
 import time
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -145,7 +145,7 @@ def plan(
     if compare:
         from shipping.cli.print_plan import plan_changes
 
-        facts["changes"] = changes = plan_changes(planned, now.kept)
+        facts["changes"] = changes = plan_changes(planned, now.kept) or ["nothing changes."]
         lines += ["Against the plan kept:", *(f"  {change}" for change in changes)]
     told: Iterable[str] = () if compare else _told(now, edge, explain)
     if more:
@@ -281,16 +281,30 @@ def papers(
     files = [path.relative_to(out.resolve()).as_posix() for path in written]
     told = since_last_printed(before, listed_in(out))
     gaps = gaps_by_parcel(plan, shelf, items)
-    unprinted = _unprinted(plan, kept)
+    unprinted, otherwise = _unprinted(plan, kept), _not_as_kept(plan, kept)
     facts = {"folder": str(out), "files": files, **told, "customs_gaps": gaps, "not_printed": unprinted}
+    facts["not_as_kept"] = otherwise
     done = f"Wrote {len(written)} file{'s' * (len(written) != 1)} to {out}."
     lines = [f"Customs data of {name} lacks: {gap}" for name, lacking in gaps.items() for gap in lacking]
     lines += [f"Not printed: {name}, which is kept. {why}" for name, why in unprinted.items()]
+    lines += [f"{_OTHERWISE} {change}" for change in otherwise]
     lines.append(done)
     for kind, changed in told.items():
         lines += [f"{kind.capitalize()} since papers were last printed: {name}" for name in changed]
     lines += [f"  {name}" for name in files]
     say(edge, facts, [done] if edge.quiet else lines)
+
+
+#: What is packed is recorded as kept: a slip of another plan would say other eggs than the ledger.
+_OTHERWISE = "Not as kept, so keep this plan before you pack by these papers (plan --keep):"
+
+
+def _not_as_kept(plan: Plan, kept: Sequence[KeptParcel]) -> list[str]:
+    """What papers of a plan made anew say otherwise than the parcels kept for its week and not packed yet."""
+    from shipping.cli.print_plan import plan_changes
+
+    is_kept = any(one.is_planned and one.week == plan.week for one in kept)
+    return plan_changes(plan, kept) if is_kept else []
 
 
 def _unprinted(plan: Plan, kept: Iterable[KeptParcel]) -> dict[str, str]:

@@ -135,7 +135,8 @@ def _question_problems(
     names = [planned.parcel for planned in plan.parcels]
     if parcel is not None and parcel in packed:
         text = f"'{parcel}' is packed: its papers are in the box and are not written again."
-        yield Problem(where, "parcel", "packed", text, "Take the packing back first: spawnpost undo.")
+        mend = "Print them as counted, on the page (spawnpost worktop); or undo the packing: spawnpost undo."
+        yield Problem(where, "parcel", "packed", text, mend)
     elif parcel is not None and parcel not in names:
         known = f"one of {', '.join(names)}" if names else "no name: the plan has no parcel"
         text = f"'{parcel}' is not a parcel of the plan."

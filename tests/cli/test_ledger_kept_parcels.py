@@ -200,3 +200,26 @@ def test_papers_of_a_kept_parcel_are_written_until_it_is_packed(spawnpost: Spawn
     to = ("--only", "slip", "--to", str(tmp_path / "papers"))
     assert done(spawnpost("papers", "--parcel", SECOND, *to, "--json")).facts["files"]
     refused(spawnpost("papers", "--parcel", FIRST, *to), f"'{FIRST}' is packed")
+
+
+def test_papers_of_a_plan_that_is_not_the_one_kept_say_so_before_anything_is_packed_by_them(
+    spawnpost: Spawnpost, shelf: Path
+) -> None:
+    """Otherwise the slip says the eggs of the new plan and the ledger those kept."""
+    assert done(spawnpost("papers", "--only", "slip", "--json")).facts["not_as_kept"] == []
+    edit(shelf, "orders", {"order": "D02", "species": "floridae"}, eggs="30")
+    (change,) = done(spawnpost("papers", "--only", "slip", "--json")).facts["not_as_kept"]
+    assert change.startswith("D02 line 1: Mon 30 Nov by courier next day, 23 eggs -> ")
+    said = f"Not as kept, so keep this plan before you pack by these papers (plan --keep): {change}"
+    assert said in done(spawnpost("papers", "--only", "slip")).out
+    done(spawnpost("plan", "--keep"))
+    assert "Not as kept" not in done(spawnpost("papers", "--only", "slip")).out
+
+
+def test_a_count_that_is_not_the_plans_says_that_a_slip_printed_before_is_not_of_it(
+    spawnpost: Spawnpost,
+) -> None:
+    said = "A slip printed before says the eggs of the plan: print it as counted, on the page"
+    assert said not in done(spawnpost("pack", FIRST, "--count", "D02:1=23")).out
+    done(spawnpost("undo"))
+    assert said in done(spawnpost("pack", FIRST, "--count", "D02:1=24")).out
