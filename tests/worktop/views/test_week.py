@@ -100,6 +100,24 @@ def test_a_plan_of_no_parcels_is_not_offered_to_be_kept_and_does_not_stay_on_the
     assert "Plan the week" not in fresh.text("/")
 
 
+def test_a_shelf_without_orders_points_to_nothing_below_and_praises_no_plan(fresh: Desk) -> None:
+    orders = fresh.folder / "orders.csv"
+    orders.write_text(orders.read_text(encoding="utf-8").splitlines()[0] + "\n", encoding="utf-8")
+    plan, week = fresh.text("/plan?week=2026-W49"), fresh.text("/week?week=2026-W49")
+    for page in (plan, week):
+        assert "No order waits for a parcel." in page
+        assert "stands below" not in page
+    assert "How good this plan is" not in plan
+
+
+def test_a_cell_that_stops_every_page_is_mended_by_one_tap_from_there(fresh: Desk) -> None:
+    lots = fresh.folder / "lots.csv"
+    lots.write_text(lots.read_text(encoding="utf-8").replace(",23,80,", ",23,eighty,"), encoding="utf-8")
+    page = fresh.get("/lots").text
+    (address,) = re.findall(r'href="(/tables/lots/\d+)">Mend it', page)
+    assert 'value="eighty"' in fresh.get(address).text
+
+
 def test_a_plan_that_changed_since_it_was_seen_is_shown_and_not_kept(fresh: Desk) -> None:
     seen = digest(fresh)
     orders = fresh.folder / "orders.csv"
