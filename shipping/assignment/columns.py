@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import itertools
 import math
+from array import array
 from collections import Counter
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -15,18 +16,24 @@ from datetime import date
 from functools import partial
 
 from shipping.assignment.instance import Departure, Instance, TravelMode
-from shipping.words.keys import LineKey, grouped
+from shipping.words.keys import LineKey
 
 #: A lot's part of a split: lot on a day, eggs that alone would do, the most that may be drawn, cost of an
 #: egg.
 Part = tuple[int, int, int, float]
+#: Of a lot on a day that may share a line: the fewest eggs that alone would do, and the most to be drawn.
+Share = tuple[int, int, int]
+#: A lot on a day, the fewest eggs of it that fill a line alone, and where its ways begin and end.
+LotAlone = tuple[int, int, int, int]
 #: Postage and box of these orders' lines in one parcel at a place; infinite where there is no such parcel.
 ParcelCost = Callable[[tuple[str, ...], Departure, tuple[TravelMode, ...]], float]
 
 
 @dataclass(frozen=True, slots=True)
 class SharedColumns:
-    """A line shared among lots in a packing at a place; ``costs``: by units, infinite where too few."""
+    """A line shared among lots in one packing at one place; ``costs``: of units, by their number, infinite
+    where too few. ``least_cost``: of units and eggs at the very least.
+    """
 
     packing: str
     eggs_max: int
@@ -52,70 +59,112 @@ def shared_columns(
 
 @dataclass(eq=False, slots=True)
 class OneLotColumns:
-    """Lots that fill a line alone, cheapest first, in columns: lot on a day, eggs, cost, units, packing."""
+    """Lots that fill a line alone, in columns, lot by lot and the fewest eggs first: lot on a day, eggs,
+    units, packing. Lines alike share them.
+    """
 
     at: tuple[int, ...] = ()
     eggs: tuple[int, ...] = ()
-    cost: Sequence[float] = ()
     units: tuple[int, ...] = ()
     packing: tuple[str, ...] = ()
-    _by_lot: tuple[tuple[int, int, tuple[int, ...]], ...] | None = None
+    _by_lot: tuple[LotAlone, ...] | None = None
+    _travel_modes: int | None = None
 
     @property
-    def by_lot(self) -> tuple[tuple[int, int, tuple[int, ...]], ...]:
-        """Of each lot on a day the fewest eggs that do, and its ways by number, those with fewest first."""
+    def by_lot(self) -> tuple[LotAlone, ...]:
+        """Every lot on a day, the fewest eggs of it that do, and where its ways begin and end."""
         if self._by_lot is None:
-            ways = grouped((at, n) for n, at in enumerate(self.at))
-            fewest_first = {at: tuple(sorted(own, key=self.eggs.__getitem__)) for at, own in ways.items()}
-            self._by_lot = tuple((at, self.eggs[own[0]], own) for at, own in fewest_first.items())
+            starts = [n for n, at in enumerate(self.at) if not n or at != self.at[n - 1]]
+            ends = itertools.pairwise([*starts, len(self.at)])
+            self._by_lot = tuple((self.at[start], self.eggs[start], start, end) for start, end in ends)
         return self._by_lot
+
+    @property
+    def travel_modes(self) -> int:
+        """How many packings and numbers of units there are."""
+        if self._travel_modes is None:
+            self._travel_modes = len(set(zip(self.packing, self.units, strict=True)))
+        return self._travel_modes
 
     def is_left(self, left: Sequence[int]) -> bool:
         """Does what is left of some lot do?"""
-        return any(left[at] >= eggs for at, eggs, _ in self.by_lot)
+        return any(left[at] >= eggs for at, eggs, _, _ in self.by_lot)
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class SeveralLotsColumns:
+    """Splits of a line at one place, those first that cost least, and by population the shares of its lots.
+    Lines alike share them.
+    """
+
+    fills: tuple[SharedColumns, ...] = ()
+    shares: tuple[tuple[Share, ...], ...] = ()
+    least_draw: int = 1
+
+
+def several_lots(made: Iterable[SharedColumns]) -> SeveralLotsColumns:
+    """Splits in order, with the shares of lots that some split takes together, in any packing."""
+    fills = tuple(sorted(made, key=lambda one: (one.least_cost, one.packing, one.parts)))
+    of_lot: dict[int, dict[int, tuple[int, int]]] = {}
+    for fill in fills:
+        own = next((of_lot[at] for at, *_ in fill.parts if at in of_lot), {})
+        for at, alone, most, _ in fill.parts:
+            other = of_lot.setdefault(at, own)
+            if other is not own:
+                own |= other
+                of_lot |= dict.fromkeys(other, own)
+            known = own.get(at, (alone, most))
+            own[at] = min(known[0], alone), max(known[1], most)
+    together = {id(own): own for own in of_lot.values()}.values()
+    shares = tuple(tuple((at, *own[at]) for at in sorted(own)) for own in together)
+    return SeveralLotsColumns(fills, shares, min((fill.least_draw for fill in fills), default=1))
 
 
 @dataclass(eq=False, slots=True)
 class LineColumns:
-    """How one line may be filled at one place: from one lot, or shared among several, the cheapest first.
+    """How one line may be filled at one place: from one lot, at what ``cost`` each way, or from several.
 
-    ``least_split``: no split costs less; infinite where there is none. Splits are made when they are first
-    asked for.
+    ``shared_cost``: what it costs, so shared, beside units and eggs; ``least_shared``: no split costs less,
+    with that; infinite where there is none. Splits are made when they are first asked for.
     """
 
     one_lot: OneLotColumns
+    cost: Sequence[float]
+    shared_cost: float
     least_shared: float
-    make_shared_fills: Callable[[], Iterable[SharedColumns]]
-    _shared_fills: tuple[SharedColumns, ...] | None = None
-    _shares: tuple[tuple[int, int, int], ...] | None = None
+    make_several: Callable[[], SeveralLotsColumns]
+    _several: SeveralLotsColumns | None = None
+    _by_cost: Sequence[int] | None = None
+
+    @property
+    def several(self) -> SeveralLotsColumns:
+        if self._several is None:
+            self._several = self.make_several() if self.least_shared < math.inf else SeveralLotsColumns()
+        return self._several
 
     @property
     def shared_fills(self) -> tuple[SharedColumns, ...]:
-        if self._shared_fills is None:
-            made = self.make_shared_fills() if self.least_shared < math.inf else ()
-            self._shared_fills = tuple(sorted(made, key=lambda one: (one.least_cost, one.packing, one.parts)))
-        return self._shared_fills
+        return self.several.fills
 
     @property
-    def shares(self) -> tuple[tuple[int, int, int], ...]:
-        """Of each lot on a day that may share the line: the fewest eggs that do alone, the most drawn."""
-        if self._shares is None:
-            found: dict[int, tuple[int, int]] = {}
-            for at, alone, most, _ in itertools.chain(*(one.parts for one in self.shared_fills)):
-                known = found.get(at, (alone, most))
-                found[at] = min(known[0], alone), max(known[1], most)
-            self._shares = tuple((at, *found[at]) for at in sorted(found))
-        return self._shares
+    def by_cost(self) -> Sequence[int]:
+        """The ways of one lot by number, the cheapest first."""
+        if self._by_cost is None:
+            self._by_cost = array("i", sorted(range(len(self.cost)), key=self.cost.__getitem__))
+        return self._by_cost
 
     def asks_no_more(self, other: LineColumns) -> bool:
-        """Does this way need no more eggs of any lot than another, and allow it as many packings or more?"""
-        alone = {at: eggs for at, eggs, _ in self.one_lot.by_lot}
-        shares = {at: (eggs, -most) for at, eggs, most in self.shares}
+        """Does this way need no more eggs of any lot than another, alone or shared, and allow it more
+        packings or as many?
+        """
+        alone = {at: eggs for at, eggs, _, _ in self.one_lot.by_lot}
+        shares = {at: (eggs, most) for group in self.several.shares for at, eggs, most in group}
         return (
-            all(alone.get(at, math.inf) <= eggs for at, eggs, _ in other.one_lot.by_lot)
+            all(alone.get(at, math.inf) <= eggs for at, eggs, _, _ in other.one_lot.by_lot)
             and all(
-                at in shares and shares[at][0] <= eggs and -shares[at][1] >= most
-                for at, eggs, most in other.shares
+                at in shares and shares[at][0] <= eggs and shares[at][1] >= most
+                for group in other.several.shares
+                for at, eggs, most in group
             )
             and self.travel_modes >= other.travel_modes
         )
@@ -124,12 +173,10 @@ class LineColumns:
     def least(self) -> list[tuple[float, str, int]]:
         """Its least cost in each packing and number of units; shared, about as much as alone."""
         if not self.one_lot.at:
-            return [(shared_fill.least_cost, shared_fill.packing, 2) for shared_fill in self.shared_fills]
+            return [(self.shared_cost + one.least_cost, one.packing, 2) for one in self.shared_fills]
         found: dict[tuple[str, int], float] = {}
-        for packing, units, cost in zip(
-            self.one_lot.packing, self.one_lot.units, self.one_lot.cost, strict=True
-        ):
-            found.setdefault((packing, units), cost)
+        for packing, units, cost in zip(self.one_lot.packing, self.one_lot.units, self.cost, strict=True):
+            found[packing, units] = min(found.get((packing, units), math.inf), cost)
         return [(min(cost, self.least_shared), *travel_mode) for travel_mode, cost in found.items()]
 
     @property

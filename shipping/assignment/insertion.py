@@ -7,7 +7,14 @@ import math
 from collections.abc import Iterable, Iterator, Sequence
 from random import Random
 
-from shipping.assignment.columns import DepartureColumns, LineColumns, OrderColumns, SharedColumns
+from shipping.assignment.columns import (
+    DepartureColumns,
+    LineColumns,
+    LotAlone,
+    OrderColumns,
+    SeveralLotsColumns,
+    SharedColumns,
+)
 from shipping.assignment.mip import SAME
 from shipping.assignment.solution import (
     NOBODY,
@@ -36,6 +43,11 @@ SHARED_ANYWAY = 0.1
 #: Shares that miss one by less make up one: sums of fractions are off by less, and those of whole eggs miss
 #: it by more.
 SHARES_SLACK = 1e-12
+
+#: Cost, lot on a day, eggs that alone would do, eggs there are, cost of an egg.
+_Able = tuple[float, int, int, int, float]
+#: Units, lots on a day with their eggs, and cost.
+_Shared = tuple[int, tuple[tuple[int, int], ...], float]
 
 
 def any_placement(
@@ -70,13 +82,9 @@ def _repacked(
     for line in lines:
         columns, (lot, _) = order.departures[at].lines[line.line], line.draws[0]
         assert columns is not None
-        own, same_lot = columns.one_lot, (ways for one, _, ways in columns.one_lot.by_lot if one == lot)
-        ways = next(same_lot, ()) if len(line.draws) == 1 else ()
-        able = [n for n in ways if own.eggs[n] <= left[lot]]
-        packed = [
-            FilledLine(line.line, own.packing[n], own.units[n], ((lot, own.eggs[n]),), own.cost[n])
-            for n in able
-        ]
+        own = columns.one_lot
+        ways = (n for n, at in enumerate(own.at) if at == lot) if len(line.draws) == 1 else ()
+        packed = [_of_one_lot(line.line, columns, n) for n in ways if own.eggs[n] <= left[lot]]
         each.append(packed or [line])
     if math.prod(map(len, each)) > MOST_REPACKED:
         return _built_up(solution, number, at, each, inside)
@@ -264,7 +272,7 @@ def _together(
     columns: Sequence[LineColumns | None], left: list[int], chance: Random
 ) -> tuple[FilledLine, ...]:
     """Lines that go together and want no lot twice, filled any way, or none; who cannot is found early."""
-    each: list[tuple[LineColumns, list[_Lot]]] = []
+    each: list[tuple[LineColumns, list[LotAlone]]] = []
     for one in columns:
         able = _able(one, left) if one else None
         if one is None or able is None:
@@ -295,49 +303,59 @@ def _filled(line: int, columns: LineColumns, left: list[int], chance: Random | N
     return None if able is None else _any_filled(line, columns, able, left, chance)
 
 
-#: A lot on a day, the fewest eggs of it that do, and the numbers of its ways.
-_Lot = tuple[int, int, tuple[int, ...]]
-
-
-def _able(columns: LineColumns, left: list[int]) -> list[_Lot] | None:
+def _able(columns: LineColumns, left: list[int]) -> list[LotAlone] | None:
     """The lots of which one does, none where several together may; None where a line cannot be filled."""
     able = [one for one in columns.one_lot.by_lot if left[one[0]] >= one[1]]
-    return able if able or (columns.least_shared < math.inf and _is_enough(columns, left)) else None
+    return able if able or (columns.least_shared < math.inf and _is_enough(columns.several, left)) else None
 
 
 def _any_filled(
-    line: int, columns: LineColumns, able: list[_Lot], left: list[int], chance: Random
+    line: int, columns: LineColumns, able: list[LotAlone], left: list[int], chance: Random
 ) -> FilledLine | None:
     """A line filled any way: from one lot that can, now and then from several, as that leaves other rests."""
-    one_lot = columns.one_lot
     if columns.least_shared < math.inf and (not able or chance.random() < SHARED_ANYWAY):
         for shared_fill in columns.shared_fills:
             found = shared_out(shared_fill, left, chance if able or chance.random() < LOOSELY else None)
             if found is not None:
-                return FilledLine(line, shared_fill.packing, *found)
+                return _of_several(line, columns, shared_fill, found)
     if not able:
         return None
-    at, eggs, ways = able[0] if len(able) == 1 else _one_lot(able, left, chance)
-    n = ways[0]
-    if len(ways) > 1 and chance.random() < ANY_PACKING:
-        n = ways[int(chance.random() * len(ways))]
-        if one_lot.eggs[n] > left[at]:
-            n = ways[0]
-        eggs = one_lot.eggs[n]
-    return FilledLine(line, one_lot.packing[n], one_lot.units[n], ((at, eggs),), one_lot.cost[n])
+    at, _, start, end = able[0] if len(able) == 1 else _one_lot(able, left, chance)
+    n = start
+    if end > start + 1 and chance.random() < ANY_PACKING:
+        n += int(chance.random() * (end - start))
+        if columns.one_lot.eggs[n] > left[at]:
+            n = start
+    return _of_one_lot(line, columns, n)
 
 
-def _is_enough(columns: LineColumns, left: list[int]) -> bool:
-    """May what is left of several lots make up a line, however packed?"""
-    together = 0.0
-    for at, alone, most in columns.shares:
-        eggs = left[at] if left[at] < most else most
-        if eggs > 0:
-            together += eggs / alone
-    return together >= 1.0 - SHARES_SLACK
+def _of_one_lot(line: int, columns: LineColumns, n: int) -> FilledLine:
+    """A line filled from one lot, by the number of the way."""
+    own = columns.one_lot
+    return FilledLine(line, own.packing[n], own.units[n], ((own.at[n], own.eggs[n]),), columns.cost[n])
 
 
-def _one_lot(able: list[_Lot], left: list[int], chance: Random) -> _Lot:
+def _of_several(line: int, columns: LineColumns, shared_fill: SharedColumns, shared: _Shared) -> FilledLine:
+    """A line filled from several lots."""
+    units, draws, cost = shared
+    return FilledLine(line, shared_fill.packing, units, draws, columns.shared_cost + cost)
+
+
+def _is_enough(several: SeveralLotsColumns, left: list[int]) -> bool:
+    """May what is left of several lots of some population make up a line, however packed?"""
+    least = several.least_draw
+    for shares in several.shares:
+        together = 0.0
+        for at, alone, most in shares:
+            eggs = left[at] if left[at] < most else most
+            if eggs >= least:
+                together += eggs / alone
+        if together >= 1.0 - SHARES_SLACK:
+            return True
+    return False
+
+
+def _one_lot(able: list[LotAlone], left: list[int], chance: Random) -> LotAlone:
     """One of the lots that do: the one left with least, the one of which least is needed, or any; as it
     falls.
 
@@ -354,30 +372,28 @@ def _one_lot(able: list[_Lot], left: list[int], chance: Random) -> _Lot:
 
 
 def _cheapest_modes(line: int, columns: LineColumns, left: list[int]) -> list[FilledLine]:
-    """A line filled from what is left, the cheapest in each packing and number of units, shared or not."""
-    one_lot = columns.one_lot
+    """A line filled from what is left, the cheapest way in each packing and number of units; shared where
+    that is cheaper.
+    """
+    own, best = columns.one_lot, math.inf
     found: dict[tuple[str, int], FilledLine] = {}
-    best: float = math.inf
-    for n, (at, eggs) in enumerate(zip(one_lot.at, one_lot.eggs, strict=False)):
-        if left[at] >= eggs:
-            travel_mode = one_lot.packing[n], one_lot.units[n]
+    for n in columns.by_cost:
+        if left[own.at[n]] >= own.eggs[n]:
+            travel_mode = own.packing[n], own.units[n]
             if travel_mode not in found:
-                found[travel_mode] = FilledLine(line, *travel_mode, ((at, eggs),), one_lot.cost[n])
-                best = min(best, one_lot.cost[n])
-    for shared_fill in columns.shared_fills if columns.least_shared < best else ():
-        if shared_fill.least_cost >= best:
+                found[travel_mode] = _of_one_lot(line, columns, n)
+                best = min(best, columns.cost[n])
+                if len(found) == own.travel_modes:
+                    break
+    may_be_shared = columns.least_shared < best and _is_enough(columns.several, left)
+    for shared_fill in columns.shared_fills if may_be_shared else ():
+        if columns.shared_cost + shared_fill.least_cost >= best:
             break
         shared = shared_out(shared_fill, left)
-        if shared is not None and shared[2] < best:
-            best = shared[2]
-            found[(shared_fill.packing, shared[0])] = FilledLine(line, shared_fill.packing, *shared)
+        if shared is not None and columns.shared_cost + shared[2] < best:
+            filled = _of_several(line, columns, shared_fill, shared)
+            best, found[filled.packing, filled.units] = filled.cost, filled
     return list(found.values())
-
-
-#: Cost, lot on a day, eggs that alone would do, eggs there are, cost of an egg.
-_Able = tuple[float, int, int, int, float]
-#: Units, lots on a day with their eggs, and cost.
-_Shared = tuple[int, tuple[tuple[int, int], ...], float]
 
 
 def shared_out(shared_fill: SharedColumns, left: list[int], chance: Random | None = None) -> _Shared | None:

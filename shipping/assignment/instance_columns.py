@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from datetime import date
 from functools import partial
 
@@ -15,6 +15,7 @@ from shipping.assignment.columns import (
     OrderColumns,
     WeekColumns,
     order_columns,
+    several_lots,
     shared_columns,
 )
 from shipping.assignment.instance import Departure, Instance, OneLotFill, SharedFill, TravelMode
@@ -106,10 +107,10 @@ def _lines_of_instance(
     lot: Mapping[str, int],
     day: Mapping[date, int],
 ) -> dict[LineKey, dict[Departure, LineColumns]]:
-    one_lot: dict[tuple[LineKey, Departure], list[tuple[float, int, int, int, str]]] = {}
+    one_lot: dict[tuple[LineKey, Departure], list[tuple[int, int, float, int, str]]] = {}
     width = len(day)
     for one in fills:
-        cell = (one.cost, lot[one.lot] * width + day[one.departure[0]], one.eggs, one.units, one.packing)
+        cell = (lot[one.lot] * width + day[one.departure[0]], one.eggs, one.cost, one.units, one.packing)
         one_lot.setdefault((one.line, one.departure), []).append(cell)
     groups: dict[tuple[LineKey, Departure], dict[tuple[object, ...], list[SharedFill]]] = {}
     for shared_fill in shared_fills:
@@ -130,17 +131,18 @@ def _lines_of_instance(
                 )
             )
         least = min((shared_fill.least_cost for shared_fill in shared), default=math.inf)
-        columns = LineColumns(_columns(one_lot.get(key, [])), least, partial(tuple, shared))
+        own = _columns(one_lot.get(key, []))
+        columns = LineColumns(*own, 0.0, least, partial(several_lots, shared))
         found.setdefault(key[0], {})[key[1]] = columns
     return found
 
 
-def _columns(one_lot: list[tuple[float, int, int, int, str]]) -> OneLotColumns:
-    """Cost, lot on a day, eggs, units and packing of each as columns, the cheapest first."""
+def _columns(one_lot: list[tuple[int, int, float, int, str]]) -> tuple[OneLotColumns, Sequence[float]]:
+    """Lot on a day, eggs, cost, units and packing of each as columns, with the cost by itself."""
     if not one_lot:
-        return OneLotColumns()
-    cost, at, eggs, units, packing = zip(*sorted(one_lot), strict=True)
-    return OneLotColumns(at, eggs, cost, units, packing)
+        return OneLotColumns(), ()
+    at, eggs, cost, units, packing = zip(*sorted(one_lot), strict=True)
+    return OneLotColumns(at, eggs, units, packing), cost
 
 
 def _eggs_of(columns: LineColumns) -> Iterator[tuple[int, int]]:

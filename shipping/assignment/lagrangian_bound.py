@@ -25,11 +25,11 @@ from shipping.assignment.relaxation_bound import lot_rows, needs
 Ints = NDArray[np.int32]
 #: How far the smooth function is from the sum, as shares of what a line is worth on average, from turn to
 #: turn.
-SMOOTH = (0.1, 0.025, 0.006, 0.0015)
+SMOOTH = (0.1, 0.025, 0.006, 0.0015, 0.0004, 0.0001)
 #: The prices of so many turns guide a search.
 GUIDING_TURNS = 2
 #: So many steps in a turn, fewer where there are many rows: a step looks at each row twice.
-STEPS, FEWEST_STEPS, ROWS_IN_ALL = 60, 15, 100_000_000
+STEPS, FEWEST_STEPS, ROWS_IN_ALL = 200, 15, 60_000_000
 
 
 def _until_spent(budget: Budget) -> Callable[[Floats], None]:
@@ -44,17 +44,19 @@ def _until_spent(budget: Budget) -> Callable[[Floats], None]:
 class LagrangianBound:
     """What prices prove of a week.
 
-    Its ways as rows: (n,) of a lot on a day with eggs needed, by line and day (m,), by order and day (k,), by
-    order. ``of_line``, ``of_day``, ``of_order``: where the rows of each begin among the ones before. Prices
-    are those of eggs drawn of a lot up to a day (lots x days), and of room (days,). ``counts``: as how many
-    an egg of a lot drawn on a day counts among those up to a day (lots x days up to x days of draws).
+    Its ways as rows: (n,) of a lot on a day with eggs needed, by need (l,), which lines alike have in common;
+    of a line on a day with its ``need`` and value (m,), by order and day (k,), by order. ``of_need``,
+    ``of_day``, ``of_order``: where the rows of each begin among the ones before. Prices are those of eggs
+    drawn of a lot up to a day (lots x days), and of room (days,). ``counts``: as how many an egg of a lot
+    drawn on a day counts among those up to a day (lots x days up to x days of draws).
     """
 
     lots: int
     days: int
     at: Ints
     eggs: Ints
-    of_line: Ints
+    of_need: Ints
+    need: Ints
     value: Floats
     of_day: Ints
     day: Ints
@@ -85,7 +87,8 @@ class LagrangianBound:
             days,
             np.array(rows.at),
             np.array(rows.eggs),
-            np.array(rows.of_line),
+            np.array(rows.of_need),
+            np.array(rows.need),
             np.array(rows.value),
             np.array(rows.of_day),
             np.array(rows.day),
@@ -119,7 +122,8 @@ class LagrangianBound:
         if budget.is_spent or not self.of_order.size:
             return prices
         most = [(0.0, None if limit else 0.0) for limit in self.is_limited]
-        options = {"maxiter": min(STEPS, max(FEWEST_STEPS, ROWS_IN_ALL // self.at.size))}
+        rows = self.at.size + self.need.size
+        options = {"maxiter": min(STEPS, max(FEWEST_STEPS, ROWS_IN_ALL // rows))}
         near, look = (share * float(self.value.mean()),), _until_spent(budget)
         found = minimize(
             self.smooth, prices, near, "L-BFGS-B", jac=True, bounds=most, options=options, callback=look
@@ -137,27 +141,30 @@ class LagrangianBound:
         if not self.of_order.size:
             return 0.0
         cost = self.egg_prices(prices)[self.at] * self.eggs
-        gain = np.add.reduceat(self.value - np.minimum.reduceat(cost, self.of_line), self.of_day)
+        least = np.minimum.reduceat(cost, self.of_need)[self.need]
+        gain = np.add.reduceat(self.value - least, self.of_day)
         gain -= prices[-self.days :][self.day] * self.share
         return float(np.maximum(np.maximum.reduceat(gain, self.of_order), 0.0).sum() + self.limits @ prices)
 
     def smooth(self, prices: Floats, near: float) -> tuple[float, Floats]:
         """A smooth function a little above or below that sum, and its slope."""
         cost = self.egg_prices(prices)[self.at] * self.eggs
-        line_rows = np.diff(self.of_line, append=self.at.size)
-        day_rows = np.diff(self.of_day, append=self.of_line.size)
+        need_rows = np.diff(self.of_need, append=self.at.size)
+        day_rows = np.diff(self.of_day, append=self.need.size)
         order_rows = np.diff(self.of_order, append=self.of_day.size)
-        least = np.minimum.reduceat(cost, self.of_line)
-        weight = np.exp((np.repeat(least, line_rows) - cost) / near)
-        weights = np.add.reduceat(weight, self.of_line)
-        gain = np.add.reduceat(self.value - least + near * np.log(weights), self.of_day)
+        least = np.minimum.reduceat(cost, self.of_need)
+        weight = np.exp((np.repeat(least, need_rows) - cost) / near)
+        weights = np.add.reduceat(weight, self.of_need)
+        paid = least - near * np.log(weights)
+        gain = np.add.reduceat(self.value - paid[self.need], self.of_day)
         gain -= prices[-self.days :][self.day] * self.share
         most = np.maximum(np.maximum.reduceat(gain, self.of_order), 0.0)
         chance = np.exp((gain - np.repeat(most, order_rows)) / near)
         chances = np.exp(-most / near) + np.add.reduceat(chance, self.of_order)
         total = float((most + near * np.log(chances)).sum() + self.limits @ prices)
         chance /= np.repeat(chances, order_rows)
-        weight *= np.repeat(np.repeat(chance, day_rows) / weights, line_rows)
+        asked = np.bincount(self.need, np.repeat(chance, day_rows), minlength=weights.size)
+        weight *= np.repeat(asked / weights, need_rows)
         cells = self.lots * self.days
         used = np.bincount(self.at, weight * self.eggs, minlength=cells).reshape(self.lots, -1)
         slope = self.limits.copy()
@@ -172,8 +179,9 @@ class _Rows:
     def __init__(self, week: WeekColumns) -> None:
         self._width = len(week.days)
         self._mates = week.mates
-        self.at, self.eggs = array("i"), array("i")
-        self.of_line, self.value = array("i"), array("d")
+        self.at, self.eggs, self.of_need = array("i"), array("i"), array("i")
+        self._needs: dict[tuple[tuple[int, int], ...], int] = {}
+        self.need, self.value = array("i"), array("d")
         self.of_day, self.day, self.share = array("i"), array("i"), array("d")
         self.of_order = array("i")
 
@@ -190,13 +198,19 @@ class _Rows:
             if days:
                 self.of_order.append(len(self.of_day))
             for day in days:
-                self.of_day.append(len(self.of_line))
+                self.of_day.append(len(self.need))
                 self.day.append(day)
                 self.share.append(share)
                 for value, need in group:
-                    self.of_line.append(len(self.at))
+                    on_day = tuple((at, need[at]) for at in sorted(need) if at % self._width == day)
+                    self.need.append(self._number(on_day))
                     self.value.append(value)
-                    for at in sorted(need):
-                        if at % self._width == day:
-                            self.at.append(at)
-                            self.eggs.append(need[at])
+
+    def _number(self, need: tuple[tuple[int, int], ...]) -> int:
+        """The number of a need, whose rows are added where it is new."""
+        number = self._needs.setdefault(need, len(self._needs))
+        if number == len(self.of_need):
+            self.of_need.append(len(self.at))
+            self.at.extend(at for at, _ in need)
+            self.eggs.extend(eggs for _, eggs in need)
+        return number

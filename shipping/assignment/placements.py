@@ -50,7 +50,7 @@ def _filled(
     if columns is None:
         return None
     one_lot = columns.one_lot
-    ways = zip(one_lot.at, one_lot.eggs, one_lot.units, one_lot.packing, one_lot.cost, strict=True)
+    ways = zip(one_lot.at, one_lot.eggs, one_lot.units, one_lot.packing, columns.cost, strict=True)
     for at, eggs, alone_units, packing, cost in ways:
         if (((at, eggs),), alone_units, packing) == (draws, units, drawn.packing):
             return FilledLine(n, packing, units, draws, cost)
@@ -58,7 +58,8 @@ def _filled(
         egg_cost = {at: cost for at, _, _, cost in shared.parts}
         is_it = shared.packing == drawn.packing and all(at in egg_cost for at, _ in draws)
         if is_it and len(draws) > 1 and units < len(shared.costs) and shared.costs[units] < math.inf:
-            cost = shared.costs[units] + sum(egg_cost[at] * eggs for at, eggs in draws)
+            eggs_cost = sum(egg_cost[at] * eggs for at, eggs in draws)
+            cost = columns.shared_cost + (shared.costs[units] + eggs_cost)
             return FilledLine(n, shared.packing, units, draws, cost)
     return None
 

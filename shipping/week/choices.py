@@ -10,7 +10,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import cached_property, partial
-from typing import Any, TypeVar
+from typing import NamedTuple
 
 import numpy as np
 
@@ -21,9 +21,12 @@ from shipping.assignment.columns import (
     OneLotColumns,
     OrderColumns,
     ParcelCost,
+    Part,
+    SeveralLotsColumns,
     SharedColumns,
     WeekColumns,
     order_columns,
+    several_lots,
     shared_columns,
 )
 from shipping.assignment.instance import Departure, Instance, LotShare, OneLotFill, SharedFill, TravelMode
@@ -40,8 +43,6 @@ from shipping.words.keys import LineKey, grouped, numbered
 
 #: Fewer counts asked of lots than this are reckoned before a second process has begun.
 MANY_ASKED = 3000
-#: What lots give to a line they share, or what its units cost.
-_Share = TypeVar("_Share", bound=tuple[Any, ...])
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -320,22 +321,27 @@ class Choices:
         return np.asarray(self.egg_value * np.where(found.later, 1.5, 1.0))
 
     def shared_groups(
-        self, line: Line, found: option_arrays.LineCandidates, departure: int | None = None
+        self, found: option_arrays.LineCandidates, departure: int | None = None
     ) -> Iterator[SharedGroup]:
-        """The groups of lots that may fill the line together, at one of its places, by number, or at all."""
+        """The groups of lots that may fill lines alike together, at one of their places, by number, or at
+        all.
+        """
         cells = found.shared if departure is None else found.shared[found.shared["departure"] == departure]
-        groups = grouped(((j, p, int(found.group[n])), (n, *eggs)) for n, j, p, *eggs in cells.tolist())
+        population = found.group[cells["lot"]].tolist()
+        rows = zip(population, cells.tolist(), strict=True)
+        groups = grouped(((j, p, group), (n, alone, most)) for group, (n, j, p, alone, most) in rows)
         for (j, p, _), draws in sorted(groups.items()):
             packing, lots_most = self.shelf.packings[p], min(self.shelf.settings.plan.lots_a_line, len(draws))
-            fixed, unit_cost = self.shared_cost(line, found.departures[j]), float(self.unit_costs[p])
+            unit_cost = float(self.unit_costs[p])
             most_units = units_for(packing, max(alone for _, alone, _ in draws)) + lots_most - 1
-            costs = {units: fixed + units * unit_cost for units in range(2, most_units + 1)}
+            costs = {units: units * unit_cost for units in range(2, most_units + 1)}
             yield SharedGroup(found.departures[j], packing, draws, lots_most, costs)
 
     def _shared_fills(self, line: Line, found: option_arrays.LineCandidates) -> Iterator[SharedFill]:
         """Ways to fill the line from two or more lots of one population, in one packing at one place."""
         egg_costs = self.shared_egg_costs(found).tolist()
-        for group in self.shared_groups(line, found):
+        for group in self.shared_groups(found):
+            fixed = self.shared_cost(line, group.departure)
             shares = (LotShare(found.lots[n], alone, most, egg_costs[n]) for n, alone, most in group.draws)
             by_name = tuple(sorted(shares, key=lambda share: share.lot))
             for units, cost in group.costs.items():
@@ -348,7 +354,7 @@ class Choices:
                     shares=by_name,
                     lots_most=group.lots_most,
                     least_draw=LEAST_DRAW,
-                    cost=cost,
+                    cost=fixed + cost,
                 )
 
 
@@ -386,6 +392,18 @@ def columns_of_choices(choices: Choices) -> WeekColumns:
     return week
 
 
+class _Alike(NamedTuple):
+    """What lines alike have in common: the ``order`` of cells of one lot (n,), and by place, by its number,
+    which of them and how they fill a line, and what a split costs at the least and all of them once asked
+    for.
+    """
+
+    order: Ints
+    one_lot: Mapping[int, tuple[slice, OneLotColumns]]
+    least_shared: Mapping[int, float]
+    several: dict[int, SeveralLotsColumns]
+
+
 @dataclass(eq=False)
 class _FromChoices:
     """Makes orders' ways; numbers that many ways hold are held once, as orders may be many."""
@@ -397,8 +415,10 @@ class _FromChoices:
 
     def __post_init__(self) -> None:
         self.at = list(range(len(self.lot) * len(self.day)))
-        #: Lots that share a line, what each gives, and what units cost: alike for many lines.
-        self.shares: dict[tuple[Any, ...], Any] = {}
+        #: What lines alike have in common, and splits, with what each lot gives: alike for many lines.
+        self.alike: dict[option_arrays.LineCandidates, _Alike] = {}
+        self.parts: dict[tuple[Part, ...], tuple[Part, ...]] = {}
+        self.fills: dict[SharedColumns, SharedColumns] = {}
         self.packings = self.choices.shelf.packings
         self.unit_cost = self.choices.unit_costs
 
@@ -425,13 +445,43 @@ class _FromChoices:
 
     def _line(self, line: Line, found: option_arrays.LineCandidates) -> dict[Departure, LineColumns]:
         """How a line may be filled, by place."""
-        one_lot, least = self._one_lot(line, found), self._least_shared(line, found)
-        return {
-            found.departures[j]: LineColumns(
-                one_lot.get(j, OneLotColumns()), least.get(j, math.inf), partial(self._shared_fills, line, j)
+        if found not in self.alike:
+            self.alike[found] = self._alike(found)
+        alike, made = self.alike[found], {}
+        cost = self.choices.costs(line, found)[alike.order]
+        for j in sorted(alike.one_lot.keys() | alike.least_shared.keys()):
+            ways, own = alike.one_lot.get(j, (slice(0), OneLotColumns()))
+            shared_cost = self.choices.shared_cost(line, departure := found.departures[j])
+            made[departure] = LineColumns(
+                own,
+                array("d", cost[ways].tobytes()),
+                shared_cost,
+                shared_cost + alike.least_shared.get(j, math.inf),
+                partial(self._several, found, j),
             )
-            for j in sorted(one_lot.keys() | least.keys())
+        return made
+
+    def _alike(self, found: option_arrays.LineCandidates) -> _Alike:
+        """What lines alike have in common."""
+        cells = found.alone
+        at, unit_costs = self._lots_on_days(found, cells), self.unit_cost[cells["packing"]]
+        cost = cells["units"] * unit_costs
+        order = np.lexsort((cells["packing"], cost, cells["pack"], at, cells["departure"]))
+        at, cells = at[order], cells[order]
+        ends = np.flatnonzero(np.diff(cells["departure"], prepend=-1, append=len(found.departures))).tolist()
+        one_lot = {
+            int(cells["departure"][start]): (
+                slice(start, end),
+                OneLotColumns(
+                    self._held(at[start:end]),
+                    tuple(cells["pack"][start:end].tolist()),
+                    tuple(cells["units"][start:end].tolist()),
+                    tuple(self.packings[p].packing for p in cells["packing"][start:end].tolist()),
+                ),
+            )
+            for start, end in itertools.pairwise(ends)
         }
+        return _Alike(order, one_lot, self._least_shared(found), {})
 
     def _lots_on_days(self, found: option_arrays.LineCandidates, cells: option_arrays.Records) -> Ints:
         """The lot on a day of every cell, as a number."""
@@ -443,69 +493,42 @@ class _FromChoices:
         """The numbers, of which each is in memory once."""
         return tuple(self.at[number] for number in numbers.tolist())
 
-    def _held_once(self, share: _Share) -> _Share:
-        """The same, of which each is in memory once."""
-        held: _Share = self.shares.setdefault(share, share)
-        return held
-
-    def _one_lot(self, line: Line, found: option_arrays.LineCandidates) -> dict[int, OneLotColumns]:
-        """Of each place the lots that fill the line alone."""
-        cells, cost = found.alone, self.choices.costs(line, found)
-        at = self._lots_on_days(found, cells)
-        order = np.lexsort((cells["packing"], cells["units"], cells["pack"], at, cost, cells["departure"]))
-        at, cost, cells = at[order], cost[order], cells[order]
-        ends = np.flatnonzero(np.diff(cells["departure"], prepend=-1, append=len(found.departures))).tolist()
-        return {
-            int(cells["departure"][start]): OneLotColumns(
-                self._held(at[start:end]),
-                tuple(cells["pack"][start:end].tolist()),
-                array("d", cost[start:end].tobytes()),
-                tuple(cells["units"][start:end].tolist()),
-                tuple(self.packings[p].packing for p in cells["packing"][start:end].tolist()),
-            )
-            for start, end in itertools.pairwise(ends)
-        }
-
-    def _least_shared(self, line: Line, found: option_arrays.LineCandidates) -> dict[int, float]:
-        """Of each place where lots fill the line together, what none of them costs less than."""
+    def _least_shared(self, found: option_arrays.LineCandidates) -> dict[int, float]:
+        """Of each place where lots fill lines together, what units and eggs do not cost less than."""
         shared = found.shared
         if not shared.size:
             return {}
         egg = self.choices.shared_egg_costs(found)[shared["lot"]]
-        cost = shared["alone"] * egg + 2 * self.unit_cost[shared["packing"]]
         least = np.full(len(found.departures), math.inf)
-        np.minimum.at(least, shared["departure"], cost)
-        return {
-            j: one + self.choices.shared_cost(line, found.departures[j])
-            for j, one in enumerate(least.tolist())
-            if one < math.inf
-        }
+        np.minimum.at(
+            least, shared["departure"], shared["alone"] * egg + 2 * self.unit_cost[shared["packing"]]
+        )
+        return {j: one for j, one in enumerate(least.tolist()) if one < math.inf}
 
-    def _shared_fills(self, line: Line, departure: int) -> list[SharedColumns]:
-        """The ways to fill a line from several lots at a place, by its number."""
-        found = self.choices.candidates(line.key)
-        if found is None:
-            return []
+    def _several(self, found: option_arrays.LineCandidates, departure: int) -> SeveralLotsColumns:
+        """The ways to fill lines alike from several lots at a place, by its number."""
+        several = self.alike[found].several
+        if departure not in several:
+            several[departure] = several_lots(self._shared_fills(found, departure))
+        return several[departure]
+
+    def _shared_fills(self, found: option_arrays.LineCandidates, departure: int) -> Iterator[SharedColumns]:
         egg_costs = self.choices.shared_egg_costs(found).tolist()
         on, days = self.day[found.departures[departure][0]], len(self.day)
-        return [
-            shared_columns(
+        for group in self.choices.shared_groups(found, departure):
+            parts = (
+                (self.at[self.lot[found.lots[n]] * days + on], alone, most, egg_costs[n])
+                for n, alone, most in group.draws
+            )
+            columns = shared_columns(
                 group.packing.packing,
                 group.packing.eggs_max,
-                self._held_once((math.inf, math.inf, *group.costs.values())),
+                (math.inf, math.inf, *group.costs.values()),
                 group.lots_most,
                 LEAST_DRAW,
-                self._held_once(
-                    tuple(
-                        self._held_once(
-                            (self.at[self.lot[found.lots[n]] * days + on], alone, most, egg_costs[n])
-                        )
-                        for n, alone, most in group.draws
-                    )
-                ),
+                self.parts.setdefault(own := tuple(parts), own),
             )
-            for group in self.choices.shared_groups(line, found, departure)
-        ]
+            yield self.fills.setdefault(columns, columns)
 
     def _needs(self, order: Order, departures: tuple[DepartureColumns, ...]) -> list[dict[int, int]]:
         """Of each line the fewest eggs that would do, by lot on a day."""

@@ -355,9 +355,10 @@ def test_of_each_lot_the_fewest_eggs_come_first_and_no_way_is_lost() -> None:
     for number in range(len(week.names)):
         for line in (one for place in week.of(number).departures for one in place.lines if one is not None):
             own = line.one_lot
-            assert sorted(n for _, _, ways in own.by_lot for n in ways) == list(range(len(own.at)))
-            for at, fewest, ways in own.by_lot:
-                assert {own.at[n] for n in ways} == {at}
-                assert own.eggs[ways[0]] == fewest == min(own.eggs[n] for n in ways)
-                several += len(ways) > 1
+            assert [n for _, _, *ends in own.by_lot for n in range(*ends)] == list(range(len(own.at)))
+            assert len({at for at, *_ in own.by_lot}) == len(own.by_lot)
+            for at, fewest, start, end in own.by_lot:
+                assert set(own.at[start:end]) == {at}
+                assert own.eggs[start] == fewest == min(own.eggs[start:end])
+                several += end > start + 1
     assert several > 30

@@ -82,8 +82,8 @@ def _of_each_mode(
             own[at] = own.get(at, 0) + eggs
     one_lot = columns.one_lot
     found: dict[tuple[str, int], FilledLine] = {}
-    rows = zip(one_lot.at, one_lot.eggs, one_lot.cost, one_lot.units, one_lot.packing, strict=True)
-    for at, eggs, cost, units, packing in rows:
-        if (packing, units) not in found and left[at] - own.get(at, 0) >= eggs:
-            found[packing, units] = FilledLine(n, packing, units, ((at, eggs),), cost)
+    for way in columns.by_cost:
+        at, eggs, mode = one_lot.at[way], one_lot.eggs[way], (one_lot.packing[way], one_lot.units[way])
+        if mode not in found and left[at] - own.get(at, 0) >= eggs:
+            found[mode] = FilledLine(n, *mode, ((at, eggs),), columns.cost[way])
     return list(found.values())

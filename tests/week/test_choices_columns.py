@@ -59,7 +59,7 @@ def said(week: WeekColumns, order: OrderColumns) -> Said:
                     shared_fill.eggs_max,
                     shared_fill.lots_most,
                     shared_fill.least_draw,
-                    tuple(map(rounded, shared_fill.costs)),
+                    tuple(rounded(line.shared_cost + cost) for cost in shared_fill.costs),
                     sorted(
                         (lot_on_day(week, at), alone, most, rounded(egg))
                         for at, alone, most, egg in shared_fill.parts
@@ -168,7 +168,7 @@ def test_no_way_of_a_line_costs_less_than_is_said_of_its_place(numbers: tuple[in
                 if line is not None:
                     costs = [single[2] for single in singles_of(line)]
                     least = min(
-                        (shared_fill.least_cost for shared_fill in line.shared_fills), default=math.inf
+                        (line.shared_cost + one.least_cost for one in line.shared_fills), default=math.inf
                     )
                     assert costs == sorted(costs)
                     assert line.least_shared <= least + 1e-9

@@ -124,9 +124,12 @@ Single = tuple[int, int, float, int, str]
 
 
 def singles_of(columns: LineColumns | None) -> list[Single]:
-    """The ways to fill a line from one lot, in their order."""
-    one = columns.one_lot if columns else None
-    return list(zip(one.at, one.eggs, one.cost, one.units, one.packing, strict=True)) if one else []
+    """The ways to fill a line from one lot, the cheapest first."""
+    if columns is None:
+        return []
+    one = columns.one_lot
+    ways = list(zip(one.at, one.eggs, columns.cost, one.units, one.packing, strict=True))
+    return [ways[n] for n in columns.by_cost]
 
 
 def filled_at_random(solution: Solution, chance: Random, share: float = 1.0) -> None:
