@@ -209,7 +209,7 @@ class DepartureColumns:
 @dataclass(frozen=True, slots=True)
 class OrderColumns:
     """All places of one order. ``value``, ``age``: of each line; ``lots``: the numbers of those it may draw
-    on.
+    on, and those of each line.
 
     ``is_crossed``: two of its lines may want the same lot. ``by_cost``: the places' numbers, the cheapest
     first. ``needs``: of each line the fewest eggs that would do, by lot on a day, at any of the places.
@@ -222,6 +222,7 @@ class OrderColumns:
     may_split: bool
     departures: tuple[DepartureColumns, ...]
     lots: tuple[int, ...]
+    lots_of_lines: tuple[frozenset[int], ...]
     is_crossed: bool
     by_cost: tuple[int, ...]
     needs: Callable[[], list[dict[int, int]]]
@@ -329,6 +330,7 @@ def order_columns(
         may_split,
         found,
         tuple(sorted(every)),
+        tuple(lots),
         is_crossed,
         tuple(by_cost),
         partial(needs, found),

@@ -9,7 +9,7 @@ clock, unless time ends it.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from random import Random
 from typing import NamedTuple
@@ -73,6 +73,8 @@ class Search:
     #: What a relaxation tells, and what follows of each order's places.
     _guide: Guide = field(default_factory=Guide)
     _ranked: dict[int, tuple[tuple[int, ...], tuple[int, ...]]] = field(default_factory=dict)
+    #: Orders that stay where they are.
+    _held: frozenset[int] = frozenset()
 
     def __post_init__(self) -> None:
         week = self.solution.week
@@ -114,12 +116,25 @@ class Search:
 
     def back_to(self, placements: Mapping[int, Placement]) -> None:
         """Place every order as it was placed then."""
-        for number in sorted(self.solution.by_order):
-            self.solution.take(number)
+        placed = self.solution.by_order
+        other = [n for n in sorted(placed.keys() | placements) if placed.get(n) != placements.get(n)]
+        for number in other:
+            if number in placed:
+                self.solution.take(number)
+        for number in other:
+            if number in placements:
+                self.solution.put(placements[number])
             self._note(number)
-        for number in sorted(placements):
-            self.solution.put(placements[number])
-            self._note(number)
+
+    def among(self, orders: Iterable[int], chance: Random) -> Search:
+        """A search of the same week among some orders only, from where all stand; the others stay there."""
+        search = Search(Solution(self.solution.week), chance)
+        search.back_to(self.solution.by_order)
+        search._guide, search._ranked = self._guide, self._ranked
+        search._held = frozenset(search.solution.hold(orders))
+        for number in search._held:
+            search._waiting.discard(number)
+        return search
 
     def aim(self, worth: Mapping[int, float]) -> None:
         """From now on serve so much of each order, by number, and of others nothing."""
@@ -218,7 +233,7 @@ class Search:
     def save(self, steps: int, heat: Heat, go_on: GoOn) -> None:
         """Spend less on what is served: a few orders are taken out and put in where they are cheapest."""
         solution = self.solution
-        served = sorted(solution.by_order)
+        served = sorted(solution.by_order.keys() - self._held)
         if not served:
             return
         best, self._best = solution.cost, {}

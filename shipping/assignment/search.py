@@ -15,6 +15,7 @@ from functools import partial
 from random import Random
 
 from shipping.assignment.columns import WeekColumns
+from shipping.assignment.decomposition import Decomposition
 from shipping.assignment.exact import best_on_days
 from shipping.assignment.instance import Chosen
 from shipping.assignment.lagrangian_bound import LagrangianBound
@@ -37,10 +38,14 @@ from shipping.words.second_process import SecondProcess
 
 #: Is told of the value reached and the bound on it.
 Tell = Callable[[float, float], None]
+#: A search that serves more, or spends less.
+Kind = Callable[[Search, int, Heat, GoOn], None]
 #: The search draws its lots from this number on.
 SEED = 1
 #: Steps for each order that waits at first, for each order to serve more, and for each to spend less.
 FIRST_STEPS, SERVING_STEPS, SAVING_STEPS = 20, 450, 20
+#: A large week is searched in parts in so many turns.
+PART_TURNS = 6
 #: Fewer to serve more where the first ones go by the prices of a large week's bound, and find most of it.
 LARGE_STEPS = 120
 #: Steps for each order to serve just what an answer of whole lines does, and as many among all after it: for
@@ -101,6 +106,10 @@ def _whole(
 ) -> tuple[float, WholeLines | None]:
     """The bound of whole lines, and its answer."""
     return bound.whole(reached, budget, most_open, work), bound.answer
+
+
+def _some_steps(search: Search, steps: int, kind: Kind, heat: Heat, go_on: GoOn) -> None:
+    kind(search, steps, heat, go_on)
 
 
 def _value_and_age(placements: dict[int, Placement]) -> tuple[float, float]:
@@ -197,6 +206,9 @@ class _Run:
 
     def _long_search(self, steps: int, go_on: GoOn, budget: Budget) -> None:
         """As many steps as such a week gets without a limit: of a small one from several starts."""
+        if self._is_large:
+            self._in_parts(Search.serve, steps, COLD, budget)
+            return
         if len(self.week.names) > FEW_ORDERS:
             turns = SHORT_TURNS if self.solution.value > (1.0 - NEAR) * self.bound else 1
             other = self._second_search(steps, budget) if turns == 1 and self._second is None else None
@@ -218,6 +230,17 @@ class _Run:
         for placements in self._found:
             self._take_if_better(placements)
         self._look_further(budget)
+
+    def _in_parts(self, kind: Kind, steps: int, heat: Heat, budget: Budget) -> None:
+        """So many steps in each of two processes, turn by turn, in parts dealt anew."""
+        parts, cooling = Decomposition.of(self.week), (heat[1] / heat[0]) ** (1.0 / PART_TURNS)
+        for turn in range(PART_TURNS):
+            if budget.is_spent:
+                break
+            own = heat[0] * cooling**turn, heat[0] * cooling ** (turn + 1)
+            work = partial(_some_steps, kind=kind, heat=own, go_on=lambda: not budget.is_spent)
+            parts.search(self.search, steps // PART_TURNS, SEED + turn, work)
+            self.tell(self.solution.value, self.bound)
 
     def _look_for_whole(self, budget: Budget) -> None:
         """Of few lines, bring the bound down by whole lines, and use their answer."""
@@ -281,7 +304,10 @@ class _Run:
         fewest = min(FEWEST_SAVING_STEPS, STEPS_OF_FEW * len(self.week.names))
         began, steps = time.monotonic(), max(fewest, self._steps(SAVING_STEPS))
         go_on = self._looks(self.budget, lambda: True)
-        self.search.save(steps, SAVING_HEAT, go_on)
+        if self._is_large:
+            self._in_parts(Search.save, steps // 2, SAVING_HEAT, self.budget)
+        else:
+            self.search.save(steps, SAVING_HEAT, go_on)
         took = time.monotonic() - began
         if self.budget.measures and (left := self.budget.left()) is not None and left > took:
             self.search.save(int(steps * min(20.0, 0.9 * left / max(took, 0.01))), SAVING_HEAT, go_on)

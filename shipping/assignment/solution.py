@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from random import Random
 from typing import NamedTuple, TypeVar
@@ -234,6 +234,19 @@ class Solution:
                 left[n] = own if own < least else least
                 if drawn[n]:
                     least = left[n]
+
+    def hold(self, orders: Iterable[int]) -> list[int]:
+        """From now on no other orders are named where some are looked for that draw on a lot, or go on a day;
+        which others.
+        """
+        free = set(orders)
+        held = [number for number in range(len(self.week.names)) if number not in free]
+        for drawing in self.drawing:
+            drawing &= free
+        for number in held:
+            if number in self.by_order:
+                self.on_day[self.by_order[number].day].discard(number)
+        return held
 
     def drawn_by(self, number: int, lot: int) -> int:
         """Eggs that a placed order draws from a lot."""

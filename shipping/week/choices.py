@@ -417,6 +417,7 @@ class _FromChoices:
         self.at = list(range(len(self.lot) * len(self.day)))
         #: What lines alike have in common, and splits, with what each lot gives: alike for many lines.
         self.alike: dict[option_arrays.LineCandidates, _Alike] = {}
+        self.lots: dict[frozenset[int], frozenset[int]] = {}
         self.parts: dict[tuple[Part, ...], tuple[Part, ...]] = {}
         self.fills: dict[SharedColumns, SharedColumns] = {}
         self.packings = self.choices.shelf.packings
@@ -441,7 +442,8 @@ class _FromChoices:
     def _lots_of(self, found: option_arrays.LineCandidates) -> frozenset[int]:
         """Numbers of the lots that a line may draw on."""
         own = set(found.alone["lot"].tolist()) | set(found.shared["lot"].tolist())
-        return frozenset(self.lot[found.lots[n]] for n in own)
+        lots = frozenset(self.lot[found.lots[n]] for n in own)
+        return self.lots.setdefault(lots, lots)
 
     def _line(self, line: Line, found: option_arrays.LineCandidates) -> dict[Departure, LineColumns]:
         """How a line may be filled, by place."""
