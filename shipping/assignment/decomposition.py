@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from random import Random
 
 from shipping.assignment.columns import UNLIMITED, WeekColumns
-from shipping.assignment.neighbourhood import Search
+from shipping.assignment.neighbourhood import SEED, Search
 from shipping.assignment.solution import Placement
 from shipping.words.keys import UnionFind
 from shipping.words.second_process import SecondProcess
@@ -58,14 +58,16 @@ class Decomposition:
         one, two = ([n for n, own in enumerate(self.families) if own and own <= part] for part in parts)
         return one, two
 
-    def search(self, search: Search, steps: int, seed: int, work: Work) -> None:
+    def search(self, search: Search, steps: int, chance: Random, work: Work) -> None:
         """Do so many steps of some work in each of two parts, the second in another process; what both find
         is kept.
         """
-        parts = self.dealt(Random(seed))
+        parts = self.dealt(chance)
         orders = sum(map(len, parts))
         here, there = (
-            _Part(search, part, _room(search, n), 2 * steps * len(part) // max(1, orders), Random(seed))
+            _Part(
+                search, part, _room(search, n), min(4 * steps // 3, 2 * steps * len(part) // max(1, orders))
+            )
             for n, part in enumerate(parts)
         )
         other = SecondProcess(lambda: there.placements(work))
@@ -88,11 +90,10 @@ class _Part:
     orders: list[int]
     room: list[int]
     steps: int
-    chance: Random
 
     def placements(self, work: Work) -> dict[int, Placement]:
         """How these orders are placed when it is done."""
-        search = self.whole.among(self.orders, self.chance)
+        search = self.whole.among(self.orders, Random(SEED))
         search.solution.room = list(self.room)
         work(search, self.steps)
         placed = search.solution.by_order

@@ -23,6 +23,7 @@ from shipping.assignment.mip import SAME, Budget, WorkLimit
 from shipping.assignment.neighbourhood import (
     COLD,
     SAVING_HEAT,
+    SEED,
     SERVING_HEAT,
     SHORT_HEAT,
     STEPS_A_LOOK,
@@ -40,8 +41,6 @@ from shipping.words.second_process import SecondProcess
 Tell = Callable[[float, float], None]
 #: A search that serves more, or spends less.
 Kind = Callable[[Search, int, Heat, GoOn], None]
-#: The search draws its lots from this number on.
-SEED = 1
 #: Steps for each order that waits at first, for each order to serve more, and for each to spend less.
 FIRST_STEPS, SERVING_STEPS, SAVING_STEPS = 20, 450, 20
 #: A large week is searched in parts in so many turns.
@@ -234,12 +233,13 @@ class _Run:
     def _in_parts(self, kind: Kind, steps: int, heat: Heat, budget: Budget) -> None:
         """So many steps in each of two processes, turn by turn, in parts dealt anew."""
         parts, cooling = Decomposition.of(self.week), (heat[1] / heat[0]) ** (1.0 / PART_TURNS)
+        chance = Random(SEED)
         for turn in range(PART_TURNS):
             if budget.is_spent:
                 break
             own = heat[0] * cooling**turn, heat[0] * cooling ** (turn + 1)
             work = partial(_some_steps, kind=kind, heat=own, go_on=lambda: not budget.is_spent)
-            parts.search(self.search, steps // PART_TURNS, SEED + turn, work)
+            parts.search(self.search, steps // PART_TURNS, chance, work)
             self.tell(self.solution.value, self.bound)
 
     def _look_for_whole(self, budget: Budget) -> None:

@@ -365,6 +365,15 @@ def arrival_problems(
     return tuple(problems)
 
 
+def of_nothing_kept(row: Arrival) -> Problem:
+    """That nothing is learned from arrivals, the first of which this is, as there is no ledger."""
+    text = say("no plan was ever kept here, so nothing is learned from what arrived.")
+    mend = (
+        "Put ledger.sqlite beside the tables, if you have one; or keep the next plan: spawnpost plan --keep."
+    )
+    return Problem(row.at, "parcel", "arrival", text, mend, Level.NOTICE)
+
+
 def _with_row(row: Arrival, parcel: KeptParcel | None, today: date) -> KeptParcel:
     """The parcel with what the row reports. Raises LedgerError if it cannot be."""
     if parcel is None:

@@ -29,13 +29,13 @@ AnyRow = TypeVar("AnyRow", bound=Row)
 
 def read_whole_shelf(folder: Path, today: date, take: bool = False, ledger: Ledger | None = None) -> Reading:
     """The shelf in a folder with what its ledger adds, and every problem; without a ledger the tables, and
-    that no parcel of their arrivals was kept. Raises LedgerError if there is a ledger that cannot be read:
+    that nothing is learned from their arrivals. Raises LedgerError if there is a ledger that cannot be read:
     without it, eggs could be sold twice.
     """
     if ledger is None and not has_ledger(folder):
         reading = read_shelf(folder, today, take)
         arrivals = reading.shelf.arrivals if reading.shelf else ()
-        return _with_problems(reading, disagreements.arrival_problems(arrivals, {}, today))
+        return _with_problems(reading, tuple(map(disagreements.of_nothing_kept, arrivals[:1])))
     with nullcontext(ledger) if ledger else Ledger.open(folder, today) as ledger:
         owed = tuple(line for line in ledger.owed() if line.since <= today)
         join = partial(_joined, ledger=ledger, owed=owed, orders=ledger.orders().keys(), today=today)

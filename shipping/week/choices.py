@@ -392,7 +392,7 @@ def columns_of_choices(choices: Choices) -> WeekColumns:
     return week
 
 
-class _Alike(NamedTuple):
+class _InCommon(NamedTuple):
     """What lines alike have in common: the ``order`` of cells of one lot (n,), and by place, by its number,
     which of them and how they fill a line, and what a split costs at the least and all of them once asked
     for.
@@ -416,7 +416,7 @@ class _FromChoices:
     def __post_init__(self) -> None:
         self.at = list(range(len(self.lot) * len(self.day)))
         #: What lines alike have in common, and splits, with what each lot gives: alike for many lines.
-        self.alike: dict[option_arrays.LineCandidates, _Alike] = {}
+        self.in_common: dict[option_arrays.LineCandidates, _InCommon] = {}
         self.lots: dict[frozenset[int], frozenset[int]] = {}
         self.parts: dict[tuple[Part, ...], tuple[Part, ...]] = {}
         self.fills: dict[SharedColumns, SharedColumns] = {}
@@ -447,9 +447,9 @@ class _FromChoices:
 
     def _line(self, line: Line, found: option_arrays.LineCandidates) -> dict[Departure, LineColumns]:
         """How a line may be filled, by place."""
-        if found not in self.alike:
-            self.alike[found] = self._alike(found)
-        alike, made = self.alike[found], {}
+        if found not in self.in_common:
+            self.in_common[found] = self._what_is_common(found)
+        alike, made = self.in_common[found], {}
         cost = self.choices.costs(line, found)[alike.order]
         for j in sorted(alike.one_lot.keys() | alike.least_shared.keys()):
             ways, own = alike.one_lot.get(j, (slice(0), OneLotColumns()))
@@ -463,7 +463,7 @@ class _FromChoices:
             )
         return made
 
-    def _alike(self, found: option_arrays.LineCandidates) -> _Alike:
+    def _what_is_common(self, found: option_arrays.LineCandidates) -> _InCommon:
         """What lines alike have in common."""
         cells = found.alone
         at, unit_costs = self._lots_on_days(found, cells), self.unit_cost[cells["packing"]]
@@ -483,7 +483,7 @@ class _FromChoices:
             )
             for start, end in itertools.pairwise(ends)
         }
-        return _Alike(order, one_lot, self._least_shared(found), {})
+        return _InCommon(order, one_lot, self._least_shared(found), {})
 
     def _lots_on_days(self, found: option_arrays.LineCandidates, cells: option_arrays.Records) -> Ints:
         """The lot on a day of every cell, as a number."""
@@ -509,7 +509,7 @@ class _FromChoices:
 
     def _several(self, found: option_arrays.LineCandidates, departure: int) -> SeveralLotsColumns:
         """The ways to fill lines alike from several lots at a place, by its number."""
-        several = self.alike[found].several
+        several = self.in_common[found].several
         if departure not in several:
             several[departure] = several_lots(self._shared_fills(found, departure))
         return several[departure]

@@ -22,6 +22,7 @@ from shipping.tables.reader import read_shelf
 from shipping.tables.shelf import Shelf
 from shipping.week.plan import make_plan
 from shipping.week.plan_data import Plan
+from shipping.words.problems import Level
 from shipping.words.units import iso_week, shipped_folder
 from tests.ledger.invented import bought
 
@@ -242,14 +243,15 @@ def test_a_ledger_that_cannot_be_read_stops_instead_of_selling_twice(folder: Pat
         read_whole_shelf(folder, TODAY)
 
 
-def test_an_arrival_is_said_to_be_of_no_kept_parcel_where_nothing_was_kept_at_all(folder: Path) -> None:
-    (folder / "arrivals.csv").write_text(
-        "parcel,line,arrived_on,alive\n2026-W48-01,1,2026-11-27,20\n", encoding="utf-8"
-    )
+def test_where_nothing_was_ever_kept_arrivals_teach_nothing_which_is_said_once(folder: Path) -> None:
+    rows = "2026-W48-01,1,2026-11-27,20\n2026-W48-02,1,2026-11-27,20\n"
+    (folder / "arrivals.csv").write_text(f"parcel,line,arrived_on,alive\n{rows}", encoding="utf-8")
     reading = read_whole_shelf(folder, TODAY)
-    told = [problem for problem in reading.problems if problem.code == "arrival"]
-    assert [str(problem) for problem in told] == [
-        "arrivals.csv:2: parcel: no parcel '2026-W48-01' is kept. Copy its number from the slip."
-    ]
+    (told,) = [problem for problem in reading.problems if problem.code == "arrival"]
+    assert str(told) == (
+        "arrivals.csv:2: parcel: no plan was ever kept here, so nothing is learned from what arrived."
+        " Put ledger.sqlite beside the tables, if you have one; or keep the next plan: spawnpost plan --keep."
+    )
+    assert told.level == Level.NOTICE
     assert reading.shelf is not None
-    assert told[0] in reading.shelf.notices
+    assert told in reading.shelf.notices

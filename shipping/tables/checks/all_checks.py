@@ -53,6 +53,7 @@ CHECKS: tuple[Check, ...] = (
     *(post.weather_runs_from_low_to_high, post.weather_is_of_a_month_or_of_days, post.disruptions_are_whole),
     *(packings.starter_insulation_is_measured, post.starter_rules_were_looked_up),
     *(plausible.starter_species_were_read_again, packings.boxes_hold_their_bottle, plausible.losses_can_be),
+    plausible.texts_of_services_are_out,
     *(plausible.figures_can_be_meant, packings.packings_weigh_their_water, settings.settings_can_be_meant),
     *(settings.papers_speak_their_languages, plausible.learned_values_hold),
     *(plausible.species_develop_above_their_zero, packings.packings_are_what_they_are_called),

@@ -8,13 +8,13 @@ import re
 from bisect import bisect_left
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import pairwise
 from statistics import median
 
 from shipping.tables.cells import Row
-from shipping.tables.checks.row_problems import asked, asked_of_setting, noted
+from shipping.tables.checks.row_problems import after_today, asked, asked_of_setting, noted
 from shipping.tables.country_codes import EU, is_country
 from shipping.tables.rows.lots import Group, Lot
 from shipping.tables.rows.orders import OrderRow
@@ -475,6 +475,15 @@ def _fish() -> Mapping[str, Cells]:
     names = ((row, (row["scientific_name"], *row["synonyms"].split(";"))) for row in rows)
     by_name = {folded(name.strip()): row for row, every in names for name in every if name.strip()}
     return {**{folded(row["species"]): row for row in rows}, **by_name}
+
+
+def texts_of_services_are_out(draft: Draft) -> Iterator[Problem]:
+    """The day of a text or figure on a service has come; that of the starter is known to."""
+    shipped = {row["as_of"] for row in _starter("services")}
+    for row in draft.services:
+        for ahead in after_today(draft, row, "as_of", "Write the day of that text or figure."):
+            if str(row.as_of) not in shipped:
+                yield replace(ahead, level=Level.NOTICE)
 
 
 def fish_are_as_published(draft: Draft) -> Iterator[Problem]:

@@ -57,9 +57,8 @@ def _in_order(early: float, usual: float, late: float) -> bool:
 
 
 def answers_have_happened(draft: Draft) -> Iterator[Problem]:
-    """answered_on and as_of <= today."""
+    """answered_on <= today."""
     for row in draft.services:
-        yield from after_today(draft, row, "as_of", "Write the day of that text or figure.")
         yield from after_today(draft, row, "answered_on", "Write the day the operator answered.")
 
 
