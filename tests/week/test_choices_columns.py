@@ -176,17 +176,20 @@ def test_no_way_of_a_line_costs_less_than_is_said_of_its_place(numbers: tuple[in
 
 
 @pytest.mark.parametrize("numbers", WEEKS)
-def test_what_lots_give_to_lines_that_share_them_alike_is_held_once(numbers: tuple[int, int, int]) -> None:
+def test_what_lots_give_to_lines_alike_is_held_once(numbers: tuple[int, int, int]) -> None:
     week = columns_of_choices(generated_choices(*numbers))
-    shares = [
-        shared_fill.parts
+    lines = [
+        line
         for number in range(len(week.names))
         for departure in week.of(number).departures
         for line in departure.lines
         if line is not None
-        for shared_fill in line.shared_fills
     ]
-    assert len({id(parts) for parts in shares}) == len(set(shares)) < len(shares)
+    fills = [fill for line in lines for fill in line.shared_fills]
+    assert len({id(fill.parts) for fill in fills}) == len({fill.parts for fill in fills}) < len(fills)
+    assert len({id(fill) for fill in fills}) == len(set(fills)) < len(fills)
+    assert len({id(line.one_lot) for line in lines}) < len(lines)
+    assert len({id(line.several) for line in lines}) < len(lines)
 
 
 def test_a_part_of_the_week_is_the_same_from_both() -> None:
