@@ -200,7 +200,10 @@ class _Run:
         ):
             self._use_answer()
             began, steps = time.monotonic(), max(1000, int(steps * min(4.0, 0.9 * left / max(took, 0.01))))
-            self.search.serve(steps, SERVING_HEAT, go_on)
+            if self._is_large:
+                self._in_parts(Search.serve, steps, COLD, extra)
+            else:
+                self.search.serve(steps, SERVING_HEAT, go_on)
             took = time.monotonic() - began
 
     def _long_search(self, steps: int, go_on: GoOn, budget: Budget) -> None:
@@ -235,7 +238,7 @@ class _Run:
         parts, cooling = Decomposition.of(self.week), (heat[1] / heat[0]) ** (1.0 / PART_TURNS)
         chance = Random(SEED)
         for turn in range(PART_TURNS):
-            if budget.is_spent:
+            if budget.is_spent or (kind is Search.serve and (self.is_reached or self._is_close)):
                 break
             own = heat[0] * cooling**turn, heat[0] * cooling ** (turn + 1)
             work = partial(_some_steps, kind=kind, heat=own, go_on=lambda: not budget.is_spent)
