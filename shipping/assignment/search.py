@@ -43,10 +43,9 @@ Tell = Callable[[float, float], None]
 Kind = Callable[[Search, int, Heat, GoOn], None]
 #: Steps for each order that waits at first, for each order to serve more, and for each to spend less.
 FIRST_STEPS, SERVING_STEPS, SAVING_STEPS = 20, 450, 20
-#: A large week is searched in parts in so many turns.
-PART_TURNS = 6
-#: Fewer to serve more where the first ones go by the prices of a large week's bound, and find most of it.
-LARGE_STEPS = 120
+#: Fewer to serve more in a large week, whose first ones go by its bound's prices and find most of it: so many
+#: for each order in each of its two parts, in so many turns.
+LARGE_STEPS, PART_TURNS = 240, 6
 #: Steps for each order to serve just what an answer of whole lines does, and as many among all after it: for
 #: each aim, short ones first.
 AIMED_STEPS = (60, 120)

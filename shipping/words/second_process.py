@@ -7,6 +7,7 @@ Only this module forks. Whatever is made is the same from one process or two; wh
 
 from __future__ import annotations
 
+import gc
 import os
 import pickle
 import threading
@@ -32,6 +33,7 @@ class SecondProcess(Generic[Result]):
             self._ours, theirs = context.Pipe(duplex=False)
 
             def send() -> None:
+                gc.disable()  # a look at all there is would copy it
                 theirs.send_bytes(pickle.dumps(work(), protocol=pickle.HIGHEST_PROTOCOL))
                 theirs.close()
 
