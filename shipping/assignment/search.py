@@ -43,9 +43,10 @@ Tell = Callable[[float, float], None]
 Kind = Callable[[Search, int, Heat, GoOn], None]
 #: Steps for each order that waits at first, for each order to serve more, and for each to spend less.
 FIRST_STEPS, SERVING_STEPS, SAVING_STEPS = 20, 450, 20
-#: Fewer to serve more in a large week, whose first ones go by its bound's prices and find most of it: so many
-#: for each order in each of its two parts, in so many turns.
-LARGE_STEPS, PART_TURNS = 240, 6
+#: Fewer to serve more in a large week, whose first ones go by its bound's prices and find most of it.
+LARGE_STEPS = 120
+#: One of at most so many orders is searched in two parts: steps for each order in each, and turns.
+MOST_PARTED, PARTED_STEPS, PART_TURNS = 30_000, 240, 6
 #: Steps for each order to serve just what an answer of whole lines does, and as many among all after it: for
 #: each aim, short ones first.
 AIMED_STEPS = (60, 120)
@@ -146,6 +147,11 @@ class _Run:
         return self._lines > MOST_SHARED
 
     @property
+    def _is_parted(self) -> bool:
+        """Is it searched in two parts? What is found of more orders takes too long to hand over."""
+        return self._is_large and len(self.week.names) <= MOST_PARTED
+
+    @property
     def is_reached(self) -> bool:
         """Is the value as near the bound as was asked?"""
         return self.solution.value >= self._enough
@@ -181,7 +187,8 @@ class _Run:
             self._begin_bound(extra)
         if self.is_reached:
             return
-        many = LARGE_STEPS if self._is_large else SERVING_STEPS
+        large = PARTED_STEPS if self._is_parted else LARGE_STEPS
+        many = large if self._is_large else SERVING_STEPS
         each = many if len(self.week.names) > FEW_ORDERS else STARTS * STARTED_STEPS
         began, steps = time.monotonic(), self._steps(each, FULL_SEARCH_FOR)
         if budget.measures and (left := budget.left()) is not None and steps > left * a_second:
@@ -199,7 +206,7 @@ class _Run:
         ):
             self._use_answer()
             began, steps = time.monotonic(), max(1000, int(steps * min(4.0, 0.9 * left / max(took, 0.01))))
-            if self._is_large:
+            if self._is_parted:
                 self._in_parts(Search.serve, steps, COLD, extra)
             else:
                 self.search.serve(steps, SERVING_HEAT, go_on)
@@ -207,7 +214,7 @@ class _Run:
 
     def _long_search(self, steps: int, go_on: GoOn, budget: Budget) -> None:
         """As many steps as such a week gets without a limit: of a small one from several starts."""
-        if self._is_large:
+        if self._is_parted:
             self._in_parts(Search.serve, steps, COLD, budget)
             return
         if len(self.week.names) > FEW_ORDERS:
@@ -306,7 +313,7 @@ class _Run:
         fewest = min(FEWEST_SAVING_STEPS, STEPS_OF_FEW * len(self.week.names))
         began, steps = time.monotonic(), max(fewest, self._steps(SAVING_STEPS))
         go_on = self._looks(self.budget, lambda: True)
-        if self._is_large:
+        if self._is_parted:
             self._in_parts(Search.save, steps // 2, SAVING_HEAT, self.budget)
         else:
             self.search.save(steps, SAVING_HEAT, go_on)
