@@ -35,7 +35,7 @@ def test_shares_are_the_best_of_any_packing_and_stand_apart_where_no_split_takes
 def test_lots_that_a_third_split_links_stand_together() -> None:
     one = split("bag", (0, 20, 10, 0.5), (1, 20, 10, 0.5))
     two = split("tin", (2, 20, 10, 0.5), (3, 20, 10, 0.5))
-    third = split("tube", (1, 18, 10, 0.5), (2, 20, 12, 0.5))
+    third = split("tube", (1, 18, 10, 0.9), (2, 20, 12, 0.9))  # the dearest, so that it comes last
     for made in ((one, two, third), (third, two, one), (one, third, two)):
         (shares,) = several_lots(made).shares
         assert shares == ((0, 20, 10), (1, 18, 10), (2, 20, 12), (3, 20, 10))

@@ -75,6 +75,16 @@ def test_both_answers_hold_together_and_serve_more(seed: int) -> None:
     assert {number: search.solution.by_order.get(number) for number in still} == stood
 
 
+def test_orders_that_a_part_took_out_are_out_and_no_others() -> None:
+    search = filled(generated_ways(*WEEK))
+    placed, parts = set(search.solution.by_order), Decomposition.of(search.solution.week)
+    moved = set().union(*parts.dealt(Random(3)))
+    assert placed & moved
+    assert placed - moved
+    parts.search(search, 1, Random(3), lambda part, steps: part.aim({}))
+    assert set(search.solution.by_order) == placed - moved
+
+
 def test_what_is_served_costs_less_after_both_parts_were_saved_in() -> None:
     instance, search = generated_task(*WEEK), filled(generated_ways(*WEEK))
     served, cost = search.solution.value, search.solution.cost

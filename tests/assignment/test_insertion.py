@@ -12,7 +12,7 @@ import pytest
 
 from shipping.assignment.columns import SharedColumns, shared_columns
 from shipping.assignment.insertion import any_placement, cheapest_placement, places_enough, shared_out
-from shipping.assignment.instance import Instance, OneLotFill, ParcelColumn
+from shipping.assignment.instance import Instance, LotShare, OneLotFill, ParcelColumn, SharedFill
 from shipping.assignment.instance_columns import columns_of_instance
 from shipping.assignment.solution import Solution
 from tests.assignment.test_solve import a_random_task, a_task, day, one_line
@@ -320,6 +320,20 @@ def test_lines_are_packed_otherwise_where_the_parcel_is_not_taken_as_they_are(se
     found = any_placement(Solution(columns_of_instance(instance)), 0, Random(seed))
     assert found is not None
     assert [line.packing for line in found.lines] == ["tin", "tube"]
+
+
+@pytest.mark.parametrize(("left", "goes"), [((5, 5), True), ((5, 4), False), ((6, 4), False)])
+def test_two_lots_share_a_line_with_the_least_draw_of_each_and_no_egg_less(
+    left: tuple[int, int], goes: bool
+) -> None:
+    line, at = ("A", 1), (day(0), "letter")
+    shares = LotShare("L1", 10, 8, 1.0), LotShare("L2", 10, 8, 1.0)
+    shared = SharedFill(line, at, "tube", 2, 30, shares, 2, 5, 0.0)
+    column = ParcelColumn(("A",), at, (shared.travel_mode,), 2.0)
+    free = {(lot, day(0)): eggs for lot, eggs in zip(("L1", "L2"), left, strict=True)}
+    instance = Instance((), (shared,), (column,), {line: 1.0}, {line: 0.0}, free, None)
+    found = any_placement(Solution(columns_of_instance(instance)), 0, Random(1))
+    assert (found is not None) == goes
 
 
 def eggs_asked(solution: Solution, order: int, at: int) -> dict[tuple[int, int], int]:
