@@ -148,7 +148,7 @@ class _Run:
 
     @property
     def _is_parted(self) -> bool:
-        """Is it searched in two parts? What is found of more orders takes too long to hand over."""
+        """Is it searched in two parts? Of more orders two processes would hold too much memory."""
         return self._is_large and len(self.week.names) <= MOST_PARTED
 
     @property
