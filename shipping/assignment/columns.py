@@ -93,7 +93,7 @@ class OneLotColumns:
 
 @dataclass(frozen=True, eq=False, slots=True)
 class SeveralLotsColumns:
-    """Splits of a line at one place, those first that cost least, and by population the shares of its lots.
+    """Splits of a line at one place, those first that cost least, and the shares of lots that go together.
     Lines alike share them.
     """
 

@@ -38,11 +38,11 @@ class Decomposition:
     def of(cls, week: WeekColumns) -> Decomposition:
         linked, numbers = UnionFind(), range(len(week.names))
         for lots in {id(own): own for number in numbers for own in week.of(number).lots_of_lines}.values():
-            for lot in lots:
-                linked.link(lot, next(iter(lots)))
+            for lot in sorted(lots):
+                linked.link(lot, min(lots))
         of_address: dict[int, set[Hashable]] = {}
         for number in numbers:
-            own = (linked.family(next(iter(lots))) for lots in week.of(number).lots_of_lines if lots)
+            own = (linked.family(min(lots)) for lots in week.of(number).lots_of_lines if lots)
             of_address.setdefault(week.address[number], set()).update(own)
         at_address = {address: frozenset(own) for address, own in of_address.items()}
         return cls(tuple(at_address[week.address[number]] for number in numbers))

@@ -342,7 +342,7 @@ def _of_several(line: int, columns: LineColumns, shared_fill: SharedColumns, sha
 
 
 def _is_enough(several: SeveralLotsColumns, left: list[int]) -> bool:
-    """May what is left of several lots of some population make up a line, however packed?"""
+    """May what is left of several lots that go together make up a line, however packed?"""
     least = several.least_draw
     for shares in several.shares:
         together = 0.0
