@@ -17,8 +17,7 @@ from typing import Any
 from pydantic import TypeAdapter, ValidationError
 
 from shipping.ledger.errors import LedgerError
-from shipping.words.sentence import say
-from shipping.words.singular import fitted
+from shipping.words.sentence import fitted, say
 
 #: Fields that may name or describe a person.
 PERSONAL = frozenset({"item", "note", "from_whom", "anyway", "addressee"})

@@ -27,8 +27,7 @@ from shipping.tables.cells import days_meant
 from shipping.tables.country_codes import plain_name
 from shipping.tables.rows.packings import PACKING_KINDS
 from shipping.words.reasons import Reason
-from shipping.words.sentence import LANGUAGES, Sentence
-from shipping.words.singular import fitted, with_singulars
+from shipping.words.sentence import LANGUAGES, Sentence, fitted, with_singulars
 from shipping.words.units import HIDDEN, Written, shipped_folder, weekday
 
 if TYPE_CHECKING:

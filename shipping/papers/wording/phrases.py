@@ -19,8 +19,7 @@ from shipping.tables.country_codes import with_the
 from shipping.tables.rows.packings import PACKING_KINDS
 from shipping.words.problems import Problem, Where
 from shipping.words.reasons import BUYERS_MOVE, Note, Reason, Verdict
-from shipping.words.sentence import Sentence
-from shipping.words.singular import with_singulars
+from shipping.words.sentence import Sentence, with_singulars
 from shipping.words.units import in_plain_words, shipped_folder
 
 

@@ -6,8 +6,7 @@ import pytest
 
 from shipping.papers.wording.phrases import Wording, cause
 from shipping.words.reasons import Reason
-from shipping.words.sentence import say
-from shipping.words.singular import fitted
+from shipping.words.sentence import fitted, say
 
 
 @pytest.mark.parametrize(
