@@ -54,10 +54,10 @@ def check(
     from shipping.papers.wording.phrases import wording_problems
     from shipping.papers.wording.unprintable import letters_of_orders
     from shipping.questions.checks import shelf_checks
-    from shipping.tables.checks.worst_first import lines_by_cause, worst_first
     from shipping.tables.learned_values import applied, rate_problems
     from shipping.tables.reader import read_shelf
     from shipping.tables.row_reader import files_told
+    from shipping.words.problems import lines_by_cause, worst_first
 
     edge: Edge = context.obj
     folder = folder_of(edge)

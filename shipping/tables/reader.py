@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 from shipping.tables.cells import Row
 from shipping.tables.checks.all_checks import problems_across
-from shipping.tables.checks.worst_first import worst_first
 from shipping.tables.files.csv_reader import is_there
 from shipping.tables.files.find_sheets import find_sheets
 from shipping.tables.files.settings_reader import MAP_FILE, SETTINGS_FILE, read_settings
@@ -32,7 +31,7 @@ from shipping.tables.rows.orders import (
 from shipping.tables.rows.settings import ReadingRules, Settings
 from shipping.tables.rows.species import Species, as_of_today
 from shipping.tables.shelf import TABLE_BY_NAME, TABLES, Draft, Shelf
-from shipping.words.problems import Level, Problem, Where
+from shipping.words.problems import Level, Problem, Where, worst_first
 
 if TYPE_CHECKING:
     from shipping.tables.mapped_orders.combined_cells import KeptFish

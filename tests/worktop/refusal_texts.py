@@ -27,8 +27,8 @@ MODULES = (
 #: What only a command says.
 OF_COMMANDS = (
     *("tables/editing/rule_dating.py", "tables/editing/starter_book.py", "tables/column_reference.py"),
-    *("tables/checks/worst_first.py", "ledger/journal/audit.py", "ledger/surroundings.py"),
-    "words/reasons.py",
+    *("ledger/journal/audit.py", "ledger/surroundings.py"),
+    *("words/problems.py", "words/reasons.py"),
 )
 _SENTENCE = re.compile(r"['\"\w({][^\\]* [^\\]*[.?]")
 _NO_SENTENCE = re.compile(r"(SELECT|UPDATE|INSERT|CREATE) |[(\[][^ ]*\]")

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from shipping.tables.checks.worst_first import MOST_CAUSES, SHORT_LIST, lines_by_cause
-from shipping.words.problems import Level, Problem, Where
+from shipping.words.problems import MOST_CAUSES, SHORT_LIST, Level, Problem, Where, lines_by_cause
 
 
 def a_problem(row: int, value: str, level: Level = Level.ERROR, column: str = "eggs") -> Problem:

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from shipping.tables.checks.worst_first import worst_first
-from shipping.words.problems import Level, Problem, Where
+from shipping.words.problems import Level, Problem, Where, worst_first
 
 
 def problem(file: str, row: int, level: Level, mend: str = "Mend it.") -> Problem:
