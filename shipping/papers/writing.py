@@ -1,26 +1,31 @@
-"""A plan and a shelf in, all its papers as files in one folder out; only the edges call it.
+"""A plan and a shelf in, all its papers as files in one folder out: which files, the sheets in each; only the
+edges call it.
 
 ``print/`` holds a file a day in packing order, ``mail/`` a message a buyer, ``parcels/`` a parcel's papers
-where
-they are asked for.
+where they are asked for.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 from functools import partial
 from hashlib import sha256
 from operator import attrgetter
 from pathlib import Path
 from typing import NamedTuple
 
-from shipping.papers.documents.bundle import KINDS, PaperFile, day_files, kind_files, parcel_files
+from shipping.papers.documents.care_sheet import care_sheet
 from shipping.papers.documents.contents import Desk
+from shipping.papers.documents.customs_sheet import customs_sheet
+from shipping.papers.documents.label import label_sheets
 from shipping.papers.documents.notices import eml, notices
-from shipping.papers.documents.pick_list import packing_order
+from shipping.papers.documents.pick_list import packing_order, pick_list, week_sheet
+from shipping.papers.documents.slip import slip
+from shipping.papers.documents.tags import tag_sheets
 from shipping.papers.folder import OutFolder, safe_name
-from shipping.papers.page.book import bound, grid_problem
+from shipping.papers.page.book import PaperSheet, bound, grid_problem
 from shipping.papers.page.fonts import FontUnreadable, font_of, typeface_of
 from shipping.papers.wording.language import SPOKEN, clean
 from shipping.papers.wording.phrases import Wording, wording_problems
@@ -37,6 +42,22 @@ from shipping.words.sentence import LANGUAGES
 _Entries = dict[str, dict[str, str]]
 #: From so much on papers are written by two processes: messages to a buyer; the papers of a parcel are six.
 MANY_WORK = 48
+#: The kinds of paper, by the word that names them in files and filters.
+KINDS = ("slip", "label", "tags", "care", "customs", "pick-list", "notice")
+#: Kinds that go into, or belong to, one parcel alone.
+_OF_A_PARCEL = ("slip", "care", "customs")
+
+
+@dataclass(frozen=True, slots=True)
+class PaperFile:
+    """One file to print: name below the folder, kind, what it is of, title, maker of its sheets, parcels."""
+
+    name: str
+    kind: str
+    of: str
+    title: str
+    sheets: Callable[[], Sequence[PaperSheet]]
+    parcels: tuple[Parcel, ...] = ()
 
 
 class _FilesToWrite(NamedTuple):
@@ -66,11 +87,11 @@ class _Job:
         """The files to print."""
         if self.parcel is not None:
             for parcel in self.parcels:
-                yield from parcel_files(parcel, self.desk, self.only)
+                yield from _parcel_files(parcel, self.desk, self.only)
         elif self.only:
-            yield from kind_files(self.parcels, self.desk, self.only)
+            yield from _kind_files(self.parcels, self.desk, self.only)
         else:
-            yield from day_files(self.parcels, self.desk)
+            yield from _day_files(self.parcels, self.desk)
 
 
 def write_papers(
@@ -92,7 +113,7 @@ def write_papers(
     Parameters
     ----------
     parcel: only that parcel's papers.
-    only: kinds of paper, of `shipping.papers.documents.bundle.KINDS`; none given is all.
+    only: kinds of paper, of `KINDS`; none given is all.
     items: the post's item numbers (S10) by parcel, printed on label and customs sheet.
     first_sticker: the first free sticker of the sheet in the printer, counted row by row from 1.
     packed: parcels packed or sent already, whose papers are neither written again nor removed.
@@ -246,3 +267,100 @@ def _free_name(name: str, taken: set[str]) -> str:
         free, number = f"{name}-{number}", number + 1
     taken.add(free.casefold())
     return free
+
+
+def _day_files(parcels: Sequence[Parcel], desk: Desk) -> Iterator[PaperFile]:
+    """A file a day with all that is printed for it, the week's sheet first; ``parcels`` in packing order."""
+    week = desk.plan.week
+    days = _days(parcels)
+    if not days:
+        yield PaperFile(
+            f"print/{week}-week.pdf", "pick-list", week, week, partial(_week_sheets, parcels, desk)
+        )
+    for when in days:
+        own = [parcel for parcel in parcels if parcel.dispatch_on == when]
+        name = f"{week}-{when.isoformat()}"
+        front = partial(_week_sheets, parcels, desk) if when == days[0] else tuple
+        sheets = partial(_day_sheets, when, own, front, desk)
+        yield PaperFile(f"print/{name}.pdf", "day", week, name, sheets, tuple(own))
+        yield PaperFile(
+            f"print/{name}-labels.pdf", "label", week, f"{name} labels", partial(_printer_labels, own, desk)
+        )
+
+
+def _kind_files(parcels: Sequence[Parcel], desk: Desk, only: frozenset[str]) -> Iterator[PaperFile]:
+    """A file of its own for each kind wanted: of the week, or for slips, care and customs of each parcel."""
+    week = desk.plan.week
+    shared: dict[str, Callable[[], Sequence[PaperSheet]]] = {
+        "pick-list": partial(_pick_lists, parcels, desk),
+        "label": partial(_all_labels, parcels, desk),
+        "tags": partial(tag_sheets, parcels, desk),
+    }
+    for kind, sheets in shared.items():
+        if kind in only:
+            yield PaperFile(f"print/{week}-{kind}.pdf", kind, week, f"{week} {kind}", sheets)
+    for parcel in parcels:
+        for kind in _OF_A_PARCEL:
+            if kind in only:
+                yield _parcel_file(parcel, desk, frozenset({kind}), kind)
+
+
+def _parcel_files(parcel: Parcel, desk: Desk, only: frozenset[str]) -> Iterator[PaperFile]:
+    """All papers of one parcel in one file, or a file for each kind wanted."""
+    if not only:
+        yield _parcel_file(parcel, desk, frozenset(KINDS), "")
+    for kind in KINDS:
+        if kind in only and kind not in ("pick-list", "notice"):
+            yield _parcel_file(parcel, desk, frozenset({kind}), kind)
+
+
+def _parcel_file(parcel: Parcel, desk: Desk, kinds: frozenset[str], ending: str) -> PaperFile:
+    name = "-".join(part for part in (parcel.parcel, ending) if part)
+    sheets = partial(_parcel_sheets, parcel, desk, kinds)
+    return PaperFile(f"parcels/{safe_name(name)}.pdf", ending or "parcel", parcel.parcel, name, sheets)
+
+
+def _days(parcels: Sequence[Parcel]) -> list[date]:
+    return sorted({parcel.dispatch_on for parcel in parcels})
+
+
+def _week_sheets(parcels: Sequence[Parcel], desk: Desk) -> Sequence[PaperSheet]:
+    return (week_sheet(parcels, desk),)
+
+
+def _day_sheets(
+    when: date, parcels: Sequence[Parcel], front: Callable[[], Sequence[PaperSheet]], desk: Desk
+) -> Sequence[PaperSheet]:
+    """The pick list, customs data on its back, a leaf a parcel, and what is cut: labels and tags."""
+    customs = [sheet for parcel in parcels if (sheet := customs_sheet(parcel, desk))]
+    sheets = [*front(), pick_list(when, parcels, desk), *customs]
+    for parcel in parcels:
+        sheets += [slip(parcel, desk), care_sheet(parcel, desk)]
+    return [*sheets, *label_sheets(parcels, desk).shared, *tag_sheets(parcels, desk)]
+
+
+def _pick_lists(parcels: Sequence[Parcel], desk: Desk) -> Sequence[PaperSheet]:
+    days = [[parcel for parcel in parcels if parcel.dispatch_on == when] for when in _days(parcels)]
+    return (week_sheet(parcels, desk), *(pick_list(own[0].dispatch_on, own, desk) for own in days))
+
+
+def _printer_labels(parcels: Sequence[Parcel], desk: Desk) -> Sequence[PaperSheet]:
+    return label_sheets(parcels, desk).printer
+
+
+def _all_labels(parcels: Sequence[Parcel], desk: Desk) -> Sequence[PaperSheet]:
+    made = label_sheets(parcels, desk)
+    return (*made.shared, *made.printer)
+
+
+def _parcel_sheets(parcel: Parcel, desk: Desk, kinds: frozenset[str]) -> Sequence[PaperSheet]:
+    sheets: list[PaperSheet] = []
+    if "slip" in kinds:
+        sheets.append(slip(parcel, desk))
+    if "care" in kinds:
+        sheets.append(care_sheet(parcel, desk))
+    if "customs" in kinds and (form := customs_sheet(parcel, desk)):
+        sheets.append(form)
+    if "label" in kinds:
+        sheets += _all_labels((parcel,), desk)
+    return [*sheets, *tag_sheets((parcel,), desk)] if "tags" in kinds else sheets

@@ -6,11 +6,10 @@ from pathlib import Path
 
 import pytest
 
-from shipping.papers.documents.bundle import KINDS
 from shipping.papers.documents.contents import Desk
 from shipping.papers.wording.language import SPOKEN
 from shipping.papers.wording.phrases import Wording
-from shipping.papers.writing import write_papers
+from shipping.papers.writing import KINDS, write_papers
 from shipping.words.sentence import LANGUAGES
 from tests.papers import sample
 from tests.reckoned_once import reckoned_once as reckoned_once

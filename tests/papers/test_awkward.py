@@ -10,7 +10,6 @@ from pathlib import Path
 import pytest
 from pypdf import PdfReader
 
-from shipping.papers.documents.bundle import KINDS
 from shipping.papers.documents.care_sheet import care_sheet
 from shipping.papers.documents.contents import Desk, code_text
 from shipping.papers.documents.label import address_blocks
@@ -21,7 +20,7 @@ from shipping.papers.page.drawing import wrapped
 from shipping.papers.page.fonts import OUR_TYPE
 from shipping.papers.page.typesetter import Typesetter
 from shipping.papers.wording.phrases import Wording
-from shipping.papers.writing import write_papers
+from shipping.papers.writing import KINDS, write_papers
 from tests.papers import awkward, sample
 from tests.papers.reading import codes_of, lying_on_each_other, outside_margins, placed_texts, words_of
 

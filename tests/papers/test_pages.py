@@ -12,11 +12,10 @@ from pathlib import Path
 import pytest
 from pypdf import PdfReader
 
-from shipping.papers.documents.bundle import KINDS
 from shipping.papers.documents.contents import code_text
 from shipping.papers.page import fonts as faces
 from shipping.papers.page import layout
-from shipping.papers.writing import write_papers
+from shipping.papers.writing import KINDS, write_papers
 from shipping.week.plan_data import LineOut
 from shipping.words.reasons import Reason, Verdict
 from tests.papers import sample

@@ -15,7 +15,6 @@ from typing import Any
 
 import pytest
 
-from shipping.papers.documents.bundle import KINDS
 from shipping.papers.documents.care_sheet import care_sheet
 from shipping.papers.documents.contents import Desk, dates_for_buyer, units_of
 from shipping.papers.documents.notices import notices
@@ -23,7 +22,7 @@ from shipping.papers.documents.slip import slip
 from shipping.papers.documents.tags import tag_lines
 from shipping.papers.wording.phrases import Wording
 from shipping.papers.wording.unprintable import UNPRINTED
-from shipping.papers.writing import write_papers
+from shipping.papers.writing import KINDS, write_papers
 from shipping.tables.rows.orders import orders_from_rows
 from shipping.tables.rows.packings import PACKING_KINDS
 from shipping.tables.shelf import Shelf
