@@ -129,7 +129,7 @@ def _read_shelf(
             tables[table.name] = TableRows(table, f"{table.name}.csv", complete=is_complete)
     fish = rows_of(tables["species"], Species)
     kept = _kept_fish(tables)
-    mapped = [_mapped_orders(folder, mapping, fish, rules, kept) for mapping in maps]
+    mapped = [_mapped_orders(folder, mapping, fish, settings, kept) for mapping in maps]
     merged = merged_orders(tables["orders"], mapped)
     everything = [*tables.values(), *mapped]
     draft = draft_of(today, settings, tables, merged.rows)
@@ -173,11 +173,13 @@ def _maps(folder: Path) -> tuple[tuple[MappedSheet, ...], tuple[Problem, ...]]:
 
 
 def _mapped_orders(
-    folder: Path, mapped: MappedSheet, species: tuple[Species, ...], rules: ReadingRules, kept: KeptFish
+    folder: Path, mapped: MappedSheet, species: tuple[Species, ...], settings: Settings | None, kept: KeptFish
 ) -> TableRows:
     from shipping.tables.mapped_orders.mapped_sheet import mapped_orders
 
-    return mapped_orders(folder, mapped, species, rules, kept)
+    if settings is None:
+        return mapped_orders(folder, mapped, species, None, kept)
+    return mapped_orders(folder, mapped, species, settings.reading, kept, settings.plan.currency)
 
 
 def _for_the_bench(table: str, sheets: list[Sheet], orders: Collection[str]) -> list[Sheet]:

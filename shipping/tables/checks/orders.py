@@ -144,15 +144,17 @@ _wish_of_buyer = values_of(
 )
 _CALLED_OFF = re.compile(
     r"\W*(?:order |is |was )*"
-    r"(cancell?(?:ed|ation)|called off|refunded|storn(?:o|iert)|annull?\w+|annul[ée]e?|cancelad[oa]|"
-    r"geannuleerd|avbeställd|anulowan\w*|zrušeno|peruttu|afbestilt|avbestilt|zurückgezogen|widerrufen)\b",
+    r"(cancell?(?:ed|ation)|called off|refunded|erstattet|rembours[ée]e?|ree?mbolsad[oa]|storn(?:o|iert)|"
+    r"annull?\w+|annul[ée]e?|anulad[oa]|cancelad[oa]|geannuleerd|avbeställd|anulowan\w*|zrušeno|peruttu|"
+    r"afbestilt|avbestilt|zurückgezogen|widerrufen)\b",
     re.IGNORECASE,
 )
 _HELD = re.compile(
     r"\W*(?:please |pls |bitte )?(?:(?:do not|don.t|dont|not to be) (?:send|ship|post|pack)\w*|"
     r"(?:on )?hold\b|nicht (?:senden|verschicken|versenden)|ne pas envoyer|no enviar|chargeback|"
     r"refund\b|returned\b|disputed?\b|payment (?:failed|pending|declined|reversed)|not paid|unpaid|"
-    r"wait(?:ing)? (?:for|until|till)\b)",
+    r"wait(?:ing)? (?:for|until|till)\b|"
+    r"cancel\b|stornier(?:en|e)\b|(?:veuillez )?annuler\b|(?:por favor,? )?(?:cancelar|anular)\b)",
     re.IGNORECASE,
 )
 #: Words for the same wherever they stand in a note: of money, and of days.
@@ -185,9 +187,25 @@ _IS_SENT = re.compile(
     r"\bdelivered (?:in person|by hand|at )",
     re.IGNORECASE,
 )
+_GONE = re.compile(
+    r"(?:sent|shipped|posted|dispatched|fulfilled|delivered|versandt|versendet|verschickt|geliefert|enviad[oa]|"
+    r"entregad[oa]|expédiée?|envoyée?|livrée?|sendt|levert|skickad|levererad|verzonden|geleverd|inviat[oa]|"
+    r"spedit[oa]|consegnat[oa]|entregue|wysłane|odesláno|retourn(?:ed|ée?|iert)|returned|devuelt[oa])",
+    re.IGNORECASE,
+)
 _TEXTS = ("note", "message", "addressee")
 _notes_of_row = values_of("note", "message")
 _texts_of_row = values_of(*_TEXTS)
+
+
+def called_off_in(text: str) -> bool:
+    """Does a cell begin with a word for cancelled?"""
+    return _CALLED_OFF.match(text) is not None
+
+
+def sent_in(text: str) -> bool:
+    """Does a cell say that the eggs have gone, or came back?"""
+    return _GONE.fullmatch(text) is not None or _IS_SENT.search(text) is not None
 
 
 def called_off_is_told_by_day(draft: Draft) -> Iterator[Problem]:
@@ -224,10 +242,15 @@ _IN_POWERS = re.compile(r"[0-9](?:[.,][0-9]+)?E\+[0-9]{1,2}")
 _A_SUM = re.compile(r"(?:sub|grand )?-?total|sum|summe|gesamt|somme|suma", re.IGNORECASE)
 
 
+def is_a_sum(text: str) -> bool:
+    """Is a cell what rows of sums are called?"""
+    return _A_SUM.fullmatch(text.rstrip(" :")) is not None
+
+
 def orders_have_a_name_of_their_own(draft: Draft) -> Iterator[Problem]:
     """An order named like a row of sums, or whose number a spreadsheet cut short, is asked about."""
     for row in draft.first_rows:
-        if not row.order[-1].isdigit() and _A_SUM.fullmatch(row.order):
+        if not row.order[-1].isdigit() and is_a_sum(row.order):
             text = "'{order}' is mostly a row of sums, and it counts as an order."
             yield from asked(draft, row, "order", text, "Remove the row", code="order-name")
         if "E+" not in row.order and "E+" not in row.tel:
@@ -702,7 +725,9 @@ _MOVED = re.compile(
 )
 _OTHER_COUNT = re.compile(
     r"\b(?:wants?|make it|instead of|not|statt|au lieu de|en vez de) [0-9]+\b"
-    r"|\b[0-9]+ (?:more|eggs? please)\b",
+    r"|\b[0-9]+ (?:more|eggs? please)\b"
+    r"|\b(?:actually|in fact|eigentlich|en fait|en realidad)\b[^.;]{0,20}\b[0-9]+\b"
+    r"|\b[0-9]+ \w+ (?:actually|in fact|eigentlich|en fait|en realidad)\b",
     re.IGNORECASE,
 )
 _FETCHED = re.compile(

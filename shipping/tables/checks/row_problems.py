@@ -79,21 +79,22 @@ def asked(
     shown = " ".join(value) if isinstance(value, tuple) else shown
     cell = f"{row.cited_without_file} {column.rstrip('_')} {shown}"
     if not _is_meant(draft, cell):
-        yield _to_confirm(problem(row, column, code, text, mend, level, **values), cell)
+        yield to_confirm(problem(row, column, code, text, mend, level, **values), cell)
 
 
 def asked_of_setting(draft: Draft, column: str, value: object, text: str, mend: str) -> Iterator[Problem]:
     """The same about a setting, such as ``plan.promise``."""
     cell = f"settings {column} {value}"
     if not _is_meant(draft, cell):
-        yield _to_confirm(Problem(Where(SETTINGS_FILE), column, "asked", text, mend, Level.NOTICE), cell)
+        yield to_confirm(Problem(Where(SETTINGS_FILE), column, "asked", text, mend, Level.NOTICE), cell)
 
 
 def _is_meant(draft: Draft, cell: str) -> bool:
     return folded(cell) in map(folded, draft.settings.reading.meant if draft.settings else ())
 
 
-def _to_confirm(question: Problem, cell: str) -> Problem:
+def to_confirm(question: Problem, cell: str) -> Problem:
+    """The question, with what confirms the cell."""
     confirm = say(
         '{mend}; if it is right, write meant = ["{cell}"] below [reading] in shelf.toml.', question.mend, cell
     )

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Literal
 
 from shipping.tables.cells import as_text, days_meant, eggs_within, numbers_meant, shortened
+from shipping.tables.checks.orders import is_a_sum
 from shipping.tables.country_codes import codes_named
 from shipping.tables.files.csv_reader import bytes_of, is_there, sheet_from_csv
 from shipping.tables.files.settings_reader import MAP_FILE
@@ -25,7 +26,9 @@ from shipping.tables.files.sheet import (
 )
 from shipping.tables.files.workbook import sheets_of_book, titles_of_book
 from shipping.tables.mapped_orders import combined_cells, mapping
+from shipping.tables.mapped_orders.header_doubts import Doubts, header_doubts, name_doubts, price_doubts
 from shipping.tables.mapped_orders.their_header import Places, places_of
+from shipping.tables.mapped_orders.unread_cells import UnreadCells
 from shipping.tables.row_reader import ReadAs, TableRows, read_rows, rows_named
 from shipping.tables.rows.orders import FillFromFirstRow
 from shipping.tables.rows.settings import ReadingRules
@@ -40,6 +43,7 @@ ORDERS = TABLE_BY_NAME["orders"]
 _A_DATE = re.compile(
     r"([0-9]{1,4})[./ -]([0-9]{1,2})[./ -]([0-9]{1,4})(?:[ T,]+[0-9]{1,2}:[0-9]{2}(?::[0-9]{2})?.*)?"
 )
+_PACKS_OF = re.compile(r"([0-9]{1,3})\s*[x×*]\s*([0-9]{1,4})(?:\s*[x×*])?\s+(\S.*)")
 _ISO_TIME = re.compile(r"([0-9]{4}-[0-9]{2}-[0-9]{2})[ T][0-9]{2}:[0-9]{2}.*")
 
 
@@ -49,10 +53,12 @@ class _Translation:
 
     mapped: mapping.MappedSheet
     names: Mapping[str, str]
+    doubts: Doubts
     places: Places = field(default_factory=lambda: Places({}, {}))
     left_out: list[int] = field(default_factory=list)
     footer: list[int] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
+    of_other_money: list[Problem] = field(default_factory=list)
     read_as: dict[str, ReadAs] = field(default_factory=dict)
     unknown_fish: dict[str, None] = field(default_factory=dict)
 
@@ -79,14 +85,19 @@ def mapped_orders(
     species: tuple[Species, ...],
     rules: ReadingRules | None = None,
     kept: combined_cells.KeptFish = frozenset(),
+    currency: str = "",
 ) -> TableRows:
     """The rows of orders in one mapped sheet, with every problem of its header and cells."""
-    work = _Translation(mapped, combined_cells.names_of_fish(mapped, species, kept))
+    meant = rules.meant if rules else ()
+    work = _Translation(
+        mapped, combined_cells.names_of_fish(mapped, species, kept), Doubts(mapped, meant, currency)
+    )
     try:
         sheet = open_mapped(folder, mapped, rules.encoding if rules else None)
         rows = list(_translated(work, sheet))
     except Unreadable as broken:
         return TableRows(ORDERS, mapped.source, problems=(*work.problems, broken.problem))
+    work.problems += name_doubts(work.doubts, kept)
     header = _our_columns(mapped)
     of_a_wish = _wish_columns(mapped)
     ours = Sheet(
@@ -108,7 +119,7 @@ def unknown_fish(
     kept: combined_cells.KeptFish = frozenset(),
 ) -> tuple[str, ...]:
     """Their words for fish that no name explains, each once; none where the sheet cannot be read."""
-    work = _Translation(mapped, combined_cells.names_of_fish(mapped, species, kept))
+    work = _Translation(mapped, combined_cells.names_of_fish(mapped, species, kept), Doubts(mapped, ()))
     try:
         sum(1 for _ in _translated(work, open_mapped(folder, mapped, rules.encoding if rules else None)))
     except Unreadable:
@@ -180,32 +191,45 @@ def _our_columns(mapped: mapping.MappedSheet) -> list[str]:
 def _translated(work: _Translation, sheet: Sheet) -> Iterator[tuple[int, list[object]]]:
     """Rows of our columns; a wish of several fish is several rows with one row number."""
     work.places = places_of(work.mapped, sheet)
+    work.problems += header_doubts(work.doubts, work.places.number, work.places.unread)
     columns = _our_columns(work.mapped)
-    for number, cells in _without_footer(work, sheet.rows):
+    unread = UnreadCells(work.doubts, work.places, work.names)
+    for number, cells in _without_footer(work, _without_headers(work, sheet.rows)):
         if _is_left_out(work, number, cells):
             work.left_out.append(number)
             continue
-        _say_unread_eggs(work, number, cells)
+        unread.look(number, cells)
         for line in _lines_of_row(work, number, cells):
             yield number, [line.get(column) for column in columns]
+    work.problems += unread.problems()
 
 
-def _say_unread_eggs(work: _Translation, number: int, cells: list[object]) -> None:
-    """A column that holds a count of eggs and is neither read nor left out by its name is said, once."""
-    for name, place in list(work.places.unread.items()):
-        cell = cells[place] if place < len(cells) else None
-        if isinstance(cell, str) and eggs_within(cell):
-            del work.places.unread[name]
-            text = say("'{name}' holds '{cell}' and is not read.", name, shortened(cell))
-            mend = say(
-                'Write eggs = "{name}" below [sheet.columns], or "{name}" = [] below [sheet.leave_out].', name
-            )
-            work.problems.append(notice(work.mapped.source, number, "", "unused-count", text, mend))
+def _without_headers(
+    work: _Translation, rows: Iterator[tuple[int, list[object]]]
+) -> Iterator[tuple[int, list[object]]]:
+    """The rows but for headers that stand again below, each with the title above it, which are said."""
+    title: tuple[int, list[object]] | None = None
+    for number, cells in rows:
+        if work.places.is_header(cells):
+            again = [*([title[0]] if title else []), number]
+            text = say("{rows} hold the header again, and are not read.", rows_named(again))
+            if not title:
+                text = say("{row} is the header again, and is not read.", rows_named(again))
+            work.problems.append(notice(work.mapped.source, number, "", "left-out", text))
+            title = None
+            continue
+        if title:
+            yield title
+        title = (number, cells) if sum(_holds(cells, place) for place in range(len(cells))) == 1 else None
+        if not title:
+            yield number, cells
+    if title:
+        yield title
 
 
 def _lines_of_row(work: _Translation, number: int, cells: list[object]) -> Iterator[dict[str, object]]:
     """What a row says in our terms, line by line; nothing where it cannot be told, which is said."""
-    if any(as_text(cell) for cell in cells[work.places.width :] if cell is not None):
+    if any(as_text(cell) for cell in cells[len(work.places.header) :] if cell is not None):
         text = "has more cells than the header."
         mend = "Put quotes round a cell that holds the separator, or remove the cell."
         work.problem(number, "", "too-many-cells", text, mend)
@@ -215,6 +239,8 @@ def _lines_of_row(work: _Translation, number: int, cells: list[object]) -> Itera
         between = work.mapped.between.get(column, work.mapped.between.get("", " "))
         value = _joined([cells[place] for place in places if place < len(cells)], between)
         if value is not None:
+            if column in ("price", mapping.PRICE_EACH) and isinstance(value, str):
+                _ask_about_money(work, number, column, value)
             ours[column] = (
                 value if column in (mapping.WISH, mapping.ADDRESS) else _read(work, number, column, value)
             )
@@ -226,6 +252,13 @@ def _lines_of_row(work: _Translation, number: int, cells: list[object]) -> Itera
     for line in _lines_of(work, number, ours):
         _count_packs(work, number, line)
         yield line
+
+
+def _ask_about_money(work: _Translation, number: int, column: str, text: str) -> None:
+    """Asks about a price in other money than the shelf's, once a sheet."""
+    if not work.of_other_money:
+        work.of_other_money += price_doubts(work.doubts, number, work.label(column), text)
+        work.problems += work.of_other_money
 
 
 #: A row at the end that fills no more of the mapped columns, and names no fish, is a total or a remark.
@@ -241,14 +274,21 @@ def _without_footer(
     waiting: list[tuple[int, list[object]]] = []
     for number, cells in rows:
         waiting.append((number, cells))
-        if not fish or any(_holds(cells, place) for place in fish):
+        if not fish or (any(_holds(cells, place) for place in fish) and not _is_sum(work, cells)):
             yield from waiting
             waiting = []
     for number, cells in waiting:
-        if sum(_holds(cells, place) for place in mapped) > _FOOTER_CELLS:
+        if sum(_holds(cells, place) for place in mapped) > _FOOTER_CELLS and not _is_sum(work, cells):
             yield number, cells
         else:
             work.footer.append(number)
+
+
+def _is_sum(work: _Translation, cells: list[object]) -> bool:
+    """Is a row of no day one of sums?"""
+    days = work.places.columns.get("placed_on", ())
+    is_dated = any(_holds(cells, place) for place in days)
+    return not is_dated and any(is_a_sum(as_text(cell)) for cell in cells if cell is not None)
 
 
 def _holds(cells: list[object], place: int) -> bool:
@@ -430,6 +470,12 @@ def _lines_of(work: _Translation, number: int, ours: dict[str, object]) -> Itera
         work.problem(number, mapping.WISH, "spreadsheet-error", wish.text, wish.mend)
     elif not wishes:
         work.problem(number, mapping.WISH, "blank", "is blank.", "Write count and name, as 20 x gardneri.")
+    price = as_text(ours.get("price") or "")
+    if len(wishes) > 1 and price and not any(one.column == work.label("price") for one in work.problems):
+        text = say("'{price}' is read as the price of each of {count} lines.", price, len(wishes))
+        mend = say("Take price out of {file}, if it is that of all", MAP_FILE)
+        where = Where(work.mapped.source, number)
+        work.problems += work.doubts.asked(where, work.label("price"), price, text, mend)
     for part in wishes:
         counted = combined_cells.split_wish(part, work.names)
         if counted is None:
@@ -451,5 +497,11 @@ def _say_unknown_wish(work: _Translation, number: int, wish: str) -> None:
     if like:
         told = (like, MAP_FILE)
         mend = say("Did you mean '{name}'? Else add the name below [sheet.names] in {file}.", *told)
+    packs = _PACKS_OF.fullmatch(wish)
+    if packs and (name := packs[3].strip()) and combined_cells.plain_words(name) in work.names:
+        eggs = int(packs[1]) * int(packs[2])
+        mend = say(
+            "Write {eggs} x {name}, if {packs} packs of {each} are meant.", eggs, name, packs[1], packs[2]
+        )
     text = say("'{part}' is not a count and a known name.", shortened(wish))
     work.problem(number, mapping.WISH, "wish", text, mend)

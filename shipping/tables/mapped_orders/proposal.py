@@ -10,10 +10,10 @@ from pathlib import Path
 from typing import Literal
 
 from shipping.tables.cells import as_text, days_meant, eggs_within, numbers_meant, shortened
-from shipping.tables.country_codes import plain_name
 from shipping.tables.files.sheet import BadSource, unreadable
 from shipping.tables.mapped_orders import mapping
 from shipping.tables.mapped_orders.combined_cells import KeptFish, names_of_fish, split_wish
+from shipping.tables.mapped_orders.header_words import HEADERS, WHOSE, plain_header
 from shipping.tables.mapped_orders.mapped_sheet import mapped_orders, open_mapped
 from shipping.tables.mapped_orders.their_header import headers_of, sounds_like_a_status
 from shipping.tables.one_spelling import FishNames, fish_names
@@ -22,68 +22,6 @@ from shipping.tables.rows.settings import ReadingRules
 from shipping.tables.rows.species import Species
 from shipping.words.sentence import say
 
-#: What sheets call our columns, in several languages, without accents; the first that a sheet has is taken.
-#: Common usage.
-_HEADERS: Mapping[str, str] = {
-    "order": (
-        "order number|order no|order id|order|no|nr|number|bestellnummer|bestell nr|bestellnr|bestellung|"
-        "auftragsnummer|auftrags nr|auftragsnr|auftrag|ordrenummer|"
-        "commande|no commande|numero de commande|pedido no|pedido|no pedido|numero de pedido|ordine|"
-        "numero ordine|sale no|sale id|sale number|sales record number|record number|reference|id|#"
-    ),
-    "placed_on": (
-        "order date|placed on|date|created|created at|ordered|ordered on|date ordered|date sold|"
-        "sold on|sale date|day|timestamp|datum|bestelldatum|dato|fecha|fecha de pedido|"
-        "fecha pedido|date de commande|data"
-    ),
-    "paid_on": (
-        "paid on|paid at|payment date|date paid|paid|payment received|bezahlt am|bezahlt|betalt|"
-        "fecha de pago|pagado el|paye le"
-    ),
-    "cancelled_on": (
-        "cancelled on|canceled on|cancelled at|canceled at|date cancelled|date canceled|refunded on|"
-        "refunded at|date refunded|storniert am|anulado el|annule le"
-    ),
-    "addressee": (
-        "ship to|recipient|full name|ship name|buyer|customer|name|who|member|empfanger|kaufer|besteller|"
-        "kunde|mitglied|navn|nom|client|acheteur|destinataire|nombre|cliente|comprador|destinatario"
-    ),
-    "delivery_1": (
-        "address|delivery address|shipping address|address 1|address line 1|street|street 1|"
-        "ship address|strasse|strasse nr|strasse und hausnummer|adresse|direccion|calle|rue|indirizzo"
-    ),
-    "delivery_2": "address 2|address line 2|street 2|apartment|adresszusatz",
-    "postcode": (
-        "postcode|post code|postal code|zip|zip code|zipcode|plz|postnr|cp|codigo postal|code postal|cap"
-    ),
-    "town": "town|city|ort|stadt|by|ville|ciudad|poblacion|localidad|localite|citta",
-    "region": "region|state|province|county|bundesland|provincia",
-    "country": "country|land|pays|pais|paese|country code",
-    "tel": "phone|telephone|tel|mobile|telefon|telefono",
-    "mail": "e mail|email|mail|e mail address|email address|correo|courriel",
-    mapping.WISH: (
-        "item|item name|item title|listing title|items|product|title|what|wish|wishes|species|"
-        "fish|fisch|artikel|vare|art|description|articulo|producto|pez|article|produit|poisson|articolo|prodotto"
-    ),
-    mapping.PACKS: (
-        "quantity|qty|qty sold|quantity sold|units|anzahl|menge|stuckzahl|stuck|stk|antal|cantidad|"
-        "unidades|uds|quantite|quantita|count"
-    ),
-    "eggs": "eggs|eier|anzahl eier|number of eggs|æg|œufs|huevos|uova",
-    mapping.PRICE_EACH: (
-        "unit price|price each|item price|price per egg|price egg|einzelpreis|stuckpreis|preis stk|"
-        "preis stuck|preis pro stuck|preis je stuck|preis pro ei|preis je ei|precio unitario|prix unitaire"
-    ),
-    "price": (
-        "total|amount|order total|price|sum|sold for|line total|preis|summe|betrag|gesamt|"
-        "importe|montant|importo"
-    ),
-    "note": "note|notes|comment|comments|bemerkung|observaciones|remarques",
-}
-#: Words in front of a header that say whose it is.
-_WHOSE = re.compile(
-    r"^(?:buyer|customer|recipient|client|ship(?:ping)?(?: to)?|deliver(?:y|ed)(?: to)?|post to) (?!by$)(?=.)"
-)
 _is_iso = re.compile("[0-9]{4}-[0-9]{2}-[0-9]{2}").fullmatch
 _ROWS_LOOKED_AT = 200
 _TITLES = 20
@@ -180,20 +118,15 @@ def _guessed(header: Sequence[str]) -> dict[str, str]:
     """Our columns by their headers: as they stand, else without a word that says whose it is."""
     theirs: dict[str, str] = {}
     for name in header:
-        theirs.setdefault(_plain_header(name), name)
+        theirs.setdefault(plain_header(name), name)
     for name in header:
-        theirs.setdefault(_WHOSE.sub("", _plain_header(name)), name)
+        theirs.setdefault(WHOSE.sub("", plain_header(name)), name)
     columns: dict[str, str] = {}
-    for column, names in _HEADERS.items():
+    for column, names in HEADERS.items():
         taken = next((theirs[name] for name in names.split("|") if name in theirs), None)
         if taken and taken not in columns.values():
             columns[column] = taken
     return columns
-
-
-def _plain_header(name: str) -> str:
-    """A header without accents, case, what stands in brackets, and signs."""
-    return plain_name(re.sub(r"\(.*?\)|[.:?*/_-]", " ", name)).replace("ß", "ss")
 
 
 def _of_cells(unused: Sequence[str], cells: Mapping[str, list[str]], fish: FishNames) -> Iterator[str]:

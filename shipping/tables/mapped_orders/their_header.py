@@ -36,8 +36,18 @@ class Places:
 
     columns: Mapping[str, tuple[int, ...]]
     leave_out: Mapping[int, frozenset[str]]
-    width: int = 0
-    unread: dict[str, int] = field(default_factory=dict)
+    number: int = 0
+    header: tuple[str, ...] = ()
+    unread: Mapping[str, int] = field(default_factory=dict)
+
+    @property
+    def of_status(self) -> dict[str, int]:
+        """The columns by which rows are left out, or that are left out by their name, by header."""
+        return {self.header[place]: place for place in self.leave_out}
+
+    def is_header(self, cells: Sequence[object]) -> bool:
+        """Is a row the header once more?"""
+        return tuple(filter(None, headers_of(cells))) == tuple(filter(None, self.header))
 
 
 def headers_of(cells: Sequence[object]) -> list[str]:
@@ -77,7 +87,7 @@ def places_of(mapped: MappedSheet, sheet: Sheet) -> Places:
         if name in theirs
     }
     columns = {column: tuple(map(theirs.index, headers)) for column, headers in mapped.columns.items()}
-    return Places(columns, leave_out, len(theirs), unread)
+    return Places(columns, leave_out, number, tuple(theirs), unread)
 
 
 def _header_of(mapped: MappedSheet, sheet: Sheet) -> tuple[int, list[str]]:

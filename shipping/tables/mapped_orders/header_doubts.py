@@ -1,0 +1,164 @@
+"""A mapping and the header of its sheet in, what they say against each other out: asked, never refused."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection, Iterator
+from dataclasses import dataclass
+
+from shipping.tables.checks.row_problems import to_confirm
+from shipping.tables.files.settings_reader import MAP_FILE
+from shipping.tables.mapped_orders import mapping
+from shipping.tables.mapped_orders.combined_cells import KeptFish, plain_words
+from shipping.tables.mapped_orders.header_words import plain_header, sounds_like
+from shipping.tables.mapped_orders.mapping import MappedSheet
+from shipping.tables.spelling import folded
+from shipping.words.problems import Level, Problem, Where
+from shipping.words.sentence import say
+
+
+@dataclass(frozen=True)
+class Doubts:
+    """Questions about one mapped sheet; those that ``meant`` confirms are not asked.
+
+    ``currency`` is the shelf's, "" where its prices are not asked about.
+    """
+
+    mapped: MappedSheet
+    meant: Collection[str]
+    currency: str = ""
+
+    def asked(
+        self,
+        where: Where,
+        column: str,
+        cell: str,
+        text: str,
+        mend: str,
+        level: Level = Level.NOTICE,
+    ) -> Iterator[Problem]:
+        """A question about a cell or header, named as ``meant`` may have it."""
+        named = f"{self.mapped.source} {column} {cell}".strip()
+        if folded(named) not in map(folded, self.meant):
+            yield to_confirm(Problem(where, column, "asked", text, mend, level), named)
+
+
+_BILLED = re.compile(
+    r"billing|bill to|invoice|rechnungs?|de facturación|facturación|de facturation|facturation|factuur|"
+    r"fakturer(?:ings)?|faktura|de faturação|di fatturazione|fatturazione",
+    re.IGNORECASE,
+)
+_SHIPPED = re.compile(
+    r"shipping|ship to|delivery|deliver to|liefer|versand|de envío|envío|de entrega|entrega|de livraison|"
+    r"livraison|(?:af)?lever(?:ings?)?|bezorg|de envio|di spedizione|spedizione",
+    re.IGNORECASE,
+)
+_SEVERAL = re.compile(
+    r"\b(?:packs?|packets?|paquets?|paquetes?|packung(?:en)?|päckchen|bags?|beutel|tüten?|sachets?|bolsas?|"
+    r"pairs?|paare?|parejas?|couples?|dozens?|dutzend|docenas?|douzaines?|portion(?:en|s|es)?|trios?)\b",
+    re.IGNORECASE,
+)
+_EACH = re.compile(
+    r"\b(?:unit|each|per (?:egg|pack|bag)|einzelpreis|stückpreis|unitaire|unitari[oa]|"
+    r"(?:pro|je) (?:stück|ei)|la pièce|por huevo|par œuf)\b",
+    re.IGNORECASE,
+)
+_WHOLE = frozenset(
+    (
+        *("total", "totale", "line total", "order total", "sum", "summe", "gesamt", "gesamtpreis", "betrag"),
+        *("amount", "importe", "montant", "importo"),
+    )
+)
+_CENTS = re.compile(r"\b(?:cents?|ct|centimes?|céntimos?|centavos?|öre|øre|pence|groszy)\b|¢", re.IGNORECASE)
+
+
+def header_doubts(doubts: Doubts, number: int, unread: Collection[str]) -> Iterator[Problem]:
+    """Headers mapped to a column for which another header stands beside them, or that count otherwise."""
+    where = Where(doubts.mapped.source, number)
+    for column, headers in doubts.mapped.columns.items():
+        for header in headers:
+            if (told := _beside(column, header, unread) or _of_another_unit(column, header)) is not None:
+                yield from doubts.asked(where, column, header, *told)
+
+
+def _beside(column: str, header: str, unread: Collection[str]) -> tuple[str, str] | None:
+    """The address of the bill beside one to send to; one column's name for another that stands there."""
+    if column in (*mapping.ADDRESS_COLUMNS, mapping.ADDRESS) and _BILLED.search(header):
+        rest = plain_header(_BILLED.sub("", header))
+        other = next((o for o in unread if _SHIPPED.search(o) and _rest(o) == rest), None)
+    else:
+        mine = sounds_like(header)
+        is_other = bool(mine) and column not in mine
+        other = next((o for o in unread if is_other and column in sounds_like(o)), None)
+    if other is None:
+        return None
+    text = say("'{header}' is read as {column}, and '{other}' is not read.", header, column, other)
+    return text, say('Write {column} = "{other}" in {file}', column, other, MAP_FILE)
+
+
+def _rest(header: str) -> str:
+    return plain_header(_SHIPPED.sub("", header))
+
+
+def _of_another_unit(column: str, header: str) -> tuple[str, str] | None:
+    """A count of packs or pairs read as eggs, a price of one read as that of all, cents read as money."""
+    if column in ("eggs", mapping.WISH) and (several := _SEVERAL.search(header)):
+        mend = say('Write packs = "{header}", and how many eggs one holds as eggs', header)
+        return say("'{header}' says '{word}', and is read as single eggs.", header, several[0]), mend
+    if column == mapping.PACKS and sounds_like(header) == {"eggs"}:
+        mend = say('Write eggs = "{header}"', header)
+        return say("'{header}' counts eggs, and is read as a count of packs.", header), mend
+    if column in ("price", mapping.PRICE_EACH) and (cents := _CENTS.search(header)):
+        mend = say("Write the amounts in whole money")
+        return say("'{header}' says '{word}', and is read as whole money.", header, cents[0]), mend
+    if column == "price" and _EACH.search(header):
+        mend = say('Write price_each = "{header}"', header)
+        return say("'{header}' is the price of one, and is read as that of the whole line.", header), mend
+    if column == mapping.PRICE_EACH and re.sub(r"[$€£]", "", plain_header(header)).strip() in _WHOLE:
+        mend = say('Write price = "{header}"', header)
+        return say("'{header}' is the price of the whole line, and is read as that of one.", header), mend
+    return None
+
+
+#: Signs and words for money, as regular expressions, and what they may stand for.
+_MONEY = {
+    r"€|\bEUR\b|\beuros?\b": "EUR",
+    r"£|\bGBP\b": "GBP",
+    r"\bUSD\b|\bUS ?\$": "USD",
+    r"\$": "USD CAD AUD NZD SGD HKD MXN BRL CLP ARS COP",
+    r"\bCHF\b|\bFr\.": "CHF",
+    r"\bkr\b": "DKK SEK NOK ISK",
+    r"\bzł|\bPLN\b": "PLN",
+    r"\bKč|\bCZK\b": "CZK",
+    r"¥|\bJPY\b": "JPY CNY",
+}
+
+
+def price_doubts(doubts: Doubts, number: int, column: str, text: str) -> Iterator[Problem]:
+    """A price with the sign of another money than the shelf's."""
+    money = next((codes for sign, codes in _MONEY.items() if re.search(sign, text, re.IGNORECASE)), "")
+    if doubts.currency and money and doubts.currency not in money.split():
+        told = say("'{price}' is read as {currency}.", text, doubts.currency)
+        mend = say("Write what it is in {currency}", doubts.currency)
+        yield from doubts.asked(Where(doubts.mapped.source, number), column, text, told, mend)
+
+
+def name_doubts(doubts: Doubts, kept: KeptFish) -> Iterator[Problem]:
+    """Names of fish that hold one population and stand for another, or for a fish of which none is kept."""
+    fish_of: dict[str, set[str]] = {}
+    for species, population in kept:
+        if population:
+            fish_of.setdefault(plain_words(population), set()).add(species)
+    where = Where(MAP_FILE)
+    for theirs, meant in doubts.mapped.names.items():
+        species, _, population = meant.partition("/")
+        own, words = plain_words(population), plain_words(theirs)
+        held = [name for name in fish_of if re.search(rf"\b{re.escape(name)}\b", words)]
+        mend = say("Look at fish and population")
+        if held and own not in held and not (own and own in words):
+            text = say("'{name}' names '{population}', and stands for '{meant}'.", theirs, held[0], meant)
+            yield from doubts.asked(where, "sheet.names", theirs, text, mend)
+        elif own in fish_of and species not in fish_of[own]:
+            other = min(fish_of[own])
+            text = say("'{population}' is a population of '{other}' elsewhere.", population, other)
+            yield from doubts.asked(where, "sheet.names", theirs, text, mend)
