@@ -249,11 +249,12 @@ def plan_changes(plan: Plan, kept: Iterable[KeptParcel]) -> list[str]:
     from shipping.ledger.planning_again import lines_changed
 
     own = (parcel for parcel in kept if parcel.week == plan.week)
+    why = {(out.order, out.line): f": {out.reasons[0].text}" for out in plan.lines_out if out.reasons}
     return [
-        f"{order} line {line}: {_placed(before)} -> {_placed(now)}"
+        f"{order} line {line}: {_placed(before)} -> {_placed(now, why.get((order, line), ''))}"
         for (order, line), before, now in lines_changed(plan, own)
     ]
 
 
-def _placed(where: PlannedWay | None) -> str:
-    return f"{short_day(where[0])} by {where[1]}, {many(where[2], 'egg')}" if where else "not in it"
+def _placed(where: PlannedWay | None, why_not: str = "") -> str:
+    return f"{short_day(where[0])} by {where[1]}, {many(where[2], 'egg')}" if where else f"not in it{why_not}"

@@ -251,6 +251,7 @@ def papers(
     """A file a day to print and a message a buyer to send; a file each with --parcel or --only. Example:
     spawnpost papers --week 2026-W49
     """
+    from shipping.ledger.kept_papers import plan_as_kept
     from shipping.ledger.printed_index import noted_as_printed
     from shipping.papers.documents.customs_sheet import gaps_by_parcel
     from shipping.papers.folder import listed_in, since_last_printed
@@ -259,9 +260,17 @@ def papers(
     edge: Edge = context.obj
     folder = folder_of(edge)
     now = _plan_now(edge, week)
-    shelf, plan, kept = now.shelf, now.plan, now.kept
+    shelf, kept = now.shelf, now.kept
+    with opened_if_begun(edge) as ledger:
+        plan, not_set = plan_as_kept(now.plan, now.tables, ledger)
     out = to or folder / "papers" / plan.week
     names = [*(planned.parcel for planned in plan.parcels), *(other.parcel for other in kept)]
+    wanted = parcel and whole_names(names, [parcel], edge.today)[0]
+    if wanted in not_set:
+        raise not_set[wanted]
+    if wanted not in names and any(planned.parcel == wanted for planned in now.plan.parcels):
+        new = f"'{wanted}' is of a plan made now, and another is kept for {plan.week}."
+        raise wrong("--parcel", new, "Keep the new plan first: spawnpost plan --keep.")
     typed = dict(_item(text) for text in item or ())
     items = dict(zip(whole_names(names, typed, edge.today), typed.values(), strict=True))
     before = listed_in(out)
@@ -270,7 +279,7 @@ def papers(
     with noted_as_printed(folder, out, plan, buyers):
         written = write_papers(
             *(plan, shelf, out),
-            parcel=parcel and whole_names(names, [parcel], edge.today)[0],
+            parcel=wanted,
             only=tuple(only or ()),
             items=items,
             first_sticker=first_sticker,
@@ -281,7 +290,8 @@ def papers(
     files = [path.relative_to(out.resolve()).as_posix() for path in written]
     told = since_last_printed(before, listed_in(out))
     gaps = gaps_by_parcel(plan, shelf, items)
-    unprinted, otherwise = _unprinted(plan, kept), _not_as_kept(plan, kept)
+    unprinted = {name: _why_not(found) for name, found in not_set.items()}
+    otherwise = _not_as_kept(now.plan, kept)
     facts = {"folder": str(out), "files": files, **told, "customs_gaps": gaps, "not_printed": unprinted}
     facts["not_as_kept"] = otherwise
     done = f"Wrote {len(written)} file{'s' * (len(written) != 1)} to {out}."
@@ -295,25 +305,22 @@ def papers(
     say(edge, facts, [done] if edge.quiet else lines)
 
 
-#: What is packed is recorded as kept: a slip of another plan would say other eggs than the ledger.
-_OTHERWISE = "Not as kept, so keep this plan before you pack by these papers (plan --keep):"
+#: What is packed is recorded as kept, and so are papers printed; a plan made anew may differ.
+_OTHERWISE = "Printed as kept; planned anew it would be otherwise (plan --keep takes the new plan):"
 
 
 def _not_as_kept(plan: Plan, kept: Sequence[KeptParcel]) -> list[str]:
-    """What papers of a plan made anew say otherwise than the parcels kept for its week and not packed yet."""
+    """What a plan made anew has otherwise than the parcels kept for its week and not packed yet."""
     from shipping.cli.print_plan import plan_changes
 
     is_kept = any(one.is_planned and one.week == plan.week for one in kept)
     return plan_changes(plan, kept) if is_kept else []
 
 
-def _unprinted(plan: Plan, kept: Iterable[KeptParcel]) -> dict[str, str]:
-    """Why parcels kept for the week, and not packed yet, are in no paper: an order of each is held now."""
-    why = {line.order: line.reasons[0].text for line in reversed(plan.lines_out) if line.reasons}
-    printed = {parcel.parcel for parcel in plan.parcels}
-    missing = [one for one in kept if one.is_planned and one.week == plan.week and one.parcel not in printed]
-    held = {one.parcel: [why[line.order] for line in one.lines if line.order in why] for one in missing}
-    return {name: reasons[0] for name, reasons in held.items() if reasons}
+def _why_not(found: ShelfProblems) -> str:
+    """Why a kept parcel's papers cannot be set, as a sentence, and what mends it."""
+    first = found.problems[0]
+    return f"{first.text[:1].upper()}{first.text[1:]} {first.mend}"
 
 
 def _item(text: str) -> tuple[str, str]:

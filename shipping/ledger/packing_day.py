@@ -370,10 +370,15 @@ def _look_first(ride: Ride) -> Iterator[Reason]:
         yield Reason("look-first", text, {"lots": [lot]}, "clock")
 
 
+def line_now(line: KeptLine, shelf: Shelf) -> Line | None:
+    """A kept line as its order stands in the tables of now; None where it does not any more."""
+    order = shelf.order_by_name.get(line.order)
+    return next((wish for wish in order.lines if wish.number == line.line), None) if order else None
+
+
 def line_of(shelf: Shelf, line: KeptLine) -> tuple[Order, Line] | str:
     """The order and line of the tables that a kept line stands for, or why there is none any more."""
-    order = shelf.order_by_name.get(line.order)
-    wish = next((wish for wish in order.lines if wish.number == line.line), None) if order else None
+    order, wish = shelf.order_by_name.get(line.order), line_now(line, shelf)
     if order is None or wish is None:
         return say("line {order}:{line} is not in your orders any more, or was cancelled.", *line.key)
     if not line.is_for(wish):

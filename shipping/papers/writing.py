@@ -7,8 +7,9 @@ where they are asked for.
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import date
 from functools import partial
 from hashlib import sha256
@@ -243,7 +244,8 @@ def _make(job: _Job, file: PaperFile) -> _Entries:
 
 def _digest(parcel: Parcel, item: str) -> str:
     """What tells a parcel from what it was when its papers were last printed."""
-    return sha256(f"{parcel!r} {item}".encode()).hexdigest()[:16]
+    stands = json.dumps([asdict(parcel), item], default=str, sort_keys=True)
+    return sha256(stands.encode()).hexdigest()[:16]
 
 
 def _mails(job: _Job) -> _Entries:

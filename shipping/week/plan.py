@@ -281,7 +281,7 @@ class _PlanWriter:
             thick_mm=asked.box.thick_mm,
             holidays=self._holidays_of(leg),
             bottle_ml=asked.box.bottle_ml,
-            warm_h=asked.box.warm_h,
+            warm_h=round(asked.box.warm_h, 6),
             parcel_lost_share=leg.service.parcel_lost_share,
             this_week=leg.this_week,
             cut_off=leg.service.cut_off,

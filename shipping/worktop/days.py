@@ -12,11 +12,12 @@ from urllib.parse import quote
 
 from shipping.ledger.kept import WAITING
 from shipping.papers.wording.phrases import cause, next_step
+from shipping.post.transit import cut_off_of
 from shipping.post.warmth import is_answerable, weather_place
 from shipping.tables.shelf import Shelf
 from shipping.words.reasons import CODES, Reason, Verdict, decisive
 from shipping.words.units import percent, week_days
-from shipping.worktop.kept_week import cut_off_of, fish_name, is_taken_in, lots_to_count, shows_eyes
+from shipping.worktop.kept_week import fish_name, is_taken_in, lots_to_count, shows_eyes
 from shipping.worktop.page_language import (
     listed,
     name_of_country,

@@ -10,10 +10,10 @@ from typing import Any
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.ledger.disagreements import parcels_moved
 from shipping.ledger.entries import Entry, PlanKept, undone_entries
-from shipping.ledger.kept import KeptLine, KeptParcel
+from shipping.ledger.kept import KeptParcel
+from shipping.ledger.packing_day import line_now
 from shipping.ledger.state import OrderKept
 from shipping.post.transit import services_to, takes_in
-from shipping.tables.rows.orders import Line
 from shipping.tables.shelf import Shelf
 from shipping.words.keys import grouped
 from shipping.words.units import iso_week
@@ -49,12 +49,6 @@ class Kept:
                 if draw["lot"] == lot:
                     return int(draw["units"])
         return 1
-
-
-def line_now(line: KeptLine, shelf: Shelf) -> Line | None:
-    """A kept line as its order stands in the tables of now; None where it does not any more."""
-    order = shelf.order_by_name.get(line.order)
-    return next((wish for wish in order.lines if wish.number == line.line), None) if order else None
 
 
 def facts_as_counted(kept: Kept) -> Mapping[str, Any]:
@@ -158,13 +152,6 @@ def has_text(kept: Kept, find: str) -> bool:
     words += [line.order for line in parcel.lines]
     words += [draw.lot for line in parcel.lines for draw in line.draws]
     return any(find.casefold() in word.casefold() for word in words)
-
-
-def cut_off_of(service: str, shelf: Shelf) -> str | None:
-    """The hour until which a service takes parcels in, where the table says it."""
-    return min(
-        (row.cut_off for row in shelf.services if row.service == service and row.cut_off), default=None
-    )
 
 
 def is_taken_in(service: str, day: date, to: str, shelf: Shelf) -> bool:

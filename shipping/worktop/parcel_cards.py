@@ -9,20 +9,19 @@ from datetime import date
 
 from shipping.ledger.entries import Entry, undone_entries
 from shipping.ledger.kept import KeptLine, KeptParcel
-from shipping.ledger.packing_day import rides_of
+from shipping.ledger.packing_day import line_now, rides_of
 from shipping.papers.wording.phrases import note_text
 from shipping.post.item_id import origin_caution
+from shipping.post.transit import cut_off_of
 from shipping.tables.cells import MOST_EGGS
 from shipping.tables.shelf import Shelf
 from shipping.words.keys import LineKey
 from shipping.words.reasons import Note
 from shipping.worktop.kept_week import (
     Kept,
-    cut_off_of,
     fish_name,
     gone_orders,
     is_taken_in,
-    line_now,
     lots_to_count,
     lots_to_look_at,
     moved_text,

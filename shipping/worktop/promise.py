@@ -10,12 +10,19 @@ from typing import TYPE_CHECKING
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.eggs.overpack import ROUNDING
 from shipping.ledger.kept import KeptLine, KeptParcel
-from shipping.ledger.packing_day import chance_of_enough, reckoned_on, rides_of, unit_cautions
+from shipping.ledger.packing_day import (
+    chance_of_enough,
+    line_now,
+    reckoned_on,
+    rides_of,
+    unit_cautions,
+)
+from shipping.post.transit import cut_off_of
 from shipping.tables.shelf import Shelf
 from shipping.words.reasons import Reason, nearest_first
 from shipping.words.units import percent
 from shipping.worktop.days import cause_text
-from shipping.worktop.kept_week import Kept, cut_off_of, in_packing_order, line_now
+from shipping.worktop.kept_week import Kept, in_packing_order
 from shipping.worktop.page_language import day_words, tr
 
 if TYPE_CHECKING:

@@ -11,13 +11,12 @@ from urllib.parse import quote
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.ledger.claims import cases
 from shipping.post.restrictions import regions_needed, rules_needed
-from shipping.post.transit import services_to, takes_in
+from shipping.post.transit import cut_off_of, services_to, takes_in
 from shipping.post.warmth import warmth_needed, weather_place
 from shipping.questions.rule_report import rule_report
 from shipping.worktop.days import ListedLine, hours_text, listed_lines, warmth_address
 from shipping.worktop.kept_week import (
     Kept,
-    cut_off_of,
     fish_name,
     gone_orders,
     in_packing_order,

@@ -121,9 +121,10 @@ def test_papers_of_an_order_owed_carry_the_address_of_the_first(spawnpost: Spawn
     plan = done(spawnpost("plan", "--json", today="2026-12-01")).facts
     name = next(one["parcel"] for one in plan["parcels"] if "D02-2-again" in one["orders"])
     assert next(one["addressee"] for one in plan["parcels"] if one["parcel"] == name) == "Søren Eksempel"
-    files = done(
-        spawnpost("papers", "--parcel", name, "--only", "label", "--json", today="2026-12-01")
-    ).facts["files"]
+    label = ("papers", "--parcel", name, "--only", "label", "--json")
+    refused(spawnpost(*label[:-1], today="2026-12-01"), f"'{name}' is of a plan made now")
+    done(spawnpost("plan", "--keep", today="2026-12-01"))
+    files = done(spawnpost(*label, today="2026-12-01")).facts["files"]
     assert any(file.endswith(f"{name}-label.pdf") for file in files)
     assert done(spawnpost("--hide-names", "plan", today="2026-12-01")).out.count("Eksempel") == 0
 

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import json
+import shutil
 from pathlib import Path
 from typing import Any
 
+import pypdf
 import pytest
 
 from shipping.ledger import planning_again
@@ -202,18 +204,85 @@ def test_papers_of_a_kept_parcel_are_written_until_it_is_packed(spawnpost: Spawn
     refused(spawnpost("papers", "--parcel", FIRST, *to), f"'{FIRST}' is packed")
 
 
-def test_papers_of_a_plan_that_is_not_the_one_kept_say_so_before_anything_is_packed_by_them(
+SLIPS = ("papers", "--only", "slip", "--json")
+
+
+def slip_of(shelf: Path, parcel: str = FIRST) -> str:
+    """A slip's words, each a line's end or one blank apart."""
+    path = shelf / "papers" / "2026-W49" / "parcels" / f"{parcel}-slip.pdf"
+    return " ".join(" ".join(page.extract_text() for page in pypdf.PdfReader(path).pages).split())
+
+
+def test_papers_are_of_the_parcels_kept_and_what_a_new_plan_has_otherwise_is_said(
     spawnpost: Spawnpost, shelf: Path
 ) -> None:
-    """Otherwise the slip says the eggs of the new plan and the ledger those kept."""
-    assert done(spawnpost("papers", "--only", "slip", "--json")).facts["not_as_kept"] == []
+    """The eggs agree on kept plan, slip and ledger, whatever a plan of now would pack."""
+    assert done(spawnpost(*SLIPS)).facts["not_as_kept"] == []
+    before = slip_of(shelf)
     edit(shelf, "orders", {"order": "D02", "species": "floridae"}, eggs="30")
-    (change,) = done(spawnpost("papers", "--only", "slip", "--json")).facts["not_as_kept"]
+    (change,) = done(spawnpost(*SLIPS)).facts["not_as_kept"]
     assert change.startswith("D02 line 1: Mon 30 Nov by courier next day, 23 eggs -> ")
-    said = f"Not as kept, so keep this plan before you pack by these papers (plan --keep): {change}"
+    assert slip_of(shelf) == before
+    said = f"Printed as kept; planned anew it would be otherwise (plan --keep takes the new plan): {change}"
     assert said in done(spawnpost("papers", "--only", "slip")).out
     done(spawnpost("plan", "--keep"))
-    assert "Not as kept" not in done(spawnpost("papers", "--only", "slip")).out
+    assert done(spawnpost(*SLIPS)).facts["not_as_kept"] == []
+    assert slip_of(shelf) != before
+
+
+def test_a_plan_just_kept_prints_byte_for_byte_as_it_did_before_it_was_kept(
+    spawnpost: Spawnpost, shelf: Path
+) -> None:
+    """Every count, day, word and message is the plan's: the page and the command set kept parcels alike."""
+    for each in shelf.glob("ledger*"):
+        shutil.rmtree(each) if each.is_dir() else each.unlink()
+    done(spawnpost("papers", "--json"))
+    done(spawnpost("plan", "--keep"))
+    facts = done(spawnpost("papers", "--json")).facts
+    assert (facts["changed"], facts["new"], facts["removed"]) == ([], [], [])
+
+
+def test_an_order_that_came_since_is_in_no_paper_until_the_plan_is_kept_anew(
+    spawnpost: Spawnpost, shelf: Path
+) -> None:
+    edit(shelf, "orders", {"order": "D13"}, paid_on="")
+    done(spawnpost("plan", "--keep"))
+    edit(shelf, "orders", {"order": "D13"}, paid_on="2026-11-28")
+    facts = done(spawnpost(*SLIPS)).facts
+    assert [one for one in facts["not_as_kept"] if one.startswith("D13 line 1: not in it -> ")]
+    kept = {name for name, _ in done(spawnpost("history", "--json")).facts["parcels"].items()}
+    assert {name.split("/")[-1][:11] for name in facts["files"] if name.endswith("slip.pdf")} == kept
+
+
+def test_a_buyer_whose_kept_parcel_is_printed_is_not_told_that_his_order_is_held(
+    spawnpost: Spawnpost, shelf: Path
+) -> None:
+    edit(shelf, "orders", {"order": "D02"}, paid_on="")
+    facts = done(spawnpost("papers", "--json")).facts
+    assert [one for one in facts["not_as_kept"] if one.startswith("D02 line 1: ") and "not in it: " in one]
+    assert f"mail/{FIRST}.eml" in facts["files"]
+    week = pypdf.PdfReader(shelf / "papers/2026-W49/print/2026-W49-2026-11-30.pdf").pages[0].extract_text()
+    assert "D03" in week
+    assert "D02" not in week
+
+
+def test_a_kept_parcel_of_a_cancelled_order_is_not_printed_and_the_others_are(
+    spawnpost: Spawnpost, shelf: Path
+) -> None:
+    edit(shelf, "orders", {"order": "D02", "species": "floridae"}, cancelled_on="2026-11-30")
+    facts = done(spawnpost(*SLIPS)).facts
+    assert facts["not_printed"][FIRST].startswith(
+        "Line D02:1 is not in your orders any more, or was cancelled."
+    )
+    edit(shelf, "orders", {"order": "D02", "species": "floridae"}, cancelled_on="")
+    edit(shelf, "orders", {"order": "D09"}, cancelled_on="2026-11-30")
+    gone = "2026-W49-" + parcel_of(shelf, "D09")[-2:]
+    facts = done(spawnpost(*SLIPS)).facts
+    (why,) = facts["not_printed"].values()
+    assert [*facts["not_printed"]] == [gone]
+    assert why.startswith(f"Order D09 of parcel {gone} is no longer in the tables")
+    assert facts["files"]
+    refused(spawnpost("papers", "--parcel", gone), "is no longer in the tables")
 
 
 def test_a_count_that_is_not_the_plans_says_that_a_slip_printed_before_is_not_of_it(

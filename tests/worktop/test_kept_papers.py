@@ -9,7 +9,7 @@ import pypdf
 
 from shipping.ledger.planning_again import shelf_left
 from shipping.week.plan import make_plan
-from shipping.worktop.kept_papers import parcel_for_papers
+from shipping.worktop.kept_papers import shown_parcel
 from shipping.worktop.kept_week import kept_parcels_now
 from tests.worktop.conftest import FIRST, Desk
 
@@ -23,7 +23,7 @@ def test_a_parcel_kept_and_not_packed_is_set_as_the_plan_had_it(desk: Desk) -> N
     plan = make_plan(shelf, "2026-W49")
     kept = {one.name: one for one in kept_parcels_now(desk.worktop.shelf_state)}
     for parcel in plan.parcels:
-        made = parcel_for_papers(desk.worktop.shelf_state, kept[parcel.parcel])
+        made = shown_parcel(desk.worktop.shelf_state, kept[parcel.parcel])
         assert made.address == parcel.address
         assert (made.arrive, made.box, made.postage, made.cut_off) == (
             parcel.arrive,
@@ -52,7 +52,7 @@ def test_the_slip_of_a_packed_parcel_shows_the_eggs_counted(desk: Desk) -> None:
     assert "26" in text
     assert "19" in text
     shelf_state = desk.worktop.shelf_state
-    parcel = parcel_for_papers(shelf_state, kept_parcels_now(shelf_state)[0])
+    parcel = shown_parcel(shelf_state, kept_parcels_now(shelf_state)[0])
     assert [line.pack for line in parcel.lines] == [26, 19]
 
 

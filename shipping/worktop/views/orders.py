@@ -12,6 +12,7 @@ from flask import Response, abort, request
 from shipping.ledger.claims import NOT_COME
 from shipping.ledger.errors import LEDGER_FILE
 from shipping.ledger.kept import KeptParcel
+from shipping.ledger.packing_day import line_now
 from shipping.post.countries import countries
 from shipping.tables.editing.row_writer import append_rows
 from shipping.tables.mapped_orders.mapped_rows import COLUMNS as ORDER_COLUMNS
@@ -334,7 +335,7 @@ def _of_kept(kept: tuple[kept_week.Kept, ...], shelf: Shelf) -> Iterator[tuple[s
         else:
             need = Need(parcel.state, tr("Sent on {day}.", day=day))
         for line in parcel.lines:
-            is_gone = not parcel.is_handed_over and kept_week.line_now(line, shelf) is None
+            is_gone = not parcel.is_handed_over and line_now(line, shelf) is None
             yield line.order, _of_gone(parcel, shelf) if is_gone else need
 
 
