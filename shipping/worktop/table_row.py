@@ -10,6 +10,7 @@ from shipping.tables.editing.row_writer import (
     WrittenRow,
     append_row,
     change_row,
+    change_rows,
     refuse_a_workbook,
     take_row_back,
 )
@@ -67,6 +68,18 @@ def change_checked_row(
     """As `add_checked_row`, for cells of a row that is there; ``was`` and ``may_add`` as of `change_row`."""
     refuse_a_workbook(shelf_state.folder, table, cells)
     return change_tried(shelf_state, table, lambda path: change_row(path, row, cells, was, may_add))
+
+
+def change_checked_rows(
+    shelf_state: ShelfState,
+    table: str,
+    changes: Mapping[int, Mapping[str, str]],
+    was: Mapping[str, str],
+    may_add: str = "",
+) -> tuple[WrittenRow, tuple[Problem, ...]]:
+    """As `change_checked_row`, for several rows, all of them or none."""
+    refuse_a_workbook(shelf_state.folder, table, next(iter(changes.values())))
+    return change_tried(shelf_state, table, lambda path: change_rows(path, changes, was, may_add))
 
 
 def take_checked_row_back(

@@ -64,7 +64,7 @@ def append_rows(path: Path, rows: Sequence[Mapping[str, str]], header: Sequence[
             text += form.line_end
         first = form.records[-1].number + 1
         text += "".join(_new_row(form, path, cells) for cells in rows)
-        return _written(path, form, text, first, data, added=len(rows))
+        return _written(path, form, text, range(first, first + len(rows)), data)
 
 
 def columns_of(path: Path) -> tuple[str, ...]:
@@ -79,25 +79,40 @@ def change_row(
     was: Mapping[str, str] | None = None,
     may_add: str = "",
 ) -> WrittenRow:
-    """The file with some cells of one row changed; ``row_number`` as the spreadsheet shows it (the header is
-    mostly 1).
+    """As `change_rows`, for one row."""
+    return change_rows(path, {row_number: cells}, was, may_add)
 
-    ``was``: what cells of that row must still say, so that a row that has moved is not taken for another.
+
+def change_rows(
+    path: Path,
+    changes: Mapping[int, Mapping[str, str]],
+    was: Mapping[str, str] | None = None,
+    may_add: str = "",
+) -> WrittenRow:
+    """The file with some cells of one row or several changed in one step, by the numbers of their rows as the
+    spreadsheet shows them (the header is mostly 1); the first of them is given back.
+
+    ``was``: what cells of each row must still say, so that a row that has moved is not taken for another.
     ``may_add``: a column that the header gets at its end if it lacks it.
     Raises ShelfProblems as `append_rows`, or if there is no such row, or it no longer says what it did.
     """
+    first = min(changes)
     with _one_at_a_time:
-        data, form = _opened(path, cells, row_number)
+        data, form = _opened(path, changes[first], first)
+        before = form
         if may_add and may_add not in form.names:
             end = form.header.end
             wider = form.text[:end] + form.separator + may_add + form.text[end:]
             form = csv_form(form.bytes_with(wider), path.name)
-        record = _record_of(form, path, row_number)
-        for column, value in (was or {}).items():
-            if (said := _cell_of(form, record, column)) != value:
-                text = say("says '{cell}' and no longer '{value}'; nothing was changed.", said, value)
-                raise _refused(path, row_number, "changed", text, "Look at the row, then try again.", column)
-        return _written(path, form, _with_cells(form, path, record, cells), row_number, data)
+            before = form
+        for number, cells in changes.items():
+            record = _record_of(form, path, number)
+            for column, value in (was or {}).items():
+                if (said := _cell_of(form, record, column)) != value:
+                    text = say("says '{cell}' and no longer '{value}'; nothing was changed.", said, value)
+                    raise _refused(path, number, "changed", text, "Look at the row, then try again.", column)
+            form = csv_form(form.bytes_with(_with_cells(form, path, record, cells)), path.name)
+        return _written(path, before, form.text, sorted(changes), data)
 
 
 def _record_of(form: CsvForm, path: Path, number: int) -> Record:
@@ -122,7 +137,7 @@ def take_row_back(path: Path, row_number: int, was: Mapping[str, str]) -> Writte
         told = " | ".join(f"{name} {value}" for name, value in cells if value)
         comment = "# taken back: " + " ".join(told.split())
         text = form.text[: record.cells[0][0]] + comment + form.text[record.end :]
-        return _written(path, form, text, row_number, data, is_gone=True)
+        return _written(path, form, text, [row_number], data, is_gone=True)
 
 
 def refuse_a_workbook(folder: Path, table: str, cells: Mapping[str, str]) -> None:
@@ -214,13 +229,12 @@ def _written(
     path: Path,
     form: CsvForm,
     text: str,
-    row: int,
+    rows: Sequence[int],
     before: bytes | None,
     is_gone: bool = False,
-    added: int = 1,
 ) -> WrittenRow:
     """Puts the text in the place of the file in one step, a copy of the file as it was beside it."""
-    _surely_no_other_differs(path, form, text, range(row, row + added), is_gone)
+    _surely_no_other_differs(path, form, text, rows, is_gone)
     try:
         target = path.resolve()
         copy = copied(path, before) if before is not None else None
@@ -239,10 +253,12 @@ def _written(
             force_names_to_disk(target.parent)
     except OSError as error:
         raise not_written(path, error) from None
-    return WrittenRow(path, row, copy)
+    return WrittenRow(path, rows[0], copy)
 
 
-def _surely_no_other_differs(path: Path, form: CsvForm, text: str, rows: range, is_gone: bool) -> None:
+def _surely_no_other_differs(
+    path: Path, form: CsvForm, text: str, rows: Sequence[int], is_gone: bool
+) -> None:
     """Reads both texts as the program will: every other row is the same, and these are there (or gone)."""
     before = dict(sheet_from_text(form.text, path.name).rows)
     before = {number: cells for number, cells in before.items() if number not in rows}

@@ -6,7 +6,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from flask import Response, request
@@ -14,7 +13,7 @@ from flask import Response, request
 from shipping.ledger.packing_day import line_of
 from shipping.ledger.planning_again import shelf_left
 from shipping.post.transit import services_to
-from shipping.tables.editing.row_writer import WrittenRow, change_row
+from shipping.tables.editing.row_writer import change_rows
 from shipping.week.objective import default_week, dispatch_days
 from shipping.words.problems import Problem, ShelfProblems, Where
 from shipping.words.reasons import Reason, nearest_first
@@ -122,7 +121,7 @@ def outcome(shelf_state: ShelfState, kept: Kept, wish: Wish) -> MoveOutcome:
     """
     rows = changed_rows(kept, shelf_state.tables(), wish)
     with shelf_state.ledger() as ledger, trial_copy(shelf_state.folder, ledger) as trial:
-        _write(trial / ORDERS, rows)
+        change_rows(trial / ORDERS, rows)
         state = ShelfState(trial, shelf_state.today_of)
         try:
             plan = _planned_without(state, kept)
@@ -164,13 +163,13 @@ def _against(shelf: Shelf, name: str, number: int, wish: Wish) -> str:
     return tr("{order}, line {line}: {why}", order=name, line=number, why=why)
 
 
-def move(shelf_state: ShelfState, kept: Kept, wish: Wish) -> Entry:
-    """Writes the wish into the orders, lets the parcel go, plans again and keeps that plan; the entry of it.
-    Raises ShelfProblems if an order cannot be changed so; nothing is written then.
+def move(shelf_state: ShelfState, kept: Kept, wish: Wish, would: MoveOutcome) -> Entry:
+    """Writes the wish into the orders, and keeps the plan that comes of it, which takes the place of the
+    parcel; the entry of it. Raises ShelfProblems if an order cannot be changed so; nothing is written then.
     """
     rows = changed_rows(kept, shelf_state.tables(), wish)
-    change_tried(shelf_state, "orders", lambda path: _write(path, rows))
-    return keep_plan(shelf_state, _planned_without(shelf_state, kept).plan.as_json())
+    change_tried(shelf_state, "orders", lambda path: change_rows(path, rows))
+    return keep_plan(shelf_state, would.plan.plan.as_json())
 
 
 def _planned_without(shelf_state: ShelfState, kept: Kept) -> Planned:
@@ -218,10 +217,6 @@ def _there_by(tables: Tables, order: Order, wish: Wish) -> date | None:
     return max((leg.arrivals.p95 for leg in legs), default=None)
 
 
-def _write(path: Path, rows: Mapping[int, Mapping[str, str]]) -> WrittenRow:
-    return [change_row(path, row, cells) for row, cells in sorted(rows.items())][-1]
-
-
 def _refused(file: str, text: str, mend: str) -> ShelfProblems:
     return ShelfProblems((Problem(Where(file), "", "move", text, mend),))
 
@@ -249,7 +244,7 @@ class MovingPage(View):
                     if not seen or seen != digest_of(would.plan.plan.as_json()):
                         trouble = tr("Not moved: something changed since. This is what would come of it now.")
                         return self._page(kept, wish, would, trouble if seen else "", 409 if seen else 200)
-                    entry = move(self.shelf_state, kept, wish)
+                    entry = move(self.shelf_state, kept, wish, would)
             except Refused as refused:
                 return self._page(kept, wish, None, refused.said, refused.status)
         said = f"{tr('Moved.')} {self.said_of(entry.seq)}"

@@ -28,7 +28,7 @@ from shipping.worktop.days import listed_lines
 from shipping.worktop.order_text import order_from_text
 from shipping.worktop.page_language import day_words, name_of_country, shown_name, tr
 from shipping.worktop.sheets import SHEET_BY_TABLE, RowAsTyped, label_of, rows_as_typed
-from shipping.worktop.table_row import change_checked_row, change_tried, is_in_workbook, tables_folder_words
+from shipping.worktop.table_row import change_checked_rows, change_tried, is_in_workbook, tables_folder_words
 from shipping.worktop.views.rows import MOST_ROWS, RowsPage, letters_by_row, rows_found
 
 #: How orders are listed, those first that want a hand.
@@ -189,11 +189,10 @@ class OrdersPage(RowsPage):
             return self._copied_in(order, cells, f"{done} {tr('It stands in your own table now.')}")
         try:
             with self.shelf_state.lock, refusing("Not written: {why}"):
-                for row in rows:
-                    was = {"order": order}
-                    written, warnings = change_checked_row(
-                        self.shelf_state, "orders", row.row, cells, was, may_add
-                    )
+                changes = {row.row: cells for row in rows}
+                written, warnings = change_checked_rows(
+                    self.shelf_state, "orders", changes, {"order": order}, may_add
+                )
         except Refused as refused:
             return self.worktop.told_at("/tables/orders", refused.said)
         return self._written(ORDERS, f"{done} {tables_folder_words(written)}", rows[0].row, warnings)

@@ -253,6 +253,8 @@ class RowsPage(context.View):
 
         def add() -> Response:
             cells = self._typed(words)
+            if there := self._same_row(table, cells):
+                return self._written_before(table, there)
             with self._refusing_cells(words, None):
                 written, warnings = table_row.add_checked_row(self.shelf_state, table, cells)
             if request.form.get("then") == "fish":
@@ -262,6 +264,19 @@ class RowsPage(context.View):
             return self._written(words, table_row.tables_folder_words(written), written.row, warnings)
 
         return self._tried(words, None, dict(request.form), add)
+
+    def _written_before(self, table: str, row: int) -> Response:
+        """A form was sent twice, or another window did the same."""
+        said = tr("It was recorded already; nothing was recorded twice.")
+        return self.worktop.told_at(f"/tables/{table}", said, f"row-{row}")
+
+    def _same_row(self, table: str, cells: Mapping[str, str]) -> int:
+        """The table's last row where a new one says the same, whose form was then sent twice; else 0."""
+        rows = rows_as_typed(self.shelf_state.folder / f"{table}.csv")
+        typed = {name: text for name, text in cells.items() if text}
+        last = rows[-1] if rows else None
+        is_same = last and {name: text for name, text in last.cells.items() if text} == typed
+        return last.row if last and is_same else 0
 
     def change_row(self, table: str, row: int) -> Response:
         words = _words(table)
@@ -314,6 +329,8 @@ class RowsPage(context.View):
         def take_back() -> Response:
             was = {name: request.form.get(f"was-{name}", "") for name in words.titles if name in there.cells}
             if table == "orders":
+                if request.form.get(f"was-{CANCELLED}", now := there.cells.get(CANCELLED, "")) != now:
+                    return self._written_before(table, row)
                 new = {CANCELLED: "" if there.cells.get(CANCELLED) else self.worktop.today.isoformat()}
                 with self._refusing_cells(words, row):
                     written, warnings = table_row.change_checked_row(

@@ -12,7 +12,7 @@ from flask import Response, abort, request
 from shipping.post.restrictions import AUTHORITY, RuleNeeded, is_nobodys, rules_needed
 from shipping.questions.rule_report import rule_report
 from shipping.tables.country_codes import is_country
-from shipping.tables.editing.row_writer import WrittenRow, change_row
+from shipping.tables.editing.row_writer import WrittenRow, change_rows
 from shipping.tables.rows.rules import RULE_WORDS
 from shipping.tables.shelf import Shelf
 from shipping.week.objective import default_week
@@ -265,7 +265,7 @@ class OperatorsPage(View):
             abort(404)
 
         def write(path: Path) -> WrittenRow:
-            return [change_row(path, row.row, cells, {"service": service}) for row in rows][-1]
+            return change_rows(path, {row.row: cells for row in rows}, {"service": service})
 
         with refusing("Not written: {why}"):
             return change_tried(self.shelf_state, "services", write)[0]

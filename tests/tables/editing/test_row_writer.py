@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from shipping.tables.editing import row_writer
-from shipping.tables.editing.row_writer import append_row, change_row, refuse_a_workbook
+from shipping.tables.editing.row_writer import append_row, change_row, change_rows, refuse_a_workbook
 from shipping.tables.files.csv_form import csv_form, defused, raw_of, value_of
 from shipping.tables.files.csv_reader import sheet_from_text
 from shipping.words.problems import ShelfProblems
@@ -38,6 +38,18 @@ def test_a_changed_row_leaves_every_other_byte_as_it_stood(tmp_path: Path) -> No
     assert path.read_bytes() == RULES.replace(was, now).encode()
     assert done.copy is not None
     assert done.copy.read_bytes() == RULES.encode()
+
+
+def test_several_rows_are_changed_in_one_step_or_none(tmp_path: Path) -> None:
+    path = written(tmp_path, "rules.csv", RULES.encode())
+    done = change_rows(path, {3: {"source": "a longer one"}, 6: {"source": "said"}})
+    now = RULES.replace('"one; two\r\nthree"', "a longer one").replace("board of farming", "said")
+    assert path.read_bytes() == now.encode()
+    assert [copy.read_bytes() for copy in (tmp_path / "table-copies").iterdir()] == [RULES.encode()]
+    assert done.row == 3
+    with pytest.raises(ShelfProblems):
+        change_rows(path, {3: {"source": "no"}, 6: {"source": "no"}}, {"checked_on": "2026-01-02"})
+    assert path.read_bytes() == now.encode()
 
 
 def test_a_row_with_a_line_break_inside_is_one_row(tmp_path: Path) -> None:

@@ -55,6 +55,21 @@ def test_an_order_written_on_the_page_is_one_row_more_and_in_the_shelf(desk: Des
     assert "Written to orders.csv" in desk.text(answer.headers["Location"].partition("#")[0])
 
 
+def test_a_form_that_is_sent_twice_writes_its_row_once(desk: Desk) -> None:
+    before = rows(desk)
+    for _ in range(2):
+        answer = desk.post("/tables/orders/new", token(desk), card=False, **NEW)
+    assert rows(desk)[:-1] == before
+    assert "nothing was recorded twice" in desk.text(answer.headers["Location"].partition("#")[0])
+
+
+def test_an_order_line_is_cancelled_once_by_two_thumbs(desk: Desk) -> None:
+    number, was = row_of(desk, "orders", "D34,")
+    for _ in range(2):
+        desk.post(f"/tables/orders/{number}/back", token(desk) | was, card=False)
+    assert rows(desk)[number - 1].endswith(f",{TODAY}")
+
+
 @pytest.mark.parametrize(
     ("name", "town", "said"),
     [

@@ -85,6 +85,8 @@ def test_a_plan_is_kept_as_it_was_seen(fresh: Desk) -> None:
     answer = fresh.post("/plan/keep", marks, week="2026-W49", digest=digest(fresh))
     assert (answer.status_code, fresh.entries()) == (303, 1)
     assert "16 parcels are still to be packed or sent" in fresh.text("/week")
+    twice = fresh.post("/plan/keep", marks, week="2026-W49", digest=digest(fresh))
+    assert (twice.status_code, fresh.entries()) == (303, 1)
 
 
 def test_a_plan_of_no_parcels_is_not_offered_to_be_kept_and_does_not_stay_on_the_round(fresh: Desk) -> None:
