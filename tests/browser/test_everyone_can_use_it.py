@@ -65,6 +65,28 @@ SMALL = """() => [...document.querySelectorAll('button, .button, summary, .top a
 ROWS_OF_PAGES = "new Set([...document.querySelectorAll('.top li')].map((one) => one.offsetTop)).size"
 
 
+#: Ends of sentences that stand alone at the beginning of a line, with what is before them.
+ALONE = """() => {
+    const box = (node, at) => {
+        const range = document.createRange();
+        range.setStart(node, at);
+        range.setEnd(node, at + 1);
+        return range.getClientRects()[0];
+    };
+    const found = [], texts = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+    let before = null, node;
+    while ((node = texts.nextNode())) {
+        if (!node.data.trim()) continue;
+        if (/[.,;:]/.test(node.data[0]) && before) {
+            const end = box(before, before.data.trimEnd().length - 1), first = box(node, 0);
+            if (end && first && first.top > end.bottom - 4) found.push(node.data.slice(0, 30));
+        }
+        before = node;
+    }
+    return found;
+}"""
+
+
 def faults_of(page: Page) -> list[str]:
     """What a hand, an eye or a reader of screens would meet, in the light and in the dark."""
     page.emulate_media(color_scheme="light")
@@ -77,6 +99,15 @@ def faults_of(page: Page) -> list[str]:
     if page.evaluate("parseFloat(getComputedStyle(document.body).fontSize)") < 18:
         faults.append("small text")
     return faults
+
+
+def ends_alone(page: Page) -> list[str]:
+    """Looked for at the widths of phones, from small to large."""
+    found = set()
+    for width in range(320, 431, 22):
+        page.set_viewport_size({"width": width, "height": 844})
+        found |= set(page.evaluate(ALONE))
+    return sorted(found)
 
 
 def test_on_every_screen_axe_finds_nothing_targets_are_large_and_nothing_scrolls_sideways(
@@ -109,6 +140,10 @@ def test_on_every_screen_axe_finds_nothing_targets_are_large_and_nothing_scrolls
             width, height = SIZES[size]
             page.set_viewport_size({"width": width, "height": height})
             found += [f"{name}, {size}: {fault}" for fault in faults_of(page)]
+        found += [f"{name}: alone on its line: {end}" for end in ends_alone(page)]
+        page.set_viewport_size({"width": 320, "height": 640})
+        if not page.evaluate("document.documentElement.scrollWidth <= window.innerWidth"):
+            found.append(f"{name}, a small phone: scrolls sideways")
     context.close()
     assert not found, "\n".join(found)
 
@@ -154,6 +189,38 @@ def test_the_keyboard_alone_reaches_the_first_parcel_and_packs_it(
     assert page.evaluate("getComputedStyle(document.activeElement).outlineStyle") != "none"
     page.keyboard.press("Enter")
     expect(page.locator("article.strip").first).to_contain_text("to send")
+
+
+@pytest.mark.parametrize("language", ["en", "de", "fr", "es"])
+def test_on_a_phone_that_lies_on_its_side_the_first_thing_to_do_is_seen_whole(
+    shelf: Path, open_page: OpenPage, language: str
+) -> None:
+    settings = shelf / "shelf.toml"
+    text = settings.read_text(encoding="utf-8").replace('languages = ["en"]', f'languages = ["{language}"]')
+    settings.write_text(text, encoding="utf-8")
+    with ServedHere(shelf) as served:
+        page = open_page(served.address)
+        page.set_viewport_size({"width": 844, "height": 390})
+        page.reload()
+        assert page.evaluate(ROWS_OF_PAGES) == 1
+        button = page.locator(".next-task .main").first.bounding_box()
+        assert button is not None
+        assert button["y"] + button["height"] <= 390
+
+
+def test_what_is_typed_into_on_a_phone_on_its_side_is_seen_whole(
+    kept: ServedHere, open_page: OpenPage
+) -> None:
+    page = open_page(f"{kept.address}packing")
+    page.set_viewport_size({"width": 844, "height": 390})
+    item = page.locator("article.packed input[name=item]").first
+    page.evaluate("window.scrollTo(0, 0)")
+    item.focus()
+    box, saying = item.bounding_box(), page.locator(".saying").bounding_box()
+    assert box is not None
+    assert saying is not None
+    assert saying["y"] + saying["height"] <= box["y"]
+    assert box["y"] + box["height"] <= 390
 
 
 def test_on_paper_there_are_no_buttons(kept: ServedHere, open_page: OpenPage) -> None:
