@@ -81,7 +81,12 @@ def test_every_day_on_which_a_buyer_acts_or_expects_something_is_on_or_after_the
         assert first is not None
         days = days_in(story_words(care_sheet(parcel, desk).story))
         for unit in units_of(parcel, desk.shelf):
-            days += days_in(tag_lines(parcel, unit, desk.wording("en"))[5])
+            due = (
+                said
+                for said in tag_lines(parcel, unit, desk.wording("en"))
+                if said.startswith(("hatch ", "wet "))
+            )
+            days += days_in(" ".join(due))
             dates = dates_for_buyer(unit, parcel)
             days += [day for day in (dates.p05, dates.p50, dates.p95) if day]
         assert all(day >= first for day in days), parcel
