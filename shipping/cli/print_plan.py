@@ -251,9 +251,16 @@ def plan_changes(plan: Plan, kept: Iterable[KeptParcel]) -> list[str]:
     own = (parcel for parcel in kept if parcel.week == plan.week)
     why = {(out.order, out.line): f": {out.reasons[0].text}" for out in plan.lines_out if out.reasons}
     return [
-        f"{order} line {line}: {_placed(before)} -> {_placed(now, why.get((order, line), ''))}"
+        f"{order} line {line}: {_both_placed(before, now, why.get((order, line), ''))}"
         for (order, line), before, now in lines_changed(plan, own)
     ]
+
+
+def _both_placed(before: PlannedWay | None, now: PlannedWay | None, why_not: str) -> str:
+    """How a line stands as kept and as planned anew; its lots only where nothing else differs."""
+    if before and now and before[:3] == now[:3]:
+        return f"of {before[3]} -> of {now[3]}"
+    return f"{_placed(before)} -> {_placed(now, why_not)}"
 
 
 def _placed(where: PlannedWay | None, why_not: str = "") -> str:

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from shipping.tables.learned_values import applied
 from shipping.tables.rows.orders import Order
 from shipping.tables.shelf import Shelf
-from shipping.week.plan_data import LineOut, Plan
+from shipping.week.plan_data import Draw, LineOut, Plan
 from shipping.words.keys import LineKey
 from shipping.words.problems import Level, Problem, Where
 from shipping.words.reasons import Reason, Verdict
@@ -21,11 +21,11 @@ from shipping.words.sentence import say
 from shipping.words.units import many, short_day
 
 if TYPE_CHECKING:
-    from shipping.ledger.kept import KeptParcel
+    from shipping.ledger.kept import KeptParcel, PlannedDraw
     from shipping.ledger.ledger import Ledger
 
-#: When a line leaves, by which service, and how many eggs of it.
-PlannedWay = tuple[date, str, int]
+#: When a line leaves, by which service, how many eggs of it, and of which lots in which packings.
+PlannedWay = tuple[date, str, int, str]
 
 
 def shelf_left(shelf: Shelf, ledger: Ledger | None, week: str = "") -> Shelf:
@@ -99,6 +99,11 @@ def with_free_names(plan: Plan, parcels: Iterable[KeptParcel], numbers: Iterable
     return replace(plan, parcels=tuple(renamed))
 
 
+def _drawn(draws: Iterable[Draw | PlannedDraw]) -> str:
+    """``FL-31 (23, tube 15 ml)``: the lots of a line, by name."""
+    return ", ".join(sorted(f"{draw.lot} ({draw.pack}, {draw.packing})" for draw in draws))
+
+
 def lines_changed(
     plan: Plan, kept: Iterable[KeptParcel]
 ) -> Iterator[tuple[LineKey, PlannedWay | None, PlannedWay | None]]:
@@ -106,13 +111,13 @@ def lines_changed(
     parcels = tuple(kept)
     gone = {key for parcel in parcels if not parcel.is_planned for key in parcel.line_keys}
     before: dict[LineKey, PlannedWay] = {
-        line.key: (parcel.dispatch_on, parcel.service, line.pack)
+        line.key: (parcel.dispatch_on, parcel.service, line.pack, _drawn(line.draws))
         for parcel in parcels
         if parcel.is_planned
         for line in parcel.lines
     }
     now: dict[LineKey, PlannedWay] = {
-        (line.order, line.line): (parcel.dispatch_on, parcel.service, line.pack)
+        (line.order, line.line): (parcel.dispatch_on, parcel.service, line.pack, _drawn(line.draws))
         for parcel in plan.parcels
         for line in parcel.lines
         if (line.order, line.line) not in gone

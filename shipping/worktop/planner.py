@@ -67,10 +67,12 @@ def changes_of(
 ) -> tuple[str, ...]:
     """What a new plan changes of parcels kept and not packed, a sentence each, lines ``without`` aside."""
 
-    def said(way: PlannedWay | None, otherwise: str) -> str:
+    def said(way: PlannedWay | None, other: PlannedWay | None, otherwise: str) -> str:
         if way is None:
             return otherwise
-        day, service, pack = way
+        day, service, pack, drawn = way
+        if other and way[:3] == other[:3]:
+            return drawn
         return tr("{pack} eggs by {service} on {day}", pack=pack, service=service, day=day_words(day))
 
     return tuple(
@@ -78,8 +80,8 @@ def changes_of(
             "{order} line {line}: {before}, now {now}.",
             order=key[0],
             line=key[1],
-            before=said(before, tr("not in the plan kept")),
-            now=said(now, tr("not in the plan")),
+            before=said(before, now, tr("not in the plan kept")),
+            now=said(now, before, tr("not in the plan")),
         )
         for key, before, now in lines_changed(fresh.plan, (one.parcel for one in kept))
         if key not in without

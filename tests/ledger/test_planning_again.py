@@ -19,7 +19,7 @@ from shipping.ledger.planning_again import (
 from shipping.tables.learned_values import rate_cells
 from shipping.tables.rows.orders import Order, OrderRow, orders_from_rows
 from shipping.tables.shelf import Shelf
-from shipping.week.plan_data import LineOut, Parcel, Plan, PlannedLine, Proof
+from shipping.week.plan_data import Draw, LineOut, Parcel, Plan, PlannedLine, Proof
 from shipping.words.reasons import Reason, Verdict
 from shipping.words.three_point import Dates
 from tests.ledger.desk import COUNTED, TODAY, draw, ledger_with_two_parcels, line, parcel, plan
@@ -46,7 +46,12 @@ def a_shelf() -> Shelf:
     return replace(shelf(lots=(lot("L1"), lot("L2"), lot("L3")), rates=(own,)), orders=orders())
 
 
-def planned_line(order: str, line: int, pack: int) -> PlannedLine:
+def drawn(lot: str, pack: int) -> Draw:
+    day = Dates(TODAY, TODAY, TODAY)
+    return Draw(lot, "tube", 1, pack, 0.0, 0.0, 0.9, "eyed", False, day, None, 1.0, 0.0)
+
+
+def planned_line(order: str, line: int, pack: int, *draws: Draw) -> PlannedLine:
     return PlannedLine(
         order=order,
         line=line,
@@ -56,7 +61,7 @@ def planned_line(order: str, line: int, pack: int) -> PlannedLine:
         pack=pack,
         p_enough=0.96,
         expected_alive=22.0,
-        draws=(),
+        draws=draws or (drawn("L1", pack),),
         reasons=(),
     )
 
@@ -242,22 +247,26 @@ def test_orders_held_for_their_number_are_put_back_and_stand_first_among_the_lin
 def test_a_line_is_changed_where_it_goes_otherwise_or_no_more_or_is_new_and_never_where_it_is_packed(
     tmp_path: Path,
 ) -> None:
-    """Kept: S10/1 of 24 eggs in one parcel, S11/1 of 23 and S11/2 of 36 in another."""
-    tomorrow, kept = TODAY + timedelta(days=1), (TODAY, "letter", 24)
+    """Kept: S10/1 of 24 eggs in one parcel, S11/1 of 23 and S11/2 of 36 of two lots in another."""
+    tomorrow, kept = TODAY + timedelta(days=1), (TODAY, "letter", 24, "L1 (24, tube)")
     with ledger_with_two_parcels(tmp_path) as ledger:
 
         def changed(*parcels: Parcel) -> list[object]:
             return list(lines_changed(plan_of(*parcels), ledger.parcels()))
 
-        other = parcel_of(planned_line("S11", 1, 23), planned_line("S11", 2, 36))
+        other = parcel_of(
+            planned_line("S11", 1, 23), planned_line("S11", 2, 36, drawn("L3", 16), drawn("L2", 20))
+        )
         assert changed(parcel_of(planned_line("S10", 1, 24)), other) == []
         for now in ((tomorrow, "letter", 24), (TODAY, "parcel", 24), (TODAY, "letter", 25)):
             on, service, pack = now
             moved = parcel_of(planned_line("S10", 1, pack), on=on, service=service)
-            assert changed(moved, other) == [(("S10", 1), kept, now)]
+            assert changed(moved, other) == [(("S10", 1), kept, (*now, f"L1 ({pack}, tube)"))]
+        of_another = parcel_of(planned_line("S10", 1, 24, drawn("L2", 24)))
+        assert changed(of_another, other) == [(("S10", 1), kept, (TODAY, "letter", 24, "L2 (24, tube)"))]
         assert changed(other, parcel_of(planned_line("S12", 1, 22))) == [
             (("S10", 1), kept, None),
-            (("S12", 1), None, (TODAY, "letter", 22)),
+            (("S12", 1), None, (TODAY, "letter", 22, "L1 (22, tube)")),
         ]
         ledger.pack("2026-W49-02")
         again = parcel_of(planned_line("S10", 1, 24), planned_line("S11", 1, 30))

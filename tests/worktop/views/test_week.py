@@ -142,6 +142,14 @@ def test_a_change_of_the_tables_after_keeping_is_said_with_the_lines_that_differ
     orders.write_text("".join(row for row in rows if not row.startswith("D13,")), encoding="utf-8")
     assert "a plan of now would differ in" in desk.text("/week")
     assert "D13 line 1: 23 eggs by express on Tue 1 Dec, now not in the plan." in desk.text("/plan")
+    assert '<button class="main big">Keep this plan in place of the old' in desk.get("/plan").text
+
+
+def test_where_nothing_differs_from_the_plan_kept_going_back_is_the_main_button(desk: Desk) -> None:
+    page = desk.get("/plan?week=2026-W49").text
+    assert "Nothing differs from the plan that you have kept." in page
+    assert '<button class="quiet big">Keep this plan in place of the old' in page
+    assert 'class="button big main" href="/week?week=2026-W49">Back, keep nothing' in page
 
 
 def test_packing_as_planned_changes_no_other_line_of_the_plan(desk: Desk) -> None:
