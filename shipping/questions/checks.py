@@ -12,11 +12,12 @@ from shipping.post.customs import needs_declaration
 from shipping.post.restrictions import closed_at_home, ruling, says_yes
 from shipping.post.transit import services_to
 from shipping.post.warmth import warmth_needed
+from shipping.tables.country_codes import is_part, like_parts, part_names
 from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.orders import Order
 from shipping.tables.shelf import Shelf
 from shipping.words.problems import Level, Problem, Where
-from shipping.words.sentence import say
+from shipping.words.sentence import either, say
 from shipping.words.units import percent
 
 #: Of more places without a rule all are told at once.
@@ -158,15 +159,16 @@ def _order_notices(order: Order) -> Iterator[Problem]:
             "",
             Level.NOTICE,
         )
-    region = order.address.region
-    if region and not has_own_calendar(order.country, order.address.named_part):
+    region, part, parts = order.address.region, order.address.named_part, part_names(order.country)
+    if region and parts and not has_own_calendar(order.country, part) and not is_part(order.country, part):
         text = say(
             "No holiday calendar for '{region}' in {country}: the national one is used for order {order}.",
-            region,
-            order.country,
-            order.order,
+            *(region, order.country, order.order),
         )
-        yield Problem(_where(order.lines[0].row.at), "region", "national-calendar", text, "", Level.NOTICE)
+        such = say("Write its part of the country, such as {code}.", f"{order.country}-{min(parts)}")
+        near = like_parts(order.country, region)
+        mend = say("Write {value}.", either(near)) if near else such
+        yield Problem(_where(order.lines[0].row.at), "region", "national-calendar", text, mend, Level.NOTICE)
 
 
 def _ways_without_a_border(shelf: Shelf, order: Order) -> Iterator[Problem]:

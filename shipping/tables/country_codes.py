@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 import importlib.util
 import re
 import sys
@@ -12,6 +13,7 @@ from functools import lru_cache
 from typing import Any
 
 from shipping.tables.files.sheet import nearest
+from shipping.tables.part_names import PART_BY_NAME
 from shipping.words.sentence import either, say
 from shipping.words.units import Written
 
@@ -316,6 +318,7 @@ def languages_of(country: str) -> frozenset[str]:
 SPOKEN_PERCENT = 5
 _WITH_COUNTRY = re.compile(r"([A-Za-z]{2})-([A-Za-z0-9]{1,3})")
 _BARE_CODE = re.compile(r"[A-Z0-9]{1,3}")
+_LONGEST_CODE = 3
 #: Countries in which the address library tells the part from the postcode.
 _TOLD_BY_LIBRARY = frozenset({"AU", "CA", "ES", "IT", "JP", "US"})
 #: Parts that their postcodes tell where the address library does not, by how those begin: what lies far off,
@@ -397,8 +400,9 @@ def subdivision_code(country: str, region: str) -> str:
     """The ISO 3166-2 part after the country (``ENG``, ``HI``), or "" where the region is not one we can be
     sure of.
 
-    ``region`` is a code with or without the country in front, or a subdivision's name as the holidays library
-    knows it, whatever its case and accents; of text with commas, one part that is such a name is enough.
+    ``region`` is a code with or without the country in front, or a name as the holidays library or
+    `PART_BY_NAME` knows it, whatever its case and accents; of text with commas, one part that is such a name
+    is enough.
     """
     text = region.strip()
     with_country = _WITH_COUNTRY.fullmatch(text)
@@ -417,12 +421,24 @@ def subdivision_code(country: str, region: str) -> str:
 
 @lru_cache(maxsize=512)
 def _subdivision_names(country: str) -> Mapping[str, str]:
-    """Codes and names of subdivisions, plain, to their code; codes win over names."""
-    calendar = holiday_calendar(country)
+    """Codes and names of subdivisions, plain, to their code; codes win over names, calendars over ours."""
+    known, calendar = dict(PART_BY_NAME.get(country, {})), holiday_calendar(country)
     if calendar is None:
-        return {}
-    names = {plain_name(name): str(code) for name, code in sorted(calendar.subdivisions_aliases.items())}
-    return names | {plain_name(code): str(code) for code in calendar.subdivisions}
+        return known
+    known |= {plain_name(name): str(code) for name, code in sorted(calendar.subdivisions_aliases.items())}
+    return known | {plain_name(code): str(code) for code in calendar.subdivisions}
+
+
+def is_part(country: str, code: str) -> bool:
+    """Is it a part that has a name here, or a calendar?"""
+    return code in _subdivision_names(country).values()
+
+
+def like_parts(country: str, region: str) -> tuple[str, ...]:
+    """The parts, with their country in front, whose names are almost what was written, the nearest first."""
+    names = {name: code for name, code in _subdivision_names(country).items() if len(name) > _LONGEST_CODE}
+    near = difflib.get_close_matches(plain_name(region), names, 3, 0.75)
+    return tuple(dict.fromkeys(f"{country}-{names[name]}" for name in near))
 
 
 def calendar_parts(country: str) -> frozenset[str]:

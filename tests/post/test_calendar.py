@@ -15,7 +15,8 @@ from shipping.post.calendar import (
     is_hand_over_day,
     nth_delivery_days,
 )
-from shipping.tables.country_codes import subdivision_code
+from shipping.tables.country_codes import holiday_calendar, like_parts, plain_name, subdivision_code
+from shipping.tables.part_names import NAMES_OF_PARTS, PART_BY_NAME
 from shipping.tables.rows.settings import Home
 from tests.post.a_shelf import a_service
 
@@ -62,6 +63,46 @@ def test_a_region_without_a_calendar_of_its_own_takes_the_national_one() -> None
     assert not has_own_calendar("FR", "IDF")
     assert has_own_calendar("US", "HI")
     assert not is_delivery_day(date(2026, 7, 14), "FR", "IDF", saturday=False)
+
+
+@pytest.mark.parametrize(
+    ("country", "region", "code"),
+    [
+        ("DE", "Bavaria", "BY"),
+        ("DE", "Freistaat Bayern, Bavière", "BY"),
+        ("DE", "NRW", "NW"),
+        ("ES", "Catalonia", "CT"),
+        ("ES", "Katalonien", "CT"),
+        ("CH", "Genf", "GE"),
+        ("AT", "Vienna", "9"),
+        ("FR", "Bretagne", "BRE"),
+        ("FR", "Brittany", "BRE"),
+        ("IT", "Lombardia", "25"),
+        ("IT", "Südtirol", "BZ"),
+        ("BE", "Flandern", "VLG"),
+    ],
+)
+def test_a_part_is_known_by_its_name_in_the_languages_of_the_page(
+    country: str, region: str, code: str
+) -> None:
+    assert subdivision_code(country, region) == code
+
+
+def test_no_name_of_ours_is_of_two_parts_or_otherwise_than_the_calendars_have_it() -> None:
+    for country, names in PART_BY_NAME.items():
+        calendar = holiday_calendar(country)
+        theirs = {plain_name(name): code for name, code in calendar.subdivisions_aliases.items()}
+        for name, code in names.items():
+            assert plain_name(name) == name
+            assert theirs.get(name, code) == code, (country, name)
+        lines = (line.partition(" ")[2].split("|") for line in NAMES_OF_PARTS[country].strip().splitlines())
+        assert sorted(name for names in lines for name in names) == sorted(PART_BY_NAME[country])
+
+
+def test_a_name_almost_that_of_a_part_is_told_with_what_could_be_meant() -> None:
+    assert like_parts("DE", "Bavarria") == ("DE-BY",)
+    assert like_parts("CH", "Genva") == ("CH-GE",)
+    assert like_parts("DE", "Fantasia") == ()
 
 
 def test_the_weekend_is_the_countrys_own() -> None:

@@ -45,6 +45,22 @@ def test_a_recount_that_cannot_be_is_one_problem_and_its_lot_goes_nowhere(
     assert "recount" in str(lot["reasons"])
 
 
+def test_a_region_that_is_no_part_known_is_asked_about_with_what_could_be_meant(tmp_path: Path) -> None:
+    """Its holidays would be missed; a part that is known by a name of ours is not asked about."""
+    from tests.tables.mistakes import shelf_with
+    from tests.tables.shelves import TODAY
+
+    def asked(region: str) -> list[str]:
+        folder = shelf_with(tmp_path / region, f"orders 2 region = {region}")
+        shelf = read_shelf(folder, TODAY).shelf
+        assert shelf is not None
+        return [one.mend for one in checks.shelf_checks(shelf) if one.code == "national-calendar"]
+
+    assert asked("Bavarria") == ["Write DE-BY."]
+    assert asked("Fantasia") == ["Write its part of the country, such as DE-BB."]
+    assert asked("Bavaria") == asked("Bayern") == asked("DE-BY") == []
+
+
 def test_what_holds_every_line_of_a_first_week_is_said_by_check_once(tmp_path: Path) -> None:
     from tests.tables.mistakes import shelf_with
     from tests.tables.shelves import TODAY
