@@ -255,6 +255,10 @@ def lots_are_kept_within_bounds(draft: Draft) -> Iterator[Problem]:
             yield from _warmth(draft, lot_seen, look, look.kept_at_c)
 
 
+#: Eggs kept so much colder than those whose days are known are in another room, or a digit is lost [K].
+FAR_COLDER_C = 5
+
+
 def _warmth(draft: Draft, lot: Lot, row: Lot | Look, kept_at_c: float) -> Iterator[Problem]:
     species = draft.species_by_name.get(lot.species)
     if species is None:
@@ -271,6 +275,14 @@ def _warmth(draft: Draft, lot: Lot, row: Lot | Look, kept_at_c: float) -> Iterat
             yield from asked(draft, row, "kept_at_c", text, mend, Level.LOT)
         else:
             yield from asked(draft, row, "kept_at_c", text, mend)
+    elif kept_at_c <= min(species.zero_c, species.incubation_c - FAR_COLDER_C) and (low or -99) <= kept_at_c:
+        text = say(
+            "{value:g} °C: no egg of '{species}' develops at {bound:g} or below.",
+            kept_at_c,
+            species.species,
+            species.zero_c,
+        )
+        yield from asked(draft, row, "kept_at_c", text, mend)
     elif low is not None and kept_at_c < low:
         told = (kept_at_c, "keep_min_c", species.species, low)
         text = say("{value:g} °C is below {column} of '{species}', {bound:g}.", *told)

@@ -407,6 +407,10 @@ def _is_of(country: str, code: str) -> bool:
     return form is not None and re.fullmatch(form, code) is not None
 
 
+#: Where the first two digits are those of a province: so many there are.
+_PROVINCES = {"ES": 52, "TR": 81}
+
+
 @lru_cache(maxsize=4096)
 def _postcode_mend(country: str, postcode: str) -> str:
     """What to write instead of a postcode that is not of the country's form; blank where it is."""
@@ -414,8 +418,11 @@ def _postcode_mend(country: str, postcode: str) -> str:
     bare = re.sub(r"^[A-Z]{1,2}\s?-\s?", "", code.removeprefix(country)).lstrip("- ")
     # as people write them: without a blank, without the country before it (LV 1050), its first half (PT 4000)
     forms = (code, bare, code.replace(" ", ""), bare.replace(" ", ""), f"{country}-{bare}", f"{bare}-001")
-    if not country_codes.is_country(country) or any(_is_of(country, form) for form in forms):
+    if not country_codes.is_country(country):
         return ""
+    if any(_is_of(country, form) for form in forms):
+        is_none = bare[:2].isdigit() and int(bare[:2]) > _PROVINCES.get(country, 99)
+        return say("Mend the postcode or the country") if is_none else ""
     if country_codes.postcode_form(country) is None:
         has_none = sum(map(str.isdigit, code)) > 3 and not country_codes.has_postcodes(country)
         none = say(

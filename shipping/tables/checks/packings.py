@@ -86,6 +86,42 @@ def starter_insulation_is_measured(draft: Draft) -> Iterator[Problem]:
             yield noted(row, "insulated_h", "withdrawn", text, mend, hours=row.insulated_h)
 
 
+#: Foam conducts so much at least [W/(m K)], and a ml of water holds so much warmth [J/K].
+LEAST_CONDUCTED = 0.02
+WARMTH_OF_WATER = 4.19
+#: Hours measured may be so many times those: what freezes or melts holds more than water does. Assumed.
+MEASURED_TIMES = 2
+
+
+def insulation_is_of_its_walls(draft: Draft) -> Iterator[Problem]:
+    """Hours warm that a box of such walls would not hold if it were full of water."""
+    boxes = [box for box in draft.boxes if not is_withdrawn(box)]
+    most_h = {box.box: hours for box in boxes if (hours := _most_hours(box)) is not None}
+    rows: tuple[Box | Packing, ...] = (*draft.boxes, *draft.packings)
+    for row in rows:
+        most = most_h.get(row.box or "")
+        if most is not None and row.insulated_h and row.insulated_h > MEASURED_TIMES * most:
+            text = say(
+                "{hours:g} hours, and full of water it would lose half of its warmth in {most:.0f}.",
+                row.insulated_h,
+                most,
+            )
+            yield from asked(
+                draft, row, "insulated_h", text, say("Write the hours measured, or leave it blank")
+            )
+
+
+def _most_hours(box: Box) -> float | None:
+    """Hours in which half of the warmth is gone, full of water and behind the best foam; None: not known."""
+    sides, inside = (box.length_mm, box.width_mm, box.thick_mm), box.inside_ml
+    if not box.wall_mm or inside is None or not all(sides):
+        return None
+    length, width, height = (side / 1000 for side in sides if side)
+    surface = 2 * (length * width + length * height + width * height)
+    through = LEAST_CONDUCTED * surface / (box.wall_mm / 1000)
+    return math.log(2) * inside * WARMTH_OF_WATER / through / 3600
+
+
 def boxes_hold_their_bottle(draft: Draft) -> Iterator[Problem]:
     """Bottle and units fill at most 0.8 of the inside, so the bottle alone does not fill more."""
     for row in draft.boxes:

@@ -203,6 +203,8 @@ SDR_ABOUT = {
 #: With fewer prices than this nobody knows what eggs, or those of a fish, cost. Assumed.
 LEAST_PRICES = 5
 LEAST_OF_A_FISH = 3
+#: Eggs so many times cheaper, or dearer, than those of every other line have a digit wrong. Assumed.
+BEYOND_ALL_TIMES = 3.5
 #: A spawning group that begins to lay later than this has its year mistyped. Assumed.
 LATEST_GROUP_D = 180
 #: Salter water than this is brackish [g/l]. Assumed.
@@ -284,9 +286,13 @@ def prices_are_of_a_size(draft: Draft) -> Iterator[Problem]:
         else (usual, DEARER_TIMES)
         for fish, prices in each_of.items()
     }
+    eaches = sorted({float(row.price or 0) / row.eggs for row in priced})
+    eaches = [*eaches[:2], *eaches[-2:]]
     for row in priced if usual else ():
         each, (near, times) = float(row.price or 0) / row.eggs, near_of[row.species]
-        if not near / times <= each <= near * times:
+        least, most = (next((one for one in every if one != each), each) for every in (eaches, eaches[::-1]))
+        beyond = each < least / BEYOND_ALL_TIMES or each > most * BEYOND_ALL_TIMES
+        if beyond or not near / times <= each <= near * times:
             text = "{price} for {eggs} is far from {usual:.2f} an egg, as others pay."
             yield from asked(draft, row, "price", text, "Look at the point", usual=near)
 
@@ -502,6 +508,28 @@ def fish_are_as_published(draft: Draft) -> Iterator[Problem]:
 
 
 _BORNE = ("keep_min_c", "keep_max_c")
+#: How a source says that a value is assumed, by the column of what is claimed of it.
+_SAYS_ASSUMED = {
+    "zero_basis": re.compile(r"\bzero\b:?[^;,.]*\bassumed\b", re.IGNORECASE),
+    "o2_basis": re.compile(r"\b(?:oxygen|o2)\b:?[^;,.]*\bassumed\b", re.IGNORECASE),
+}
+
+
+def claims_are_those_of_the_source(draft: Draft) -> Iterator[Problem]:
+    """A value called published, or learned, whose own source says that it is assumed."""
+    mend = say("Write assumed, or who says so in source")
+    for row in draft.species:
+        for column, says in _SAYS_ASSUMED.items():
+            if getattr(row, column) == "published" and (word := says.search(row.source)):
+                text = say("'published', and its source says '{words}'.", word[0])
+                yield from asked(draft, row, column, text, mend, code="no-source")
+    ours = {row["source"] for row in _starter("services") if row["basis"] == "assumed"}
+    for service in draft.services:
+        if service.basis not in ("", "assumed") and service.source in ours:
+            text = "'{basis}', with the source of the starter table, which has it assumed."
+            yield from asked(draft, service, "basis", text, mend, code="no-source")
+
+
 #: Days to hatching so many times those of any kin kept that way, or a part of them, are weeks, months or
 #: hours; of a genus that nobody knows, the fewest and most of fish kept that way. Assumed.
 MOST_KIN_DAYS = 1.65
@@ -521,6 +549,9 @@ def _beside_kin(draft: Draft, row: Species) -> Iterator[Problem]:
             text = "'{value}', and others of '{genus}' have '{other}' in the starter table."
             told = {"value": mine, "genus": row.genus, "other": min(theirs)}
             yield from asked(draft, row, column, text, mend, code="unlike-published", **told)
+    if row.send_from == "fertile" and kin and all(one["send_from"] in ("", "eyed") for one in kin):
+        text = say("'fertile', and others of '{genus}' are sent once they have eyes.", row.genus)
+        yield from asked(draft, row, "send_from", text, mend, code="unlike-published")
     low, high = _days_of_kin(row.incubation, kin)
     for column in ("hatch_early_d", "hatch_late_d") if row.hatch_early_d <= row.hatch_late_d else ():
         if not low <= (days := getattr(row, column)) <= high:

@@ -126,11 +126,13 @@ def _zone_within(draft: Draft, place: str, have: set[str]) -> bool:
 
 
 def heavier_is_not_cheaper(draft: Draft) -> Iterator[Problem]:
-    """A heavier parcel that costs less, to the very same places, is mostly a slip in a price."""
-    rows = grouped(((row.service, row.to, row.up_to_mm), row) for row in draft.postage)
-    for same in rows.values():
+    """A heavier parcel, as thick or thicker, that costs less to the very same places is mostly a slip in a
+    price.
+    """
+    for same in grouped(((row.service, row.to), row) for row in draft.postage).values():
         for lighter, heavier in pairwise(sorted(same, key=lambda row: row.up_to_g)):
-            if heavier.price < lighter.price:
+            is_thicker = (heavier.up_to_mm or math.inf) >= (lighter.up_to_mm or math.inf)
+            if is_thicker and heavier.price < lighter.price:
                 text = "{price} is less than row {row} asks for lighter parcels."
                 mend = "Mend one of the two prices."
                 yield noted(heavier, "price", "cheaper", text, mend, row=lighter.at.row)
@@ -169,8 +171,14 @@ def rules_are_whole(draft: Draft) -> Iterator[Problem]:
             mend = say("Write papers as the verdict, or empty them")
             yield from asked(draft, rule, "verdict", text, mend, code="papers", papers=papers)
         if rule.verdict == "open" and (word := _IS_CLOSED.search(rule.source) or _IS_CLOSED.match(rule.note)):
-            text = say("'open', and its own words say '{words}'.", word[0].strip())
+            text = say("'open', and its own words say '{words}'.", word[0].strip(" ,.:;-"))
             yield from asked(draft, rule, "verdict", text, "Write closed, if it is", code="unlike-published")
+        elif rule.verdict in ("open", "papers") and (
+            word := _IS_UNANSWERED.search(f"{rule.source}; {rule.note}")
+        ):
+            text = say("'{verdict}', and its own words say '{words}'.", rule.verdict, word[0])
+            mend = say("Write ask, until somebody answers")
+            yield from asked(draft, rule, "verdict", text, mend, code="no-source")
         if rule.until is not None and rule.until < draft.today:
             text = "{day} is past: '{verdict}' for {to} no longer holds."
             yield from asked(draft, rule, "until", text, "Look at the year", day=rule.until)
@@ -187,7 +195,14 @@ def rules_are_whole(draft: Draft) -> Iterator[Problem]:
 _IS_CLOSED = re.compile(
     r"\W*\b(?:(?:is|are|was|were) (?:prohibited|forbidden|banned)|not (?:allowed|permitted)|"
     r"(?:ist|sind) (?:verboten|untersagt)|nicht (?:erlaubt|gestattet|zulässig)|(?:est|sont) interdite?s?|"
-    r"est[aá]n? prohibid[oa]s?|er forbudt)\b",
+    r"est[aá]n? prohibid[oa]s?|er forbudt|only (?:through|via|by) a border post|"
+    r"nur über eine grenzkontrollstelle|uniquement par un poste (?:de contrôle )?frontalier)\b",
+    re.IGNORECASE,
+)
+#: What stands for an answer where nobody gave one.
+_IS_UNANSWERED = re.compile(
+    r"\b(?:no (?:answer|reply)|not (?:yet )?answered|unanswered|keine antwort|(?:noch )?nicht beantwortet|"
+    r"sans réponse|pas (?:encore )?de réponse|sin respuesta|sin contestar|intet svar|geen antwoord)\b",
     re.IGNORECASE,
 )
 _NO_SOURCE = re.compile(

@@ -135,7 +135,7 @@ _DAYS_MEND = "Write it in days"
 _DEGREES_MEND = "Write degrees above 0"
 _USUAL_MEND = "Leave it out: the usual value counts"
 _DOUBTS = (
-    _Doubt("plan", "promise", 0.7, 1, "most promises would be broken", "Write 0.95 for 95 %"),
+    _Doubt("plan", "promise", 0.8, 1, "most promises would be broken", "Write 0.95 for 95 %"),
     _Doubt("plan", "promise", 0, 0.995, "far more eggs would be packed than ordered", "Write 0.95 for 95 %"),
     _Doubt("plan", "fertile_share", 0.2, 1, "most eggs would count as clear", "Write 0.85 for 85 %"),
     _Doubt("plan", "fertile_share", 0, 0.99, "no egg would ever be clear", "Write 0.85 for 85 %"),

@@ -181,12 +181,12 @@ def lots_are_named_for_their_population(draft: Draft) -> Iterator[Problem]:
     wanted = grouped((row.species, row.population) for row in naming if row.population)
     for species, lots in grouped((lot.species, lot) for lot in draft.lots if lot.population).items():
         names = {
-            place: Counter(map(_begins, some))
+            place: Counter(map(letters_of, some))
             for place, some in grouped((lot.population, lot) for lot in lots).items()
         }
         initials = grouped((_initial(place), place) for place in {*names, *wanted.get(species, ())})
         for lot in lots:
-            place, begins = lot.population, _begins(lot)
+            place, begins = lot.population, letters_of(lot)
             if len(begins) < LEAST_LETTERS or names[place][begins] > 1:
                 continue
             own = names[place].keys() - {begins}
@@ -199,7 +199,8 @@ def lots_are_named_for_their_population(draft: Draft) -> Iterator[Problem]:
                 yield from asked(draft, lot, "population", text, say("Look at fish and population"))
 
 
-def _begins(lot: Lot) -> str:
+def letters_of(lot: Lot) -> str:
+    """The letters with which a lot's name begins."""
     letters = _LETTERS.match(lot.lot)
     return folded(letters[0]) if letters else ""
 

@@ -1,0 +1,168 @@
+"""Checks of rows that another row's name, fish, mail or size gives the lie: one of the two is a slip."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from itertools import permutations
+from operator import attrgetter
+
+from shipping.tables.checks.post import months_by_place
+from shipping.tables.checks.row_problems import asked
+from shipping.tables.checks.unlike_others import LEAST_LETTERS, letters_of
+from shipping.tables.climate import climate_places
+from shipping.tables.country_codes import plain_name
+from shipping.tables.rows.lots import Group, Lot
+from shipping.tables.rows.orders import OrderRow
+from shipping.tables.shelf import Draft
+from shipping.tables.spelling import folded, folded_place
+from shipping.words.keys import grouped
+from shipping.words.problems import Problem
+from shipping.words.sentence import say
+
+
+def fish_ordered_stand_under_their_own(draft: Draft) -> Iterator[Problem]:
+    """A population that is ordered of one fish, and kept of another that nobody orders there."""
+    rows: tuple[Lot | Group, ...] = (*draft.lots, *draft.groups)
+    kept = grouped({(folded_place(row.population), row.species) for row in rows})
+    lots = grouped(((folded_place(lot.population), lot.species), lot) for lot in draft.lots)
+    fish_kept = {lot.species for lot in draft.lots}
+    choosy = [row for row in draft.choosy_rows if row.population and row.cancelled_on is None]
+    wanted = {(folded_place(row.population), row.species) for row in choosy}
+    told = set[tuple[str, str]]()
+    for order in choosy:
+        place = folded_place(order.population)
+        others = {fish for fish in kept.get(place, ()) if (place, fish) not in wanted}
+        if not others or order.species in kept[place] or (place, order.species) in told:
+            continue
+        told.add((place, order.species))
+        other = min(others)
+        row: OrderRow | Lot = order if order.species in fish_kept else lots.get((place, other), [order])[0]
+        here, there = (order.species, other) if row is order else (other, order.species)
+        text = say(
+            "'{population}' stands under '{here}' here, and under '{there}' elsewhere.",
+            order.population,
+            here,
+            there,
+        )
+        yield from asked(draft, row, "species", text, say("Look at fish and population"))
+
+
+#: Where so many lots, and this share of them, begin like their fish, one that begins like another is its.
+LEAST_NAMED = 5
+NAMED_SHARE = 0.8
+
+
+def lots_are_named_for_their_fish(draft: Draft) -> Iterator[Problem]:
+    """A lot named as those of another fish are, where all others begin like their own."""
+    names = {
+        row.species: {folded(row.species), *folded(row.scientific_name).split()} for row in draft.species
+    }
+    begun = [(lot, begins) for lot in draft.lots if len(begins := letters_of(lot)) >= LEAST_LETTERS]
+    named = [lot for lot, begins in begun if _is_of(names.get(lot.species, set()), begins)]
+    if len(named) < LEAST_NAMED or len(named) < NAMED_SHARE * len(begun):
+        return
+    own = set(map(attrgetter("lot"), named))
+    for lot, begins in begun:
+        meant = [fish for fish in names if folded(fish).startswith(begins)]
+        if lot.lot not in own and len(meant) == 1:
+            text = say(
+                "'{lot}' begins like '{other}', and stands under '{fish}'.", lot.lot, *meant, lot.species
+            )
+            yield from asked(draft, lot, "species", text, say("Look at both"))
+
+
+def _is_of(names: set[str], begins: str) -> bool:
+    return any(name.startswith(begins) for name in names)
+
+
+def lots_of_one_breeder_begin_alike(draft: Draft) -> Iterator[Problem]:
+    """A lot from one breeder named as all those of another are: whose eggs they were would be lost."""
+    from_ = [(letters_of(lot), lot) for lot in draft.lots if lot.origin and letters_of(lot)]
+    by_letters = {begins: Counter(lot.origin for lot in lots) for begins, lots in grouped(from_).items()}
+    sure = {begins: counts.most_common(1)[0] for begins, counts in by_letters.items()}
+    odd = [
+        (lot, sure[begins][0])
+        for begins, lot in from_
+        if lot.origin != sure[begins][0] and sure[begins][1] > 1
+    ]
+    if len(odd) == 1 and len({origin for origin, _ in sure.values()}) == len(sure) > 2:
+        lot, other = odd[0]
+        text = say("'{lot}' is named as lots from '{other}' are.", lot.lot, other)
+        yield from asked(draft, lot, "origin", text, say("Look at both"))
+
+
+#: Shorter words of a name stand in many mail addresses.
+LEAST_OF_A_NAME = 4
+
+
+def buyers_have_not_exchanged_names(draft: Draft) -> Iterator[Problem]:
+    """Two names, each in the mail address of the other: they stand in each other's row."""
+    rows = [row for row in draft.first_rows if row.mail and row.cancelled_on is None]
+    words = {row.order: _words(row) for row in rows}
+    held: dict[str, list[OrderRow]] = {}
+    for row in rows:
+        for word in words[row.order]:
+            held.setdefault(word, []).append(row)
+    for row in rows:
+        mine = _of_mail(row)
+        if mine & words[row.order]:
+            continue
+        others = {other.order: other for word in mine for other in held.get(word, ())}
+        if len(others) != 1:
+            continue
+        (other,) = others.values()
+        theirs = _of_mail(other)
+        if theirs & words[row.order] and not theirs & words[other.order] and row.at.row < other.at.row:
+            text = say(
+                "'{mail}' names '{other}' of row {row}, whose mail names '{addressee}'.",
+                *(row.mail, other.addressee, other.at.row, row.addressee),
+            )
+            mend = say("Exchange the two, if they stand in each other's row")
+            yield from asked(draft, row, "addressee", text, mend, code="column")
+
+
+def _words(row: OrderRow) -> set[str]:
+    return {word for word in plain_name(row.addressee).split() if len(word) >= LEAST_OF_A_NAME}
+
+
+def _of_mail(row: OrderRow) -> set[str]:
+    local = plain_name(row.mail.partition("@")[0])
+    return {word for word in "".join(c if c.isalpha() else " " for c in local).split() if len(word) > 3}
+
+
+#: One vial holds no more eggs in one box than in another; of so many times, one count is another packing's.
+MORE_EGGS_TIMES = 2.0
+
+
+def vials_hold_alike(draft: Draft) -> Iterator[Problem]:
+    """A tube or bag of one size with many more eggs than the same in another box: they would lack oxygen."""
+    sized = ((row.kind, row.volume_ml, row.water_ml, row.media) for row in draft.packings)
+    for size, rows in grouped(zip(sized, draft.packings, strict=True)).items():
+        if size[1] is None or len(rows) < 2:
+            continue
+        most, next_to, *_ = sorted(rows, key=lambda row: -row.eggs_max)
+        if most.eggs_max >= MORE_EGGS_TIMES * next_to.eggs_max:
+            text = say(
+                "{eggs} eggs, and '{other}' of the same size holds {fewer}.",
+                *(most.eggs_max, next_to.packing, next_to.eggs_max),
+            )
+            yield from asked(draft, most, "eggs_max", text, say("Look at both"))
+
+
+#: Two months whose normals lie so far apart, and whose rows lie as far the other way, are exchanged [K].
+EXCHANGED_C = 2.0
+
+
+def months_are_not_exchanged(draft: Draft) -> Iterator[Problem]:
+    """Two months of a place of which the warmer one is the colder here, in low and high."""
+    for to, months in months_by_place(draft).items():
+        places = climate_places().get(to.partition("-")[0], ())
+        for (first, row), (second, other) in permutations(months.items(), 2) if places else ():
+            colder = min(other.low_c - row.low_c, other.high_c - row.high_c)
+            warmer = min(place.means_c[first - 1] - place.means_c[second - 1] for place in places)
+            if warmer >= EXCHANGED_C and colder >= EXCHANGED_C:
+                text = say(
+                    "month {month} is colder than month {other}, and there it is warmer.", first, second
+                )
+                yield from asked(draft, row, "month", text, say("Exchange the two, if they are turned"))
