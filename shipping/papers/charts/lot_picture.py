@@ -30,6 +30,8 @@ _ROW, _GROUP, _TOP, _LEGEND = 30, 62, 54, 84
 #: Height of a page as A4 lies [points], and the smallest type on it [points].
 _PAGE, _SMALL = 595, 9
 _ROWS_A_PAGE = (_PAGE - _TOP - _LEGEND - _GROUP) // _ROW
+#: No bar of hatching is drawn narrower, however short it is: the line of its middle is within it [points].
+_LEAST_BAR = 9.0
 #: Why a lot has no dates, in words.
 _DOUBTS = {"overdue": say("overdue"), "too-old": say("too old"), "misdated": say("dates that do not fit")}
 #: Week names stand no closer than this [points].
@@ -66,10 +68,13 @@ def _sheet(
     below = say("When each was laid, seen, shows eyes and hatches, and the last days it may go")
     sheet.text(20, tall - 44, below, 9, colour=GREY)
     y = float(tall - _TOP)
+    has_widened = False
     for rows in groups:
-        _Group(sheet, timeline, rows, y).draw()
+        group = _Group(sheet, timeline, rows, y)
+        group.draw()
+        has_widened |= group.has_widened
         y -= _GROUP + _ROW * len(rows)
-    _legend(sheet)
+    _legend(sheet, has_widened)
     return sheet
 
 
@@ -102,6 +107,7 @@ class _Group:
         self.first, self.last = timeline.span(group)
         self.head = top - 40
         self.foot = self.head - _ROW * len(rows)
+        self.has_widened = False
 
     def x(self, day: date) -> float:
         return _LEFT + (_WIDTH - _LEFT - _RIGHT) * (day - self.first).days / (self.last - self.first).days
@@ -152,7 +158,9 @@ class _Group:
     def _hatch(self, row: LotRow, y: float) -> None:
         if row.hatch.p05 and row.hatch.p95:
             left, right = self.x(row.hatch.p05), self.x(row.hatch.p95)
-            self.sheet.box(left, y - 5.5, max(2.5, right - left), 11, ORANGE, BLACK)
+            wide = max(_LEAST_BAR, right - left)
+            self.has_widened |= wide > right - left
+            self.sheet.box((left + right - wide) / 2, y - 5.5, wide, 11, ORANGE, BLACK)
         if row.hatch.p50:
             self.sheet.line(self.x(row.hatch.p50), y - 8, self.x(row.hatch.p50), y + 8, BLACK, 2.2)
 
@@ -192,7 +200,7 @@ class _Group:
         return f"{letter}  {last.service} {last.to}: {short_day(last.until, self.sheet.language)}"
 
 
-def _legend(sheet: Sketch) -> None:
+def _legend(sheet: Sketch, has_widened: bool) -> None:
     """What each sign is, in words."""
     y = 50.0
     sheet.line(20, y + 19, _WIDTH - 20, y + 19, HAIR, 0.5)
@@ -210,6 +218,9 @@ def _legend(sheet: Sketch) -> None:
     sheet.box(22, y - 2, 26, 10, ORANGE, BLACK)
     sheet.line(35, y - 4, 35, y + 10, BLACK, 2.2)
     sheet.text(56, y, say("5 to 95 % hatched (damp: wet from, until); bar 50 %"), _SMALL)
+    if has_widened:
+        short = say("a short time is drawn wider than it is, so that it is seen")
+        sheet.text(436, y, short, _SMALL)
     note = say(
         "N, F: the last day by this reckoning, by the nearest and the farthest service in use for the"
         " species, by its usual days on the way."

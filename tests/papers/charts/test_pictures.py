@@ -10,7 +10,7 @@ import re
 import sys
 from collections.abc import Callable, Iterator
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -29,6 +29,7 @@ from shipping.questions.lot_timeline import Timeline, lot_timeline
 from shipping.questions.risk_curve import RiskCurve, risk_curve
 from shipping.tables.reader import read_shelf
 from shipping.tables.shelf import Shelf
+from shipping.words.three_point import Dates
 from shipping.words.units import percent, shipped_folder
 
 TODAY = date(2026, 11, 30)
@@ -220,6 +221,25 @@ def test_the_timeline_on_paper_is_a4_lying_in_no_type_under_nine_points_overdue_
     drawn = [word for sheet in pages for word in svg_words(svg_bytes(sheet)) if word in lots]
     assert drawn == lots
     assert len(PdfReader(io.BytesIO(pdf_bytes(pages))).pages) == len(pages)
+
+
+def test_a_short_hatching_of_a_long_year_is_wide_enough_to_be_seen_and_the_legend_says_so(
+    shelf: Shelf,
+) -> None:
+    row = next(row for row in lot_timeline(outlooks(shelf), shelf).rows if row.hatch.p05 and row.hatch.p95)
+    said = "a short time is drawn wider than it is, so that it is seen"
+
+    def drawn(days: int) -> tuple[float, list[str]]:
+        hatch = Dates(TODAY, TODAY + timedelta(days=1), TODAY + timedelta(days=days))
+        rows = (replace(row, hatch=hatch), replace(row, laid_from=TODAY - timedelta(days=400)))
+        sheet = lot_picture(Timeline(TODAY, rows))
+        bars = [one for one in sheet.drawing.contents if getattr(one, "height", 0) == 11]
+        return bars[0].width, svg_words(svg_bytes(sheet))
+
+    width, words = drawn(2)
+    assert width == 9
+    assert said in words
+    assert drawn(120)[0] > 60
 
 
 def test_a_long_name_stays_left_of_the_days_and_days_are_said_as_people_do(shelf: Shelf) -> None:
