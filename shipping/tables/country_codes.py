@@ -9,6 +9,7 @@ import sys
 import unicodedata
 from collections.abc import Collection, Iterator, Mapping
 from contextlib import contextmanager
+from datetime import date
 from functools import lru_cache
 from typing import Any
 
@@ -250,6 +251,22 @@ def names_in(language: str) -> Mapping[str, str]:
         return {}
     territories = Locale.parse(language).territories.items()
     return {str(code): str(name) for code, name in territories if is_country(str(code))}
+
+
+#: Money withdrawn since Babel's tables were made, and the first day of the euro there: Bulgaria's by the
+#: Council of the European Union, 8 July 2025.
+_EURO_SINCE = {"BG": ("BGN", date(2026, 1, 1))}
+
+
+def money_of(country: str, first: date, last: date) -> list[str]:
+    """What was the money of a country on any of some days, as CLDR has it; the newest first."""
+    from babel.numbers import get_territory_currencies
+
+    known = list(get_territory_currencies(country, start_date=first, end_date=last))
+    before, euro_from = _EURO_SINCE.get(country, ("", date.max))
+    if last < euro_from:
+        return known
+    return [*dict.fromkeys(("EUR", *(money for money in known if money != before or first < euro_from)))]
 
 
 @lru_cache(maxsize=512)

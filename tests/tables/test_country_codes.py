@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import csv
+from datetime import date
 from pathlib import Path
 
 import pytest
 
 from shipping.tables.cells import BadCell, parse_country
-from shipping.tables.country_codes import ALIASES, codes_named, in_text, is_country
+from shipping.tables.country_codes import ALIASES, codes_named, in_text, is_country, money_of
 from shipping.tables.reader import read_shelf
 from tests.tables.shelves import TODAY, good_shelf, order
 
@@ -84,3 +85,10 @@ def test_what_was_written_is_shown_beside_what_was_read(tmp_path: Path) -> None:
 )
 def test_running_text_names_a_country_with_its_article(code: str, name: str) -> None:
     assert in_text(code) == name
+
+
+def test_bulgaria_has_the_euro_from_2026_on() -> None:
+    last, first = date(2025, 12, 31), date(2026, 1, 1)
+    assert money_of("BG", last, last) == ["BGN"]
+    assert money_of("BG", first, first) == ["EUR"]
+    assert {"BGN", "EUR"} <= {*money_of("BG", date.min, first)}

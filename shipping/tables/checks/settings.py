@@ -49,26 +49,19 @@ def the_currency_is_in_use(draft: Draft) -> Iterator[Problem]:
     if draft.settings is None:
         return
     currency, today = draft.settings.plan.currency, draft.today
-    if currency in _paid_in(draft.settings.home.country, today, today):
+    if currency in country_codes.money_of(draft.settings.home.country, today, today):
         return
     in_use, before = set[str](), Counter[str]()
     for country in country_codes.country_codes():
-        now = _paid_in(country, today, today)
+        now = country_codes.money_of(country, today, today)
         in_use.update(now)
-        before.update(now if currency in _paid_in(country, date.min, today) else ())
+        before.update(now if currency in country_codes.money_of(country, date.min, today) else ())
     if currency not in in_use:
         mend = "Write the three letters of ISO 4217, such as EUR."
         if before:
             mend = say("Write {value}.", min(before, key=lambda code: (-before[code], code)))
         text = say("'{currency}' is no money in use on {today}.", currency, today)
         yield Problem(Where(SETTINGS_FILE), "plan.currency", "currency", text, mend)
-
-
-def _paid_in(country: str, first: date, last: date) -> list[str]:
-    """What was the money of a country on any of some days."""
-    from babel.numbers import get_territory_currencies
-
-    return list(get_territory_currencies(country, start_date=first, end_date=last))
 
 
 def the_sender_is_the_breeders(draft: Draft) -> Iterator[Problem]:

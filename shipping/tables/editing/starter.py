@@ -22,7 +22,7 @@ from typing import Literal, get_args, get_origin
 from pydantic.fields import FieldInfo
 
 from shipping.tables.cells import BadCell, WordParser, parse_country
-from shipping.tables.country_codes import country_mend, is_country
+from shipping.tables.country_codes import country_mend, is_country, money_of
 from shipping.tables.editing.settings_writer import with_setting
 from shipping.tables.rows.rules import NEVER, is_of_coming_home
 from shipping.tables.rows.settings import parse_subdivision
@@ -227,9 +227,7 @@ def settings_text(country: str, subdivision: str) -> str:
 
 def _as_at_home(text: str, country: str, today: date) -> str:
     """The text of a ``shelf.toml`` with the money and the paper of a home that has others."""
-    from babel.numbers import get_territory_currencies
-
-    for money in get_territory_currencies(country, today)[:1]:
+    for money in money_of(country, today, today)[:1]:
         text = text if money == "EUR" else with_setting(text, "plan", "currency", money)
     return with_setting(text, "papers", "paper", "letter") if country in _LETTER_PAPER.split() else text
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, ClassVar
 
 from pydantic import BeforeValidator, Field
 
@@ -17,6 +17,8 @@ class RateRow(Row):
 
     ``low`` and ``high`` are the interval that holds a learned value with 90 %.
     """
+
+    cited_by: ClassVar[tuple[str, ...]] = ("what", "for_")
 
     what: Key
     for_: Text = Field(alias="for")
