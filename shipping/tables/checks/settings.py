@@ -209,13 +209,20 @@ def _customs_settings(draft: Draft, customs: Customs, currency: str) -> Iterator
 
 
 def _days_and_stage(draft: Draft, plan: PlanSettings) -> Iterator[Problem]:
-    """Days on which some service is never handed over, and eggs without eyes for every fish."""
-    posted = [row for row in draft.services if not row.is_collection and set(row.hand_over) - {"Sat", "Sun"}]
+    """Days on which some service is never handed over, or on which nobody fetches what an order says is
+    fetched, and eggs without eyes for every fish.
+    """
+    wanted = {row.service for row in draft.first_rows if row.cancelled_on is None}
+    posted = [
+        row
+        for row in draft.services
+        if (row.service in wanted if row.is_collection else set(row.hand_over) - {"Sat", "Sun"})
+    ]
     never = sorted({row.service for row in posted if not set(row.hand_over) & set(plan.dispatch_days)})
     if never:
         days = " ".join(plan.dispatch_days)
         text = say("{days}: nothing would ever go by {services}.", days, ", ".join(never))
-        mend = say("Write the days on which you post")
+        mend = say("Write the days on which you post or hand over")
         yield from asked_of_setting(draft, "plan.dispatch_days", days, text, mend)
     if plan.send_from == "fertile" and any(fish.send_from is None for fish in draft.species):
         text = say("'fertile' lets eggs go before they have eyes, of every fish whose send_from is blank.")
