@@ -63,11 +63,10 @@ def change_checked_row(
     row: int,
     cells: Mapping[str, str],
     was: Mapping[str, str],
-    may_add: str = "",
 ) -> tuple[WrittenRow, tuple[Problem, ...]]:
-    """As `add_checked_row`, for cells of a row that is there; ``was`` and ``may_add`` as of `change_row`."""
+    """As `add_checked_row`, for cells of a row that is there; ``was`` as of `change_row`."""
     refuse_a_workbook(shelf_state.folder, table, cells)
-    return change_tried(shelf_state, table, lambda path: change_row(path, row, cells, was, may_add))
+    return change_tried(shelf_state, table, lambda path: change_row(path, row, cells, was))
 
 
 def change_checked_rows(
@@ -75,11 +74,10 @@ def change_checked_rows(
     table: str,
     changes: Mapping[int, Mapping[str, str]],
     was: Mapping[str, str],
-    may_add: str = "",
 ) -> tuple[WrittenRow, tuple[Problem, ...]]:
     """As `change_checked_row`, for several rows, all of them or none."""
     refuse_a_workbook(shelf_state.folder, table, next(iter(changes.values())))
-    return change_tried(shelf_state, table, lambda path: change_rows(path, changes, was, may_add))
+    return change_tried(shelf_state, table, lambda path: change_rows(path, changes, was))
 
 
 def take_checked_row_back(

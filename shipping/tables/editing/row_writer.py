@@ -10,14 +10,14 @@ import contextlib
 import os
 import shutil
 import threading
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from shipping.tables.files.csv_form import CsvForm, Record, csv_form, raw_of, value_of
 from shipping.tables.files.csv_reader import bytes_of, sheet_from_text
 from shipping.tables.files.find_sheets import WORKBOOKS
-from shipping.tables.files.sheet import cleaned, did_you_mean
+from shipping.tables.files.sheet import cleaned, did_you_mean, nearest
 from shipping.tables.files.whole_file import force_names_to_disk, not_written
 from shipping.tables.shelf import TABLE_BY_NAME
 from shipping.words.problems import Problem, ShelfProblems, Where
@@ -45,7 +45,8 @@ def append_row(path: Path, cells: Mapping[str, str], header: Sequence[str] = ())
 
 def append_rows(path: Path, rows: Sequence[Mapping[str, str]], header: Sequence[str] = ()) -> WrittenRow:
     """The file with rows more at its end, one or several, in one step; blank cells of columns that it lacks
-    are let go. The row that is given back is the first new one.
+    are let go, and where one is filled the header gets the column at its end. The row that is given back is
+    the first new one.
 
     Where there is no such file it is begun with ``header``, as UTF-8 with mark; without ``header`` that is a
     problem. Raises ShelfProblems if the table is a sheet of a workbook, is open in a spreadsheet, lacks a
@@ -59,6 +60,7 @@ def append_rows(path: Path, rows: Sequence[Mapping[str, str]], header: Sequence[
             data = None
         else:
             data, form = _opened(path, rows[0])
+            form = _wide_enough(form, path, rows)
         text = form.text
         if text and not text.endswith(("\n", "\r")):
             text += form.line_end
@@ -77,34 +79,26 @@ def change_row(
     row_number: int,
     cells: Mapping[str, str],
     was: Mapping[str, str] | None = None,
-    may_add: str = "",
 ) -> WrittenRow:
     """As `change_rows`, for one row."""
-    return change_rows(path, {row_number: cells}, was, may_add)
+    return change_rows(path, {row_number: cells}, was)
 
 
 def change_rows(
     path: Path,
     changes: Mapping[int, Mapping[str, str]],
     was: Mapping[str, str] | None = None,
-    may_add: str = "",
 ) -> WrittenRow:
     """The file with some cells of one row or several changed in one step, by the numbers of their rows as the
     spreadsheet shows them (the header is mostly 1); the first of them is given back.
 
     ``was``: what cells of each row must still say, so that a row that has moved is not taken for another.
-    ``may_add``: a column that the header gets at its end if it lacks it.
     Raises ShelfProblems as `append_rows`, or if there is no such row, or it no longer says what it did.
     """
     first = min(changes)
     with _one_at_a_time:
         data, form = _opened(path, changes[first], first)
-        before = form
-        if may_add and may_add not in form.names:
-            end = form.header.end
-            wider = form.text[:end] + form.separator + may_add + form.text[end:]
-            form = csv_form(form.bytes_with(wider), path.name)
-            before = form
+        before = form = _wide_enough(form, path, changes.values())
         for number, cells in changes.items():
             record = _record_of(form, path, number)
             for column, value in (was or {}).items():
@@ -171,6 +165,25 @@ def _opened(path: Path, cells: Mapping[str, str], row: int = 0) -> tuple[bytes, 
         raise _refused(path, 0, "cannot-open", text, mend)
     data = bytes_of(path, path.name)
     return data, csv_form(data, path.name)
+
+
+def _wide_enough(form: CsvForm, path: Path, rows: Iterable[Mapping[str, str]]) -> CsvForm:
+    """The form with the columns of the table at its header's end that filled cells need and it lacks.
+
+    None is added where the header has a name like it that is no column, which it may be meant for, or where a
+    row has more cells than the header.
+    """
+    table = TABLE_BY_NAME.get(path.stem)
+    columns = table.columns if table else ()
+    strange = [name for name in form.names if name and name not in columns]
+    filled = dict.fromkeys(column for cells in rows for column, value in cells.items() if value)
+    lacking = [column for column in filled if column in columns and column not in form.names]
+    lacking = [column for column in lacking if nearest(column, strange) is None]
+    if not lacking or any(len(record.cells) > len(form.names) for record in form.records):
+        return form
+    end = form.header.end
+    wider = form.text[:end] + "".join(form.separator + column for column in lacking) + form.text[end:]
+    return csv_form(form.bytes_with(wider), path.name)
 
 
 def _new_row(form: CsvForm, path: Path, cells: Mapping[str, str]) -> str:

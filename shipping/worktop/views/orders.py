@@ -166,7 +166,7 @@ class OrdersPage(RowsPage):
             return self.region(order, tr("Not written: choose the region from the list."), 422)
         place = f"{country}-{region}"
         done = tr("Order {order} goes to {place}.", order=order, place=place)
-        return self._write_in_order(order, {"region": place}, done, may_add="region")
+        return self._write_in_order(order, {"region": place}, done)
 
     def _write_in_order(
         self,
@@ -174,7 +174,6 @@ class OrdersPage(RowsPage):
         cells: Mapping[str, str],
         done: str,
         only_blank: bool = False,
-        may_add: str = "",
     ) -> Response:
         """Writes cells into every row of an order, or where blank, in a column that the table may get for it;
         one of a dropped sheet is copied first.
@@ -190,9 +189,7 @@ class OrdersPage(RowsPage):
         try:
             with self.shelf_state.lock, refusing("Not written: {why}"):
                 changes = {row.row: cells for row in rows}
-                written, warnings = change_checked_rows(
-                    self.shelf_state, "orders", changes, {"order": order}, may_add
-                )
+                written, warnings = change_checked_rows(self.shelf_state, "orders", changes, {"order": order})
         except Refused as refused:
             return self.worktop.told_at("/tables/orders", refused.said)
         return self._written(ORDERS, f"{done} {tables_folder_words(written)}", rows[0].row, warnings)

@@ -333,9 +333,7 @@ class RowsPage(context.View):
                     return self._written_before(table, row)
                 new = {CANCELLED: "" if there.cells.get(CANCELLED) else self.worktop.today.isoformat()}
                 with self._refusing_cells(words, row):
-                    written, warnings = table_row.change_checked_row(
-                        self.shelf_state, table, row, new, was, CANCELLED
-                    )
+                    written, warnings = table_row.change_checked_row(self.shelf_state, table, row, new, was)
                 return self._written(words, table_row.tables_folder_words(written), row, warnings)
             with context.refusing("Not taken back: {why}"):
                 written, warnings = table_row.take_checked_row_back(self.shelf_state, table, row, was)

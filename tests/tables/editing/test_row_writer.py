@@ -64,14 +64,14 @@ def test_a_short_row_grows_to_the_column_that_is_written(tmp_path: Path) -> None
     assert path.read_bytes() == RULES.encode() + b";y"
 
 
-def test_a_column_that_may_be_added_stands_at_the_end_of_the_header(tmp_path: Path) -> None:
+def test_a_column_of_the_table_that_is_lacking_is_added_at_the_end_of_the_header(tmp_path: Path) -> None:
     path = written(tmp_path, "rules.csv", RULES.encode())
-    done = change_row(path, 6, {"papers": "letter"}, may_add="papers")
+    done = change_row(path, 6, {"papers": "letter"})
     with_it = RULES.replace("_mine", "_mine;papers") + ";;letter"
     assert path.read_bytes() == with_it.encode()
     assert done.copy is not None
     assert done.copy.read_bytes() == RULES.encode()
-    change_row(path, 6, {"papers": ""}, may_add="papers")
+    change_row(path, 6, {"papers": ""})
     assert path.read_bytes() == with_it.removesuffix("letter").encode()
 
 
@@ -124,6 +124,13 @@ def test_a_row_that_says_something_else_by_now_is_not_changed(tmp_path: Path) ->
     with pytest.raises(ShelfProblems, match="says 'SE' and no longer 'NO'"):
         change_row(path, 6, {"checked_on": "2026-11-30"}, was={"to": "NO"})
     assert path.read_bytes() == RULES.encode()
+
+
+def test_a_column_is_not_added_where_a_row_has_more_cells_than_the_header(tmp_path: Path) -> None:
+    """What stands beyond the header would be taken for it."""
+    path = written(tmp_path, "inspections.csv", b"lot,on\nG1,2026-11-20,what is this\n")
+    with pytest.raises(ShelfProblems, match="has no column alive"):
+        append_row(path, {"lot": "G1", "on": "2026-11-30", "alive": "60"})
 
 
 def test_a_column_that_is_not_there_is_named_with_the_nearest(tmp_path: Path) -> None:

@@ -40,14 +40,19 @@ def test_the_row_is_added_at_the_end_and_nothing_else_changes(desk: Desk) -> Non
     assert "GA-13" in {look.lot for look in shelf.looks}
 
 
-def test_a_column_the_table_lacks_is_said_and_nothing_is_written(desk: Desk) -> None:
+def test_a_column_the_table_lacks_is_added_for_what_was_typed_and_a_copy_is_kept_first(desk: Desk) -> None:
     table = desk.folder / "inspections.csv"
     table.write_text("lot,on,stage\nCY-09,2026-11-24,eyed\n", encoding="utf-8")
     before = table.read_bytes()
     answer = desk.post(LOOK, alive="60", on="2026-11-30")
-    assert answer.status_code == 409
-    assert "has no column alive" in said(answer)
-    assert table.read_bytes() == before
+    assert answer.status_code == 200
+    assert table.read_text(encoding="utf-8").splitlines() == [
+        "lot,on,stage,alive",
+        "CY-09,2026-11-24,eyed",
+        "GA-13,2026-11-30,,60",
+    ]
+    (copy,) = (desk.folder / "table-copies").iterdir()
+    assert copy.read_bytes() == before
 
 
 @pytest.mark.parametrize(
