@@ -105,7 +105,7 @@ def promise_blocks(
     )
     policy = policy_words((claims.short_policy, claims.hatched_policy), desk, wording)
     behind = " ".join(part for part in (policy, wording.term("report_even")) if part)
-    return [*blocks, setter.words((Span(report, True), Span(f" {behind}")))]
+    return [*blocks, setter.words((Span(report, True), Span(f" {behind}")), keep=True)]
 
 
 def policy_words(policies: tuple[str, ...], desk: Desk, wording: Wording) -> str:
