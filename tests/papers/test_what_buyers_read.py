@@ -153,11 +153,12 @@ def test_every_kind_of_packing_is_on_every_paper_in_every_language(language: str
     wording = Wording(None, language)
     tags = words_of(tmp_path / "print" / "2026-W49-tags.pdf")
     pick = words_of(tmp_path / "print" / "2026-W49-pick-list.pdf").replace("\u00a0", " ")
+    mails = " ".join(map(mail_text, (tmp_path / "mail").glob("*.eml")))
     for parcel, kind in zip(plan.parcels, PACKING_KINDS, strict=True):
         name, rule = wording.term(kind.key), wording.term(f"pick_{kind.key}")
         slip = words_of(tmp_path / "parcels" / f"{parcel.parcel}-slip.pdf")
         assert f"{wording.term('opening')} : {name}" in slip or f"{wording.term('opening')}: {name}" in slip
-        assert mail_text(tmp_path / "mail" / f"{parcel.parcel}.eml")
+        assert parcel.parcel in mails
         assert name in tags
         assert " ".join(rule.split()) in pick
 
