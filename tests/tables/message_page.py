@@ -188,9 +188,12 @@ def _not_of_a_file() -> list[Problem]:
         said += [
             problem for problem in read_shelf(Path(name) / "mapped", TODAY).problems if problem.code == "new"
         ]
+        begun = Path(name) / "begun"
+        begun.mkdir()
+        (begun / "orders.csv").touch()
         for home in ("Atlantis", "DK"):
             try:
-                write_shelf(folder, home, "", TODAY)
+                write_shelf(begun, home, "", TODAY)
             except ShelfProblems as refused:
                 said += refused.problems
     places = [Where(Path(one.where.file).name, one.where.row) for one in said]
