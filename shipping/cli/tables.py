@@ -49,7 +49,7 @@ def check(
     ] = False,
 ) -> None:
     """Read everything and list every problem, with what would mend it. Example: spawnpost check"""
-    from shipping.ledger.errors import LEDGER_FILE, LedgerError
+    from shipping.ledger.errors import LedgerError
     from shipping.ledger.planning_again import overdue_lines, overdue_problems
     from shipping.papers.wording.phrases import wording_problems
     from shipping.papers.wording.unprintable import letters_of_orders
@@ -86,7 +86,7 @@ def check(
     files = [file.file for file in reading.files]
     problems = [p for p in worst_first(every, files) if p.level is not Level.NOTICE]
     notes = [p for p in worst_first(every, files) if p.level is Level.NOTICE]
-    notices = [*overdue_problems(waiting, edge.today, LEDGER_FILE), *notes]
+    notices = [*overdue_problems(waiting, edge.today), *notes]
     facts = {
         "problems": [p.as_json() for p in problems],
         "notices": [p.as_json() for p in notices],

@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING
 
+from shipping.ledger.errors import LEDGER_FILE
 from shipping.tables.learned_values import applied
 from shipping.tables.rows.orders import Order
 from shipping.tables.shelf import Shelf
@@ -250,9 +251,9 @@ def plan_account(plan: Plan, shelf: Shelf, ledger: Ledger | None) -> PlanAccount
     return PlanAccount(shelf.today, dict(sorted(stands.items())), tuple(still_open))
 
 
-def overdue_problems(parcels: Iterable[KeptParcel], today: date, file: str) -> Iterator[Problem]:
+def overdue_problems(parcels: Iterable[KeptParcel], today: date) -> Iterator[Problem]:
     """A notice for each kept parcel whose day has passed: the tables are right, but it waits."""
     for parcel in parcels:
         if parcel.is_overdue(today):
-            where = Where(file, parcel.plan_entry)
+            where = Where(LEDGER_FILE, parcel.plan_entry)
             yield Problem(where, "parcel", "overdue-parcel", *_overdue_words(parcel), Level.NOTICE)

@@ -109,7 +109,7 @@ def what_more_serves(
             )
         )
     if _days_are_full(shelf, plan, week):
-        again = make_plan(with_more_parcels(shelf, MORE_PARCELS), week, seconds=seconds)
+        again = make_plan(_with_more_parcels(shelf), week, seconds=seconds)
         found.append(_gained(More("parcels", parcels_a_day=MORE_PARCELS), plan, again))
     return tuple(found)
 
@@ -124,13 +124,13 @@ def with_more_eggs(shelf: Shelf, lot: str, eggs: int) -> Shelf:
     return replace(shelf, packed={**shelf.packed, lot: packed})
 
 
-def with_more_parcels(shelf: Shelf, parcels: int) -> Shelf:
-    """The shelf with so many more parcels a day, where their number is limited at all."""
+def _with_more_parcels(shelf: Shelf) -> Shelf:
+    """The shelf with `MORE_PARCELS` more a day, where their number is limited at all."""
     settings = shelf.settings
     limit = settings.plan.parcels_per_day
     if limit is None:
         return shelf
-    more = settings.plan.model_copy(update={"parcels_per_day": limit + parcels})
+    more = settings.plan.model_copy(update={"parcels_per_day": limit + MORE_PARCELS})
     return replace(shelf, settings=settings.model_copy(update={"plan": more}))
 
 

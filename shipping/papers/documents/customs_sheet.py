@@ -256,12 +256,12 @@ def _money(amount: Decimal | None, made: Declaration) -> str:
     return "?" if amount is None else money_text(amount, made.settings.plan.currency)
 
 
-def _categories(ticked: str) -> tuple[str, str]:
+def _categories() -> tuple[str, str]:
     """All categories of the form, the one that holds ticked; and under them their French names."""
     names = ("gift", "documents", "commercial sample", "returned goods", "sale of goods", "other")
 
     def boxes(said: Mapping[str, str]) -> str:
-        marked = (f"{chr(0x2611) if name == ticked else chr(0x2610)} {said[name]}" for name in names)
+        marked = (f"{chr(0x2611) if name == CATEGORY else chr(0x2610)} {said[name]}" for name in names)
         return "\u00a0\u00a0 ".join(text.replace(" ", "\u00a0") for text in marked)
 
     return boxes({name: name for name in names}), boxes(_FRENCH)
@@ -293,7 +293,7 @@ def _fields_before(made: Declaration, own: Wording) -> tuple[_Field, ...]:
 
 
 def _category(number: str) -> _Field:
-    return _Field(number, "Category of item", _categories(CATEGORY), True)
+    return _Field(number, "Category of item", _categories(), True)
 
 
 def _fields_after(made: Declaration, own: Wording) -> tuple[_Field, ...]:

@@ -357,22 +357,16 @@ class RowsPage(context.View):
 
     def _unprintable(self, table: str, row: int) -> Iterator[str]:
         """What of an order's row no font prints: the papers of its day would stop for it."""
-        from shipping.papers.page.fonts import FontUnreadable, typeface_of
-        from shipping.papers.wording.unprintable import letters_to_come
-
-        if table != "orders":
-            return
-        shelf = self.shelf
-        with suppress(FontUnreadable):
-            found = letters_to_come(shelf, typeface_of(shelf.settings.papers.font).lacking)
-            columns = [one.column for one in found if one.where == Where(f"{table}.csv", row)]
-            if columns:
-                cells = ", ".join(tr(label_of(column)) for column in columns)
-                yield tr(
-                    "No font here prints what stands in {cells}: write it in Latin letters, or the papers of"
-                    " its day stop.",
-                    cells=cells,
-                )
+        shelf = self.shelf if table == "orders" else None
+        found = letters_of_orders(shelf) if shelf else ()
+        columns = [one.column for one in found if one.where == Where(f"{table}.csv", row)]
+        if columns:
+            cells = ", ".join(tr(label_of(column)) for column in columns)
+            yield tr(
+                "No font here prints what stands in {cells}: write it in Latin letters, or the papers of"
+                " its day stop.",
+                cells=cells,
+            )
 
     def _written(self, words: SheetWords, said: str, row: int, warnings: tuple[Problem, ...]) -> Response:
         at = Where(f"{words.table}.csv", row)
