@@ -37,6 +37,7 @@ HEAT_PACK_MOST_C = 21.0
 class ParcelWarmth:
     """What a parcel is expected to feel on a day [C]; ``basis`` is ``weather`` (the breeder's row) or
     ``assumed`` (a normal). ``row``: the breeder's row for just those days, where one decided it.
+    ``beside``: the month of a row that a normal is mixed with, as the day's own month has none; 0 where none.
     """
 
     low_c: float
@@ -47,6 +48,14 @@ class ParcelWarmth:
     place: str
     on: date = date.min
     row: Weather | None = None
+    beside: int = 0
+
+    @property
+    def month_facts(self) -> dict[str, object]:
+        """Which month's row of weather would say what is assumed, and which one's is there."""
+        if self.basis != "assumed":
+            return {}
+        return {"month": self.on.month, **({"row_month": self.beside} if self.beside else {})}
 
 
 @dataclass(frozen=True, eq=False)
@@ -153,7 +162,7 @@ class _DaysThere(dict[int, ParcelWarmth]):
         before, after, share = _months_around(day)
         if before not in self._months:
             self._months[before] = _two_months(*(_month_warmth(*self._place, one) for one in (before, after)))
-        first, second, rows, normal = self._months[before]
+        first, second, rows, normal, beside = self._months[before]
         low = first.low_c + share * (second.low_c - first.low_c)
         high = first.high_c + share * (second.high_c - first.high_c)
         if not normal:
@@ -161,22 +170,26 @@ class _DaysThere(dict[int, ParcelWarmth]):
         outdoor = first.outdoor_c + share * (second.outdoor_c - first.outdoor_c)
         shown = "" if rows else f" ({outdoor:.1f} °C outdoors)"
         source = f"{rows}{' and ' if rows else ''}assumed from the monthly normals of {normal}{shown}"
-        return ParcelWarmth(low, (low + high) / 2, high, "assumed", source, normal, day)
+        return ParcelWarmth(low, (low + high) / 2, high, "assumed", source, normal, day, beside=beside)
 
 
 class _TwoMonths(NamedTuple):
-    """Two neighbouring months, the breeder's rows behind them, and the place of a normal ("": none)."""
+    """Two neighbouring months, the breeder's rows behind them, the place of a normal ("": none), and the
+    month of a row (0: none).
+    """
 
     first: _Month
     second: _Month
     rows: str
     normal: str
+    row_month: int
 
 
 def _two_months(first: _Month, second: _Month) -> _TwoMonths:
     rows = dict.fromkeys(one.row.cited for one in (first, second) if one.row)
     normal = next((one.place for one in (first, second) if one.row is None), "")
-    return _TwoMonths(first, second, " and ".join(rows), normal)
+    row_month = next((one.row.month or 0 for one in (first, second) if one.row), 0)
+    return _TwoMonths(first, second, " and ".join(rows), normal, row_month)
 
 
 @lru_cache(maxsize=4096)
@@ -410,7 +423,10 @@ def _unbridged_reason(judged: _Judged, species: Species, box: Box | None) -> Rea
     assumed = day.basis == "assumed"
     beyond_mean = day.mean_c < judged.limit_c if cold else day.mean_c > judged.limit_c
     of_days = day.row.source or day.row.cited if day.row else ""
-    whose = " (assumed)" if assumed else f" (by a row for just these days: {of_days})" if of_days else ""
+    partly = f": the row of month {day.beside} is mixed with a normal" if day.beside else ""
+    whose = (
+        f" (assumed{partly})" if assumed else f" (by a row for just these days: {of_days})" if of_days else ""
+    )
     text = (
         f"On {day.on} the parcel may feel {judged.outside_c:.0f} °C{whose} for"
         f" {judged.exposed_h:g} h; packed at {judged.kept_at_c:g} °C the inside comes to"
@@ -429,7 +445,8 @@ def _unbridged_reason(judged: _Judged, species: Species, box: Box | None) -> Rea
         )
     if assumed:
         text += (
-            " Nobody has said what parcels there feel: one row of weather for the place or a zone answers it."
+            f" Nobody has said what parcels there feel in month {day.on.month}: one row of weather for the"
+            " place or a zone answers it."
         )
     facts: dict[str, object] = {
         "low_c": round(day.low_c, 1),
@@ -443,6 +460,7 @@ def _unbridged_reason(judged: _Judged, species: Species, box: Box | None) -> Rea
         "place": day.place,
         "on": day.on.isoformat(),
         "this_week": [of_days] if of_days else [],
+        **day.month_facts,
     }
     return Reason(judged.code, text, facts, day.source)
 
@@ -465,6 +483,7 @@ def _heat_pack_reasons(hottest: ParcelWarmth, box: Box | None) -> list[Reason]:
             f" {HEAT_PACK_MOST_C:.0f} °C. Take a packing without one, or wait for a cooler month."
         )
         facts |= {"basis": hottest.basis, "place": hottest.place, "on": hottest.on.isoformat()}
+        facts |= hottest.month_facts
         return [Reason("too-hot", text, facts, hottest.source)]
     if not takes_a_heat_pack(box):
         name = box.box if box else ""

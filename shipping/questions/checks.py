@@ -73,8 +73,8 @@ def warmth_lacking(shelf: Shelf) -> Iterator[Problem]:
     if needed := warmth_needed(shelf):
         one = max(needed, key=lambda one: (abs(one.felt_c - one.bears_c), one.place))
         text = say(
-            "no row says what parcels to {places} feel: to {to} {felt:.0f} °C is assumed, and eggs"
-            " ordered there bear {bears:.0f} °C.",
+            "no row of the month says what parcels to {places} feel: to {to} {felt:.0f} °C is assumed, and"
+            " eggs ordered there bear {bears:.0f} °C.",
             *(", ".join(sorted(each.place for each in needed)), one.place, one.felt_c, one.bears_c),
         )
         mend = say(

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from shipping.papers.wording.phrases import cause, english, next_step
 from shipping.post.foam_box import Holding
 from shipping.post.warmth import (
     ParcelWarmth,
@@ -74,6 +75,20 @@ def test_a_month_without_a_row_takes_its_neighbours_and_one_further_away_is_assu
     assert day_warmth(shelf, "DE", "", "", date(2027, 2, 10)).basis == "weather"
     assert day_warmth(shelf, "DE", "", "", date(2027, 2, 20)).basis == "assumed"
     assert day_warmth(shelf, "DE", "", "", JULY).basis == "assumed"
+
+
+def test_a_month_mixed_with_a_normal_names_the_row_that_is_lacking_and_the_one_that_is_there() -> None:
+    """Who has said January would else read that all of it is assumed, and not know which row to add."""
+    january = Weather(to="DE", month=1, low_c=3, high_c=9)
+    shelf, on = a_shelf(weather=(january,)), date(2027, 2, 20)
+    mixed, alone = day_warmth(shelf, "DE", "", "", on), day_warmth(shelf, "DE", "", "", JULY)
+    assert mixed.month_facts == {"month": 2, "row_month": 1}
+    assert alone.month_facts == {"month": 7}
+    (reason,) = warmth_reasons(TripWarmth((mixed,), 1), a_species(keep_min_c=20.0), 24, BARE, 2)
+    assert "(partly assumed: weather has month 1, not month 2)" in cause(reason, english())
+    assert next_step(reason, english()).endswith("say so in weather for month 2")
+    answered = a_shelf(weather=(january, Weather(to="DE", month=2, low_c=3, high_c=9)))
+    assert day_warmth(answered, "DE", "", "", on).month_facts == {}
 
 
 def test_a_row_for_days_wins_over_every_months_and_is_said() -> None:
