@@ -21,6 +21,7 @@ from shipping.assignment.mip import SAME, Budget
 from shipping.assignment.relaxation_bound import RelaxationBound
 from shipping.assignment.search import Tell, good_choice
 from shipping.words.keys import LineKey, UnionFind
+from shipping.words.memory import all_is_kept
 
 #: The best of a week, or of a part of it that shares nothing with others, is proven up to so many lines.
 MOST_LINES = 110
@@ -30,6 +31,7 @@ MOST_IN_PARTS = 300
 LEAST_S = 0.1
 
 
+@all_is_kept()
 def allocate(
     week: WeekColumns, seconds: float | None = None, gap: float = 0.0, tell: Tell | None = None
 ) -> Chosen:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import gc
 from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
@@ -31,6 +30,7 @@ from shipping.tables.rows.orders import (
 from shipping.tables.rows.settings import ReadingRules, Settings
 from shipping.tables.rows.species import Species, as_of_today
 from shipping.tables.shelf import TABLE_BY_NAME, TABLES, Draft, Shelf
+from shipping.words.memory import all_is_kept
 from shipping.words.problems import Level, Problem, Where, worst_first
 
 if TYPE_CHECKING:
@@ -98,13 +98,8 @@ def read_shelf(
     ``take``: then rows of mapped sheets that changed are accepted, and kept as seen. With ``orders``, only
     their rows are read of the table of orders, and no arrivals: what the packing bench needs.
     """
-    collecting = gc.isenabled()
-    gc.disable()  # the rows of a large table are all kept, so looking for rubbish among them only costs time
-    try:
+    with all_is_kept():
         return _read_shelf(folder, today, take, join, orders)
-    finally:
-        if collecting:
-            gc.enable()
 
 
 def _read_shelf(
