@@ -53,13 +53,18 @@ class RandomSet:
 
 
 def some_of(things: Sequence[Thing], most: int, chance: Random) -> list[Thing]:
-    """So many of some things in an order drawn by lot, or all where fewer; faster than the library."""
-    pool, random = list(things), chance.random
-    count = len(pool)
+    """So many of some things in an order drawn by lot, or all where fewer; faster than the library.
+
+    The first steps of a shuffle (Fisher and Yates), which note what they exchange: things may be many.
+    """
+    picked: list[Thing] = []
+    exchanged: dict[int, Thing] = {}
+    count, random = len(things), chance.random
     for n in range(min(most, count)):
         other = n + int(random() * (count - n))
-        pool[n], pool[other] = pool[other], pool[n]
-    return pool[:most]
+        picked.append(exchanged.get(other, things[other]))
+        exchanged[other] = exchanged.get(n, things[n])
+    return picked
 
 
 class FilledLine(NamedTuple):
