@@ -28,7 +28,7 @@ from shipping.assignment.solution import Placement, RandomSet, Solution, some_of
 #: A search draws its lots from this number on.
 SEED = 1
 #: At most so many orders are taken out in a step that serves more, and in one that makes cheaper.
-TAKEN_TO_SERVE, TAKEN_TO_SAVE = 5, 6
+TAKEN_TO_SERVE, TAKEN_TO_SAVE = 5, 3
 #: So often others give way to an order that waits, at most so many.
 FORCED, MOST_FORCED = 0.5, 10
 #: So often others give way, in turn, to the one that gave way.
