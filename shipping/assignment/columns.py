@@ -91,20 +91,27 @@ class OneLotColumns:
         return any(left[at] >= eggs for at, eggs, _, _ in self.by_lot)
 
 
-@dataclass(frozen=True, eq=False, slots=True)
+@dataclass(eq=False, slots=True)
 class SeveralLotsColumns:
-    """Splits of a line at one place, those first that cost least, and the shares of lots that go together.
-    Lines alike share them.
+    """Of a line at one place, the shares of lots that may go together, in any packing, and its splits, those
+    first that cost least, made when they are first asked for. Lines alike share them.
     """
 
-    fills: tuple[SharedColumns, ...] = ()
     shares: tuple[tuple[Share, ...], ...] = ()
     least_draw: int = 1
+    make_fills: Callable[[], Iterable[SharedColumns]] = tuple
+    _fills: tuple[SharedColumns, ...] | None = None
+
+    @property
+    def fills(self) -> tuple[SharedColumns, ...]:
+        if self._fills is None:
+            by_cost = sorted(self.make_fills(), key=lambda one: (one.least_cost, one.packing, one.parts))
+            self._fills = tuple(by_cost)
+        return self._fills
 
 
-def several_lots(made: Iterable[SharedColumns]) -> SeveralLotsColumns:
-    """Splits in order, with the shares of lots that some split takes together, in any packing."""
-    fills = tuple(sorted(made, key=lambda one: (one.least_cost, one.packing, one.parts)))
+def several_lots(fills: Sequence[SharedColumns]) -> SeveralLotsColumns:
+    """Splits with the shares of lots that some split takes together, in any packing."""
     of_lot: dict[int, dict[int, tuple[int, int]]] = {}
     for fill in fills:
         own = next((of_lot[at] for at, *_ in fill.parts if at in of_lot), {})
@@ -117,7 +124,9 @@ def several_lots(made: Iterable[SharedColumns]) -> SeveralLotsColumns:
             own[at] = min(known[0], alone), max(known[1], most)
     together = {id(own): own for own in of_lot.values()}.values()
     shares = tuple(tuple((at, *own[at]) for at in sorted(own)) for own in together)
-    return SeveralLotsColumns(fills, shares, min((fill.least_draw for fill in fills), default=1))
+    return SeveralLotsColumns(
+        shares, min((fill.least_draw for fill in fills), default=1), partial(tuple, fills)
+    )
 
 
 @dataclass(eq=False, slots=True)
@@ -158,10 +167,11 @@ class LineColumns:
         packings or as many?
         """
         alone = {at: eggs for at, eggs, _, _ in self.one_lot.by_lot}
+        if not all(alone.get(at, math.inf) <= eggs for at, eggs, _, _ in other.one_lot.by_lot):
+            return False  # splits, which take longest to make, are not asked for
         shares = {at: (eggs, most) for group in self.several.shares for at, eggs, most in group}
         return (
-            all(alone.get(at, math.inf) <= eggs for at, eggs, _, _ in other.one_lot.by_lot)
-            and all(
+            all(
                 at in shares and shares[at][0] <= eggs and shares[at][1] >= most
                 for group in other.several.shares
                 for at, eggs, most in group
@@ -176,7 +186,8 @@ class LineColumns:
             return [(self.shared_cost + one.least_cost, one.packing, 2) for one in self.shared_fills]
         found: dict[tuple[str, int], float] = {}
         for packing, units, cost in zip(self.one_lot.packing, self.one_lot.units, self.cost, strict=True):
-            found[packing, units] = min(found.get((packing, units), math.inf), cost)
+            if cost < found.get((packing, units), math.inf):
+                found[packing, units] = cost
         return [(min(cost, self.least_shared), *travel_mode) for travel_mode, cost in found.items()]
 
     @property

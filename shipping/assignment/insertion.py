@@ -171,9 +171,9 @@ def _asks_no_more(one: DepartureColumns, other: DepartureColumns) -> bool:
 
 def _least_price(line: LineColumns, prices: Sequence[float]) -> float:
     """What the eggs of one lot that would do are worth at the least."""
-    alone = [prices[at] * eggs for at, eggs in zip(line.one_lot.at, line.one_lot.eggs, strict=True)]
-    shared = (prices[at] * eggs for shared_fill in line.shared_fills for at, eggs, _, _ in shared_fill.parts)
-    return min(alone) if alone else min(shared, default=0.0)
+    if line.one_lot.at:
+        return min(prices[at] * eggs for at, eggs, _, _ in line.one_lot.by_lot)
+    return min((prices[at] * eggs for shares in line.several.shares for at, eggs, _ in shares), default=0.0)
 
 
 def cheapest_placement(solution: Solution, number: int, chance: Random | None = None) -> Placement | None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import gc
 import itertools
 import math
 from array import array
@@ -23,10 +22,10 @@ from shipping.assignment.columns import (
     ParcelCost,
     Part,
     SeveralLotsColumns,
+    Share,
     SharedColumns,
     WeekColumns,
     order_columns,
-    several_lots,
     shared_columns,
 )
 from shipping.assignment.instance import Departure, Instance, LotShare, OneLotFill, SharedFill, TravelMode
@@ -40,6 +39,7 @@ from shipping.tables.shelf import Shelf
 from shipping.week.objective import Worth, egg_value, worths
 from shipping.week.parcel_columns import ParcelColumns
 from shipping.words.keys import LineKey, grouped, numbered
+from shipping.words.memory import all_is_kept
 
 #: Fewer counts asked of lots than this are reckoned before a second process has begun.
 MANY_ASKED = 3000
@@ -88,17 +88,9 @@ class Choices:
     def parcels(self) -> ParcelColumns:
         return ParcelColumns(self.reckoner)
 
+    @all_is_kept()
     def reckon(self) -> None:
         """What fills each line: its own species, or else the first of what the buyer agreed to that does."""
-        collecting = gc.isenabled()
-        gc.disable()  # all that is reckoned is kept, so looking for rubbish among it only costs time
-        try:
-            self._reckon_all()
-        finally:
-            if collecting:
-                gc.enable()
-
-    def _reckon_all(self) -> None:
         self._reckon(
             [
                 (order, line, line.species, line.population)
@@ -470,16 +462,13 @@ class _FromChoices:
         cost = cells["units"] * unit_costs
         order = np.lexsort((cells["packing"], cost, cells["pack"], at, cells["departure"]))
         at, cells = at[order], cells[order]
+        held, eggs, units = self._held(at), tuple(cells["pack"].tolist()), tuple(cells["units"].tolist())
+        packing = tuple(self.packings[p].packing for p in cells["packing"].tolist())
         ends = np.flatnonzero(np.diff(cells["departure"], prepend=-1, append=len(found.departures))).tolist()
         one_lot = {
             int(cells["departure"][start]): (
-                slice(start, end),
-                OneLotColumns(
-                    self._held(at[start:end]),
-                    tuple(cells["pack"][start:end].tolist()),
-                    tuple(cells["units"][start:end].tolist()),
-                    tuple(self.packings[p].packing for p in cells["packing"][start:end].tolist()),
-                ),
+                own := slice(start, end),
+                OneLotColumns(held[own], eggs[own], units[own], packing[own]),
             )
             for start, end in itertools.pairwise(ends)
         }
@@ -510,9 +499,34 @@ class _FromChoices:
     def _several(self, found: option_arrays.LineCandidates, departure: int) -> SeveralLotsColumns:
         """The ways to fill lines alike from several lots at a place, by its number."""
         several = self.in_common[found].several
-        if departure not in several:
-            several[departure] = several_lots(self._shared_fills(found, departure))
+        if not several:
+            several.update(
+                (j, SeveralLotsColumns(shares, LEAST_DRAW, partial(self._shared_fills, found, j)))
+                for j, shares in self._shares(found)
+            )
         return several[departure]
+
+    def _shares(
+        self, found: option_arrays.LineCandidates
+    ) -> Iterator[tuple[int, tuple[tuple[Share, ...], ...]]]:
+        """Of each place, by its number, the shares of lots of each population that may fill lines together,
+        in any packing.
+        """
+        cells = found.shared
+        group = found.group[cells["lot"]]
+        order = np.lexsort((cells["lot"], group, cells["departure"]))
+        cells, group = cells[order], group[order]
+        lot, departure = cells["lot"], cells["departure"]
+        first = np.flatnonzero((np.diff(departure, prepend=-1) != 0) | (np.diff(lot, prepend=-1) != 0))
+        alone = np.minimum.reduceat(cells["alone"], first).tolist()
+        most = np.maximum.reduceat(cells["most"], first).tolist()
+        held = self._held(self._lots_on_days(found, cells)[first])
+        keys = zip(departure[first].tolist(), group[first].tolist(), strict=True)
+        of_groups = grouped(zip(keys, zip(held, alone, most, strict=True), strict=True))
+        return (
+            (j, tuple(tuple(shares) for _, shares in of_place))
+            for j, of_place in itertools.groupby(of_groups.items(), key=lambda one: one[0][0])
+        )
 
     def _shared_fills(self, found: option_arrays.LineCandidates, departure: int) -> Iterator[SharedColumns]:
         egg_costs = self.choices.shared_egg_costs(found).tolist()

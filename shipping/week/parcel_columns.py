@@ -166,8 +166,11 @@ class ParcelColumns:
         return quote(shelf, units, by, country).cost if by is not None else None
 
 
-def _counts(travel_modes: Iterable[TravelMode]) -> Counts:
+def _counts(travel_modes: Sequence[TravelMode]) -> Counts:
     """How many units of each packing, by name."""
+    if len(travel_modes) == 1:  # mostly
+        ((_, packing, units),) = travel_modes
+        return ((packing, units),)
     counts: dict[str, int] = {}
     for _, packing, units in travel_modes:
         counts[packing] = counts.get(packing, 0) + units

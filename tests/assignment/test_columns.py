@@ -8,10 +8,12 @@ from shipping.assignment.columns import (
     LineColumns,
     OneLotColumns,
     Part,
+    SeveralLotsColumns,
     SharedColumns,
     several_lots,
     shared_columns,
 )
+from shipping.assignment.insertion import _least_price
 
 COSTS = math.inf, math.inf, 1.0
 
@@ -53,3 +55,23 @@ def test_ways_stand_lot_by_lot_and_are_looked_at_by_cost() -> None:
     line = LineColumns(own, (2.0, 1.0, 1.0), 0.0, math.inf, lambda: several_lots(()))
     assert list(line.by_cost) == [1, 2, 0]
     assert own.by_lot == ((0, 20, 0, 2), (1, 20, 2, 3))
+
+
+def test_splits_are_made_when_first_asked_for_and_once_and_stand_by_cost() -> None:
+    cheap, dear = split("tube", (0, 19, 9, 0.5), (1, 23, 14, 0.5)), split("bag", (0, 20, 10, 0.9))
+    asked: list[str] = []
+
+    def made() -> tuple[SharedColumns, ...]:
+        asked.append("splits")
+        return dear, cheap
+
+    several = SeveralLotsColumns((((0, 19, 10), (1, 23, 14)),), 5, made)
+    both = OneLotColumns((0, 1), (20, 20), (1, 1), ("bag", "bag"))
+    one = OneLotColumns((0,), (20,), (1,), ("bag",))
+    wide, narrow = (LineColumns(own, (1.0,) * len(own.at), 0.0, 9.0, lambda: several) for own in (both, one))
+    assert not narrow.asks_no_more(wide)
+    assert _least_price(narrow, (0.5, 0.25)) == 10.0
+    assert several.shares[0][0] == (0, 19, 10)
+    assert not asked
+    assert several.fills == several.fills == (cheap, dear)
+    assert asked == ["splits"]

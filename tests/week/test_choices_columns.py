@@ -30,7 +30,7 @@ WEEKS = [(70, 50, 6), (70, 50, 2), (40, 30, 5)]
 
 #: Of a line at a place: from one lot (lot, day, eggs, units, packing, cost), and shared (packing, eggs a unit
 #: holds, lots at
-#: most, least draw, costs by units, parts by lot).
+#: most, least draw, costs by units, parts by lot), with the shares of lots that go together.
 Said = dict[tuple[LineKey, Departure], tuple[list[object], list[object]]]
 
 
@@ -66,6 +66,10 @@ def said(week: WeekColumns, order: OrderColumns) -> Said:
                     ),
                 )
                 for shared_fill in line.shared_fills
+            ]
+            shared_fills += [
+                sorted((lot_on_day(week, at), alone, most) for at, alone, most in shares)
+                for shares in line.several.shares
             ]
             found[key, departure.departure] = sorted(one_lot, key=str), sorted(shared_fills, key=str)
     return found
