@@ -42,7 +42,7 @@ Tell = Callable[[float, float], None]
 #: A search that serves more, or spends less.
 Kind = Callable[[Search, int, Heat, GoOn], None]
 #: Steps for each order that waits at first, for each order to serve more, and for each to spend less.
-FIRST_STEPS, SERVING_STEPS, SAVING_STEPS = 20, 450, 20
+FIRST_STEPS, SERVING_STEPS, SAVING_STEPS = 20, 450, 26
 #: Fewer to serve more in a large week, whose first ones go by its bound's prices and find most of it.
 LARGE_STEPS = 120
 #: One of at most so many orders is searched in two parts: steps for each order in each, and turns.
@@ -185,6 +185,8 @@ class _Run:
         a_second = steps / max(time.monotonic() - began, 0.01)
         if not self._is_large:
             self._begin_bound(extra)
+        elif not budget.measures and self._second is not None:  # what is close is not searched for longer
+            self._know(*self._second.result())
         if self.is_reached:
             return
         large = PARTED_STEPS if self._is_parted else LARGE_STEPS
@@ -248,8 +250,11 @@ class _Run:
                 break
             own = heat[0] * cooling**turn, heat[0] * cooling ** (turn + 1)
             work = partial(_some_steps, kind=kind, heat=own, go_on=lambda: not budget.is_spent)
+            before = dict(self.solution.by_order)
             parts.search(self.search, steps // PART_TURNS, chance, work)
             self.tell(self.solution.value, self.bound)
+            if self.solution.by_order == before:
+                break
 
     def _look_for_whole(self, budget: Budget) -> None:
         """Of few lines, bring the bound down by whole lines, and use their answer."""

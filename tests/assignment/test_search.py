@@ -12,6 +12,7 @@ import pytest
 from shipping.assignment import mip as program
 from shipping.assignment import search as choosing
 from shipping.assignment.columns import WeekColumns
+from shipping.assignment.decomposition import Decomposition
 from shipping.assignment.instance import Chosen, Instance
 from shipping.assignment.instance_columns import columns_of_instance
 from shipping.assignment.mip import Budget
@@ -87,6 +88,27 @@ def test_a_week_bounded_by_prices_is_searched_at_them(monkeypatch: pytest.Monkey
     monkeypatch.setattr(Search, "be_guided", lambda search, guide: guides.append(guide))
     good_choice(generated_ways(70, 30, 2), Budget(None), 0.0, lambda value, bound: None)
     assert [max(guide.prices) > 0 < guide.eggs_count for guide in guides] == [True]
+
+
+@pytest.mark.parametrize(("close", "turns"), [(1.0, 0), (0.0, 2)])
+def test_a_large_week_knows_its_bound_before_it_is_searched_on_until_a_turn_brings_nothing(
+    close: float, turns: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for name, number in (("MOST_SHARED", 0), ("LARGE", 1), ("CLOSE", close), ("SAVING_STEPS", 0)):
+        monkeypatch.setattr(choosing, name, number)
+    monkeypatch.setattr(choosing, "FEWEST_SAVING_STEPS", 0)
+    bounds: list[float] = []
+
+    def one_more(parts: Decomposition, search: Search, steps: int, chance: Random, work: object) -> None:
+        bounds.append(run.bound)
+        if len(bounds) == 1:
+            search.solution.take(min(search.solution.by_order))
+
+    monkeypatch.setattr(Decomposition, "search", one_more)
+    run = choosing._Run(generated_ways(), Budget(None), 0.0, lambda value, bound: None)
+    run.serve()
+    assert len(bounds) == turns
+    assert all(bound < run.week.everything - 1e-6 for bound in bounds)
 
 
 @pytest.mark.parametrize("most_shared", [10, 700])
