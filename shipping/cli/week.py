@@ -168,10 +168,13 @@ def plan(
 
         with opened(edge, create=True) as ledger:
             placed = {order.order: order.placed_on for order in now.tables.orders}
-            marks = address_marks(now.tables.orders)
+            marks, before = address_marks(now.tables.orders), ledger.count
             entry = ledger.keep_plan(planned.as_json(), eggs_counted(now.tables), placed, marks)
         facts["kept_as"] = entry.seq
-        lines.append(f"Kept as entry {entry.seq}: its parcels hold their eggs until packed or planned anew.")
+        kept = "Kept" if entry.seq > before else "Nothing is written: this very plan is already kept"
+        lines.append(
+            f"{kept} as entry {entry.seq}: its parcels hold their eggs until packed or planned anew."
+        )
     say(edge, facts, itertools.chain(told, lines))
 
 

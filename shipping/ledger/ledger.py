@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from datetime import date
 from functools import partial
 from pathlib import Path
@@ -33,6 +34,8 @@ from shipping.ledger.entries import (
     Sent,
     Told,
     Undone,
+    canonical,
+    to_facts,
     told,
 )
 from shipping.ledger.errors import LEDGER_FILE, LedgerError
@@ -106,7 +109,8 @@ class Ledger(Journal):
         """Keep a week's plan (its JSON, whole, as it stood): its parcels hold their eggs until packed or let
         go.
 
-        It replaces parcels still only planned of the same week, or that share a line with it. With
+        It replaces parcels still only planned of the same week, or that share a line with it; where the last
+        entry kept this very plan nothing is written, and that one is given back. With
         ``counted``, no lot may be held and packed beyond its count. ``placed``: the day of each order in it;
         ``to_marks``: the mark of its address.
         """
@@ -114,6 +118,11 @@ class Ledger(Journal):
         days = {order: day for order, day in (placed or {}).items() if order in orders}
         marks = {order: mark for order, mark in (to_marks or {}).items() if order in orders}
         kept = PlanKept(week=str(plan.get("week", "")), plan=dict(plan), placed=days, to_marks=marks)
+        last = next(iter(self.entries()[-1:]), None)
+        if last is not None and isinstance(last.body, PlanKept):
+            there = replace(last.body, plan=with_names(last.body.plan, last.buyers))
+            if canonical(to_facts(there)) == canonical(to_facts(kept)):
+                return last
 
         def allowed(state: LedgerState, body: PlanKept) -> None:
             check_numbers(body, self.known_numbers)

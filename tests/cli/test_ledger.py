@@ -13,7 +13,7 @@ import pytest
 from shipping.ledger.ledger import Ledger
 from shipping.ledger.lot_counts import eggs_counted
 from shipping.tables.reader import read_shelf
-from tests.cli.conftest import DEMO, FIRST, SECOND, TODAY, Spawnpost, done, entries, refused
+from tests.cli.conftest import DEMO, FIRST, SECOND, TODAY, Spawnpost, done, edit, entries, refused
 from tests.ledger.whole import audit
 
 #: Commands that need a ledger, each with arguments that would do.
@@ -251,7 +251,15 @@ def test_with_json_nothing_but_one_object_stands_on_standard_output(
 def test_keeping_and_comparing_print_the_plan_alone_with_json(spawnpost: Spawnpost) -> None:
     plan = done(spawnpost("--json", "plan", "--keep", "--compare")).facts
     assert set(plan) >= {"week", "parcels", "proof"}
-    assert [entry["kind"] for entry in entries(spawnpost)] == ["plan kept", "plan kept"]
+    assert plan["kept_as"] == 1
+    assert [entry["kind"] for entry in entries(spawnpost)] == ["plan kept"]
+
+
+def test_a_plan_kept_twice_with_nothing_changed_is_one_entry(spawnpost: Spawnpost, shelf: Path) -> None:
+    said = done(spawnpost("plan", "--keep")).out
+    assert "Nothing is written: this very plan is already kept as entry 1" in " ".join(said.split())
+    edit(shelf, "orders", {"order": "D09"}, delivery_1="Other Road 2")
+    assert "Kept as entry 2" in done(spawnpost("plan", "--keep")).out
 
 
 def test_a_refusal_with_json_is_a_list_of_problems_alone(spawnpost: Spawnpost) -> None:

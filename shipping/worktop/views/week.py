@@ -12,7 +12,7 @@ from typing import Any
 from flask import Response, abort, request
 
 from shipping.ledger.disagreements import address_marks
-from shipping.ledger.entries import Entry, PlanKept, canonical
+from shipping.ledger.entries import Entry, canonical
 from shipping.ledger.planning_again import shelf_left
 from shipping.week.objective import default_week
 from shipping.words.units import iso_week, week_days
@@ -220,13 +220,6 @@ def keep_plan(shelf_state: ShelfState, facts: Mapping[str, Any]) -> Entry:
     """Keeps a plan's JSON; the entry of it, which is the last one where that kept this very plan."""
     with shelf_state.ledger(create=True) as ledger:
         assert ledger is not None
-        last = next(iter(shelf_state.entries()[-1:]), None)
-        if (
-            last
-            and isinstance(last.body, PlanKept)
-            and digest_of(shelf_state.plan_facts(last.seq)) == digest_of(facts)
-        ):
-            return last
         tables = shelf_state.tables()
         placed = {order.order: order.placed_on for order in tables.shelf.orders}
         return ledger.keep_plan(facts, tables.counted, placed, address_marks(tables.shelf.orders))
