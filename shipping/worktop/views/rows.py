@@ -293,6 +293,8 @@ class RowsPage(context.View):
             if not new:
                 said = tr("Nothing was changed: all cells are as before.")
                 return self.worktop.told_at(f"/tables/{table}", said)
+            if all(value == there.cells.get(name, "") for name, value in cells.items()):
+                return self._written_before(table, row)
             before = {name: was[name] for name in new if name in was}
             with self._refusing_cells(words, row):
                 written, warnings = table_row.change_checked_row(self.shelf_state, table, row, new, before)

@@ -233,6 +233,16 @@ def test_a_row_changed_meanwhile_is_not_written_over(desk: Desk) -> None:
     assert "no longer '20'" in plain(answer.text)
 
 
+def test_a_changed_row_that_is_sent_twice_is_said_to_be_done(desk: Desk) -> None:
+    number, was = row_of(desk, "orders", "D02,")
+    desk.post(f"/tables/orders/{number}", token(desk) | was, card=False, eggs="21")
+    once = rows(desk)
+    answer = desk.post(f"/tables/orders/{number}", token(desk) | was, card=False, eggs="21")
+    assert answer.status_code == 303, plain(answer.text)
+    assert "nothing was recorded twice" in desk.text(answer.headers["Location"].partition("#")[0])
+    assert rows(desk) == once
+
+
 def test_a_row_taken_back_stays_as_a_comment_and_counts_for_nothing(desk: Desk) -> None:
     desk.post("/tables/inspections/new", token(desk), card=False, lot="FL-31", on="2026-11-30", removed="7")
     number = len(rows(desk, "inspections"))
