@@ -14,8 +14,6 @@ from shipping.tables.rows.services import Service
 from shipping.tables.rows.settings import Home
 from shipping.words.units import weekday
 
-#: Countries whose national calendar alone misses days on which no post is delivered in most of the country.
-NEEDS_SUBDIVISION = frozenset({"AU", "CA", "CH", "DE", "ES", "GB", "US"})
 _SATURDAY = 5
 _SATURDAY_AND_SUNDAY = frozenset({5, 6})
 

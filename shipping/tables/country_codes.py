@@ -25,6 +25,9 @@ _NO_COUNTRIES = frozenset(
 #: The European Union (from memory; look up a change of membership).
 _MEMBERS = "AT BE BG CY CZ DE DK EE ES FI FR GR HR HU IE IT LT LU LV MT NL PL PT RO SE SI SK"
 EU = frozenset(_MEMBERS.split())
+#: Countries whose national calendar alone misses days on which no post is delivered in most of the country,
+#: each with a part to show how one is written.
+NEEDS_SUBDIVISION = {"AU": "NSW", "CA": "ON", "CH": "ZH", "DE": "BY", "ES": "MD", "GB": "ENG", "US": "CA"}
 #: Codes people write that are not the standard's, each before the one that is meant.
 _CODES_MEANT = "UK=GB EL=GR EN=GB SF=FI YU=RS KO=XK DA=DK SP=ES A=AT B=BE D=DE E=ES F=FR I=IT N=NO P=PT S=SE"
 _MEANT = dict(pair.split("=") for pair in _CODES_MEANT.split())

@@ -2,20 +2,27 @@
 
 from __future__ import annotations
 
+import gettext
 import importlib
 from datetime import date, timedelta
 
+import pycountry
 import pytest
 
 from shipping.post.calendar import (
-    NEEDS_SUBDIVISION,
     has_own_calendar,
     holiday_name,
     is_delivery_day,
     is_hand_over_day,
     nth_delivery_days,
 )
-from shipping.tables.country_codes import holiday_calendar, like_parts, plain_name, subdivision_code
+from shipping.tables.country_codes import (
+    NEEDS_SUBDIVISION,
+    holiday_calendar,
+    like_parts,
+    plain_name,
+    subdivision_code,
+)
 from shipping.tables.part_names import NAMES_OF_PARTS, PART_BY_NAME
 from shipping.tables.rows.settings import Home
 from tests.post.a_shelf import a_service
@@ -97,6 +104,46 @@ def test_no_name_of_ours_is_of_two_parts_or_otherwise_than_the_calendars_have_it
             assert theirs.get(name, code) == code, (country, name)
         lines = (line.partition(" ")[2].split("|") for line in NAMES_OF_PARTS[country].strip().splitlines())
         assert sorted(name for names in lines for name in names) == sorted(PART_BY_NAME[country])
+
+
+#: The tongues of the page and of the countries, as pycountry has translations of the standard in them.
+_TONGUES = ("en", "de", "fr", "es", "it", "pt", "nl", "ca", "eu", "cy")
+
+
+def test_the_standards_translations_give_our_names_of_parts_the_same_code() -> None:
+    """ISO 3166-2 and its translations as in the Debian iso-codes project, which pycountry carries: they know
+    more than half of our names, and each code by one at least; a larger part may stand for its province.
+    """
+    spoken = [gettext.translation("iso3166-2", pycountry.LOCALES_DIR, languages=[one]) for one in _TONGUES]
+    ours, known = 0, 0
+    for country, names in PART_BY_NAME.items():
+        theirs: dict[str, set[str]] = {}
+        for part in pycountry.subdivisions.get(country_code=country):
+            codes = {code.partition("-")[2] for code in (part.code, part.parent_code) if code}
+            for name in (part.name, *(tongue.gettext(part.name) for tongue in spoken)):
+                for each in _forms(name):
+                    theirs.setdefault(each, set()).update(codes)
+        told = {name: code for name, code in names.items() if _forms(name)[0] in theirs}
+        for name, code in told.items():
+            assert code in theirs[_forms(name)[0]], (country, name)
+        ours, known = ours + len(names), known + len(told)
+        codes_of_standard = {part.code[3:] for part in pycountry.subdivisions.get(country_code=country)}
+        assert set(names.values()) <= codes_of_standard
+        assert set(names.values()) - set(told.values()) == _NAMED_OTHERWISE.get(country, set())
+    assert known > ours / 2
+
+
+#: Parts that the standard names only with words before the name, in two tongues at once, or by its town.
+_NAMED_OTHERWISE = {"BE": {"BRU", "VLG"}, "ES": {"GA", "PV", "RI"}, "IT": {"BZ"}}
+
+
+def _forms(name: str) -> list[str]:
+    """A name as the standard writes it, plain: each of two tongues, its kind before it or left out."""
+    found = []
+    for one in name.replace("]", "").split("["):
+        first, _, kind = one.strip().partition(", ")
+        found += [one, first, f"{kind} {first}"]
+    return [" ".join(plain_name(one).replace("-", " ").split()) for one in found]
 
 
 def test_a_name_almost_that_of_a_part_is_told_with_what_could_be_meant() -> None:

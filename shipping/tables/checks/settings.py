@@ -19,9 +19,6 @@ from shipping.tables.shelf import Draft
 from shipping.words.problems import Level, Problem, Where
 from shipping.words.sentence import LANGUAGES, say
 
-#: Home countries whose public holidays differ by part: without the part the calendar would be wrong.
-NEEDS_SUBDIVISION = {"GB": "ENG", "DE": "BY", "CH": "ZH", "AU": "NSW", "CA": "ON", "ES": "MD", "US": "CA"}
-
 
 def the_home_is_known(draft: Draft) -> Iterator[Problem]:
     """The home is a country, with the part that its public holidays need."""
@@ -32,10 +29,11 @@ def the_home_is_known(draft: Draft) -> Iterator[Problem]:
     if not country_codes.is_country(country):
         text = say("'{country}' is no country of ISO 3166.", country)
         yield Problem(where, "home.country", "unknown-country", text, country_codes.country_mend(country, []))
-    elif country in NEEDS_SUBDIVISION and not part:
+    elif country in country_codes.NEEDS_SUBDIVISION and not part:
         text = say("is blank, and public holidays differ within {country}.", country)
         write = say(
-            'Write subdivision = "{part}" or the part you post from below [home].', NEEDS_SUBDIVISION[country]
+            'Write subdivision = "{part}" or the part you post from below [home].',
+            country_codes.NEEDS_SUBDIVISION[country],
         )
         yield Problem(where, "home.subdivision", "no-subdivision", text, write)
     elif part and (parts := country_codes.known_parts(country)) and part not in parts:

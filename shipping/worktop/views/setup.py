@@ -14,9 +14,8 @@ from flask import Flask, Response, abort, request
 
 from shipping.papers.page.qr import qr_svg
 from shipping.papers.wording.language import paper_language
-from shipping.post.calendar import NEEDS_SUBDIVISION
 from shipping.tables.cells import BadCell
-from shipping.tables.country_codes import in_text, known_parts, part_by_name, part_names
+from shipping.tables.country_codes import NEEDS_SUBDIVISION, in_text, known_parts, part_by_name, part_names
 from shipping.tables.editing.settings_writer import Setting, change_settings
 from shipping.tables.editing.starter import starter_tables, write_shelf
 from shipping.tables.editing.unfold import unfold_workbook
