@@ -147,6 +147,9 @@ def _gone(parcel: KeptParcel, what: str) -> ShelfProblems:
 def _order(tables: PaperTables, name: str, parcel: KeptParcel) -> Order:
     """An order of a parcel as the tables have it, where it is sure to be the one that was kept."""
     order = tables.shelf.order_by_name.get(name)
+    if order is None and name in {cancelled for cancelled, _ in tables.shelf.cancelled}:
+        told = (name, parcel.parcel)
+        raise _not_set(parcel, say("order {name} of parcel {parcel} is cancelled: it has no papers.", *told))
     if order is None:
         raise _gone(parcel, say("order {name}", name))
     for question in order_questions((order,), tables.orders):

@@ -380,7 +380,9 @@ def line_of(shelf: Shelf, line: KeptLine) -> tuple[Order, Line] | str:
     """The order and line of the tables that a kept line stands for, or why there is none any more."""
     order, wish = shelf.order_by_name.get(line.order), line_now(line, shelf)
     if order is None or wish is None:
-        return say("line {order}:{line} is not in your orders any more, or was cancelled.", *line.key)
+        if line.key in shelf.cancelled:
+            return say("line {order}:{line} was cancelled.", *line.key)
+        return say("line {order}:{line} is not in your orders any more.", *line.key)
     if not line.is_for(wish):
         kept = f"{line.species} {line.population}".strip()
         told = (*line.key, kept)

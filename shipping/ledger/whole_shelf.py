@@ -97,7 +97,9 @@ def _questions(ledger: Ledger, shelf: Shelf) -> Iterator[Problem]:
     for parcel in ledger.waiting():
         for order, line in sorted(parcel.line_keys - known) if parcel.is_planned else ():
             told = (order, line, parcel.parcel)
-            text = say("line {order}:{line} is gone or was cancelled, and {parcel} holds its eggs.", *told)
+            text = say("line {order}:{line} is gone, and {parcel} holds its eggs.", *told)
+            if (order, line) in shelf.cancelled:
+                text = say("line {order}:{line} was cancelled, and {parcel} holds its eggs.", *told)
             mend = say("Let it go: spawnpost drop {parcel}; or put its row back.", parcel.parcel)
             where = Where(LEDGER_FILE, parcel.plan_entry)
             yield Problem(where, "parcel", "line-gone", text, mend, Level.LOT)

@@ -271,18 +271,16 @@ def test_a_kept_parcel_of_a_cancelled_order_is_not_printed_and_the_others_are(
 ) -> None:
     edit(shelf, "orders", {"order": "D02", "species": "floridae"}, cancelled_on="2026-11-30")
     facts = done(spawnpost(*SLIPS)).facts
-    assert facts["not_printed"][FIRST].startswith(
-        "Line D02:1 is not in your orders any more, or was cancelled."
-    )
+    assert facts["not_printed"][FIRST].startswith("Line D02:1 was cancelled.")
     edit(shelf, "orders", {"order": "D02", "species": "floridae"}, cancelled_on="")
     edit(shelf, "orders", {"order": "D09"}, cancelled_on="2026-11-30")
     gone = "2026-W49-" + parcel_of(shelf, "D09")[-2:]
     facts = done(spawnpost(*SLIPS)).facts
     (why,) = facts["not_printed"].values()
     assert [*facts["not_printed"]] == [gone]
-    assert why.startswith(f"Order D09 of parcel {gone} is no longer in the tables")
+    assert why.startswith(f"Order D09 of parcel {gone} is cancelled: it has no papers.")
     assert facts["files"]
-    refused(spawnpost("papers", "--parcel", gone), "is no longer in the tables")
+    refused(spawnpost("papers", "--parcel", gone), f"order D09 of parcel {gone} is cancelled")
 
 
 def test_a_count_that_is_not_the_plans_says_that_a_slip_printed_before_is_not_of_it(
