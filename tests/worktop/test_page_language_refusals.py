@@ -93,6 +93,13 @@ def problems_of_broken_tables() -> list[Problem]:
     return list(found.values())
 
 
+def test_what_refuses_tells_a_spanish_breeder_what_to_do_in_one_form_of_address() -> None:
+    """Buttons, titles and whole lists of steps have the infinitive; a sentence says usted."""
+    begins = re.compile(r"(?!Primer)[A-ZÁÉÍÓÚ]\w+(ar|er|ir)(l[oa]s?)?\b")
+    mends = texts_of_file(catalogue("es", "refusals"), "es").values()
+    assert [mend for mend in mends if begins.match(mend)] == []
+
+
 @pytest.mark.slow
 def test_what_broken_tables_are_told_is_in_the_language_of_the_page() -> None:
     problems = problems_of_broken_tables()
