@@ -6,8 +6,8 @@ import itertools
 import json
 import sys
 import time
-from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 from types import TracebackType
@@ -269,7 +269,9 @@ def papers(
     out = to or folder / "papers" / plan.week
     names = [*(planned.parcel for planned in plan.parcels), *(other.parcel for other in kept)]
     wanted = parcel and whole_names(names, [parcel], edge.today)[0]
-    if wanted in not_set:
+    if wanted is None:
+        plan, not_set = _with_letters(plan, shelf, not_set)
+    elif wanted in not_set:
         raise not_set[wanted]
     if wanted not in names and any(planned.parcel == wanted for planned in now.plan.parcels):
         new = f"'{wanted}' is of a plan made now, and another is kept for {plan.week}."
@@ -299,7 +301,11 @@ def papers(
     facts["not_as_kept"] = otherwise
     done = f"Wrote {len(written)} file{'s' * (len(written) != 1)} to {out}."
     lines = [f"Customs data of {name} lacks: {gap}" for name, lacking in gaps.items() for gap in lacking]
-    lines += [f"Not printed: {name}, which is kept. {why}" for name, why in unprinted.items()]
+    is_kept = {other.parcel for other in kept}
+    lines += [
+        f"Not printed: {name}{', which is kept' if name in is_kept else ''}. {why}"
+        for name, why in unprinted.items()
+    ]
     lines += [f"{_OTHERWISE} {change}" for change in otherwise]
     lines.append(done)
     for kind, changed in told.items():
@@ -320,9 +326,24 @@ def _not_as_kept(plan: Plan, kept: Sequence[KeptParcel]) -> list[str]:
     return plan_changes(plan, kept) if is_kept else []
 
 
+def _with_letters(
+    plan: Plan, shelf: Shelf, not_set: Mapping[str, ShelfProblems]
+) -> tuple[Plan, dict[str, ShelfProblems]]:
+    """The plan without parcels whose letters no font prints, and these among those not set; as it was where
+    no parcel is left, and so nothing to print.
+    """
+    from shipping.papers.writing import letters_by_parcel
+
+    lacking = letters_by_parcel(plan.parcels, shelf)
+    left = tuple(one for one in plan.parcels if one.parcel not in lacking)
+    return (replace(plan, parcels=left), {**not_set, **lacking}) if left else (plan, dict(not_set))
+
+
 def _why_not(found: ShelfProblems) -> str:
-    """Why a kept parcel's papers cannot be set, as a sentence, and what mends it."""
+    """Why a parcel's papers cannot be set, as a sentence, and what mends it."""
     first = found.problems[0]
+    if first.where.row:
+        return str(first)
     return f"{first.text[:1].upper()}{first.text[1:]} {first.mend}"
 
 

@@ -19,7 +19,16 @@ from shipping.words.problems import ShelfProblems
 from shipping.words.sentence import LANGUAGES
 from shipping.words.units import percent
 from shipping.worktop.access import MOST_BODY, Access, host_names, is_loopback
-from shipping.worktop.context import PAGES, Worktop, go_to, plain_problem, tidy, tidy_days, with_whole_names
+from shipping.worktop.context import (
+    PAGES,
+    NotAllSet,
+    Worktop,
+    go_to,
+    plain_problem,
+    tidy,
+    tidy_days,
+    with_whole_names,
+)
 from shipping.worktop.dropped import MOST_SHEETS_BODY
 from shipping.worktop.page_language import (
     PageEnvironment,
@@ -251,6 +260,7 @@ class _Door:
             render_template(
                 page_name("problems.html"),
                 problems=problems,
+                not_set=found.parcels if isinstance(found, NotAllSet) else (),
                 pages=PAGES,
                 here=request.path,
                 token=self.worktop.access.token,

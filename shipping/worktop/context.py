@@ -186,6 +186,14 @@ class Worktop:
         )
 
 
+class NotAllSet(ShelfProblems):
+    """Papers of several parcels, of which those named cannot be set; the others can."""
+
+    def __init__(self, problems: tuple[Problem, ...], parcels: tuple[str, ...]) -> None:
+        super().__init__(problems)
+        self.parcels = parcels
+
+
 class Refused(Exception):
     """What is not done: what is said, the answer's status, and what is said ``at`` fields of the form."""
 

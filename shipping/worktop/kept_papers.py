@@ -8,20 +8,29 @@ from dataclasses import replace
 from pathlib import Path
 
 from shipping.ledger.kept_papers import PaperTables, parcel_for_papers
-from shipping.papers.writing import write_papers
+from shipping.papers.writing import letters_by_parcel, write_papers
+from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Parcel, Plan, Proof
+from shipping.words.problems import ShelfProblems
+from shipping.worktop.context import NotAllSet
 from shipping.worktop.kept_week import Kept
 from shipping.worktop.page_language import shown_name
 from shipping.worktop.shelf_state import ShelfState
 
 
-def papers_of(shelf_state: ShelfState, kept: Sequence[Kept], week: str, *, whole_day: bool) -> bytes:
+def papers_of(
+    shelf_state: ShelfState, kept: Sequence[Kept], week: str, *, whole_day: bool, others: bool = False
+) -> bytes:
     """One PDF of everything to print for one parcel, or for several in packing order with their pick list.
-    Raises ShelfProblems if a parcel's papers cannot be set any more, or a text cannot be printed.
+
+    Raises ShelfProblems if a parcel's papers cannot be set any more, or a text cannot be printed; where
+    others of the day can, `NotAllSet`, and with ``others`` those are set without it.
     """
     shelf = shelf_state.readable_tables().known
-    with shelf_state.lock:
-        parcels = tuple(shown_parcel(shelf_state, parcel) for parcel in kept)
+    parcels, not_set = _settable(shelf_state, kept, shelf)
+    if not_set and not (others and parcels):
+        problems = tuple(problem for why in not_set.values() for problem in why.problems)
+        raise NotAllSet(problems, tuple(not_set)) if parcels else ShelfProblems(problems)
     items = {parcel.name: parcel.parcel.item for parcel in kept if parcel.parcel.item}
     plan = Plan(week, shelf.today, parcels, (), (), Proof(0.0, 0.0, 0.0, 0.0))
     with tempfile.TemporaryDirectory() as temporary:
@@ -33,6 +42,21 @@ def papers_of(shelf_state: ShelfState, kept: Sequence[Kept], week: str, *, whole
         place = "print" if whole_day else "parcels"
         printed = [path for path in made if path.parent.name == place and not path.stem.endswith("-labels")]
         return printed[0].read_bytes()
+
+
+def _settable(
+    shelf_state: ShelfState, kept: Sequence[Kept], shelf: Shelf
+) -> tuple[tuple[Parcel, ...], dict[str, ShelfProblems]]:
+    """The parcels whose papers can be set, and why the others' cannot, by name."""
+    parcels, not_set = [], {}
+    with shelf_state.lock:
+        for parcel in kept:
+            try:
+                parcels.append(shown_parcel(shelf_state, parcel))
+            except ShelfProblems as why:
+                not_set[parcel.name] = why
+    not_set |= letters_by_parcel(parcels, shelf)
+    return tuple(parcel for parcel in parcels if parcel.parcel not in not_set), not_set
 
 
 def shown_parcel(shelf_state: ShelfState, kept: Kept) -> Parcel:

@@ -283,6 +283,19 @@ def test_a_kept_parcel_of_a_cancelled_order_is_not_printed_and_the_others_are(
     refused(spawnpost("papers", "--parcel", gone), f"order D09 of parcel {gone} is cancelled")
 
 
+def test_a_kept_parcel_that_no_font_prints_is_left_out_and_the_others_are_printed(
+    spawnpost: Spawnpost, shelf: Path
+) -> None:
+    name = "2026-W49-" + parcel_of(shelf, "D09")[-2:]
+    edit(shelf, "orders", {"order": "D09"}, delivery_1="人民路 1")
+    facts = done(spawnpost(*SLIPS)).facts
+    assert [*facts["not_printed"]] == [name]
+    assert "'人民路 1' has letters that cannot be printed" in facts["not_printed"][name]
+    assert facts["files"]
+    assert not any(name in file for file in facts["files"])
+    refused(spawnpost("papers", "--parcel", name), "has letters that cannot be printed")
+
+
 def test_a_count_that_is_not_the_plans_says_that_a_slip_printed_before_is_not_of_it(
     spawnpost: Spawnpost,
 ) -> None:

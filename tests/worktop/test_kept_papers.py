@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from dataclasses import replace
 
 import pypdf
@@ -11,7 +12,7 @@ from shipping.ledger.planning_again import shelf_left
 from shipping.week.plan import make_plan
 from shipping.worktop.kept_papers import shown_parcel
 from shipping.worktop.kept_week import kept_parcels_now
-from tests.worktop.conftest import FIRST, Desk
+from tests.worktop.conftest import FIRST, Desk, plain
 
 
 def pdf_text(content: bytes) -> str:
@@ -72,6 +73,26 @@ def test_papers_of_an_order_that_left_the_tables_say_so(desk: Desk) -> None:
     assert "rder D02 of parcel 2026-W49-01 is no longer in the tables" in answer.text
     page = desk.text("/packing")
     assert "The chance cannot be reckoned again" in page
+
+
+def test_a_parcel_that_no_font_prints_keeps_no_other_of_its_day_from_being_printed(
+    desk: Desk,
+) -> None:
+    """The breeder has five parcels to pack in the morning, and one address in Chinese."""
+    orders = desk.folder / "orders.csv"
+    text = orders.read_text(encoding="utf-8")
+    row = next(row for row in text.splitlines() if row.startswith("D09,"))
+    orders.write_text(text.replace(row.split(",")[4], "人民路 1"), encoding="utf-8")
+    answer = desk.get("/papers/day/2026-12-01.pdf")
+    assert answer.status_code == 503
+    found = plain(answer.text)
+    (lacking,) = set(re.findall(r"2026-W49-\d\d", found))
+    assert f"Papers of {lacking} cannot be set before this is mended; the others' can." in found
+    assert "'人民路 1' has letters that cannot be printed" in found
+    printed = pdf_text(desk.get("/papers/day/2026-12-01.pdf?others=yes").data)
+    assert lacking not in printed
+    assert "Pick list" in printed
+    assert desk.get(f"/papers/{lacking}.pdf").status_code == 503
 
 
 def test_names_hidden_on_the_page_are_hidden_on_its_papers(desk: Desk) -> None:

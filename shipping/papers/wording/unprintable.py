@@ -32,7 +32,7 @@ _PRINTED = "\u052f"
 
 
 def letters_to_come(shelf: Shelf, lacking: Lacking) -> tuple[Problem, ...]:
-    """The same of every order, before any is planned, as notices: one such text stops a day's papers."""
+    """The same of every order, before any is planned, as notices: papers with such a text are not printed."""
     rows = (line.row for order in shelf.orders for line in order.lines)
     texts = (said for row in rows for said in _of_row(row) if max(said[2]) > _PRINTED)
     return _unprintable(texts, shelf, lacking, Level.NOTICE)

@@ -320,7 +320,8 @@ class PackingPage(context.View):
         from shipping.papers.folder import safe_name
         from shipping.worktop.kept_papers import papers_of
 
-        content = papers_of(self.shelf_state, kept, week, whole_day=whole_day)
+        others = "others" in request.args
+        content = papers_of(self.shelf_state, kept, week, whole_day=whole_day, others=others)
         place = f'inline; filename="{safe_name(name)}-papers.pdf"'
         kind, cache = "application/pdf", "private, no-store"
         return context.file_answer(content, kind, Content_Disposition=place, Cache_Control=cache)

@@ -358,15 +358,15 @@ class RowsPage(context.View):
             return self._form(words, row, there, refused.said, refused.status, refused.at)
 
     def _unprintable(self, table: str, row: int) -> Iterator[str]:
-        """What of an order's row no font prints: the papers of its day would stop for it."""
+        """What of an order's row no font prints: its papers could not be printed."""
         shelf = self.shelf if table == "orders" else None
         found = letters_of_orders(shelf) if shelf else ()
         columns = [one.column for one in found if one.where == Where(f"{table}.csv", row)]
         if columns:
             cells = ", ".join(tr(label_of(column)) for column in columns)
             yield tr(
-                "No font here prints what stands in {cells}: write it in Latin letters, or the papers of"
-                " its day stop.",
+                "No font here prints what stands in {cells}: write it in Latin letters, or its papers"
+                " cannot be printed.",
                 cells=cells,
             )
 
