@@ -78,7 +78,12 @@ CHECKS: tuple[Check, ...] = (
     *(plausible.what_is_forbidden_stays_closed, plausible.what_is_to_be_asked_was_answered),
     *(plausible.papers_are_all_named, plausible.open_zones_are_of_one_ground),
     *(plausible.closed_fish_have_a_rule, post.services_are_whole_ways, post.answers_still_count),
-    *(post.borders_hold_parcels, post.postage_is_like_others, post.postage_carries_something),
+    *(
+        post.borders_hold_parcels,
+        post.postage_is_like_others,
+        post.postage_carries_something,
+        post.postage_is_in_grams,
+    ),
     *(post.zones_lie_together, post.weather_is_of_this_year),
     *(post.weather_is_of_its_place, post.days_are_of_the_distance, post.disruptions_meet_a_way),
     *(unlike_others.packings_are_like_their_kind, unlike_others.learned_values_are_near_the_tables),

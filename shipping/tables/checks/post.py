@@ -448,6 +448,25 @@ def postage_carries_something(draft: Draft) -> Iterator[Problem]:
                 yield from asked(draft, row, column, text, say("Write it in {unit}", say(unit)))
 
 
+#: Ounces to a pound; so many pounds may be the first step of a service.
+OUNCES, FIRST_POUNDS = 16, 4
+
+
+def postage_is_in_grams(draft: Draft) -> Iterator[Problem]:
+    """Steps of a service that are whole pounds in ounces (16, 32, 48), as none in grams are from so little
+    on; lighter ones are below what is meant for grams at all.
+    """
+    for steps in grouped(((row.service, row.to), row) for row in draft.postage).values():
+        lightest = min(steps, key=lambda row: row.up_to_g)
+        in_pounds = all(row.up_to_g > 0 and row.up_to_g % OUNCES == 0 for row in steps)
+        if in_pounds and lightest.up_to_g <= FIRST_POUNDS * OUNCES:
+            text = say(
+                "{most:g} grams, and all steps of '{service}' are whole pounds, written in ounces.",
+                *(lightest.up_to_g, lightest.service),
+            )
+            yield from asked(draft, lightest, "up_to_g", text, say("Write it in {unit}", say("grams")))
+
+
 #: A zone's country farther than this from all its others, which lie so near each other, has a code mistyped
 #: [km].
 LONELY_KM, TOGETHER_KM, LEAST_OF_A_ZONE = 5000, 2500, 4
