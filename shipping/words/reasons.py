@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import Flag, StrEnum, auto
 from functools import reduce
@@ -164,6 +164,11 @@ class Note:
         return {"code": self.code, "facts": dict(self.facts)}
 
 
+def in_vain(reasons: Iterable[Reason]) -> list[Reason]:
+    """Those that ask the buyer for what alone would not let the line go."""
+    return [one for one in reasons if one.facts.get("in_vain")]
+
+
 def decisive(verdict: Verdict, reasons: Sequence[Reason]) -> Reason:
     """The reason that decides: what a hold asks, what lasts where it stops (the law first, what a look or an
     answer may remove last), else the nearest; where the buyer's answer would be in vain, what makes it so.
@@ -172,7 +177,7 @@ def decisive(verdict: Verdict, reasons: Sequence[Reason]) -> Reason:
         (one for one in reasons if one.code in LASTING),
         key=lambda one: (one.code != "closed", one.code in LOOKS or one.facts.get("basis") == "assumed"),
     )
-    vain = [one for one in reasons if one.facts.get("in_vain")]
+    vain = in_vain(reasons)
     if verdict is Verdict.STOP or vain:
         return next(iter(lasting or (one for one in reasons if one not in vain)), reasons[0])
     held = (reason for reason in reasons if verdict is Verdict.HOLD and reason.code in ANSWERED)

@@ -15,7 +15,7 @@ from shipping.papers.wording.phrases import cause, next_step
 from shipping.post.transit import cut_off_of
 from shipping.post.warmth import is_answerable, weather_place
 from shipping.tables.shelf import Shelf
-from shipping.words.reasons import CODES, Reason, Verdict, decisive
+from shipping.words.reasons import CODES, Reason, Verdict, decisive, in_vain
 from shipping.words.units import percent, week_days
 from shipping.worktop.kept_week import fish_name, is_taken_in, lots_to_count, shows_eyes
 from shipping.worktop.page_language import (
@@ -411,11 +411,26 @@ def _line(facts: Mapping[str, Any], shelf: Shelf) -> ListedLine:
     )
 
 
+def asked_in_vain(lines_out: Iterable[Mapping[str, Any]], shelf: Shelf) -> Mapping[str, Hurdle]:
+    """By order, what stands in its way beside what its buyer is asked for, where that alone would not let it
+    go.
+    """
+    vain = [facts for facts in lines_out if in_vain(_every_reason(facts))]
+    found: dict[str, Hurdle] = {}
+    for line in listed_lines(vain, shelf, frozenset()):
+        found.setdefault(line.order, line.reasons[0])
+    return found
+
+
+def _every_reason(line: Mapping[str, Any]) -> list[Reason]:
+    return [Reason(one["code"], one["text"], one["facts"]) for one in line["reasons"]]
+
+
 def _deciding_first(line: Mapping[str, Any]) -> list[Mapping[str, Any]]:
     """The reasons of a line left out, the one first that decides where it stands."""
     reasons = list(line["reasons"])
     if reasons:
-        every = [Reason(one["code"], one["text"], one["facts"]) for one in reasons]
+        every = _every_reason(line)
         first = decisive(Verdict(line["verdict"]), every)
         reasons.insert(0, reasons.pop(next(n for n, one in enumerate(every) if one is first)))
     return reasons

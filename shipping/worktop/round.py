@@ -14,7 +14,7 @@ from shipping.post.restrictions import regions_needed, rules_needed
 from shipping.post.transit import cut_off_of, services_to, takes_in
 from shipping.post.warmth import warmth_needed, weather_place
 from shipping.questions.rule_report import rule_report
-from shipping.worktop.days import ListedLine, hours_text, listed_lines, warmth_address
+from shipping.worktop.days import Hurdle, ListedLine, hours_text, listed_lines, warmth_address
 from shipping.worktop.kept_week import (
     Kept,
     fish_name,
@@ -28,6 +28,7 @@ from shipping.worktop.page_language import day_words, name_of_country, name_of_p
 
 if TYPE_CHECKING:
     from shipping.tables.rows.lots import Lot
+    from shipping.tables.rows.orders import Order
     from shipping.tables.shelf import Shelf
     from shipping.worktop.promise import Outlook
 
@@ -48,6 +49,11 @@ STEPS: Mapping[str, tuple[str, str, str]] = {
     "paid": ("order not paid yet", "orders not paid yet", "/tables/orders"),
     "answers": ("answer to ask for", "answers to ask for", "/rules"),
     "stale": ("rule that grows old", "rules that grow old", "/tables/rules"),
+    "beyond": (
+        "order that payment alone would not let go",
+        "orders that payment alone would not let go",
+        "/tables/orders",
+    ),
     "unsold": ("lot that hatches unsold this week", "lots that hatch unsold this week", "/lots"),
 }
 
@@ -108,12 +114,13 @@ def steps_of_the_day(
     kept: Sequence[Kept],
     lines_out: Sequence[Mapping[str, Any]] | None,
     outlooks: Mapping[str, Outlook],
+    beyond: Mapping[str, Hurdle],
 ) -> tuple[Step, ...]:
     """The steps that have anything to do, in the order of the day; none where the day's work is done.
 
     ``shelf`` are the tables, ``left`` the same as the ledger leaves them; ``lines_out`` are the lines that
     the plan kept of this week left out for its reasons, None where none is kept; ``outlooks`` are those of
-    late parcels, by name.
+    late parcels, by name; ``beyond`` is what stands in the way of orders that payment alone lets not go.
     """
     known = None if lines_out is None else frozenset(str(line["order"]) for line in lines_out)
     tasks = {
@@ -124,9 +131,10 @@ def steps_of_the_day(
         "reports": _reports(kept, shelf.today),
         "claims": _claims(kept, shelf),
         "since": _since(left, known),
-        "paid": _payments(left),
+        "paid": _payments(left, beyond),
         "answers": answers_to_get(shelf, lines_out),
         "stale": _ageing(shelf),
+        "beyond": _beyond_payment(left, beyond),
         "unsold": _unsold(left),
     }
     steps = (Step(key, tuple(tasks[key])) for key in STEPS)
@@ -349,13 +357,32 @@ def _came_back(left: Shelf, kept: Sequence[Kept]) -> Iterator[Task]:
             yield Task(about, why, tr("Write what you see"), _card_of(lot.lot))
 
 
-def _payments(left: Shelf) -> Iterator[Task]:
-    for order in left.orders:
-        if not all(line.paid for line in order.lines):
-            about = f"{order.order}: {shown_name(order.address.addressee)}"
+def _unpaid(left: Shelf) -> Iterator[Order]:
+    return (order for order in left.orders if not all(line.paid for line in order.lines))
+
+
+def _about(order: Order) -> str:
+    return f"{order.order}: {shown_name(order.address.addressee)}"
+
+
+def _payments(left: Shelf, beyond: Mapping[str, Hurdle]) -> Iterator[Task]:
+    """Orders that go once they are paid, as far as is known."""
+    for order in _unpaid(left):
+        if order.order not in beyond:
             eggs = sum(line.eggs for line in order.lines)
             why = tr("{eggs} eggs are not packed before the money is there.", eggs=eggs)
-            yield Task(about, why, tr("The money came"), "", post_to=f"/orders/{order.order}/paid")
+            address = f"/orders/{quote(order.order, safe='')}/paid"
+            yield Task(_about(order), why, tr("The money came"), "", post_to=address)
+
+
+def _beyond_payment(left: Shelf, beyond: Mapping[str, Hurdle]) -> Iterator[Task]:
+    """Orders not paid that other things keep from going, too: no money is asked for before those are gone."""
+    for order in _unpaid(left):
+        if hurdle := beyond.get(order.order):
+            why = f"{tr('Ask for no money yet: alone it would not let the eggs go.')} {hurdle.text}"
+            why += f" {hurdle.step}." if hurdle.step else ""
+            button, address = hurdle.button or tr("Open the order"), hurdle.address or "/tables/orders"
+            yield Task(_about(order), why, button, address)
 
 
 def _planning(left: Shelf, known: frozenset[str] | None, hour: str) -> Iterator[Task]:

@@ -17,7 +17,7 @@ from shipping.papers.wording.phrases import Wording, to_buyer, whose_move
 from shipping.tables.rows.orders import Order
 from shipping.week.plan_data import LineOut, Parcel
 from shipping.words.keys import grouped
-from shipping.words.reasons import Verdict, decisive
+from shipping.words.reasons import Verdict, decisive, in_vain
 
 #: Who is written to, and in which language: letters alike in these become one message.
 _Buyer = tuple[str, str, str]
@@ -116,8 +116,8 @@ def _of_lines(order: Order, verdict: Verdict, lines: list[LineOut], desk: Desk) 
     buyer = (clean(order.address.addressee), clean(order.mail), wording.language)
     fields = _common((order.order,), names, reasons, until, desk)
     if verdict is Verdict.HOLD:
-        in_vain = [one for out in lines for one in out.reasons if one.facts.get("in_vain")]
-        fields |= {"moves": whose_move(deciding + in_vain, wording)}
+        vain = [one for out in lines for one in in_vain(out.reasons)]
+        fields |= {"moves": whose_move(deciding + vain, wording)}
     elif verdict is Verdict.STOP:
         fields |= {"part": len(lines) < len(order.lines)}
     elif any(reason.facts.get("stops") for reason in deciding):

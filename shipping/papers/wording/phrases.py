@@ -18,7 +18,7 @@ from shipping.papers.wording.language import bench_day, clean, dated_day, full_d
 from shipping.tables.country_codes import with_the
 from shipping.tables.rows.packings import PACKING_KINDS
 from shipping.words.problems import Problem, Where
-from shipping.words.reasons import BUYERS_MOVE, Note, Reason, Verdict
+from shipping.words.reasons import BUYERS_MOVE, Note, Reason, Verdict, in_vain
 from shipping.words.sentence import Sentence, with_singulars
 from shipping.words.units import in_plain_words, shipped_folder
 
@@ -436,7 +436,7 @@ def whose_move(reasons: Iterable[Reason], wording: Wording) -> str:
     get papers where that would be in vain.
     """
     reasons = tuple(reasons)
-    if any(reason.facts.get("in_vain") for reason in reasons):
+    if in_vain(reasons):
         return wording.term("move_in_vain")
     codes = {reason.code for reason in reasons}
     parts = [wording.term("move_yours")] if codes & BUYERS_MOVE else []

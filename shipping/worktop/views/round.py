@@ -11,6 +11,7 @@ from flask import Response, request
 from shipping.week.objective import default_week
 from shipping.words.problems import ShelfProblems
 from shipping.worktop.context import View, Worktop, go_to, week_from
+from shipping.worktop.days import asked_in_vain
 from shipping.worktop.kept_week import kept_parcels_now, lines_left_out
 from shipping.worktop.promise import outlooks
 from shipping.worktop.round import Step, steps_of_the_day
@@ -25,13 +26,11 @@ class RoundPage(View):
         super().__init__(worktop)
         self._steps: tuple[object, tuple[Step, ...]] = (None, ())
 
-    def _all_left_out(self, week: str) -> list[Mapping[str, Any]] | None:
-        """The lines that a plan of no parcels leaves out; None where some go, or none is reckoned yet."""
+    def _plan_at_hand(self, week: str) -> Mapping[str, Any] | None:
+        """The plan of tables and ledger as they are, where it is reckoned already."""
         with suppress(ShelfProblems):
-            fresh = self.worktop.planner.at_hand(week)
-            if fresh is not None and not fresh.plan.parcels:
-                facts: Mapping[str, Any] = fresh.plan.as_json()
-                return list(facts["lines_out"])
+            if fresh := self.worktop.planner.at_hand(week):
+                return fresh.plan.as_json()
         return None
 
     def round(self) -> Response:
@@ -40,14 +39,15 @@ class RoundPage(View):
         shelf_state = self.shelf_state
         tables = shelf_state.readable_tables()
         week = default_week(tables.shelf)
-        lines_out = lines_left_out(shelf_state, week)
-        if lines_out is None:
-            lines_out = self._all_left_out(week)
-        mark = (shelf_state.mark(readable=True), lines_out is None)
+        lines_out, fresh = lines_left_out(shelf_state, week), self._plan_at_hand(week)
+        if lines_out is None and fresh is not None and not fresh["parcels"]:
+            lines_out = list(fresh["lines_out"])
+        mark = (shelf_state.mark(readable=True), lines_out is None, fresh is None)
         if self._steps[0] != mark:
             kept = kept_parcels_now(shelf_state)
             would = outlooks(kept, shelf_state)
-            steps = steps_of_the_day(tables.shelf, shelf_state.left(), kept, lines_out, would)
+            beyond = asked_in_vain(fresh["lines_out"] if fresh else lines_out or (), tables.shelf)
+            steps = steps_of_the_day(tables.shelf, shelf_state.left(), kept, lines_out, would, beyond)
             self._steps = (mark, steps)
         self.worktop.get_ready()
         return self.worktop.page(

@@ -19,9 +19,9 @@ from tests.week.a_week import a_lot, a_week, ago
 from tests.worktop.conftest import TODAY, Desk, plain
 
 
-def test_the_day_begins_with_looks_and_parcels_and_then_come_money_and_answers(desk: Desk) -> None:
+def test_the_day_begins_with_looks_and_parcels_and_then_come_answers(desk: Desk) -> None:
     page = desk.get("/").text
-    places = [page.index(f'id="s-{key}"') for key in ("looks", "pack", "paid", "answers", "unsold")]
+    places = [page.index(f'id="s-{key}"') for key in ("looks", "pack", "answers", "beyond", "unsold")]
     assert places == sorted(places)
     text = plain(page)
     assert "6 parcels to pack today Pack them Hand over until 14:30 (courier next day), 15:00" in text
@@ -96,6 +96,22 @@ def test_an_order_that_came_or_was_let_go_after_the_plan_was_kept_is_to_be_plann
     answer = desk.post("/tables/orders/new", marks, card=False, order="D90", **fish, **buyer, **days)
     assert answer.status_code == 303, plain(answer.text)
     assert "2 orders since the plan" in desk.text("/")
+
+
+def test_no_money_is_asked_for_what_it_alone_would_not_let_go(desk: Desk) -> None:
+    """D22 is too cold besides, and the letter to its buyer says not to pay; D37 waits for money alone."""
+    orders = desk.folder / "orders.csv"
+    row = next(line for line in orders.read_text(encoding="utf-8").splitlines() if line.startswith("D22,"))
+    with orders.open("a", encoding="utf-8") as table:
+        table.write(f"{row.replace('D22,', 'D37,', 1)}\n")
+    page = desk.get("/").text
+    assert 'action="/orders/D37/paid"' in page
+    assert 'action="/orders/D22/paid"' not in page
+    assert (
+        "1 order that payment alone would not let go D22: Lieve Voorbeeld Ask for no money yet: alone"
+        " it would not let the eggs go. Too cold on the way: down to 6 °C, the eggs bear 12 °C."
+    ) in plain(page)
+    assert 'href="/tables/boxes">Open the boxes' in page
 
 
 def test_a_region_that_rules_ask_for_is_asked_by_name_with_the_list_of_its_country(desk: Desk) -> None:

@@ -261,7 +261,7 @@ def test_an_order_is_paid_with_one_tap_on_every_line(desk: Desk) -> None:
     shelf = read_shelf(desk.folder, TODAY).shelf
     assert shelf is not None
     assert all(line.paid for line in shelf.order_by_name["D22"].lines)
-    assert "order not paid yet" not in desk.text("/")
+    assert "that payment alone would not let go" not in desk.text("/")
 
 
 def test_what_a_buyer_wrote_fills_the_form_and_writes_nothing(desk: Desk) -> None:
