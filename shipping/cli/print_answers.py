@@ -100,11 +100,7 @@ def reply_lines(reply: Reply, currency: str, window: Window, every: bool) -> Ite
     yield from deciding(reply.verdict, reply.reasons, window)
     yield from window.wrapped(_until_text(reply))
     yield ""
-    ranked = sorted(reply.options, key=lambda a: (bool(a.reasons), a.option.ride.leg.day, a.cost or 0))
-    best: dict[str, Asked] = {}
-    for asked in ranked:
-        best.setdefault(asked.option.ride.leg.service.service, asked)
-    shown = ranked if every else list(best.values())
+    shown = reply.nearest if every else reply.nearest_by_service
     columns = (
         TableColumn(""),
         TableColumn("hand over"),
@@ -121,8 +117,9 @@ def reply_lines(reply: Reply, currency: str, window: Window, every: bool) -> Ite
     yield from window.table(columns, [_asked_row(asked, reply.verdict, currency) for asked in shown])
     for text in dict.fromkeys(note_line(note) for asked in shown for note in asked.this_week):
         yield from window.wrapped(text, rest="  ")
-    if len(ranked) > len(shown):
-        yield from window.wrapped(f"The best of each service; {len(ranked) - len(shown)} more with --all.")
+    more = len(reply.options) - len(shown)
+    if more:
+        yield from window.wrapped(f"The best of each service; {more} more with --all.")
     if every:
         for safe in reply.safe:
             yield from window.wrapped(_safe_text(safe), rest="    ")

@@ -172,6 +172,19 @@ class Reply:
     safe: tuple[SafeDays, ...]
     reasons: tuple[Reason, ...]
 
+    @property
+    def nearest(self) -> tuple[Asked, ...]:
+        """Every option, those that pass first, then those that lack least; page and command show the same."""
+        return tuple(sorted(self.options, key=_from_going))
+
+    @property
+    def nearest_by_service(self) -> tuple[Asked, ...]:
+        """The nearest option of each service."""
+        found: dict[str, Asked] = {}
+        for asked in self.nearest:
+            found.setdefault(asked.option.ride.leg.service.service, asked)
+        return tuple(found.values())
+
     def as_json(self) -> dict[str, object]:
         return told(self, "lot to on verdict last_safe_day no_last_day first_safe_day options safe reasons")
 
@@ -292,10 +305,25 @@ def _verdict(shown: tuple[Asked, ...], top: list[Reason], safe: tuple[SafeDays, 
 def _against(shown: tuple[Asked, ...]) -> list[Reason]:
     """What speaks against options that lack least, the earliest first; a day's own troubles last."""
     by_day = sorted(shown, key=lambda asked: asked.option.ride.leg.day)
-    lacks = [[one for one in asked.reasons if one.code not in ("closed-day", "too-old")] for asked in by_day]
+    lacks = [_lacks(asked) for asked in by_day]
     fewest = min((len({one.code for one in reasons}) for reasons in lacks if reasons), default=0)
     nearest = [one for reasons in lacks if len({one.code for one in reasons}) == fewest for one in reasons]
     return nearest or [one for asked in by_day for one in asked.reasons]
+
+
+def _lacks(asked: Asked) -> list[Reason]:
+    """What speaks against an option on any day, its own day's troubles aside."""
+    return [one for one in asked.reasons if one.code not in ("closed-day", "too-old")]
+
+
+def _from_going(asked: Asked) -> tuple[object, ...]:
+    """How far an option is from going: by what it lacks, then its hardest lack, the box that bridges heat or
+    cold longest; then the earliest and the cheapest.
+    """
+    lacks, day = _lacks(asked), asked.option.ride.leg.day
+    fewest, hardest = len({one.code for one in lacks}), max((one.nearness for one in lacks), default=0)
+    bridged = max(map(_bridged_h, lacks), default=0.0)
+    return bool(asked.reasons), not lacks, fewest, hardest, -bridged, day, asked.cost or 0.0
 
 
 def _one_a_code(reasons: list[Reason]) -> list[Reason]:

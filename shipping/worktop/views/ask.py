@@ -19,12 +19,14 @@ from shipping.post.countries import is_country
 from shipping.tables.shelf import Shelf
 from shipping.words.keys import grouped
 from shipping.words.reasons import CODES, Reason, decisive
-from shipping.words.units import money_text, reckoned
-from shipping.worktop.context import View, Worktop, day_from, svg_answer
+from shipping.words.units import LAST_YEAR, money_text, reckoned
+from shipping.worktop.context import View, Worktop, svg_answer
 from shipping.worktop.days import button_of_step, cause_text, place_of_step, step_text
 from shipping.worktop.kept_week import fish_name, kept_parcels_now
 from shipping.worktop.page_language import (
     countries_by_name,
+    day_and_year,
+    day_meant,
     day_words,
     name_of_country,
     name_of_place,
@@ -80,10 +82,7 @@ class AskPage(View):
             abort(404)
         if service and service not in {row.service for row in shelf.services}:
             abort(404)
-        day = day_from(request.args.get("on", ""))
-        return Question(
-            lot, to, day if day and day >= shelf.today else None, service, _eggs(eggs) or _EGGS_ASKED
-        )
+        return Question(lot, to, _day(shelf.today), service, _eggs(eggs) or _EGGS_ASKED)
 
     def _reply(self, shelf: Shelf, question: Question) -> tuple[Reply, Reply]:
         """The answer, and the same over all days for the curve."""
@@ -115,10 +114,13 @@ class AskPage(View):
             most=_EGGS_MOST,
             eggs=_EGGS_ASKED,
         )
+        wrong_day = tr("'{typed}' is no day from today on: any day is reckoned with.", typed=_typed_day())
         codes = countries_by_name({order.country for order in shelf.orders})
         return self.worktop.page(
             "ask.html",
             question=question,
+            asked_on=day_and_year(question.on) if question and question.on else "",
+            wrong_day="" if not _typed_day() or _day(shelf.today) else wrong_day,
             wrong_eggs=wrong_eggs if typed and not _eggs(typed) else "",
             lots=[lot.lot for lot in shelf.lots],
             lot=request.args.get("lot", ""),
@@ -180,6 +182,17 @@ VERDICTS = {
 }
 
 
+def _typed_day() -> str:
+    """The day of the address, as it was typed or chosen from the list; the typed one goes first."""
+    return request.args.get("later", "").strip() or request.args.get("on", "").strip()
+
+
+def _day(today: date) -> date | None:
+    """The day asked about; None where it is past, too far ahead, or no day."""
+    day = day_meant(_typed_day())
+    return day if day and today <= day <= date(LAST_YEAR, 12, 31) else None
+
+
 def _eggs(text: str) -> int | None:
     """The eggs ordered, or None where the text is no such number."""
     number = int(text) if text.isascii() and text.isdigit() and len(text) < 6 else 0
@@ -200,7 +213,9 @@ class DayAndService:
 
 
 def _ways(reply: Reply, currency: str) -> tuple[list[Asked], list[DayAndService], list[DayAndService]]:
-    """The options that pass, the earliest and cheapest first; ways they make; the others, nearest first."""
+    """The options that pass, the earliest and cheapest first; ways they make; the nearest
+    of each service that does not go.
+    """
 
     def key(asked: Asked) -> tuple[date, str]:
         leg = asked.option.ride.leg
@@ -209,13 +224,9 @@ def _ways(reply: Reply, currency: str) -> tuple[list[Asked], list[DayAndService]
     by_day_and_cost = sorted(reply.options, key=lambda asked: (key(asked)[0], asked.cost or 0.0))
     passing = [asked for asked in by_day_and_cost if not asked.reasons]
     ways = grouped((key(asked), asked) for asked in passing)
-    barred: dict[str, Asked] = {}
-    told = {reason.code for reason in reply.reasons}
-    for asked in sorted(reply.options, key=lambda asked: len(asked.reasons)):
-        if asked.reasons and asked.reasons[0].code not in told and key(asked) not in ways:
-            barred.setdefault(key(asked)[1], asked)
     going = [_way(every, currency) for every in ways.values()]
-    return passing, going, [_way([asked], "") for asked in barred.values()]
+    barred = [_way([asked], "") for asked in reply.nearest_by_service if asked.reasons]
+    return passing, going, barred
 
 
 def _way(every: Sequence[Asked], currency: str) -> DayAndService:
@@ -225,9 +236,11 @@ def _way(every: Sequence[Asked], currency: str) -> DayAndService:
         day_words(leg.day),
         leg.service.service,
         _there(leg.arrivals.p50, leg.arrivals.p95),
-        tuple(_packing(packed, currency) for packed in every) if currency else (),
+        tuple(_packing(packed, currency) for packed in every)
+        if currency
+        else (asked.option.ride.packing.packing,),
         leg.service.cut_off or "",
-        cause_text(asked.reasons[0]) if asked.reasons else "",
+        " ".join(map(cause_text, asked.reasons)),
         " ".join(note_text(note, reasons_wording()) for note in asked.this_week),
     )
 

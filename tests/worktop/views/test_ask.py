@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import pytest
 
+from shipping.cli.print_answers import reply_lines
+from shipping.cli.window import Window
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.ledger.planning_again import shelf_left
 from shipping.options.option import Destination
 from shipping.questions.can_it_ship import ask
 from shipping.week.draws import hatch_at_buyer
 from shipping.words.units import percent
+from shipping.worktop.context import tidy_days
+from shipping.worktop.days import cause_text
 from shipping.worktop.page_language import day_words
 from tests.worktop.conftest import Desk, plain
 
@@ -82,6 +86,43 @@ def test_a_count_that_is_no_count_is_said_and_the_usual_one_reckoned_with(desk: 
         "/ask?lot=FL-31&to=DE&eggs=many"
     )
     assert "is no whole number" not in desk.text("/ask?lot=FL-31&to=DE&eggs=15")
+
+
+def test_the_nearest_way_of_each_service_has_all_its_reasons_as_the_command_has_it(desk: Desk) -> None:
+    """The page left out an option whose first reason was told above, and showed another that lacked more."""
+    with desk.worktop.shelf_state.ledger() as ledger:
+        shelf = shelf_left(desk.worktop.shelf_state.tables().known, ledger)
+    shown = 0
+    for lot, to in (("AU-20", "DK"), ("FL-31", "FI"), ("ME-05", "SE")):
+        reply = ask(shelf, lot, Destination(to), eggs=15)
+        page = desk.text(f"/ask?lot={lot}&to={to}&eggs=15").partition("What does not go, and why")[2]
+        command = list(reply_lines(reply, "EUR", Window(240), False))
+        for asked in reply.nearest_by_service:
+            leg, packing = asked.option.ride.leg, asked.option.ride.packing.packing
+            assert any(leg.service.service in line and packing in line for line in command), command
+            head = f"{day_words(leg.day)} by {leg.service.service}, {packing} "
+            assert (head in page) == bool(asked.reasons), (lot, to, head)
+            told = page.partition(head)[2]
+            assert [why for why in map(cause_text, asked.reasons) if plain(tidy_days(why)) not in told] == []
+            shown += bool(asked.reasons)
+    assert shown > 3
+
+
+def test_any_later_day_can_be_asked_for_and_is_shown(desk: Desk) -> None:
+    """The list of days ends after a fortnight, and what was asked beyond it was shown as any day."""
+    assert 'type="date" name="later" min="2026-11-30"' in desk.get("/ask").text
+    for address in ("on=2026-12-01&later=2027-01-11", "on=2027-01-11"):
+        page = desk.get(f"/ask?lot=FL-31&to=DE&{address}").text
+        assert '<option value="2027-01-11" selected>Mon 11 Jan 2027</option>' in page
+        assert "Asked for Mon 11 Jan 2027." in plain(page)
+        assert page.count("selected>Mon") == 1
+    assert "Asked for" not in desk.text("/ask?lot=FL-31&to=DE")
+
+
+@pytest.mark.parametrize("typed", ["2026-11-29", "soon", "9999-12-31"])
+def test_a_day_that_cannot_be_asked_for_is_said(desk: Desk, typed: str) -> None:
+    page = desk.text(f"/ask?lot=FL-31&to=DE&later={typed}")
+    assert f"'{typed}' is no day from today on: any day is reckoned with." in page
 
 
 def test_places_that_orders_go_to_come_first(desk: Desk) -> None:
