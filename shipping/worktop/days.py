@@ -106,7 +106,7 @@ def _may_be_split(code: str, facts: Mapping[str, Any]) -> bool:
 
 def step_text(code: str, facts: Mapping[str, Any], to: str) -> str:
     """What to do about a reason on the way to a country: the catalogue's words, or the page's."""
-    if is_answerable(Reason(code, "", facts)):
+    if is_answerable(Reason(code, "", facts)) and facts.keys().isdisjoint(("in_box", "by")):
         place = name_of_place(to)
         return tr(
             "Write how warm parcels there stay ({place}), or take a box that holds its warmth longer",

@@ -18,9 +18,9 @@ from shipping.assignment.instance import TravelMode
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.eggs.overpack import most_eggs
 from shipping.options.journey import ASKING, SCARCITY, Ints, bit, bits
-from shipping.options.option import Destination, Floats, Leg, Option
+from shipping.options.option import Destination, Floats, Leg, LotDay, Option, Ride
 from shipping.options.option_arrays import LineOptions, OptionTable, tables_for
-from shipping.options.option_factory import KNOWN_RATE, Reckoner, bound_reasons, unpaid
+from shipping.options.option_factory import KNOWN_RATE, Reckoner, bound_reasons, packing_warmth, unpaid
 from shipping.post.foam_box import holding
 from shipping.post.quote import quote
 from shipping.post.restrictions import closed_at_home, media_of, ruling, says_yes
@@ -43,6 +43,7 @@ MOST_SAID = 24
 LOOK, _STOPS = sum(map(bit, LOOKS)), sum(map(bit, STOPS))
 _HATCH, _AIR, _HOT, _COLD = (bit(code) for code in ("would-hatch", "no-air", "too-hot", "too-cold"))
 _WARMTH, _LATER = _HOT | _COLD, bit("not-before") | CLOSED_DAY
+_OF_WARMTH = frozenset({"too-cold", "too-hot"})
 #: How far a set of codes is from none: the least is the nearest to going.
 Rank = Callable[[int], tuple[int, ...]]
 
@@ -240,6 +241,8 @@ class Standings:
     left: EggsLeft
     waiting: Sequence[tuple[Order, Line]]
     _rules: dict[tuple[object, ...], tuple[list[Reason], bool]] = field(default_factory=dict)
+    #: A packing in the boxes that bridge a leg's warmth for a fish, lightest first.
+    _bridging: dict[tuple[object, ...], list[Packing]] = field(default_factory=dict)
 
     @cached_property
     def _instead(self) -> Mapping[str, OptionTable]:
@@ -305,7 +308,9 @@ class Standings:
             self._awaits_weather(one, _LATER) for one in cells
         )
         nearest = self._nearest(cells, self.rank(is_held, is_to_look, awaits_weather))
-        reasons = list(nearest.reasons) if nearest else asks + self._bound_reasons(order)
+        reasons = (
+            self._with_what_bridges(order, line, nearest) if nearest else asks + self._bound_reasons(order)
+        )
         reasons += [reason for reason in rules if reason.code == "closed"]
         reasons += self._lot_reasons(line, lots) + self._route_reasons(order) + self._day_reasons()
         if closed:
@@ -322,6 +327,58 @@ class Standings:
         found = [one.nearest(rank, reckoner, parcels) for one in cells]
         ranked = [(known[0], n, known[1]) for n, known in enumerate(found) if known is not None]
         return min(ranked, key=lambda one: one[:2])[2] if ranked else None
+
+    def _with_what_bridges(self, order: Order, line: Line, nearest: Option) -> list[Reason]:
+        """The reasons of an option; where cold or heat alone blocks it, with what the shelf has against it: a
+        box that its packing does not name, or a service that the order does not.
+        """
+        codes = {reason.code for reason in nearest.blocks}
+        if not codes or not codes <= _OF_WARMTH or any("heat_pack" in one.facts for one in nearest.blocks):
+            return list(nearest.reasons)
+        facts = self._other_box(order, line, nearest.ride) or self._other_service(order, line, nearest.ride)
+        return [
+            replace(reason, facts={**reason.facts, **facts}) if reason.code in codes else reason
+            for reason in nearest.reasons
+        ]
+
+    def _other_box(self, order: Order, line: Line, ride: Ride) -> dict[str, object]:
+        """The lightest box of the shelf in which nothing would block a ride in the same packing."""
+        packing, shelf = ride.packing, self.choices.shelf
+        if packing.insulated_h is not None:  # measured in its own box
+            return {}
+        species, kept_at_c = ride.lot_day.forecast.species, ride.lot_day.forecast.kept_at_c(ride.leg.day)
+        limits = (species.keep_min_c, species.keep_max_c)
+        key = (packing.packing, ride.leg, species.scientific_name, *limits, kept_at_c)
+        if key not in self._bridging:
+            others = (one for one in shelf.boxes if one.box != packing.box)
+            inside = [
+                # no packing's own name has a line's end
+                packing.model_copy(update={"packing": f"{packing.packing}\n{one.box}", "box": one.box})
+                for one in sorted(others, key=lambda box: (box.tare_g, box.box))
+            ]
+            self._bridging[key] = [
+                one for one in inside if not packing_warmth(shelf, one, species, ride.leg, kept_at_c)
+            ]
+        for one in self._bridging[key]:
+            if self._goes(order, line, ride.lot_day, one, ride.leg):
+                return {"in_box": one.box, "in_packing": packing.packing}
+        return {}
+
+    def _other_service(self, order: Order, line: Line, ride: Ride) -> dict[str, object]:
+        """The first service that would take a ride's lot on its day, where the order names another."""
+        reckoner, lot = self.choices.reckoner, ride.lot_day.forecast.lot
+        for service in reckoner.services(order.country) if order.service else ():
+            leg = reckoner.leg(service, ride.leg.destination, ride.leg.day)
+            packings = (one for one in self.choices.shelf.packings if lot.medium in one.media)
+            if not leg.asks and any(self._goes(order, line, ride.lot_day, one, leg) for one in packings):
+                return {"by": service.service}
+        return {}
+
+    def _goes(self, order: Order, line: Line, lot_day: LotDay, packing: Packing, leg: Leg) -> bool:
+        """Does nothing block a line in a packing on a leg, whatever a person has to answer?"""
+        reckoner = self.choices.reckoner
+        option = reckoner.option(reckoner.ride(lot_day, packing, leg), order, line, line.eggs)
+        return not self.choices.parcels.weighed(order, option).blocks
 
     @staticmethod
     def rank(is_held: bool, is_to_look: bool, awaits_weather: bool = False) -> Rank:
