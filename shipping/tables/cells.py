@@ -160,6 +160,22 @@ def eggs_within(text: str) -> str | None:
     return match[1] if match else None
 
 
+#: How buyers ask for all that there is, in the languages of the page.
+_ALL_THERE_ARE = re.compile(
+    r"\b(?:all(?: of them| you have)?|everything|as many as|as many \S+(?: \S+){0,3} as|as much as"
+    r"|max(?:imum|imal|imo)?"
+    r"|alle[sn]?|so ?viele?\b.{0,30}?\b(?:wie|möglich|gehen?|da sind)|soviele?|möglichst viele?"
+    r"|autant que|autant d\W\w+ que|autant de \S+(?: \S+)? que|tous|toutes|le plus possible|le maximum"
+    r"|todos|todas|tantos|tantas|cuantos|cuantas|los más|lo máximo|máximo)\b",
+    re.IGNORECASE,
+)
+
+
+def all_there_are(text: str) -> bool:
+    """Does a text ask for as many as there are, and name no number of its own?"""
+    return _ALL_THERE_ARE.search(text) is not None and not re.search("[0-9]", text)
+
+
 def number_mend(text: str, what: str = "") -> str:
     """What to write instead of text that is no number; ``what`` names what is counted or measured."""
     if meant := numbers_meant(text):

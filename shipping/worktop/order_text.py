@@ -3,50 +3,140 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
+from dataclasses import dataclass
 
-from shipping.tables.cells import BadCell, parse_country
-from shipping.tables.rows.species import Species
+from shipping.post.address import place_in_line
+from shipping.tables.cells import BadCell, days_meant, parse_country
 from shipping.tables.shelf import Shelf
+from shipping.worktop.wishes import DAY, AskedFish, counts_of_eggs, wishes_in
 
 _MAIL = re.compile(r"[\w.+-]+@[\w-]+(?:\.[\w-]+)+")
-_EGGS = re.compile(
-    r"\b([1-9][0-9]{0,3})\s*(?:x|×|live\s+)?\s*(?:eggs|eier|œufs|oeufs|huevos|uova|æg|ägg)\b", re.I
+_TELEPHONE = re.compile(
+    r"^(?:(?:tel|telephone|telefon|phone|mobile?|handy|tél|téléphone|tfno?)\b[.: ]*)?"
+    r"(\+?[0-9][0-9 ()/-]{6,})$",
+    re.IGNORECASE,
 )
-_POSTCODE = re.compile(r"^(?:[A-Z]{1,2}-)?([0-9]{4,6}|[0-9]{3} ?[0-9]{2})\s+(\D.+)$")
-_TELEPHONE = re.compile(r"^\+?[0-9][0-9 ()/-]{6,}$")
+#: How a letter begins and how it ends, in the languages of the page; no line of an address does.
+_GREETING = re.compile(
+    r"(?:hello|hi|hey|dear|good (?:morning|day|afternoon|evening)|hallo|guten (?:tag|morgen|abend)|liebe[rs]?"
+    r"|sehr geehrte[rs]?|moin|servus|grüezi|bonjour|bonsoir|salut|chère?s?|madame|monsieur|hola|buen[oa]s"
+    r"|estimad[oa]s?|querid[oa]s?)\b[^0-9]*",
+    re.IGNORECASE,
+)
+_CLOSING = re.compile(
+    r"(?:(?:many |vielen |besten |herzlichen |schönen |un grand |mil |muchas )?"
+    r"(?:thanks|thank you|thx|cheers|danke|dank|merci|gracias)"
+    r"|(?:kind(?:est)?|best|warm|with (?:kind|best)) (?:regards|wishes)|regards|best|yours|sincerely"
+    r"|(?:(?:mit )?(?:vielen?|lieben?|besten?|freundlichen?|herzlichen?|schönen?) )?"
+    r"(?:grüße?n?|grüsse?n?|gruß|gruss)"
+    r"|lg|mfg|vg|hg|bis bald|bis dann|tschüss"
+    r"|(?:bien )?cordialement|bien à vous|amicalement|(?:meilleures |sincères )?salutations"
+    r"|à bientôt|bonne journée"
+    r"|(?:un |muchos )?(?:cordial(?:es)? )?(?:saludos?)|atentamente|cordialmente|un abrazo|hasta pronto)"
+    r"(?:[ ,.!][^0-9]*)?",
+    re.IGNORECASE,
+)
+#: What stands in front of a last or a first day; a "not" before it turns it round.
+_LAST_DAY = (
+    r"\b(not |nicht |pas |no )?(?:before|by|until|till|at the latest|vor|bis|spätestens|avant|jusqu\W\w+"
+    r"|au plus tard|antes|hasta|a más tardar)\b"
+)
+_FIRST_DAY = (
+    r"\b(not |nicht |pas |no )?(?:after|later than|from|nach|später als|ab|frühestens|après|plus tard que"
+    r"|à partir|au plus tôt|después|más tarde|desde|a partir)\b"
+)
+_TURNED = {"not_after": "not_before", "not_before": "not_after"}
+_DELIVERY = ("delivery_1", "delivery_2", "delivery_3", "delivery_4")
 
 
-def order_from_text(text: str, shelf: Shelf) -> dict[str, str]:
+@dataclass(frozen=True, slots=True)
+class ReadMail:
+    """The cells of an order's first line, the fish of its further lines, and what was not understood."""
+
+    cells: dict[str, str]
+    further: tuple[AskedFish, ...]
+    puzzling: tuple[str, ...]
+
+
+def read_mail(text: str, shelf: Shelf) -> ReadMail:
     """The cells that could be read from a mail or a message, and the next free order number.
 
-    What could not be read is left blank, never guessed; the whole text stays in the note.
+    What could not be read is left blank and listed, never guessed; the whole text stays in the note.
     """
     lines = [" ".join(line.split()) for line in text.splitlines()]
     found = {"order": next_order(shelf), "placed_on": shelf.today.isoformat(), "note": text.strip()}
-    address: list[str] = []
-    for line in (line for line in lines if line):
+    wishes = wishes_in([line for line in lines if line], shelf)
+    puzzling = list(wishes.puzzling)
+    left = []
+    for line in lines:
+        puzzling += [day for day in _days(line, found) if line not in puzzling]
         if mail := _MAIL.search(line):
             found.setdefault("mail", mail[0])
-        elif _TELEPHONE.match(line):
-            found.setdefault("tel", line)
-        elif eggs := _EGGS.search(line):
-            found.setdefault("eggs", eggs[1])
-        elif place := _POSTCODE.match(line):
-            found |= {"postcode": place[1], "town": place[2]}
+        elif telephone := _TELEPHONE.match(line):
+            found.setdefault("tel", telephone[1])
         elif "country" not in found and (country := _country(line)):
             found["country"] = country
-        elif len(line) < 45 and not line.endswith((".", "!", "?", ",", ":")):
-            address.append(line)
-    fish = _fish(text, shelf)
-    if fish:
-        found["species"] = fish
-        if population := _population(text, fish, shelf):
-            found["population"] = population
-    fish_names = [name for row in shelf.species.values() for name in _names_of(row)]
-    names = [line for line in address if not _names(line, *fish_names)]
-    for column, line in zip(("addressee", "delivery_1", "delivery_2", "delivery_3"), names, strict=False):
-        found[column] = line
-    return found
+        elif line in wishes.lines or _GREETING.fullmatch(line) or _CLOSING.fullmatch(line):
+            left.append("")
+        elif not DAY.search(line):
+            left.append(line)
+    found |= _address(left, found.get("country", ""), puzzling)
+    if wishes.fish:
+        found |= wishes.fish[0].cells()
+    elif len(counts := {count for line in lines for count in counts_of_eggs(line)}) == 1:
+        found["eggs"] = counts.pop()
+    return ReadMail(found, wishes.fish[1:], tuple(dict.fromkeys(puzzling)))
+
+
+def _days(line: str, found: dict[str, str]) -> Iterator[str]:
+    """Writes the first and the last day that a line names into the cells; the line where it is not clear."""
+    for match in DAY.finditer(line):
+        plain = re.sub(r"(?<=[0-9])(?:st|nd|rd|th|er|º)\b|\b(?:of|del?)\b", "", match[0], flags=re.IGNORECASE)
+        meant = set(days_meant(" ".join(plain.split())).values())
+        words = line[: match.start()]
+        said = [("not_after", re.search(_LAST_DAY, words, re.IGNORECASE))]
+        said += [("not_before", re.search(_FIRST_DAY, words, re.IGNORECASE))]
+        columns = [_TURNED[name] if word[1] else name for name, word in said if word]
+        if len(meant) == 1 and len(columns) == 1 and columns[0] not in found:
+            found[columns[0]] = meant.pop().isoformat()
+        elif meant or re.match("[0-9]", match[0]):
+            yield line
+
+
+def _address(lines: list[str], country: str, puzzling: list[str]) -> dict[str, str]:
+    """The address: where a line names postcode and town, what stands right above it; else every short line.
+
+    Lines that are none of it are added to those that were not understood.
+    """
+    found = [(read, at) for at, line in enumerate(lines) if (read := place_in_line(line, country))]
+    place: dict[str, str] = {}
+    used: set[int] = set()
+    if found:
+        (postcode, town, region), at = found[-1]
+        used.add(at)
+        if not town and at and _is_short(lines[at - 1]):  # the postcode below the town, on its own line
+            at -= 1
+            town = lines[at]
+            used.add(at)
+        place = {"postcode": postcode, "town": town, "region": region}
+        above = at
+        while above and _is_short(lines[above - 1]):
+            above -= 1
+        own = list(range(above, at))
+        if len(own) < 2:  # the name stands apart from the street
+            own = [*[other for other in range(above) if _is_short(lines[other])][-1:], *own]
+    else:
+        own = [at for at, line in enumerate(lines) if _is_short(line)]
+    own = own[: 1 + len(_DELIVERY)]
+    puzzling += [line for at, line in enumerate(lines) if line and at not in {*own, *used}]
+    named = dict(zip(("addressee", *_DELIVERY), (lines[at] for at in own), strict=False)) | place
+    return {name: text for name, text in named.items() if text}
+
+
+def _is_short(line: str) -> bool:
+    """May a line be one of an address?"""
+    return 0 < len(line) < 45 and not line.endswith((".", "!", "?", ",", ":"))
 
 
 def next_order(shelf: Shelf) -> str:
@@ -67,26 +157,3 @@ def _country(line: str) -> str:
         return parse_country(line) if len(line) > 2 else ""
     except BadCell:
         return ""
-
-
-def _fish(text: str, shelf: Shelf) -> str:
-    """The one species of the tables that the text names; "" where it names none or several."""
-    named = {row.species for row in shelf.species.values() if _names(text, *_names_of(row))}
-    return next(iter(named)) if len(named) == 1 else ""
-
-
-def _names_of(fish: Species) -> tuple[str, ...]:
-    """What a fish is called; the short name of a row for a whole genus is in the names of others too."""
-    short = () if fish.scientific_name.endswith(" sp.") else (fish.species,)
-    return (fish.scientific_name, fish.common_name, *fish.synonyms, *short)
-
-
-def _population(text: str, fish: str, shelf: Shelf) -> str:
-    """The one population on hand of a fish that the text names; "" where it names none or several."""
-    named = {lot.population for lot in shelf.lots_of(fish) if _names(text, lot.population)}
-    return next(iter(named)) if len(named) == 1 else ""
-
-
-def _names(text: str, *names: str) -> bool:
-    """Does a text name one of these, as words of their own?"""
-    return any(name and re.search(rf"(?<!\w){re.escape(name)}(?!\w)", text, re.I) for name in names)

@@ -25,11 +25,11 @@ from shipping.words.reasons import CODES, NO_SUCH_EGGS
 from shipping.worktop import kept_week
 from shipping.worktop.context import Refused, Worktop, plain_problems, refusing, sought
 from shipping.worktop.days import listed_lines
-from shipping.worktop.order_text import order_from_text
+from shipping.worktop.order_text import read_mail
 from shipping.worktop.page_language import day_words, name_of_country, shown_name, tr
 from shipping.worktop.sheets import SHEET_BY_TABLE, RowAsTyped, label_of, rows_as_typed
 from shipping.worktop.table_row import change_checked_rows, change_tried, is_in_workbook, tables_folder_words
-from shipping.worktop.views.rows import MOST_ROWS, RowsPage, letters_by_row, rows_found
+from shipping.worktop.views.rows import MOST_ROWS, MailBeside, RowsPage, letters_by_row, rows_found
 
 #: How orders are listed, those first that want a hand.
 GROUPS: Mapping[str, str] = {
@@ -225,7 +225,8 @@ class OrdersPage(RowsPage):
             shelf = self.shelf_state.tables().shelf
         except ShelfProblems as broken:
             return self._form(ORDERS, None, {"note": text}, plain_problems(broken), 409)
-        return self._form(ORDERS, None, order_from_text(text, shelf), "")
+        mail = read_mail(text, shelf)
+        return self._form(ORDERS, None, mail.cells, "", mail=MailBeside(text, mail.further, mail.puzzling))
 
 
 def _group(row: RowAsTyped, needs: Mapping[str, Need]) -> str:

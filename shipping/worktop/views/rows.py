@@ -5,8 +5,9 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
+from dataclasses import dataclass
 from typing import Any, ClassVar
-from urllib.parse import quote
+from urllib.parse import parse_qs, quote, urlencode
 
 from flask import Response, abort, request
 
@@ -30,6 +31,7 @@ from shipping.worktop.sheets import (
     label_of,
     rows_as_typed,
 )
+from shipping.worktop.wishes import AskedFish
 
 #: Tables whose names a column of another one takes.
 _LISTED_IN = {
@@ -50,6 +52,17 @@ LONGEST_CELL = 2000
 MOST_ROWS = 60
 #: The day on which a row of orders was called off.
 CANCELLED = "cancelled_on"
+
+
+@dataclass(frozen=True, slots=True)
+class MailBeside:
+    """A buyer's mail that fills a form: its text, the fish that follow as lines of the same order, and what
+    was not understood.
+    """
+
+    text: str
+    further: tuple[AskedFish, ...] = ()
+    puzzling: tuple[str, ...] = ()
 
 
 class RowsPage(context.View):
@@ -149,9 +162,11 @@ class RowsPage(context.View):
         trouble: str,
         status: int = 200,
         at: Mapping[str, str] | None = None,
+        mail: MailBeside | None = None,
     ) -> Response:
         first, more = columns_first(words)
         there = {**(row.cells if row else {}), **typed}
+        mail = mail or self._mail_beside(words, row, there)
         is_further = row is None and words.table == "orders" and self._is_begun(there.get("order", ""))
         if is_further:
             more = (*(column for column in first if column.name not in OF_A_FURTHER_FISH), *more)
@@ -172,7 +187,29 @@ class RowsPage(context.View):
             is_further=is_further,
             letters=self._letters(words, row),
             order=there.get("order", ""),
+            mail=mail,
+            further=[(urlencode(wish.cells()), self._wished(wish)) for wish in mail.further],
         )
+
+    def _mail_beside(self, words: SheetWords, row: RowAsTyped | None, there: Mapping[str, str]) -> MailBeside:
+        """The mail that the form before came from, and the fish of it that are still to be written."""
+        if words.table != "orders" or row is not None:
+            return MailBeside("")
+        wished = request.form.getlist("further") or request.args.getlist("further")
+        further = tuple(_wish(text) for text in wished[:MOST_ROWS])
+        text = request.form.get("mail-beside", "")
+        if "from-mail" in request.args:
+            rows = rows_as_typed(self.shelf_state.folder / "orders.csv")
+            own = (
+                known.cells.get("note", "") for known in rows if known.cells.get("order") == there["order"]
+            )
+            text = next(filter(None, own), "")
+        return MailBeside(text, further, tuple(request.form.getlist("puzzling")))
+
+    def _wished(self, wish: AskedFish) -> str:
+        """A fish of a mail as it is listed: how many eggs of what."""
+        fish = f"{wish.species} ({wish.population})" if wish.population else wish.species
+        return f"{wish.eggs or '?'} {fish}"
 
     def _letters(self, words: SheetWords, row: RowAsTyped | None) -> str:
         """What of an order's row cannot be printed, and what to write instead; "" where all can be."""
@@ -260,10 +297,19 @@ class RowsPage(context.View):
             if request.form.get("then") == "fish":
                 told = (*map(context.plain_problem, warnings), *self._unprintable(table, written.row))
                 said = " ".join([table_row.tables_folder_words(written), *told])
-                return self.worktop.told_at(f"/tables/orders/new?order={quote(cells['order'])}", said)
+                return self.worktop.told_at(self._next_fish(cells["order"]), said)
             return self._written(words, table_row.tables_folder_words(written), written.row, warnings)
 
         return self._tried(words, None, dict(request.form), add)
+
+    def _next_fish(self, order: str) -> str:
+        """Where the next line of an order is written, with the next fish of the mail in it."""
+        first, *further = request.form.getlist("further") or [""]
+        asked = [("order", order), *((name, text) for name, text in _wish(first).cells().items())]
+        asked += [("further", text) for text in further]
+        if "mail-beside" in request.form:
+            asked.append(("from-mail", "yes"))
+        return f"/tables/orders/new?{urlencode(asked)}"
 
     def _written_before(self, table: str, row: int) -> Response:
         """A form was sent twice, or another window did the same."""
@@ -386,6 +432,13 @@ class RowsPage(context.View):
             after if after in ("/", "/lots", "/orders", "/rules", "/setup") else f"/tables/{words.table}"
         )
         return self.worktop.told_at(address, said, f"row-{row}")
+
+
+def _wish(text: str) -> AskedFish:
+    """A fish of a mail, as its form carries it to the next."""
+    said = {name: values[0] for name, values in parse_qs(text).items()}
+    instead = tuple(filter(None, said.get("instead", "").split("; ")))
+    return AskedFish(said.get("species", ""), said.get("population", ""), said.get("eggs", ""), instead)
 
 
 def letters_by_row(shelf: Shelf | None) -> dict[int, Problem]:

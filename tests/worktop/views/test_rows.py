@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import html
 import re
 
 import pytest
 
 from shipping.tables.reader import read_shelf
-from shipping.worktop.order_text import order_from_text
-from tests.worktop.conftest import FIRST, TODAY, Desk, plain
+from shipping.worktop.order_text import read_mail
+from tests.worktop.conftest import FIRST, HOME, TODAY, Desk, plain
 
 NEW = {
     "order": "D90",
@@ -284,15 +285,138 @@ def test_what_a_buyer_wrote_fills_the_form_and_writes_nothing(desk: Desk) -> Non
     assert rows(desk) == before
 
 
-def test_a_text_that_names_two_fish_chooses_neither(desk: Desk) -> None:
+#: What buyers ask for: (text, each fish as species, population, eggs and what may go instead).
+WISHES = (
+    (
+        "20 Eier gardneri Akure und 30 Aphyosemion australe",
+        ["gardneri|Akure|20|", "australe||30|"],
+    ),
+    (
+        "as many furzeri as you have, and 10 gardneri + australe",
+        ["furzeri|||", "gardneri||10|", "australe|||"],
+    ),
+    ("gardneri 10 und australe 10", ["gardneri||10|", "australe||10|"]),
+    ("je 10 Eier gardneri und australe", ["gardneri||10|", "australe||10|"]),
+    ("gardneri and australe, 10 eggs each", ["gardneri||10|", "australe||10|"]),
+    ("Fundulopanchax scheeli or Jordanella floridae, 10 eggs", ["scheeli||10|floridae"]),
+    ("20 eggs of gardneri Akure and 15 of Esmaeilius sophiae", ["gardneri|Akure|20|", "sophiae||15|"]),
+    ("gardneri: 20\naustrale: 30", ["gardneri||20|", "australe||30|"]),
+    ("20 gardneri Jos Plateau, 10 gardneri Akure", ["gardneri|Jos Plateau|20|", "gardneri|Akure|10|"]),
+    ("20 eggs of gardneri, Akure", ["gardneri|Akure|20|"]),
+    ("Fundulopanchax gardneri (steel-blue killifish), avant le 12/12/26. 20 œufs", ["gardneri||20|"]),
+    ("gardneri from Akure please\n20 eggs would be nice", ["gardneri|Akure|20|"]),
+    ("gardneri BSWG 97-24, in 2 weeks", ["gardneri|||"]),
+)
+
+
+@pytest.mark.parametrize(("text", "fish"), WISHES)
+def test_each_fish_of_a_mail_has_its_own_count(desk: Desk, text: str, fish: list[str]) -> None:
     shelf = desk.worktop.shelf_state.tables().shelf
-    found = order_from_text("Fundulopanchax scheeli or Jordanella floridae, 10 eggs", shelf)
-    assert "species" not in found
-    assert found["eggs"] == "10"
-    short = order_from_text("20 eggs of gardneri Akure and 15 of Esmaeilius sophiae", shelf)
-    assert "species" not in short, "twenty of the second were not asked for"
-    one = order_from_text("20 eggs of gardneri, Akure", shelf)
-    assert (one["species"], one["population"], one["eggs"]) == ("gardneri", "Akure", "20")
+    mail = read_mail(text, shelf)
+    columns = ("species", "population", "eggs", "instead")
+    read = [mail.cells, *(wish.cells() for wish in mail.further)]
+    assert ["|".join(one.get(name, "") for name in columns) for one in read] == fish
+
+
+def test_what_was_not_understood_of_a_mail_is_listed(desk: Desk) -> None:
+    shelf = desk.worktop.shelf_state.tables().shelf
+    text = (
+        "Guten Tag,\nso viele furzeri wie möglich\n10 gardneri\nby 05/06/27\nDanke\nAda Example\n1 Example"
+        " Road\nDublin D02 XX00\nIreland\nPlease knock twice at the green door.\nViele Grüße aus Dublin"
+    )
+    mail = read_mail(text, shelf)
+    assert mail.puzzling == (
+        "so viele furzeri wie möglich",
+        "by 05/06/27",
+        "Please knock twice at the green door.",
+    )
+    assert "not_after" not in mail.cells, "May or June"
+    assert "delivery_2" not in mail.cells, "a closing is no address"
+
+
+@pytest.mark.parametrize(
+    "closing",
+    ["Danke", "Merci beaucoup", "Many thanks, Ada", "Muchas gracias", "Viele Grüße", "Kind regards"],
+)
+def test_a_closing_is_no_line_of_an_address(desk: Desk, closing: str) -> None:
+    shelf = desk.worktop.shelf_state.tables().shelf
+    for text in (f"{closing}\nAda Example\n1 Example Road", f"Ada Example\n1 Example Road\n{closing}"):
+        cells = read_mail(text, shelf).cells
+        assert [cells[name] for name in ("addressee", "delivery_1")] == ["Ada Example", "1 Example Road"]
+        assert "delivery_2" not in cells
+
+
+@pytest.mark.parametrize(
+    ("line", "country", "read"),
+    [
+        ("Dublin D02 XX00", "Ireland", "D02 XX00|Dublin|"),
+        ("Dublin D02 XX00", "", "D02 XX00|Dublin|"),
+        ("Exampletown EC1Y 8SY", "United Kingdom", "EC1Y 8SY|Exampletown|"),
+        ("Exampletown\nEC1Y 8SY", "United Kingdom", "EC1Y 8SY|Exampletown|"),
+        ("1234 AB Amsterdam", "Netherlands", "1234 AB|Amsterdam|"),
+        ("Portland, OR 97201", "USA", "97201|Portland|OR"),
+        ("00-950 Warszawa", "Poland", "00-950|Warszawa|"),
+        ("A-1010 Wien", "Austria", "1010|Wien|"),
+        ("8000 Aarhus C", "", "8000|Aarhus C|"),
+    ],
+)
+def test_a_postcode_is_read_as_its_country_writes_it(desk: Desk, line: str, country: str, read: str) -> None:
+    shelf = desk.worktop.shelf_state.tables().shelf
+    cells = read_mail(f"Ada Example\n1 Example Road\n{line}\n{country}", shelf).cells
+    assert "|".join(cells.get(name, "") for name in ("postcode", "town", "region")) == read
+    assert cells["delivery_1"] == "1 Example Road"
+    assert "delivery_2" not in cells
+
+
+@pytest.mark.parametrize(
+    ("text", "column", "day"),
+    [
+        ("avant le 12/12/26", "not_after", "2026-12-12"),
+        ("bitte bis 24.12.2026", "not_after", "2026-12-24"),
+        ("not before the 24th of December 2026", "not_before", "2026-12-24"),
+        ("au plus tard le 24 décembre 2026", "not_after", "2026-12-24"),
+        ("not after 24 December 2026", "not_after", "2026-12-24"),
+        ("ab dem 20. Dezember 2026", "not_before", "2026-12-20"),
+        ("a partir del 20 de diciembre de 2026", "not_before", "2026-12-20"),
+    ],
+)
+def test_a_day_in_a_mail_is_read(desk: Desk, text: str, column: str, day: str) -> None:
+    mail = read_mail(text, desk.worktop.shelf_state.tables().shelf)
+    assert mail.cells.get(column) == day
+    assert mail.puzzling == ()
+
+
+def test_the_fish_of_a_mail_follow_as_lines_of_one_order(desk: Desk) -> None:
+    text = (
+        "20 Eier gardneri Akure, 30 Aphyosemion australe und 10 furzeri\nAda Example\nHavnegade 1\n"
+        "8000 Aarhus C\nDenmark"
+    )
+    page = desk.post("/orders/paste", token(desk), card=False, text=text).text
+    assert "3 fish were found in the mail" in plain(page)
+    assert '<pre class="mail">' in page, "the mail stands beside the form"
+    refused = desk.post(
+        "/tables/orders/new",
+        token(desk) | NEW | {"eggs": "x", "further": "species=australe&eggs=30"},
+        card=False,
+    )
+    assert "30 australe" in plain(refused.text), "a form that is refused keeps the fish that follow"
+    further = re.findall(r'name="further" value="([^"]*)"', page)
+    order = re.findall(r'name="order" value="([^"]*)"', page)[0]
+    answer = desk.client.post(
+        "/tables/orders/new",
+        base_url=HOME,
+        data=token(desk)
+        | {"order": order, "placed_on": "2026-11-30", "addressee": "Ada Example", "country": "DK"}
+        | {"species": "gardneri", "population": "Akure", "eggs": "20", "note": text, "then": "fish"}
+        | {"mail-beside": text, "further": [html.unescape(one) for one in further]},
+    )
+    assert answer.status_code == 303, plain(answer.text)
+    page = desk.get(answer.headers["Location"].partition("#")[0]).text
+    assert f"Another fish in order {order}" in page
+    assert '<option value="australe" selected>' in page
+    assert 'name="eggs" value="30"' in page
+    assert "Still to be written from the mail: 10 furzeri" in plain(page)
+    assert '<pre class="mail">20 Eier' in page
 
 
 @pytest.mark.parametrize("path", ["/tables/nothing", "/tables/orders/999", "/tables/ledger"])

@@ -1,0 +1,218 @@
+"""The fish a buyer's text names, in its order: text in; species, population and eggs of each out."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+from shipping.tables.cells import all_there_are
+from shipping.tables.rows.species import Species
+from shipping.tables.shelf import Shelf
+
+_EGG_WORDS = r"(?:eggs?|eier|eiern|œufs?|oeufs?|huevos?|uova|ovos|æg|ägg)\b"
+_NOT_EGGS = (
+    r"(?:°|€|\$|£|%|euros?\b|eur\b|uhr\b|cm\b|kg\b|days?\b|weeks?\b|months?\b|tagen?\b|wochen?\b|monaten?\b"
+    r"|jours?\b|semaines?\b|mois\b|d[ií]as?\b|semanas?\b|mes(?:es)?\b)"
+)
+#: A number that may count eggs: no part of a day, a price, a collection code, or a longer number.
+_NUMBER = re.compile(
+    rf"(?<![\w.,/:€$£-])(?<![A-Z] )([1-9][0-9]{{0,3}})(?![0-9])(?![.,/:-][0-9])(?!\s*{_NOT_EGGS})"
+)
+#: A day, as people write one in a mail.
+DAY = re.compile(
+    r"\b(?:[0-9]{1,4}[./-][0-9]{1,2}[./-][0-9]{1,4}"
+    r"|[0-9]{1,2}(?:\.|st|nd|rd|th|er|º)? (?:of |de |d')?[^\W\d_]{3,10}\.?,?(?: de(?:l)?)? [0-9]{4}"
+    r"|[^\W\d_]{3,10}\.? [0-9]{1,2}(?:st|nd|rd|th)?,? [0-9]{4})\b",
+    re.IGNORECASE,
+)
+_COUNTED = re.compile(
+    rf"\b([1-9][0-9]{{0,3}})\s*(?:x|×)?\s*(?:[^\W\d_]+\s+){{0,2}}?{_EGG_WORDS}", re.IGNORECASE
+)
+_EACH = re.compile(r"\b(?:each|apiece|je|jeweils|chacune?|chaque|cada)\b", re.IGNORECASE)
+_OR = re.compile(r"\s*\b(?:or|oder|ou|o)\b\s*|\s*/\s*", re.IGNORECASE)
+_BETWEEN = re.compile(r"\s*(?:[,;+&:–—•]|\s-\s|\b(?:and|und|et|y|e|or|oder|ou|o)\b|/)\s*", re.IGNORECASE)
+#: Where a fish stood in a line: one letter of the private use area for each.
+_FIRST_MARK = 0xE000
+
+
+@dataclass(frozen=True, slots=True)
+class AskedFish:
+    """One fish that is asked for; what was not said of it is ""; ``instead`` may go for it."""
+
+    species: str
+    population: str = ""
+    eggs: str = ""
+    instead: tuple[str, ...] = ()
+
+    def cells(self) -> dict[str, str]:
+        said = {
+            "species": self.species,
+            "population": self.population,
+            "eggs": self.eggs,
+            "instead": "; ".join(self.instead),
+        }
+        return {name: text for name, text in said.items() if text}
+
+
+@dataclass(frozen=True, slots=True)
+class Wishes:
+    """What a text asks for, the lines that say so, and those of them with a number that counts no fish."""
+
+    fish: tuple[AskedFish, ...]
+    lines: frozenset[str]
+    puzzling: tuple[str, ...]
+
+
+def wishes_in(lines: list[str], shelf: Shelf) -> Wishes:
+    """Every fish of the tables that is named, each once for each population, with the eggs said of it."""
+    found: list[AskedFish] = []
+    used, puzzling = set(), []
+    for line in lines:
+        named = list(_fish_in(line, shelf))
+        if not named:
+            continue
+        used.add(line)
+        wishes, is_plain = _wishes_of(line, named, shelf)
+        if not is_plain:
+            puzzling.append(line)
+        for wish in wishes:
+            _add(found, wish)
+    if len(found) == 1:
+        found = [_told_elsewhere(found[0], lines, used, shelf)]
+    return Wishes(tuple(found), frozenset(used), tuple(puzzling))
+
+
+def counts_of_eggs(line: str) -> list[str]:
+    """The numbers of a line that are said to be eggs."""
+    return _COUNTED.findall(line)
+
+
+def _add(found: list[AskedFish], wish: AskedFish) -> None:
+    """One more wish, or more of one that was named before without its count or population."""
+    for place, known in enumerate(found):
+        is_same = known.species == wish.species and (
+            not (known.population and wish.population) or known.population == wish.population
+        )
+        if is_same and not (known.eggs and wish.eggs and known.eggs != wish.eggs):
+            found[place] = replace(
+                known, population=known.population or wish.population, eggs=known.eggs or wish.eggs
+            )
+            return
+    found.append(wish)
+
+
+def _told_elsewhere(wish: AskedFish, lines: list[str], used: set[str], shelf: Shelf) -> AskedFish:
+    """The only fish of a text has the count of eggs and the population that other lines say."""
+    for line in lines:
+        if not wish.eggs and (eggs := _COUNTED.search(line)):
+            wish = replace(wish, eggs=eggs[1])
+            used.add(line)
+    places = {lot.population for lot in shelf.lots_of(wish.species)}
+    named = {place for place in places if any(_names(line, place) for line in lines)}
+    if not wish.population and len(named) == 1:
+        wish = replace(wish, population=named.pop())
+    return wish
+
+
+def _fish_in(line: str, shelf: Shelf) -> Iterator[tuple[int, int, str]]:
+    """(begin, end, species) of each fish that a line names, the longest of names that begin alike."""
+    names = {name: row.species for row in shelf.species.values() for name in names_of(row) if name}
+    spans = [
+        (match.start(), -match.end(), species)
+        for name, species in names.items()
+        for match in re.finditer(rf"(?<!\w){re.escape(name)}(?!\w)", line, re.IGNORECASE)
+    ]
+    at = 0
+    for begin, end, species in sorted(spans):
+        if begin >= at:
+            at = -end
+            yield begin, at, species
+
+
+def names_of(fish: Species) -> tuple[str, ...]:
+    """What a fish is called; the short name of a row for a whole genus is in the names of others too."""
+    short = () if fish.scientific_name.endswith(" sp.") else (fish.species,)
+    return (fish.scientific_name, fish.common_name, *fish.synonyms, *short)
+
+
+def _wishes_of(line: str, named: list[tuple[int, int, str]], shelf: Shelf) -> tuple[list[AskedFish], bool]:
+    """What a line asks for, and whether each of its numbers counts a fish."""
+    marked, at = "", 0
+    for index, (begin, end, _) in enumerate(named):
+        marked += line[at:begin] + chr(_FIRST_MARK + index)
+        at = end
+    marked = DAY.sub("", marked + line[at:])
+    wishes = [
+        AskedFish(species, _population(marked, index, species, shelf))
+        for index, (_, _, species) in enumerate(named)
+    ]
+    for wish in wishes:
+        if wish.population:
+            marked = re.sub(rf"(?<!\w){re.escape(wish.population)}(?!\w)", "", marked, flags=re.IGNORECASE)
+    parts = _BETWEEN.split(marked)
+    counts = [_NUMBER.findall(part) for part in parts]
+    _count(wishes, parts, counts, each=bool(_EACH.search(marked)))
+    told, numbers = [wish.eggs for wish in wishes if wish.eggs], sum(map(len, counts))
+    is_plain = numbers in (len(told), len(set(told))) and not any(map(all_there_are, parts))
+    return _with_either(wishes, marked), is_plain
+
+
+def _count(wishes: list[AskedFish], parts: list[str], counts: list[list[str]], each: bool) -> None:
+    """Gives each fish the number of its own part of the line, or of a part beside it that names none."""
+    waiting: list[int] = []
+    loose, closed = "", set()
+    for part, numbers in zip(parts, counts, strict=True):
+        here = [ord(letter) - _FIRST_MARK for letter in part if _is_mark(letter, len(wishes))]
+        eggs = _COUNTED.search(part)
+        number = eggs[1] if eggs else numbers[0] if len(numbers) == 1 else ""
+        if all_there_are(part):
+            closed |= set(here)
+            waiting = []
+        elif here and (number or loose):
+            wishes[here[0]] = replace(wishes[here[0]], eggs=number or loose)
+            waiting, loose = here[1:], ""
+        elif here:
+            waiting += here
+        elif number and waiting:
+            wishes[waiting[-1]] = replace(wishes[waiting[-1]], eggs=number)
+            waiting = []
+        elif number and not any(wish.eggs for wish in wishes):
+            loose = number
+    told = {wish.eggs for wish in wishes if wish.eggs}
+    if each and len(told) == 1:
+        eggs_of_each = told.pop()
+        for index, wish in enumerate(wishes):
+            if index not in closed:
+                wishes[index] = replace(wish, eggs=eggs_of_each)
+
+
+def _is_mark(letter: str, many: int) -> bool:
+    return _FIRST_MARK <= ord(letter) < _FIRST_MARK + many
+
+
+def _with_either(wishes: list[AskedFish], marked: str) -> list[AskedFish]:
+    """Fish with an "or" between are one wish: the first, and what may go instead of it."""
+    result: list[AskedFish] = []
+    for index, wish in enumerate(wishes):
+        between = marked[: marked.index(chr(_FIRST_MARK + index))].rpartition(chr(_FIRST_MARK + index - 1))
+        is_other = bool(result) and _OR.fullmatch(between[2]) is not None
+        if is_other and wish.species != result[-1].species:
+            other = f"{wish.species}/{wish.population}" if wish.population else wish.species
+            first = result[-1]
+            result[-1] = replace(first, eggs=first.eggs or wish.eggs, instead=(*first.instead, other))
+        else:
+            result.append(wish)
+    return result
+
+
+def _population(marked: str, index: int, species: str, shelf: Shelf) -> str:
+    """The one population on hand of a fish that stands behind it, before the next; "" for none."""
+    behind = re.split("[\ue000-\uf8ff]", marked.partition(chr(_FIRST_MARK + index))[2])[0]
+    named = {lot.population for lot in shelf.lots_of(species) if _names(behind, lot.population)}
+    return named.pop() if len(named) == 1 else ""
+
+
+def _names(text: str, name: str) -> bool:
+    """Does a text name this, as words of its own?"""
+    return bool(name) and re.search(rf"(?<!\w){re.escape(name)}(?!\w)", text, re.IGNORECASE) is not None
