@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from datetime import date
 
 from shipping.eggs.lot_forecast import LotForecast, lot_forecast
+from shipping.eggs.should_have_hatched import should_have_hatched
 from shipping.post.address import address_hints_by_column
 from shipping.post.calendar import has_own_calendar
 from shipping.post.customs import needs_declaration
@@ -105,7 +106,9 @@ def _lot_problems(shelf: Shelf, lot: Lot) -> Iterator[Problem]:
         mend = "Ask the authority named in that row what the law asks of you."
         yield Problem(_where(lot.at), "species", "closed-at-home", text, mend, Level.LOT)
     doubts = forecast.doubts(shelf.today)
-    if not doubts and (notice := _count_again(forecast, shelf.today)):
+    if quiet := should_have_hatched(forecast):
+        yield Problem(_where(lot.at), "lot", "should-have-hatched", *quiet, Level.NOTICE)
+    elif not doubts and (notice := _count_again(forecast, shelf.today)):
         yield Problem(_where(lot.at), "eggs", "count-again", *notice, Level.NOTICE)
     if not doubts and forecast.rests_on and forecast.likelihood < UNLIKELY:
         yield Problem(_where(lot.at), "stage", "rests-on-look", *_rests_on(forecast), Level.NOTICE)

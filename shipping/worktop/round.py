@@ -9,11 +9,13 @@ from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
 from shipping.eggs.lot_forecast import lot_forecast
+from shipping.eggs.should_have_hatched import should_have_hatched
 from shipping.ledger.claims import cases
 from shipping.post.restrictions import regions_needed, rules_needed
 from shipping.post.transit import cut_off_of, services_to, takes_in
 from shipping.post.warmth import warmth_needed, weather_place
 from shipping.questions.rule_report import rule_report
+from shipping.words.sentence import joined
 from shipping.worktop.days import Hurdle, ListedLine, hours_text, listed_lines, warmth_address
 from shipping.worktop.kept_week import (
     Kept,
@@ -258,6 +260,10 @@ def _cannot_wait(
         if (doubts := forecast.doubts(left.today)) and not forecast.only_waits(left.today):
             about = tr("Look at lot {lot}, {fish}", lot=lot.lot, fish=_fish(lot, left))
             yield Task(about, tr(LOOK_FOR[doubts[0].code]), tr("Write what you see"), _card_of(lot.lot), True)
+        elif quiet := should_have_hatched(forecast):
+            about = tr("Look at lot {lot}, {fish}", lot=lot.lot, fish=_fish(lot, left))
+            why = tr(joined(quiet))
+            yield Task(about, why, tr("Write what you see"), _card_of(lot.lot), True)
     yield from () if hour else planning
 
 
@@ -324,7 +330,8 @@ def _looks(left: Shelf, kept: Sequence[Kept]) -> Iterator[Task]:
         lot: one for one in reversed(kept) if one.parcel.is_planned for lot in lots_to_look_at(one, left)
     }
     for lot in left.lots:
-        if lot.lot in waiting and not lot_forecast(left, lot.lot).doubts(left.today):
+        forecast = lot_forecast(left, lot.lot)
+        if lot.lot in waiting and not forecast.doubts(left.today) and not should_have_hatched(forecast):
             fish = _fish(lot, left)
             parcel = waiting[lot.lot]
             why = tr(
@@ -479,7 +486,7 @@ def _unsold(left: Shelf) -> Iterator[Task]:
             continue
         forecast = lot_forecast(left, lot.lot)
         free = forecast.free_on(left.today)
-        half = forecast.day_hatched(0.5) if free > 0 else None
+        half = forecast.day_hatched(0.5) if free > 0 and not should_have_hatched(forecast) else None
         if half and half <= last:
             about = tr("Lot {lot}, {fish}", lot=lot.lot, fish=_fish(lot, left))
             why = tr("Eggs free: {eggs}; half will have hatched by {day}.", eggs=free, day=day_words(half))

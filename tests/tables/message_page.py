@@ -157,6 +157,7 @@ BESIDE: dict[str, str] = {
     "line-changed": "A line was packed, and its order asks for another fish or for more eggs since.",
     "renumbered": "An order that may be one packed before, under a new number.",
     "rests-on-look": "A damp lot whose days to wet one look without eyes moves by months.",
+    "should-have-hatched": "A lot that should be hatching, and of which nobody wrote since.",
     "count-again": "A lot most of which is reckoned gone since its count.",
     "owed": "Eggs owed again after a claim, as a line of the order.",
     "rate": "A row of `learned` that nothing reads.",

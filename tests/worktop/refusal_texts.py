@@ -20,7 +20,7 @@ MODULES = (
     *("post/item_id.py", "post/address.py", "post/customs.py"),
     *("questions/checks.py", "questions/offer_text.py", "questions/risk_curve.py"),
     *("learning/score.py", "learning/next_margins.py"),
-    "learning/silence.py",
+    *("learning/silence.py", "eggs/should_have_hatched.py"),
     *("papers/charts/lot_picture.py", "papers/charts/risk_picture.py"),
     "papers/wording/unprintable.py",
 )

@@ -10,10 +10,12 @@ from urllib.parse import quote
 from flask import Response, abort, request
 
 from shipping.eggs.lot_forecast import lot_forecast
+from shipping.eggs.should_have_hatched import should_have_hatched
 from shipping.ledger.lot_counts import name_now
 from shipping.papers.wording.language import number
 from shipping.tables.rows.lots import STAGES
 from shipping.tables.shelf import Shelf
+from shipping.words.sentence import joined
 from shipping.worktop.context import Refused, View, Worktop, of_cell, refuse_long, refusing, sought, typed
 from shipping.worktop.days import cause_text
 from shipping.worktop.kept_week import fish_name
@@ -37,6 +39,7 @@ class LotCard:
     wetted; the breeder's own days have no half), ``keeps_until`` is the last day on which damp eggs may be
     wetted; ``may_hatch_any_day`` are eggs past their day that were seen whole today. ``eggs`` are in the
     tank, those ``held`` for kept parcels too; these are not ``free``. ``packed`` are in parcels still here.
+    ``unseen`` asks for a look at eggs that should be hatching; "" where there is nothing to ask.
     """
 
     lot: str
@@ -55,6 +58,7 @@ class LotCard:
     last_seen: date
     doubts: tuple[str, ...]
     may_hatch_any_day: bool
+    unseen: str
     today: date
 
     @property
@@ -73,7 +77,7 @@ class LotCard:
         """What stands out of it: a look that it wants, the day from which it hatches, else its stage."""
         if self.may_hatch_any_day:
             return tr("▲ hatches any day")
-        if self.doubts:
+        if self.doubts or self.unseen:
             return tr("▲ look today")
         if self.hatches_soon and self.hatch[0]:
             first = self.hatch[0]
@@ -87,7 +91,7 @@ class LotCard:
     @property
     def urgency(self) -> tuple[int, date, str]:
         """Lots that want a look first, then those that hatch soonest."""
-        return (0 if self.doubts else 1, self.hatch[1] or self.hatch[2] or date.max, self.lot)
+        return (0 if self.doubts or self.unseen else 1, self.hatch[1] or self.hatch[2] or date.max, self.lot)
 
     @property
     def dates(self) -> str:
@@ -264,6 +268,7 @@ def _card(shelf: Shelf, name: str, held: int, packed: int) -> LotCard:
         last_seen=forecast.last_seen,
         doubts=tuple(cause_text(reason) for reason in forecast.doubts(shelf.today)),
         may_hatch_any_day=forecast.only_waits(shelf.today),
+        unseen=tr(joined(should_have_hatched(forecast) or ())),
         today=shelf.today,
     )
 
