@@ -223,8 +223,11 @@ class _Run:
             turns = SHORT_TURNS if self.solution.value > (1.0 - NEAR) * self.bound else 1
             other = self._second_search(steps, budget) if turns == 1 and self._second is None else None
             for _ in range(turns):
+                before = dict(self.solution.by_order)
                 if not self._is_close:
                     self.search.serve(steps // turns, self._heat, go_on)
+                if self.solution.by_order == before:
+                    break
             if other is not None:
                 self._take_unless_reached(other, budget)
             return

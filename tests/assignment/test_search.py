@@ -111,6 +111,23 @@ def test_a_large_week_knows_its_bound_before_it_is_searched_on_until_a_turn_brin
     assert all(bound < run.week.everything - 1e-6 for bound in bounds)
 
 
+def test_a_week_near_its_bound_is_searched_in_turns_until_one_brings_nothing(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    for name, number in (("FEW_ORDERS", 0), ("FIRST_STEPS", 0), ("NEAR", 1.0)):
+        monkeypatch.setattr(choosing, name, number)
+    turns: list[int] = []
+
+    def takes_one_out_at_first(search: Search, steps: int, heat: object, go_on: object) -> None:
+        turns.append(steps)
+        if len(turns) == 2:  # the first that is no turn is of no steps
+            search.solution.take(min(search.solution.by_order))
+
+    monkeypatch.setattr(Search, "serve", takes_one_out_at_first)
+    choosing._Run(generated_ways(70, 30, 2), Budget(None), 0.0, lambda value, bound: None).serve()
+    assert [bool(steps) for steps in turns] == [False, True, True]
+
+
 @pytest.mark.parametrize("most_shared", [10, 700])
 def test_when_time_is_up_at_once_there_is_still_a_choice_that_keeps_every_limit(
     most_shared: int, monkeypatch: pytest.MonkeyPatch
