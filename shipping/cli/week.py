@@ -31,7 +31,7 @@ from shipping.cli.global_options import (
     wrong,
 )
 from shipping.words.problems import ShelfProblems
-from shipping.words.units import HIDDEN, iso_week, percent, shipped_folder, week_days
+from shipping.words.units import HIDDEN, is_over, iso_week, percent, shipped_folder, week_days
 
 if TYPE_CHECKING:
     from shipping.ledger.kept import KeptParcel
@@ -61,8 +61,6 @@ def plan_of(
     from shipping.week.plan import make_plan
 
     wanted = _week(shelf, week)
-    if week_days(wanted)[-1] < shelf.today:
-        typer.echo(f"{wanted} is over on {shelf.today}: nothing can be posted in it any more.", err=True)
     with keeping_the_best_so_far() as asked_to_stop, Progress(quiet) as progress:
         best = make_plan(shelf, wanted, seconds=seconds, gap=gap, tell=progress.tell)
     if asked_to_stop.is_set():
@@ -140,6 +138,9 @@ def plan(
     edge: Edge = context.obj
     now = _plan_now(edge, week, limit, gap)
     shelf, planned = now.shelf, now.plan
+    if is_over(planned.week, shelf.today):
+        over = f"{planned.week} is over on {shelf.today}: nothing can be posted in it any more."
+        typer.echo(over, err=True)
     facts = shown(edge, planned) | now.account.as_json()
     lines: list[str] = []
     if compare:
@@ -278,6 +279,8 @@ def papers(
         raise wrong("--parcel", new, "Keep the new plan first: spawnpost plan --keep.")
     typed = dict(_item(text) for text in item or ())
     items = dict(zip(whole_names(names, typed, edge.today), typed.values(), strict=True))
+    if not_set and not plan.parcels and is_over(plan.week, shelf.today):
+        raise ShelfProblems(tuple(problem for found in not_set.values() for problem in found.problems))
     before = listed_in(out)
     buyers = {order.order: order.address.addressee for order in shelf.orders}
     packed = tuple(other.parcel for other in kept if not other.is_planned)
@@ -307,6 +310,7 @@ def papers(
         for name, why in unprinted.items()
     ]
     lines += [f"{_OTHERWISE} {change}" for change in otherwise]
+    lines += [f"No letters are written: {plan.week} is over."] if is_over(plan.week, shelf.today) else []
     lines.append(done)
     for kind, changed in told.items():
         lines += [f"{kind.capitalize()} since papers were last printed: {name}" for name in changed]

@@ -34,10 +34,12 @@ from shipping.papers.wording.unprintable import font_problem, letter_problems
 from shipping.post.item_id import item_id_problem
 from shipping.tables.rows.settings import INVENTED_SENDER
 from shipping.tables.shelf import Shelf
+from shipping.week.objective import default_week
 from shipping.week.plan_data import LineOut, Parcel, Plan
 from shipping.words.problems import Problem, ShelfProblems, Where
 from shipping.words.second_process import of_each
 from shipping.words.sentence import LANGUAGES
+from shipping.words.units import is_over
 
 #: File name -> its entry in the manifest.
 _Entries = dict[str, dict[str, str]]
@@ -134,9 +136,10 @@ def write_papers(
     chosen = tuple(planned for planned in unpacked if parcel in (None, planned.parcel))
     problems = (
         *_question_problems(plan, parcel, wanted, packed),
+        *(_over_problems(plan, chosen, wanted, shelf) if parcel is None else ()),
         *_shelf_problems(shelf, items or {}, first_sticker),
         *(wording_problems(shelf_folder) if shelf_folder else ()),
-        *_letter_problems(chosen, plan.lines_out if parcel is None else (), shelf),
+        *_letter_problems(chosen, _told_lines(plan, parcel), shelf),
     )
     if problems:
         raise ShelfProblems(problems)
@@ -148,6 +151,22 @@ def write_papers(
     order = packing_order(chosen)
     job = _Job(desk, order, parcel, wanted, OutFolder(folder), two_sided, frozenset(packed))
     return _write(job, processes)
+
+
+def _told_lines(plan: Plan, parcel: str | None) -> Sequence[LineOut]:
+    """The lines left out whose buyers are written to: of a week that is over there is nothing to tell."""
+    return plan.lines_out if parcel is None and not is_over(plan.week, plan.today) else ()
+
+
+def _over_problems(
+    plan: Plan, parcels: Sequence[Parcel], only: frozenset[str], shelf: Shelf
+) -> Iterator[Problem]:
+    """Why nothing is written for a week that is over: it has no parcel to pack, or letters are asked for."""
+    if is_over(plan.week, plan.today) and (not parcels or only == {"notice"}):
+        left = "no letters are written for it" if parcels else "no parcel kept for it is still to be packed"
+        text = f"{plan.week} is over, and {left}."
+        mend = f"Name a week that is not over: spawnpost papers --week {default_week(shelf)}."
+        yield Problem(Where("papers"), "week", "over", text, mend)
 
 
 def _question_problems(
@@ -230,7 +249,7 @@ def _writers(job: _Job) -> Iterator[_FilesToWrite]:
     """What writes each file, and one that writes all messages."""
     for file in job.files():
         yield _FilesToWrite(partial(_make, job, file), 6 * len(file.parcels))
-    if not job.only or "notice" in job.only:
+    if (not job.only or "notice" in job.only) and not is_over(job.desk.plan.week, job.desk.today):
         yield _FilesToWrite(partial(_mails, job), len(job.parcels))
 
 

@@ -93,6 +93,11 @@ def week_days(week: str) -> tuple[date, ...]:
     return tuple(monday + timedelta(days=n) for n in range(7))
 
 
+def is_over(week: str, today: date) -> bool:
+    """Has an ISO week no day left, so that nothing can be posted in it any more?"""
+    return week_days(week)[-1] < today
+
+
 def rounded(number: float) -> float:
     """A number as JSON carries it: 6 places, never minus zero."""
     return round(float(number), PLACES) + 0.0

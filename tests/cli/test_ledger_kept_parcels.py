@@ -107,6 +107,30 @@ def test_a_new_parcel_never_takes_a_number_that_was_used(spawnpost: Spawnpost, s
     assert again["D01"] > last
 
 
+# --- a week that is over
+
+
+def test_of_a_week_that_is_over_no_buyer_is_written_to(spawnpost: Spawnpost, shelf: Path) -> None:
+    """The letters spoke of what "waits" and "is held" in a week that had passed."""
+    later = "2026-12-08"
+    told = done(spawnpost("papers", "--week", "2026-W49", today=later)).out
+    assert "No letters are written: 2026-W49 is over." in told
+    assert list((shelf / "papers" / "2026-W49").rglob("*.pdf"))
+    assert not list((shelf / "papers").rglob("*.eml"))
+    only = spawnpost("papers", "--week", "2026-W49", "--only", "notice", today=later)
+    refused(only, "2026-W49 is over, and no letters are written for it.")
+
+
+def test_of_a_week_that_is_over_and_has_no_parcel_left_nothing_is_written(
+    spawnpost: Spawnpost, shelf: Path
+) -> None:
+    for name in ("2026-W47", "2026-W48"):
+        ran = spawnpost("papers", "--week", name, today="2026-12-08")
+        refused(ran, f"{name} is over, and no parcel kept for it is still to be packed.")
+        assert "Name a week that is not over: spawnpost papers --week 2026-W50." in ran.err
+    assert not (shelf / "papers").exists()
+
+
 # --- an order is its number
 
 

@@ -6,7 +6,7 @@ import hashlib
 import threading
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from datetime import date, timedelta
+from datetime import timedelta
 from typing import Any
 
 from flask import Response, abort, request
@@ -15,7 +15,7 @@ from shipping.ledger.disagreements import address_marks
 from shipping.ledger.entries import Entry, canonical
 from shipping.ledger.planning_again import shelf_left
 from shipping.week.objective import default_week
-from shipping.words.units import iso_week, week_days
+from shipping.words.units import is_over, iso_week, week_days
 from shipping.worktop import context
 from shipping.worktop.days import (
     STATE_WORDS,
@@ -88,8 +88,8 @@ class WeekPage(context.View):
             week_days=week_days(week),
             kept_as=last.seq if last else 0,
             is_ready=bool(plan),
-            is_over=_is_over(week, shelf.today),
-            changes=changes_of(fresh, kept) if last and fresh and not _is_over(week, shelf.today) else (),
+            is_over=is_over(week, shelf.today),
+            changes=changes_of(fresh, kept) if last and fresh and not is_over(week, shelf.today) else (),
             before=iso_week(week_days(week)[0] - timedelta(days=7)),
             after=iso_week(week_days(week)[0] + timedelta(days=7)),
             late=[task for task in late if not task.is_barred],
@@ -134,7 +134,7 @@ class WeekPage(context.View):
             is_stopped=fresh.is_stopped,
             digest=digest_of(facts),
             kept_as=last.seq if last else 0,
-            is_over=_is_over(week, shelf.today),
+            is_over=is_over(week, shelf.today),
             changes=changes_of(fresh, kept) if last else (),
             done_already=[parcel for parcel in kept if not parcel.parcel.is_planned],
             trouble=trouble,
@@ -186,11 +186,6 @@ def _drawn_timeline(shelf_state: ShelfState) -> bytes | None:
         shelf = shelf_left(shelf_state.tables().shelf, ledger)
     timeline = lot_timeline(forecasts(shelf), shelf)
     return svg_bytes(lot_picture(timeline, spoken(), tr)) if timeline.rows else None
-
-
-def _is_over(week: str, today: date) -> bool:
-    """Is every day of the week past, so that nothing can be posted in it any more?"""
-    return week_days(week)[-1] < today
 
 
 def _in_sight(days: Sequence[ListedDay], find: str) -> dict[str, Any]:
