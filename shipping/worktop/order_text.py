@@ -34,7 +34,7 @@ _CLOSING = re.compile(
     r"|(?:bien )?cordialement|bien à vous|amicalement|(?:meilleures |sincères )?salutations"
     r"|à bientôt|bonne journée"
     r"|(?:un |muchos )?(?:cordial(?:es)? )?(?:saludos?)|atentamente|cordialmente|un abrazo|hasta pronto)"
-    r"(?:[ ,.!][^0-9]*)?",
+    r"(?:[ ,.!][^0-9]*|)",
     re.IGNORECASE,
 )
 #: What stands in front of a last or a first day; a "not" before it turns it round.
