@@ -29,14 +29,19 @@ def new(
     """Make a shelf: every table with header and hints, packings, species, rules. Example: spawnpost new eggs
     --home DE-BY
     """
-    from shipping.tables.editing.starter import write_shelf
+    from shipping.tables.cells import parse_country
+    from shipping.tables.editing.starter import home_language, write_shelf
 
     edge: Edge = context.obj
     country, _, part = home.partition("-")
     written = write_shelf(folder, country, part, edge.today, workbook=xlsx)
     facts = {"folder": str(folder), "files": [path.name for path in written]}
     mend = f"Fill in lots and orders, then: spawnpost --shelf {folder} check"
-    say(edge, facts, (f"Made {folder} with {', '.join(path.name for path in written)}.", mend))
+    spoken = {"de": "German", "fr": "French", "es": "Spanish"}.get(home_language(parse_country(country)), "")
+    told = (
+        (f"Its page, and its papers at home, speak {spoken}: see languages in shelf.toml.",) if spoken else ()
+    )
+    say(edge, facts, (f"Made {folder} with {', '.join(path.name for path in written)}.", *told, mend))
 
 
 def check(

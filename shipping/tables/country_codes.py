@@ -317,7 +317,28 @@ def postcode_form(country: str) -> str | None:
 @lru_cache(maxsize=512)
 def languages_of(country: str) -> frozenset[str]:
     """The official languages of a country (ISO 639-1), and those of its parts that one in twenty speaks; none
-    where none is known.
+    where none is known. Source: as below.
+    """
+    return frozenset(
+        language.partition("_")[0]
+        for language, facts in _spoken_in(country).items()
+        if facts["official_status"] in _OFFICIAL
+        or (facts["official_status"] and facts["population_percent"] >= SPOKEN_PERCENT)
+    )
+
+
+def main_language_of(country: str) -> str:
+    """The official language that most people of a country know, "" where none is known."""
+    official = {
+        language.partition("_")[0]: facts["population_percent"]
+        for language, facts in _spoken_in(country).items()
+        if facts["official_status"] in _OFFICIAL
+    }
+    return max(official, key=lambda language: official[language], default="")
+
+
+def _spoken_in(country: str) -> dict[str, Any]:
+    """What is spoken in a country.
 
     References
     ----------
@@ -325,15 +346,10 @@ def languages_of(country: str) -> frozenset[str]:
     """
     from babel.languages import get_territory_language_info
 
-    found: dict[str, Any] = dict(get_territory_language_info(country)) if is_country(country) else {}
-    return frozenset(
-        language.partition("_")[0]
-        for language, facts in found.items()
-        if facts["official_status"] in ("official", "de_facto_official")
-        or (facts["official_status"] and facts["population_percent"] >= SPOKEN_PERCENT)
-    )
+    return dict(get_territory_language_info(country)) if is_country(country) else {}
 
 
+_OFFICIAL = ("official", "de_facto_official")
 #: A language of a part of a country counts from this share of all its people on [%]. Assumed.
 SPOKEN_PERCENT = 5
 _WITH_COUNTRY = re.compile(r"([A-Za-z]{2})-([A-Za-z0-9]{1,3})")

@@ -131,12 +131,12 @@ class Desk:
         return paper_language(next(iter(self.shelf.settings.papers.languages), "en"))
 
     def language_of(self, language: str | None, country: str) -> str:
-        """As ordered; else the breeder's own at home, and abroad its one language if papers have it."""
+        """As ordered; else the country's one language if papers have it, at home else the breeder's own."""
         if language:
             return paper_language(language)
-        if country == self.shelf.settings.home.country:
-            return self.own_language
-        return paper_language(ONE_LANGUAGE.get(country))
+        spoken = paper_language(ONE_LANGUAGE.get(country))
+        is_home = country == self.shelf.settings.home.country
+        return self.own_language if is_home and spoken == "en" else spoken
 
     def wording_for(self, parcel: Parcel) -> Wording:
         """The wording of a buyer's papers."""

@@ -228,10 +228,11 @@ class _Label:
 
 
 def label_wording(parcel: Parcel, desk: Desk) -> Wording:
-    """The breeder's own language at home; abroad English, which every post reads, or the breeder's French."""
-    own = desk.own_language
-    abroad = parcel.address.country != desk.shelf.settings.home.country
-    return desk.wording("en" if abroad and own != "fr" else own)
+    """What papers speak at home; abroad English, which every post reads, or the breeder's French."""
+    home = desk.shelf.settings.home.country
+    if parcel.address.country == home:
+        return desk.wording(desk.language_of(None, home))
+    return desk.wording("fr" if desk.own_language == "fr" else "en")
 
 
 def sender_language(desk: Desk) -> str:

@@ -22,13 +22,13 @@ from typing import Literal, get_args, get_origin
 from pydantic.fields import FieldInfo
 
 from shipping.tables.cells import BadCell, WordParser, parse_country
-from shipping.tables.country_codes import country_mend, is_country, money_of
+from shipping.tables.country_codes import country_mend, is_country, main_language_of, money_of
 from shipping.tables.editing.settings_writer import with_setting
 from shipping.tables.rows.rules import NEVER, is_of_coming_home
 from shipping.tables.rows.settings import parse_subdivision
 from shipping.tables.shelf import TABLE_BY_NAME, TABLES
 from shipping.words.problems import Problem, ShelfProblems, Where
-from shipping.words.sentence import say
+from shipping.words.sentence import LANGUAGES, say
 from shipping.words.units import shipped_folder
 
 #: Words in the starter's place columns that stand for countries.
@@ -226,10 +226,18 @@ def settings_text(country: str, subdivision: str) -> str:
 
 
 def _as_at_home(text: str, country: str, today: date) -> str:
-    """The text of a ``shelf.toml`` with the money and the paper of a home that has others."""
+    """The text of a ``shelf.toml`` with the money, the language and the paper of a home that has others."""
     for money in money_of(country, today, today)[:1]:
         text = text if money == "EUR" else with_setting(text, "plan", "currency", money)
+    if (language := home_language(country)) != "en":
+        text = with_setting(text, "papers", "languages", [language, "en"])
     return with_setting(text, "papers", "paper", "letter") if country in _LETTER_PAPER.split() else text
+
+
+def home_language(country: str) -> str:
+    """The language that papers and page of a new shelf begin with: the home's, if they are worded in it."""
+    language = main_language_of(country)
+    return language if language in LANGUAGES else "en"
 
 
 def csv_text(table: StarterTable) -> str:

@@ -267,8 +267,7 @@ def _first_settings() -> dict[tuple[str, str], Setting]:
         ("sender", "name"): form["name"].strip(),
         ("sender", "address"): _lines(form["address"]),
     }
-    if spoken() != "en":
-        settings["papers", "languages"] = [spoken(), "en"]
+    settings["papers", "languages"] = list(dict.fromkeys((spoken(), "en")))
     if currency := form.get("currency", "").strip():
         settings["plan", "currency"] = parse_currency(currency)
     if text := form.get("parcels_per_day", "").strip():

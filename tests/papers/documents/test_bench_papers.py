@@ -19,7 +19,13 @@ from shipping.papers.documents.customs_sheet import (
     customs_sheet,
     parcel_declaration,
 )
-from shipping.papers.documents.label import handling_lines, is_unread_at_home, keep_range, label_sheets
+from shipping.papers.documents.label import (
+    handling_lines,
+    is_unread_at_home,
+    keep_range,
+    label_sheets,
+    label_wording,
+)
 from shipping.papers.documents.notices import notices
 from shipping.papers.documents.pick_list import packing_order, physics, pick_list, this_week, warnings
 from shipping.papers.documents.slip import count_words, slip
@@ -332,6 +338,18 @@ def test_a_label_at_home_is_worded_in_the_breeders_language(desk: Desk, tmp_path
     words = words_of(tmp_path / "parcels" / f"{BAG.parcel}-label.pdf")
     assert "Von: Mosegård" in words
     assert "Nur Anschrift" in words
+
+
+def test_papers_of_a_parcel_at_home_are_in_one_language_whatever_the_breeder_reads(desk: Desk) -> None:
+    """A German buyer got an English slip and a German label, of a breeder who had named no language."""
+    settings = desk.shelf.settings
+    home = settings.home.model_copy(update={"country": "DE"})
+    shelf = replace(desk.shelf, settings=settings.model_copy(update={"home": home}))
+    english = replace(desk, shelf=shelf)
+    assert english.own_language == "en"
+    parcel = replace(BAG, language=None)
+    assert slip(parcel, english).title == "Packzettel"
+    assert label_wording(parcel, english).language == "de"
 
 
 def test_stickers_begin_where_the_sheet_is_still_full() -> None:

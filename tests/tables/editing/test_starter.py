@@ -197,6 +197,22 @@ def test_two_letters_that_are_no_country_make_no_shelf(tmp_path: Path, home: str
     assert not (tmp_path / "shelf").exists()
 
 
+@pytest.mark.parametrize(
+    ("home", "languages"),
+    [
+        *(("DE", ("de", "en")), ("AT", ("de", "en")), ("CH", ("de", "en")), ("LU", ("fr", "en"))),
+        *(("FR", ("fr", "en")), ("MX", ("es", "en")), ("DK", ("en",)), ("BE", ("en",)), ("IE", ("en",))),
+        *(("CA", ("en",)), ("US", ("en",))),
+    ],
+)
+def test_a_new_shelf_begins_in_the_language_of_its_home_where_there_are_words_for_it(
+    tmp_path: Path, home: str, languages: tuple[str, ...]
+) -> None:
+    write_shelf(tmp_path / "shelf", home, "", TODAY)
+    settings = tomllib.loads((tmp_path / "shelf" / "shelf.toml").read_text("utf-8"))
+    assert tuple(settings["papers"].get("languages", ["en"])) == languages
+
+
 def test_the_settings_show_every_key_with_its_default() -> None:
     lines = settings_text("DK", "").splitlines()
     shown = "\n".join(line.removeprefix("# ") for line in lines if " = " in line or line.startswith("["))

@@ -71,6 +71,13 @@ def test_what_is_left_blank_is_as_the_country_has_it(empty: Desk) -> None:
     assert (shelf.settings.plan.currency, shelf.settings.papers.paper) == ("USD", "letter")
 
 
+def test_a_first_shelf_made_in_english_goes_on_in_english_whatever_its_country_speaks(empty: Desk) -> None:
+    typed = {**FIRST_SHELF, "country": "AT", "subdivision": "", "currency": ""}
+    made = empty.post("/first", token(empty), card=False, folder=str(empty.folder), **typed)
+    assert made.status_code == 303
+    assert "This shelf is new" in empty.text("/")
+
+
 def test_a_country_stands_where_its_first_letter_is_looked_for(empty: Desk) -> None:
     page = empty.client.get("/first", base_url=HOME, headers={"Accept-Language": "de"}).text
     assert page.index("Oman") < page.index("Österreich") < page.index("Pakistan")
