@@ -47,26 +47,29 @@ def named_species_exist(draft: Draft) -> Iterator[Problem]:
     fish = fish_names(draft.species)
     is_whole = len(draft.species) == len(draft.names.get("species", ()))
     for rows in (draft.lots, draft.order_rows, draft.groups):
+        may_take_either = rows is draft.order_rows
         # A scientific name may be that of a row that was refused: it is asked about once the row is mended.
         wanted = ((row, row.species) for row in rows if is_whole or " " not in row.species)
         for missing in missing_names(draft, "species", "species", wanted):
-            mend = _fish_mend(draft, fish, missing.text.split("'")[1])
+            mend = _fish_mend(draft, fish, missing.text.split("'")[1], may_take_either)
             yield replace(missing, mend=mend or missing.mend)
 
 
-def _fish_mend(draft: Draft, fish: FishNames, name: str) -> str:
-    """What to write instead of a name of no fish; blank where none is like it."""
+def _fish_mend(draft: Draft, fish: FishNames, name: str, may_take_either: bool) -> str:
+    """What to write instead of a name of no fish; blank where none is like it. Where there is a column for
+    it, one fish of several may go for another.
+    """
     several = fish.keys.get(folded(name), frozenset())
     if several:
         return say("Write {value}.", either(sorted(several)))
     if _NO_EGGS.search(name):
         return "Eggs alone go by this table: write the fish where its eggs are meant, or remove the row."
-    both = [part.strip() for part in _TWO_FISH.split(name) if part.strip()]
-    if len(both) > 1 and all(fish.key_of(part) for part in both):
-        return say(
-            "Write {name}, and what may go for it in instead; a cross needs its own row.",
-            fish.key_of(both[0]),
-        )
+    if several_fish := _several_fish(fish, name):
+        if _CROSS.search(name):
+            return "A cross needs its own row in species."
+        if may_take_either and all(map(_EITHER.fullmatch, _TWO_FISH.findall(name))):
+            return say("Write {name}, and what may go for it in instead.", several_fish[0])
+        return say("{count} fish in one cell: copy the row, and write one fish in each.", len(several_fish))
     first, _, rest = name.partition(" ")
     if rest and not rest[0].islower() and (key := fish.key_of(first)):
         return say("Write {name} here, and {rest} in population.", key, rest)
@@ -76,7 +79,25 @@ def _fish_mend(draft: Draft, fish: FishNames, name: str) -> str:
 
 #: Words for living fish, which are no eggs, and what stands between two of them.
 _NO_EGGS = re.compile(r"\b(?:fry|pairs?|trios?|adults?|juveniles?|males?|females?)\b", re.IGNORECASE)
-_TWO_FISH = re.compile(r"\s+(?:x|×|or|and|oder|und|ou|et)\s+|[+/&,;]", re.IGNORECASE)
+_TWO_FISH = re.compile(r"\s+(?:x|×|or|and|oder|und|ou|et|o|y|e)\s+|[+/&,;]", re.IGNORECASE)
+_CROSS = re.compile(r"\s+[x×]\s+", re.IGNORECASE)
+_EITHER = re.compile(r"\s+(?:or|oder|ou|o)\s+|/", re.IGNORECASE)
+#: A count of eggs beside the name of a fish.
+_COUNT = re.compile(r"\b[0-9]+\s*[x×]?(?:\s*(?:eggs?|eier|œufs?|oeufs?|huevos?)\b)?", re.IGNORECASE)
+
+
+def _several_fish(fish: FishNames, name: str) -> tuple[str, ...]:
+    """The fish of a cell that names several, each perhaps with its count or its place; else ()."""
+    parts = (_COUNT.sub("", part).strip() for part in _TWO_FISH.split(name))
+    named = tuple(_named_in(fish, part) for part in parts if part)
+    return tuple(filter(None, named)) if len(named) > 1 and all(named) else ()
+
+
+def _named_in(fish: FishNames, text: str) -> str:
+    """The fish that a text begins with; "" where it names none."""
+    first = text.partition(" ")[0]
+    with_place = fish.key_and_place(text)
+    return fish.key_of(text) or (with_place[0] if with_place else None) or fish.key_of(first) or ""
 
 
 def like_fish(draft: Draft, name: str) -> str | None:
