@@ -12,6 +12,7 @@ from shipping.questions.week_summary import Cause, WeekSummary, week_summary
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Parcel, Plan
 from shipping.words.keys import grouped
+from shipping.words.problems import Level, worst_first
 from shipping.words.reasons import LOOKS, Verdict
 from shipping.words.units import HIDDEN, many, money_text, percent, short_day, span, within
 
@@ -45,8 +46,9 @@ def plan_lines(
     if summary.all_lines:
         yield ""
         yield from _proof_lines(plan, window, shelf.settings.plan.currency if explain else "")
-    for notice in plan.notices:
-        yield from window.wrapped(f"Note: {notice}", rest="  ")
+    for notice in worst_first(plan.notices):
+        is_note = notice.level is Level.NOTICE  # as `check` tells them apart
+        yield from window.wrapped(f"Note: {notice}" if is_note else str(notice), rest="  ")
 
 
 def _head(plan: Plan, summary: WeekSummary, shelf: Shelf, window: Window) -> Iterator[str]:

@@ -15,7 +15,7 @@
     said.className = "said " + (kind || "done");
     window.setTimeout(() => { said.textContent = text; }, 30);
     window.clearTimeout(timer);
-    if (kind !== "lost" && text) timer = window.setTimeout(() => { said.textContent = ""; said.className = "said"; }, 12000);
+    if (kind !== "lost" && text) timer = window.setTimeout(() => { said.textContent = ""; said.className = "said"; }, 12000 + 60 * text.length); // a long one is read whole
   }
 
   function settle() {

@@ -147,6 +147,14 @@ def test_a_refused_item_number_keeps_the_focus_and_what_was_scanned(
     expect(field).to_have_value("RR473124820GB")
 
 
+def test_a_long_message_is_read_whole_on_a_phone(served: ServedHere, open_page: OpenPage) -> None:
+    page: Page = open_page(f"{served.address}packing", "phone")
+    page.evaluate("document.getElementById('said').textContent = 'Paid is before placed. '.repeat(20)")
+    bar = page.get_by_role("status")
+    assert bar.evaluate("(one) => one.scrollHeight <= one.clientHeight")
+    assert bar.evaluate("(one) => one.clientHeight") > 100
+
+
 def test_what_is_said_covers_nothing_and_a_refusal_looks_unlike_a_done_thing(
     served: ServedHere, open_page: OpenPage
 ) -> None:

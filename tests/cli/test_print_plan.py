@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 import pytest
 
 from shipping.cli.print_plan import _money, plan_lines
 from shipping.cli.window import Window
 from shipping.questions.week_summary import week_summary
+from shipping.words.problems import Level, Problem, Where
 from tests.week.a_week import a_row, a_week, plan_of
 
 
@@ -34,6 +36,16 @@ def test_one_of_a_thing_is_not_told_as_several() -> None:
     assert "1 line comes short" in told
     assert told.startswith(f"Week {int(plan_of(shelf).week[-2:])} ")
     assert re.findall(r"\b1 (?:orders|lines|parcels|eggs|lots)\b", told) == []
+
+
+def test_what_check_counts_as_a_problem_is_no_note_of_the_plan() -> None:
+    """An order held as unpaid by its days ended `check` with 1, and was a note below the plan."""
+    shelf = a_week(a_row("A", price="10"))
+    held = Problem(Where("orders.csv", 2), "paid_on", "asked", "It is early.", "Mend it.", Level.ORDER)
+    note = Problem(Where("orders.csv", 3), "price", "asked", "It is blank.", "Write it.", Level.NOTICE)
+    plan = replace(plan_of(shelf), notices=(note, held))
+    told = list(plan_lines(plan, shelf, Window(200), hide_names=False))
+    assert told[-2:] == [str(held), f"Note: {note}"]
 
 
 @pytest.mark.parametrize(("currency", "said"), [("EUR", "goods 10.00 EUR;"), ("JPY", "goods 10 JPY;")])

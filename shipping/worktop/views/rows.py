@@ -296,7 +296,7 @@ class RowsPage(context.View):
                 written, warnings = table_row.add_checked_row(self.shelf_state, table, cells)
             if request.form.get("then") == "fish":
                 told = (*map(context.plain_problem, warnings), *self._unprintable(table, written.row))
-                said = " ".join([table_row.tables_folder_words(written), *told])
+                said = _warned(told, table_row.tables_folder_words(written))
                 return self.worktop.told_at(self._next_fish(cells["order"]), said)
             return self._written(words, table_row.tables_folder_words(written), written.row, warnings)
 
@@ -424,7 +424,7 @@ class RowsPage(context.View):
             else context.plain_problem(one)
             for one in warnings
         )
-        said = " ".join([said, *told, *self._unprintable(words.table, row)])
+        said = _warned((*told, *self._unprintable(words.table, row)), said)
         after = request.form.get("after", "")
         if words.table == "lots" and (lot := request.form.get("lot", "").strip()):
             return self.worktop.told_at(f"/lots?at={quote(lot)}", said, f"h-{lot}")
@@ -439,6 +439,11 @@ def _wish(text: str) -> AskedFish:
     said = {name: values[0] for name, values in parse_qs(text).items()}
     instead = tuple(filter(None, said.get("instead", "").split("; ")))
     return AskedFish(said.get("species", ""), said.get("population", ""), said.get("eggs", ""), instead)
+
+
+def _warned(warnings: Sequence[str], said: str) -> str:
+    """What was written, and before it what warns, which a small window would else not show."""
+    return " ".join([tr("Written, but look:"), *warnings, said]) if warnings else said
 
 
 def letters_by_row(shelf: Shelf | None) -> dict[int, Problem]:

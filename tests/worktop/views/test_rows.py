@@ -96,6 +96,15 @@ def test_letters_that_no_font_prints_are_said_as_the_order_is_written(
     assert "No font here prints" not in desk.text(answer.headers["Location"].partition("#")[0])
 
 
+def test_what_warns_is_said_before_where_it_was_written(desk: Desk) -> None:
+    """A phone showed the row and not that the order is held as unpaid."""
+    new = {**NEW, "placed_on": "2026-11-20", "paid_on": "2026-11-10"}
+    answer = desk.post("/tables/orders/new", token(desk), False, **new)
+    told = desk.text(answer.headers["Location"].partition("#")[0])
+    assert "Written, but look: " in told
+    assert told.index("held as unpaid") < told.index("Written to orders.csv")
+
+
 def test_an_address_that_no_font_prints_is_told_when_it_is_written_and_on_the_orders_card(desk: Desk) -> None:
     """It would stop a whole day's papers: told at once, by the field's name, and until it is mended."""
     street = {**NEW, "delivery_1": "人民路 1"}
