@@ -22,6 +22,7 @@ from shipping.cli.global_options import (
     Edge,
     day_of,
     flush_or_drop,
+    hour_now,
     json_text,
     path_given,
     ready_streams,
@@ -93,7 +94,8 @@ def globals_(
     except ValueError:
         mend = f"Write one of {', '.join(OLD_ENCODINGS)}."
         raise wrong("--encoding", f"'{encoding}' is not known.", mend) from None
-    context.obj = Edge(shelf, day_of(today, "--today") or date.today(), as_json, quiet, hide_names)
+    day, hour = day_of(today, "--today") or date.today(), "" if today else hour_now()
+    context.obj = Edge(shelf, day, as_json, quiet, hide_names, hour)
 
 
 @cache

@@ -11,7 +11,7 @@ import sys
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -33,13 +33,14 @@ LINES_AT_ONCE = 1000
 
 @dataclass(frozen=True)
 class Edge:
-    """The global options."""
+    """The global options; ``hour`` is as 15:30, "" where the day was given."""
 
     folder: Path | None
     today: date
     as_json: bool
     quiet: bool
     hide_names: bool
+    hour: str
 
 
 def path_given(text: str | Path) -> Path:
@@ -60,6 +61,11 @@ def day_of(text: str | None, option: str) -> date | None:
         far = f"'{text}' is too far from now to reckon with."
         raise wrong(option, far, f"Write a day from {FIRST_YEAR} to {LAST_YEAR}.")
     return day
+
+
+def hour_now() -> str:
+    """The hour of this computer's clock, as 15:30."""
+    return f"{datetime.now():%H:%M}"
 
 
 def wrong(what: str, text: str, mend: str) -> ShelfProblems:

@@ -140,7 +140,9 @@ def send(
     """Record packed parcels as handed over. Example: spawnpost send 2026-W49-01 --item RR473124829GB"""
     from shipping.ledger.packing_day import Done
     from shipping.ledger.packing_day import send as send_parcel
+    from shipping.post.cut_off import past_cut_off
     from shipping.post.item_id import as_kept, origin_caution, unchecked_note
+    from shipping.post.transit import cut_off_of
 
     edge: Edge = context.obj
     day = day_of(on, "--on")
@@ -157,7 +159,11 @@ def send(
             number = number_of.get(name, "")
             done = send_parcel(ledger, shelf, name, on=day, service=service, item=number, anyway=anyway)
             home = shelf.settings.home.country
-            said = (origin_caution(number, home), unchecked_note(number)) if number else ()
+            said = [origin_caution(number, home), unchecked_note(number)] if number else []
+            cut_off = cut_off_of(service or ledger.parcel(name).service, shelf)
+            if day is None and past_cut_off(cut_off, edge.today, edge.today, edge.hour):
+                back = f"if it was not, take this back: spawnpost undo {done.entry.seq}."
+                said.append(f"{cut_off} is past: recorded as handed over earlier; {back}")
             return Done(done.entry, (*done.notes, *filter(None, said)))
 
         _each(edge, ledger, names, doing)

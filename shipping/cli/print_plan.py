@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from shipping.cli.sentences import note_line, reason_text, step_text
 from shipping.cli.window import TableColumn, Window
+from shipping.post.cut_off import past_cut_off
 from shipping.questions.week_summary import Cause, WeekSummary, week_summary
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Parcel, Plan
@@ -32,14 +33,22 @@ _NO_GAP = 5e-7
 
 
 def plan_lines(
-    plan: Plan, shelf: Shelf, window: Window, hide_names: bool, quiet: bool = False, explain: bool = False
+    plan: Plan,
+    shelf: Shelf,
+    window: Window,
+    hide_names: bool,
+    quiet: bool = False,
+    explain: bool = False,
+    hour: str = "",
 ) -> Iterator[str]:
-    """The week: its head, its parcels by day, what stays and why, what is left; the head alone if quiet."""
+    """The week: its head, its parcels by day, what stays and why, what is left; the head alone if quiet.
+    ``hour`` says which it is, as 15:30; "" where nobody knows.
+    """
     summary = week_summary(plan, shelf)
     yield from _head(plan, summary, shelf, window)
     if quiet:
         return
-    yield from _parcel_lines(plan, shelf, window, hide_names)
+    yield from _parcel_lines(plan, shelf, window, hide_names, hour)
     for verdict in _STANDS:
         yield from _stay_lines(verdict, summary.causes_of(verdict), shelf, window)
     yield from _lot_lines(plan, summary, window)
@@ -110,7 +119,7 @@ def _names(orders: list[str]) -> str:
     return " ".join(orders[:_NAMED]) + more
 
 
-def _parcel_lines(plan: Plan, shelf: Shelf, window: Window, hide_names: bool) -> Iterator[str]:
+def _parcel_lines(plan: Plan, shelf: Shelf, window: Window, hide_names: bool, hour: str) -> Iterator[str]:
     """The parcels by day, a row for each draw; then holidays and rows for just these days that decide."""
     columns = (
         TableColumn("no", right=True),
@@ -131,7 +140,7 @@ def _parcel_lines(plan: Plan, shelf: Shelf, window: Window, hide_names: bool) ->
     rows: list[tuple[object, ...] | str] = []
     for day in sorted({parcel.dispatch_on for parcel in plan.parcels}):
         own = [parcel for parcel in plan.parcels if parcel.dispatch_on == day]
-        rows += ["", _day_text(day, own, shelf)]
+        rows += ["", _day_text(day, own, shelf, hour)]
         rows += [row for p in own for row in _parcel_rows(p, hide_names, shelf.settings.plan.currency)]
     if rows:
         yield ""
@@ -154,12 +163,13 @@ def _number(parcel: Parcel) -> str:
     return str(int(parcel.parcel.rpartition("-")[2]))
 
 
-def _day_text(day: date, parcels: list[Parcel], shelf: Shelf) -> str:
+def _day_text(day: date, parcels: list[Parcel], shelf: Shelf, hour: str) -> str:
     today = "TODAY, " if day == shelf.today else ""
     load = f"{many(len(parcels), 'parcel')}, {many(sum(parcel.pack for parcel in parcels), 'egg')}"
     cut_offs = sorted({(parcel.cut_off, parcel.service) for parcel in parcels if parcel.cut_off})
     by = ", ".join(f"{service} by {hour}" for hour, service in cut_offs)
-    return f"{today}{short_day(day)}: {load}{'; ' + by if by else ''}"
+    over = (past_cut_off(at, day, shelf.today, hour) for at in dict(cut_offs))
+    return "; ".join(filter(None, (f"{today}{short_day(day)}: {load}", by, *over)))
 
 
 def _parcel_rows(parcel: Parcel, hide_names: bool, currency: str) -> Iterator[tuple[object, ...]]:

@@ -186,7 +186,8 @@ def _told(now: PlannedNow, edge: Edge, explain: bool) -> Iterator[str]:
 
     beside = list(now.account.lines())
     yield from (*beside, *([""] if beside else []))
-    yield from plan_lines(now.plan, now.shelf, Window.of_output(), edge.hide_names, edge.quiet, explain)
+    window, hidden = Window.of_output(), edge.hide_names
+    yield from plan_lines(now.plan, now.shelf, window, hidden, edge.quiet, explain, edge.hour)
 
 
 def _calendar_written(path: Path, plan: Plan, shelf: Shelf) -> str:

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 from typer import Argument, Option
 
-from shipping.cli.global_options import Edge, folder_of, has_every_letter, path_given, say, wrong
+from shipping.cli.global_options import Edge, folder_of, has_every_letter, hour_now, path_given, say, wrong
 
 if TYPE_CHECKING:
     from shipping.worktop.serving import PageAddresses
@@ -75,6 +75,7 @@ def worktop(
         return
     today = None if context.parent is None else context.parent.params.get("today")
     today_of = date.today if today is None else lambda: edge.today
+    hour_of = hour_now if today is None else lambda: ""
 
     def serve_at(number: int) -> None:
         serve(
@@ -84,6 +85,7 @@ def worktop(
             address=listen,
             port=number,
             hide_names=edge.hide_names,
+            hour_of=hour_of,
             tell=tell,
         )
 

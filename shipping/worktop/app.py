@@ -42,6 +42,7 @@ from shipping.worktop.page_language import (
     shown_name,
     speak,
     spoken,
+    tell_time,
     texts_in,
     tr,
     translated_pages,
@@ -83,19 +84,20 @@ def make_app(
     any_number: bool = False,
     hide_names: bool = False,
     aside: bool = True,
+    hour_of: Callable[[], str] = lambda: "",
 ) -> Flask:
     """The application for one shelf.
 
     Parameters
     ----------
-    today_of: says which day it is, asked anew for each request.
+    today_of, hour_of: say which day and hour it is, asked anew for each request; "" where no hour is known.
     secret: text that nobody else knows, drawn anew whenever the page is served.
     addresses, any_number: what the page may be called besides this computer's own names, and whether by any
     IP address. aside: whether long work is done beside the requests, or while one waits.
     """
     shelf_state = ShelfState(folder, today_of)
     access = Access(secret, host_names(addresses, port), port, any_number)
-    worktop = Worktop(shelf_state, planner_of(shelf_state, aside), access, aside)
+    worktop = Worktop(shelf_state, planner_of(shelf_state, aside), access, aside, hour_of)
     app = Flask("shipping.worktop", static_folder=None, template_folder=str(_HERE / "pages"))
     app.config.update(MAX_CONTENT_LENGTH=MOST_BODY, MAX_FORM_MEMORY_SIZE=MOST_BODY, MAX_FORM_PARTS=1000)
     app.jinja_environment = PageEnvironment
@@ -161,6 +163,7 @@ class _Door:
     def let_in(self) -> Response | None:
         access = self.worktop.access
         speak(self.worktop.language())
+        tell_time(self.worktop.today, self.worktop.hour_of())
         keep_names(self.hide_names)
         if not access.knows_host(request.host):
             return self.refuse(

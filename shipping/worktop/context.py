@@ -69,14 +69,16 @@ _MOST_SAYINGS = 200
 
 @dataclass(frozen=True)
 class Worktop:
-    """One served page and what it stands on; ``aside``: is long work done beside the requests; ``elsewhere``
-    are its addresses, with the key, for others; ``next_pages`` reckon what the pages after the round show.
+    """One served page and what it stands on; ``aside``: is long work done beside the requests; ``hour_of``
+    says the hour, "" where nobody knows it; ``elsewhere`` are its addresses, with the key, for others;
+    ``next_pages`` reckon what the pages after the round show.
     """
 
     shelf_state: ShelfState
     planner: Background[Planned]
     access: Access
     aside: bool = True
+    hour_of: Callable[[], str] = lambda: ""
     elsewhere: list[str] = field(default_factory=list)
     sayings: OrderedDict[str, str] = field(default_factory=OrderedDict)
     dropped: DropBox = field(default_factory=DropBox)

@@ -22,6 +22,7 @@ from shipping.worktop.page_language import (
     listed,
     name_of_country,
     name_of_place,
+    past_text,
     reasons_wording,
     shown_name,
     spoken,
@@ -251,7 +252,7 @@ class ListedDay:
     @property
     def hours(self) -> str:
         """Until when its services take parcels in."""
-        return hours_text(self.cut_offs)
+        return hours_text(self.cut_offs, self.day)
 
     @property
     def open(self) -> int:
@@ -284,12 +285,14 @@ STATE_WORDS: Mapping[str, str] = {
 }
 
 
-def hours_text(hours: Iterable[tuple[str, str]]) -> str:
-    """``Hand over until 14:30 (courier next day), 16:00 (express).``; "" where no service has an hour."""
+def hours_text(hours: Iterable[tuple[str, str]], day: date) -> str:
+    """``Hand over until 14:30 (courier next day), 16:00 (express).``, and what to do of each hour that is
+    past on the day; "" where no service has an hour.
+    """
     known = sorted((hour, name) for name, hour in hours if hour)
-    if not known:
-        return ""
-    return tr("Hand over until {hours}.", hours=", ".join(f"{hour} ({name})" for hour, name in known))
+    told = ", ".join(f"{hour} ({name})" for hour, name in known if not past_text(hour, day))
+    said = [tr("Hand over until {hours}.", hours=told)] if told else []
+    return " ".join((*said, *filter(None, (past_text(hour, day) for hour in dict(known)))))
 
 
 def listed_days(

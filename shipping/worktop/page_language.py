@@ -12,7 +12,7 @@ from collections.abc import Container, Iterable, Iterator, Mapping
 from contextlib import suppress
 from contextvars import ContextVar
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
 from functools import lru_cache
 from pathlib import Path
@@ -23,6 +23,7 @@ from flask.templating import Environment
 from shipping.papers.wording.language import bench_day, clean, country_name, dated_day, share
 from shipping.papers.wording.phrases import Wording, cause, english, translations, with_de
 from shipping.post.countries import countries
+from shipping.post.cut_off import past_cut_off
 from shipping.tables.cells import days_meant
 from shipping.tables.country_codes import plain_name
 from shipping.tables.rows.packings import PACKING_KINDS
@@ -35,11 +36,14 @@ if TYPE_CHECKING:
 
 _spoken: ContextVar[str] = ContextVar("spoken", default="en")
 _names_are_hidden: ContextVar[bool] = ContextVar("names_are_hidden", default=False)
+_now: ContextVar[tuple[date | None, str]] = ContextVar("now", default=(None, ""))
 #: A tag with all that stands in it, or a statement of the template.
 _TAG = re.compile(r"</?[a-zA-Z!](?:\{\{.*?\}\}|\{%.*?%\}|[^>])*>|\{%.*?%\}|\{#.*?#\}", re.DOTALL)
 #: What of a tag is read out or shown.
 _SHOWN = re.compile(r'\b((?:placeholder|aria-label|alt)=")((?:\{\{.*?\}\}|\{%.*?%\}|[^"])*)(?=")', re.DOTALL)
 _FIELD = re.compile(r"\{\{.*?\}\}|\{%.*?%\}", re.DOTALL)
+#: A day this far from today is told with its year.
+HALF_A_YEAR = timedelta(days=183)
 _WEEKDAY = re.compile(r"^[^\W\d_]+\.?,?\s+(?=\d)")
 _LETTER = re.compile(r"[^\W\d_]")
 
@@ -57,6 +61,16 @@ def speak(language: str) -> None:
 def keep_names(hidden: bool) -> None:
     """From here on this request shows no buyer's name where they are hidden."""
     _names_are_hidden.set(hidden)
+
+
+def tell_time(today: date, hour: str) -> None:
+    """From here on this request knows which day it is, and the hour, as 15:30; "" where nobody does."""
+    _now.set((today, hour))
+
+
+def past_text(cut_off: str | None, day: date) -> str:
+    """What to say where the hour of hand-over of a day is past; "" where it is not."""
+    return tr(past_cut_off(cut_off, day, *_now.get()))
 
 
 def shown_name(name: str, hidden: str = HIDDEN) -> str:
@@ -159,7 +173,9 @@ class _InOurWay:
 def _in_our_way(value: object) -> object:
     if isinstance(value, Sentence):
         value = tr(value)
-    return value if spoken() == "en" else _InOurWay(value)
+    if spoken() == "en":
+        return day_words(value.value) if isinstance(value, Written) and value.kind == "day" else value
+    return _InOurWay(value)
 
 
 def _in_text(value: Written | Reason | date) -> str:
@@ -183,10 +199,16 @@ def in_our_words(value: object) -> object:
 
 # -- days
 def day_words(day: date | str | None) -> str:
-    """``Mon 30 Nov``; without the full stop of a shortened month, which a sentence's own may follow."""
+    """``Mon 30 Nov``, with the year where that is not within about half a year of today."""
     if not day:
         return ""
-    when = date.fromisoformat(day) if isinstance(day, str) else day
+    when, today = date.fromisoformat(day) if isinstance(day, str) else day, _now.get()[0]
+    is_far = today is not None and abs(when - today) > HALF_A_YEAR
+    return day_and_year(when) if is_far else _day_alone(when)
+
+
+def _day_alone(when: date) -> str:
+    """``Mon 30 Nov``; without the full stop of a shortened month, which a sentence's own may follow."""
     if spoken() == "en":
         return f"{weekday(when)} {when.day} {when:%b}"
     return bench_day(when, spoken()).removesuffix(".")
@@ -194,7 +216,7 @@ def day_words(day: date | str | None) -> str:
 
 def day_and_year(day: date) -> str:
     """``Mon 30 Nov 2026``, as a form shows a day, which is read again by `day_meant`."""
-    return f"{day_words(day)} {day.year}"
+    return f"{_day_alone(day)} {day.year}"
 
 
 def day_shown(day: date | str | None) -> str:

@@ -30,6 +30,7 @@ from shipping.worktop.page_language import (
     day_words,
     name_of_country,
     name_of_place,
+    past_text,
     reasons_wording,
     shown_name,
     tr,
@@ -99,13 +100,16 @@ class LineCard:
 
 @dataclass(frozen=True, slots=True)
 class ParcelCard:
-    """One parcel; ``undo``: the entry to take back or 0; ``outlook``: what can be done if it is late."""
+    """One parcel; ``past``: what to say after its hour;
+    ``undo``: the entry to take back or 0; ``outlook``: what can be done if it is late.
+    """
 
     kept: Kept
     addressee: str
     place: str
     is_fetched: bool
     cut_off: str
+    past: str
     box: str
     lines: tuple[LineCard, ...]
     undo: int
@@ -204,6 +208,9 @@ def parcel_card(shelf_state: ShelfState, kept: Kept, draft: Sequence[str] | None
             place=", ".join(filter(None, (order.address.town if order else "", name_of_country(parcel.to)))),
             is_fetched=bool(services) and all(row.is_collection for row in services),
             cut_off=cut_off_of(parcel.service, shelf) or "",
+            past=""
+            if parcel.is_handed_over
+            else past_text(cut_off_of(parcel.service, shelf), parcel.dispatch_on),
             box=tr(
                 "{box}, about {weight:.1f} kg",
                 box=str(kept.facts.get("box", "")) or tr("box"),

@@ -23,7 +23,7 @@ from shipping.words.reasons import Reason, nearest_first
 from shipping.words.units import percent
 from shipping.worktop.days import cause_text
 from shipping.worktop.kept_week import Kept, in_packing_order
-from shipping.worktop.page_language import day_words, tr
+from shipping.worktop.page_language import day_words, past_text, tr
 
 if TYPE_CHECKING:
     from shipping.options.option_factory import Reckoner
@@ -146,6 +146,8 @@ class Outlook:
 
     def _when(self, today: date) -> str:
         if self.leaves == today:
+            if past := past_text(self.hour, today):
+                return past
             said = tr("It may still go today by {service}.", service=self.service)
             if self.hour:
                 return tr(

@@ -26,7 +26,14 @@ from shipping.worktop.kept_week import (
     lots_to_look_at,
     moved_text,
 )
-from shipping.worktop.page_language import day_words, name_of_country, name_of_place, shown_name, tr
+from shipping.worktop.page_language import (
+    day_words,
+    name_of_country,
+    name_of_place,
+    past_text,
+    shown_name,
+    tr,
+)
 
 if TYPE_CHECKING:
     from shipping.tables.rows.lots import Lot
@@ -310,7 +317,7 @@ def _hours(kept: Sequence[Kept], state: str, shelf: Shelf) -> str:
         and one.parcel.dispatch_on == shelf.today
         and is_taken_in(one.parcel.service, shelf.today, one.parcel.to, shelf)
     }
-    return hours_text((name, cut_off_of(name, shelf) or "") for name in services)
+    return hours_text(((name, cut_off_of(name, shelf) or "") for name in services), shelf.today)
 
 
 def _fish(lot: Lot, shelf: Shelf) -> str:
@@ -409,7 +416,9 @@ def _first_hour(shelf: Shelf) -> str:
     }
     if not hours:
         return ""
-    hour, service = min(hours)
+    hour, service = min(hours, key=lambda one: (bool(past_text(one[0], shelf.today)), one))
+    if past := past_text(hour, shelf.today):
+        return past
     return tr("The first service closes at {hour} today ({service}).", hour=hour, service=service)
 
 

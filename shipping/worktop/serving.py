@@ -44,6 +44,7 @@ def serve(
     address: str = "127.0.0.1",
     port: int = 8765,
     hide_names: bool = False,
+    hour_of: Callable[[], str] = lambda: "",
     tell: Callable[[PageAddresses], None],
 ) -> None:
     """Serves the page of a shelf until it is interrupted or told to end; ``tell`` is told where, once it can
@@ -60,6 +61,7 @@ def serve(
         addresses=(address,),
         any_number=is_everywhere,
         hide_names=hide_names,
+        hour_of=hour_of,
     )
     worktop = app.extensions["worktop"]
     assert isinstance(worktop, Worktop)

@@ -80,9 +80,12 @@ class Desk:
         hide_names: bool = False,
         secret: str = "a secret",
         aside: bool = False,
+        hour: str = "",
     ) -> None:
         self.folder = folder
-        self.app = make_app(folder, lambda: today, secret, hide_names=hide_names, aside=aside)
+        self.app = make_app(
+            folder, lambda: today, secret, hide_names=hide_names, aside=aside, hour_of=lambda: hour
+        )
         self.client: FlaskClient = self.app.test_client()
         self.client.get("/mark", base_url=HOME)
 

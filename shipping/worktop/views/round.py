@@ -42,7 +42,9 @@ class RoundPage(View):
         lines_out, fresh = lines_left_out(shelf_state, week), self._plan_at_hand(week)
         if lines_out is None and fresh is not None and not fresh["parcels"]:
             lines_out = list(fresh["lines_out"])
-        mark = (shelf_state.mark(readable=True), lines_out is None, fresh is None)
+        hour = self.worktop.hour_of()
+        past = sum(bool(row.cut_off and row.cut_off <= hour) for row in tables.shelf.services)
+        mark = (shelf_state.mark(readable=True), lines_out is None, fresh is None, past)
         if self._steps[0] != mark:
             kept = kept_parcels_now(shelf_state)
             would = outlooks(kept, shelf_state)
