@@ -256,7 +256,8 @@ def rule_lines(report: RuleReport, window: Window, asked_about: str = "") -> Ite
     if any(rule.verdict != "none" for rule in (*needed, *report.unanswered)):
         answer = (
             "What you find goes into its row by one command: spawnpost rules --row ROW --checked SOURCE"
-            " --verdict ANSWER (open, papers or closed)."
+            " --verdict ANSWER (open, papers or closed); for one country of a zone's row, --to COUNTRY"
+            " instead of --row ROW writes it a row of its own."
         )
         yield from window.wrapped(answer)
     if any(rule.verdict == "none" for rule in needed):

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from functools import lru_cache
 
-from shipping.tables.country_codes import is_another_part, larger_part
+from shipping.tables.country_codes import is_another_part, is_place, larger_part
 from shipping.tables.rows.rules import RULE_WORDS, Rule
 from shipping.tables.rows.services import Service
 from shipping.tables.rows.species import Species
@@ -284,7 +284,7 @@ def _reason(
     code: str, text: str, row: Rule, place: str, papers: tuple[str, ...], missing: tuple[str, ...]
 ) -> Reason:
     facts: dict[str, object] = {
-        "to": row.to if len(row.places) == 1 else place,
+        "to": row.to if is_place(row.to) else place,
         "taxon": row.taxon,
         "medium": row.medium,
         "verdict": row.verdict,

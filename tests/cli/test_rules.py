@@ -216,7 +216,7 @@ def test_an_answer_without_a_source_is_wrong_usage(
     assert (shelf / "rules.csv").read_bytes() == RULES
 
 
-def test_a_row_of_a_zone_is_shown_with_its_places_and_dated_for_one_of_them_only_where_it_is_named(
+def test_an_answer_for_one_country_of_a_zone_is_a_row_of_its_own_unless_the_row_is_named(
     shelf: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     table = b"to,taxon,verdict,source,checked_on\nUNION,*,ask,board,2026-01-05\n"
@@ -226,12 +226,45 @@ def test_a_row_of_a_zone_is_shown_with_its_places_and_dated_for_one_of_them_only
     assert "board" in rules(shelf, capsys, monkeypatch, "--to", "FI")[1]
     answer = ("--to", "FI", "--checked", "a letter", "--verdict", "open")
     code, said = rules(shelf, capsys, monkeypatch, *answer)
-    assert code == 1
-    assert "1 row speaks to FI, and nothing was changed: rules.csv:2 UNION * (ask)" in said
-    assert (shelf / "rules.csv").read_bytes() == table
+    assert code == 0, said
+    assert "FI * (open): a row of its own now" in said
+    assert "The row rules.csv:2 UNION * (ask) stays as it is" in said
+    assert (shelf / "rules.csv").read_bytes() == table + b"FI,*,open,a letter,2026-11-30\n"
     code, said = rules(shelf, capsys, monkeypatch, *answer, "--row", "2")
     assert code == 0, said
     assert "This row speaks to 2 countries or parts" in said
+
+
+def test_a_country_that_only_the_row_for_everywhere_speaks_to_is_answered_by_a_row_of_its_own(
+    shelf: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    answer = ("--to", "SE", "--checked", "board", "--verdict", "open")
+    code, said = rules(shelf, capsys, monkeypatch, *answer)
+    assert code == 0, said
+    assert (shelf / "rules.csv").read_bytes() == RULES + b"SE,*,open,board,2026-11-30,\r\n"
+
+
+def test_an_answer_for_one_of_several_countries_of_a_row_says_so_before(
+    shelf: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    table = b"to,taxon,verdict,source,checked_on\nDE FI,*,ask,board,2026-01-05\n"
+    (shelf / "rules.csv").write_bytes(table)
+    answer = ("--to", "FI", "--checked", "a letter", "--verdict", "open")
+    code, said = rules(shelf, capsys, monkeypatch, *answer)
+    assert (code, (shelf / "rules.csv").read_bytes()) == (1, table)
+    assert "row 2 speaks to 2 countries or parts, and nothing was changed" in said
+    assert rules(shelf, capsys, monkeypatch, *answer, "--row", "2")[0] == 0
+
+
+def test_the_next_step_asks_for_the_country_and_not_for_its_whole_zone(
+    shelf: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (shelf / "zones.csv").write_text("zone,countries\nUNION,DE FI\n", encoding="utf-8")
+    table = "to,taxon,verdict,source,checked_on\nUNION,*,ask,board,2026-11-05\n"
+    (shelf / "rules.csv").write_text(table, encoding="utf-8")
+    done = ran(shelf, capsys, monkeypatch, "why", "A1")
+    said = " ".join((done.out + done.err).split())
+    assert "spawnpost rules --to DE --checked" in said
 
 
 def test_an_answer_for_everywhere_is_said_to_be_one(

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
-from shipping.tables.editing.row_writer import change_row
+from shipping.tables.editing.row_writer import append_row, change_row
 from shipping.tables.files.sheet import did_you_mean
 from shipping.tables.rows.rules import RULE_WORDS, Rule
 from shipping.tables.shelf import Shelf
@@ -17,7 +17,9 @@ _ROW_FLAG = "Name one with --row."
 
 @dataclass(frozen=True, slots=True)
 class Redated:
-    """The rule as it stood, its new day and source, the copy of the table, how many places it speaks to."""
+    """The rule as it stood, its new day and source, the copy of the table, how many places it speaks to; and
+    the place that got a row of its own beside it.
+    """
 
     rule: Rule
     checked_on: date
@@ -25,6 +27,7 @@ class Redated:
     copy: Path | None
     verdict: str
     places: int = 1
+    own: str = ""
 
     def as_json(self) -> dict[str, object]:
         return {
@@ -36,10 +39,18 @@ class Redated:
             "before": {"checked_on": self.rule.checked_on.isoformat(), "source": self.rule.source},
             "after": {"checked_on": self.checked_on.isoformat(), "source": self.source},
             "answered": self.verdict,
+            "own_row": self.own or None,
             "copy": str(self.copy) if self.copy else None,
         }
 
     def lines(self) -> tuple[str, ...]:
+        if self.own:
+            return (
+                f"{self.own} {self.rule.taxon} ({self.verdict}): a row of its own now, looked up"
+                f" {self.checked_on}, {self.source}",
+                f"The row {_named(self.rule)} stays as it is for all other places.",
+                f"The table as it was: {self.copy}",
+            )
         when = f"looked up {self.checked_on} (before: {self.rule.checked_on})"
         now = f"{_named(self.rule)}: {when}, {self.source}"
         return (now, *self._answered(), *self._how_far(), f"The table as it was: {self.copy}")
@@ -75,18 +86,35 @@ def redate(
     papers: str | None = None,
 ) -> Redated:
     """The one row meant, now looked up on the shelf's day in ``source``, and with the answer got: only those
-    cells of the table change. Raises ShelfProblems if no row or more than one is meant (all are listed), or
-    the table cannot be written to.
+    cells of the table change. A country that a row speaks to only as one of a zone gets a row of its own,
+    unless that row is named: an answer for one opens no other.
+
+    Raises ShelfProblems if no row or more than one is meant (all are listed), or the table cannot be written
+    to.
     """
     source = " ".join(source.split())
     if not source:
         mend = "Write where it was looked up: an authority, a law, a page and its address."
         raise _question("--checked", "is blank.", mend)
-    rule = _rule_meant(rules_meant(shelf, to, species), row, to, species, shelf)
+    rule = _rule_meant(
+        rules_meant(shelf, to, species, with_everywhere=verdict is not None), row, to, species, shelf
+    )
     cells = {"source": source, "checked_on": shelf.today.isoformat()} | _answer(rule, verdict, papers)
-    done = change_row(folder / "rules.csv", rule.at.row, cells, was={"to": rule.to, "taxon": rule.taxon})
     places = {part for place in rule.places for part in shelf.zones.get(place, (place,))}
-    return Redated(rule, shelf.today, source, done.copy, verdict or rule.verdict, len(places))
+    path, said = folder / "rules.csv", verdict or rule.verdict
+    if to is not None and row is None and not _names(rule, to):
+        kept = {"to": to, "taxon": rule.taxon, "medium": rule.medium or "", "verdict": rule.verdict}
+        kept |= {"from": str(rule.from_ or ""), "until": str(rule.until or "")}
+        written = append_row(path, kept | {"papers": "; ".join(rule.papers)} | cells)
+        return Redated(rule, shelf.today, source, written.copy, said, len(places), to)
+    if verdict and row is None and to is not None and to.casefold() != rule.to.casefold():
+        text = f"row {rule.at.row} speaks to {len(places)} countries or parts, and nothing was changed."
+        mend = (
+            f"Answer for all of them with --row {rule.at.row}, or take {to} out of it and write {to} its own."
+        )
+        raise _question("--to", text, mend)
+    done = change_row(path, rule.at.row, cells, was={"to": rule.to, "taxon": rule.taxon})
+    return Redated(rule, shelf.today, source, done.copy, said, len(places))
 
 
 def _answer(rule: Rule, verdict: str | None, papers: str | None) -> dict[str, str]:
@@ -102,8 +130,12 @@ def _answer(rule: Rule, verdict: str | None, papers: str | None) -> dict[str, st
     return cells if papers is None else cells | {"papers": papers}
 
 
-def rules_meant(shelf: Shelf, to: str | None, species: str | None) -> tuple[Rule, ...]:
-    """The rows that name exactly that place, and the species, its genus, its family or all."""
+def rules_meant(
+    shelf: Shelf, to: str | None, species: str | None, *, with_everywhere: bool = False
+) -> tuple[Rule, ...]:
+    """The rows that name exactly that place, or a zone it lies in, and the species, its genus, its family or
+    all; where none does, those for everywhere, if they are wanted.
+    """
     over = shelf.zones_of(to.partition("-")[0].upper()) if to else ()
     names = {to.casefold(), *map(str.casefold, over)} if to else set()
     taxa = None
@@ -117,6 +149,8 @@ def rules_meant(shelf: Shelf, to: str | None, species: str | None) -> tuple[Rule
         if (to is None or names & {rule.to.casefold(), *map(str.casefold, rule.places)})
         and (taxa is None or rule.taxon.casefold() in taxa)
     ]
+    if not rules and with_everywhere and to not in (None, "*"):
+        return rules_meant(shelf, "*", species)
     return tuple(sorted(rules, key=lambda rule: (rule.at.file, rule.at.row)))
 
 
@@ -127,7 +161,9 @@ def _rule_meant(
     if row is None and len(chosen) > 1:
         # a row for the place alone before rows that name it among others
         chosen = [rule for rule in chosen if to and rule.to.casefold() == to.casefold()] or chosen
-    if len(chosen) == 1 and (row is not None or to is None or _names(chosen[0], to)):
+        # and rows that name it before those of a zone it lies in
+        chosen = [rule for rule in chosen if to and _names(rule, to)] or chosen
+    if len(chosen) == 1:
         return chosen[0]
     words = (f"to {to}" if to else "", f"for {species}" if species else "")
     what = " and ".join(filter(None, words)) or "at all"
