@@ -91,7 +91,7 @@ def _read(text: str, parcel: KeptParcel) -> tuple[KeptLine, str, int]:
         wrong = say("'{text}' does not end in a whole number of eggs.", text)
         raise LedgerError(wrong, "Write it as S10:1=25.")
     eggs = int(number)
-    mend = say("Write {example}.", _example(parcel))
+    mend = say("Write {example}.", _example(parcel, eggs))
     if not head:
         if len(parcel.lines) > 1:
             raise LedgerError(say("'{text}' does not say which line.", text), mend)
@@ -118,5 +118,7 @@ def _lot_meant(text: str, line: KeptLine, lot: str) -> str:
     raise LedgerError(say("'{text}' {what}.", text, what), say("Write {examples}.", examples))
 
 
-def _example(parcel: KeptParcel) -> str:
-    return ", ".join(f"{line.order}:{line.line}={line.pack}" for line in parcel.lines)
+def _example(parcel: KeptParcel, eggs: int) -> str:
+    """How the count given is written for one line; never what was packed, which copied would hide a loss."""
+    line = parcel.lines[0]
+    return f"{line.order}:{line.line}={eggs}"

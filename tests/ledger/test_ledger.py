@@ -157,7 +157,7 @@ def test_counts_typed_at_the_bench_take_the_place_of_the_plans(tmp_path: Path) -
 @pytest.mark.parametrize(
     ("text", "words"),
     [
-        ("25", "does not say which line. Write S11:1=23, S11:2=36"),
+        ("25", "does not say which line. Write S11:1=25."),
         ("S11:2=30", "does not say from which lot. Write S11:2/L2=.., S11:2/L3="),
         ("S11:1/L9=5", "names lot L9, which the plan does not use"),
         ("S12:1=5", "names no line of parcel 2026-W49-02"),
