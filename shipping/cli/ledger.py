@@ -47,7 +47,10 @@ Parcels = Annotated[
 OfDay = Annotated[str | None, Option("--day", help="All of a day: today, or such as 2026-11-30.")]
 On = Annotated[str | None, Option(help="The day, such as 2026-11-30; else today.")]
 Counts = Annotated[list[str] | None, Option(help="ORDER:LINE=EGGS, or EGGS alone in a parcel of one line.")]
-Anyway = Annotated[str, Option(help="Why it goes although the clock speaks against it; kept with the entry.")]
+Anyway = Annotated[
+    str,
+    Option(help="Why it goes although the clock speaks against it, or with too few; kept with the entry."),
+]
 
 
 def accept_corrected_orders(edge: Edge) -> None:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
+from shipping.eggs.overpack import ROUNDING
 from shipping.ledger.disagreements import address_mark, order_questions, parcels_moved
 from shipping.ledger.entries import DrawOnTheWay, Entry, Journey, LineChance, LineCount, Packed
 from shipping.ledger.errors import LedgerError
@@ -62,18 +63,21 @@ def pack(
     on: date | None = None,
     photo_sha256: str | None = None,
     anyway: str = "",
+    is_short_meant: bool = False,
     reckoner: Reckoner | None = None,
 ) -> Done:
     """Record a parcel as packed, reckoned anew on the day; what is out of the ordinary is said.
 
-    ``anyway`` is the breeder's reason to pack against the clock; no rule, paper, region or operator is
-    answered by it. ``reckoner`` is one of the shelf with learned values, where there is one already. Raises
-    LedgerError if something speaks against it, or the ledger refuses it; nothing is recorded then.
+    ``anyway`` is the breeder's reason to pack against the clock, or fewer eggs than the promise needs, which
+    ``is_short_meant`` says too; no rule, paper, region or operator is answered by it. ``reckoner`` is one of
+    the shelf with learned values, where there is one already. Raises LedgerError if something speaks against
+    it, or the ledger refuses it; nothing is recorded then.
     """
     parcel, day = ledger.parcel(name), ledger.day(on)
     chosen = tuple(counts) if counts is not None else parcel.planned_counts()
     counted = eggs_counted(shelf)
     known, moved = Reckoned(), tuple(parcels_moved((parcel,), shelf, ledger.orders()))
+    too_few = ""
     if parcel.is_planned:
         orders = {line.order for line in parcel.lines}
         for question in order_questions(shelf.orders, ledger.orders()):
@@ -84,6 +88,10 @@ def pack(
             raise LedgerError(text, mend)
         way_out = say("let it go: spawnpost drop {parcel}", parcel.parcel)
         _refuse_reasons(parcel, known.against, anyway, way_out)
+        too_few = next(_too_few(shelf, parcel, known.chances), "")
+        if too_few and not (anyway.strip() or is_short_meant):
+            mend = 'Put more in and count again; or give your reason to pack it short: --anyway "REASON".'
+            raise LedgerError(too_few, mend)
     entry = ledger.pack(
         name,
         chosen,
@@ -92,7 +100,7 @@ def pack(
         photo_sha256=photo_sha256,
         chances=known.chances,
         anyway=anyway,
-        answered=sorted({reason.code for reason in known.against}),
+        answered=sorted({one.code for one in known.against}) or (["short"] if anyway and too_few else []),
         to_mark=next((address_mark(order.address) for order in _orders_of(shelf, parcel)), ""),
     )
     since = (one.sentence for one in moved if not one.is_packed)
@@ -272,6 +280,33 @@ def _refuse_reasons(parcel: KeptParcel, against: Sequence[Reason], anyway: str, 
             say("parcel {parcel} is not as it was planned: {texts}", parcel.parcel, _all_of(against)),
             say('Look and write it down, or {way_out}; or give your reason: --anyway "REASON".', way_out),
         )
+
+
+def promised_share(shelf: Shelf, line: KeptLine) -> float:
+    """The chance that was promised: the settings', or the plan's own for a line packed without extra."""
+    wish, promise = line_now(line, shelf), shelf.settings.plan.promise
+    return min(promise, line.p_enough) if wish is not None and wish.overpack == "none" else promise
+
+
+def is_kept(promised: float, chance: float) -> bool:
+    """Is a promise kept where so many eggs arrive alive with that chance?"""
+    return chance >= promised - ROUNDING
+
+
+def _too_few(shelf: Shelf, parcel: KeptParcel, chances: Iterable[LineChance]) -> Iterator[str]:
+    """What to say of each line of a parcel with fewer eggs than its promise needs."""
+    chance_of = {(one.order, one.line): one.p_enough for one in chances}
+    for line in parcel.lines:
+        chance, promised = chance_of[line.key], promised_share(shelf, line)
+        if not is_kept(promised, chance):
+            wish = line_now(line, shelf)
+            fish = f"{line.species} {line.population}".rstrip()
+            ordered = wish.eggs if wish else line.ordered
+            yield say(
+                "too few of {fish} in parcel {parcel}: {chance} sure that {eggs} or more arrive alive,"
+                " {promised} promised.",
+                *(fish, parcel.parcel, percent(chance), ordered, percent(promised)),
+            )
 
 
 def _all_of(reasons: Sequence[Reason]) -> str:
@@ -473,10 +508,10 @@ def _line_notes(shelf: Shelf, line: KeptLine, packed: int, chance: float | None)
     name = f"{line.order}, {line.species} {line.population}".rstrip()
     if ordered != line.ordered:
         yield say("{name} asks for {eggs} eggs now; the plan was for {planned}.", name, ordered, line.ordered)
-    promise = min(shelf.settings.plan.promise, line.p_enough)
+    promise = promised_share(shelf, line)
     likely = "" if chance is None else say(": enough arrive alive with {chance}", percent(chance))
     if packed < ordered:
         yield say("{name}: {packed} packed of {ordered} ordered{likely}.", name, packed, ordered, likely)
-    elif chance is not None and chance < promise - 1e-6:
+    elif chance is not None and not is_kept(promise, chance):
         told = (name, packed, ordered, likely, percent(promise))
         yield say("{name}: {packed} packed for {ordered}{likely}, {promise} was promised.", *told)

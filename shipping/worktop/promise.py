@@ -8,17 +8,16 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from shipping.eggs.lot_forecast import lot_forecast
-from shipping.eggs.overpack import ROUNDING
 from shipping.ledger.kept import KeptLine, KeptParcel
 from shipping.ledger.packing_day import (
     chance_of_enough,
-    line_now,
+    is_kept,
+    promised_share,
     reckoned_on,
     rides_of,
     unit_cautions,
 )
 from shipping.post.transit import cut_off_of
-from shipping.tables.shelf import Shelf
 from shipping.words.reasons import Reason, nearest_first
 from shipping.words.units import percent
 from shipping.worktop.days import cause_text
@@ -43,7 +42,7 @@ class LinePromise:
 
     @property
     def holds(self) -> bool:
-        return self.chance is not None and self.chance >= self.promised - ROUNDING
+        return self.chance is not None and is_kept(self.promised, self.chance)
 
     def words(self, ordered: int) -> str:
         """How sure it is that as many as were ordered arrive alive, beside what was promised."""
@@ -91,12 +90,6 @@ def line_promise(
     return LinePromise(
         chance_of_enough(rides, counted, line.ordered), promised, tuple(dict.fromkeys(cautions))
     )
-
-
-def promised_share(shelf: Shelf, line: KeptLine) -> float:
-    """The chance that was promised: the settings', or the plan's own for a line packed without extra."""
-    wish, promise = line_now(line, shelf), shelf.settings.plan.promise
-    return min(promise, line.p_enough) if wish is not None and wish.overpack == "none" else promise
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,9 +175,7 @@ def outlook(kept: Kept, tables: Tables, today: date) -> Outlook:
         hour=hour,
         against=_stopping_first(found.against),
         chance=min(chances.values()),
-        holds=all(
-            chances[line.key] >= promised_share(tables.known, line) - ROUNDING for line in parcel.lines
-        ),
+        holds=all(is_kept(promised_share(tables.known, line), chances[line.key]) for line in parcel.lines),
         hatching=_first_to_hatch(kept, tables),
     )
 

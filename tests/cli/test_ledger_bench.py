@@ -12,6 +12,9 @@ from tests.cli.conftest import FIRST, SECOND, TODAY, Spawnpost, done, edit, entr
 
 LATER = "2026-12-07"
 
+#: A reason to pack fewer than the promise needs.
+SHORT = "he wrote that twelve will do"
+
 
 def states(spawnpost: Spawnpost) -> dict[str, str]:
     found = done(spawnpost("history", "--json")).facts["parcels"]
@@ -136,7 +139,7 @@ def test_a_count_raised_before_packing_is_what_the_parcel_was_packed_for(
     spawnpost: Spawnpost, shelf: Path
 ) -> None:
     edit(shelf, "orders", {"order": "D02", "species": "floridae"}, eggs="22")
-    done(spawnpost("pack", FIRST, "--count", "D02:1=24"))
+    done(spawnpost("pack", FIRST, "--count", "D02:1=24", "--anyway", SHORT))
     done(spawnpost("send", FIRST))
     done(spawnpost("arrive", FIRST, "--alive", "D02:1=21", today="2026-12-01"))
     (case,) = done(spawnpost("claim", "--json", today="2026-12-01")).facts["cases"]
@@ -217,7 +220,9 @@ def test_nothing_is_packed_before_its_plan_was_kept(spawnpost: Spawnpost, day: s
 def test_fewer_than_ordered_eggs_kept_back_and_eggs_held_for_others_are_said(
     spawnpost: Spawnpost, shelf: Path
 ) -> None:
-    told = done(spawnpost("pack", FIRST, "--count", "D02:1=12", "--json")).facts
+    few = ("pack", FIRST, "--count", "D02:1=12")
+    refused(spawnpost(*few), f"too few of floridae in parcel {FIRST}: 0 % sure that 20 or more arrive alive")
+    told = done(spawnpost(*few, "--anyway", SHORT, "--json")).facts
     assert [note for note in told["notes"] if note.startswith("D02, floridae: 12 packed of 20 ordered")]
     edit(shelf, "lots", {"lot": "AU-21"}, eggs="25", keep_back="10")
     notes = done(spawnpost("pack", parcel_of(shelf, "D09"), "--json")).facts["notes"]
@@ -226,7 +231,8 @@ def test_fewer_than_ordered_eggs_kept_back_and_eggs_held_for_others_are_said(
 
 
 def test_a_parcel_packed_short_is_claimed_and_scored_by_what_was_packed(spawnpost: Spawnpost) -> None:
-    done(spawnpost("pack", FIRST, "--count", "D02:1=12"))
+    done(spawnpost("pack", FIRST, "--count", "D02:1=12", "--anyway", SHORT))
+    assert "anyway, against short" in done(spawnpost("history")).out
     done(spawnpost("send", FIRST))
     done(spawnpost("arrive", FIRST, "--alive", "D02:1=12", today="2026-12-01"))
     assert "expected; 0 % for enough" in done(spawnpost("claim", FIRST, today="2026-12-01")).out

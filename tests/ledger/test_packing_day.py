@@ -34,8 +34,9 @@ def kept(folder: Path, shelf: Shelf) -> Iterator[Ledger]:
         yield ledger
 
 
-def packed(ledger: Ledger, shelf: Shelf, eggs: int) -> Done:
-    return pack(ledger, shelf, FIRST, counts_from_text(str(eggs), ledger.parcel(FIRST)), on=TODAY)
+def packed(ledger: Ledger, shelf: Shelf, eggs: int, anyway: str = "") -> Done:
+    counts = counts_from_text(str(eggs), ledger.parcel(FIRST))
+    return pack(ledger, shelf, FIRST, counts, on=TODAY, anyway=anyway)
 
 
 def asked_on(shelf: Shelf, **cells: Any) -> Shelf:
@@ -77,7 +78,10 @@ def test_fewer_than_ordered_and_fewer_than_promised_are_said_apart(
     shelf = a_week(a_row("A"))
     with kept(tmp_path, shelf) as ledger:
         assert ledger.parcel(FIRST).eggs == 23, "the fewest that keep the promise"
-        notes = packed(ledger, shelf, eggs).notes
+        if said:
+            with pytest.raises(LedgerError, match="too few of gar in parcel"):
+                packed(ledger, shelf, eggs)
+        notes = packed(ledger, shelf, eggs, anyway="agreed").notes
     assert [one for one in notes if one.startswith("A, gar: ")] == [one for one in notes if said]
     assert any(one.startswith(said) for one in notes) == bool(said)
 

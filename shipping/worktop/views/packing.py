@@ -170,8 +170,13 @@ class PackingPage(context.View):
             )
             raise context.Refused(said, 409)
         tables, anyway = self.shelf_state.readable_tables(), context.typed("anyway")
-        with self.recording() as ledger:
-            return pack(ledger, tables.shelf, kept.name, wanted, anyway=anyway, reckoner=tables.reckoner)
+        with self.recording() as ledger:  # too few were asked about above
+            return pack(
+                *(ledger, tables.shelf, kept.name, wanted),
+                anyway=anyway,
+                is_short_meant=True,
+                reckoner=tables.reckoner,
+            )
 
     def _short_of(self, kept: Kept, counts: Sequence[str]) -> str:
         """The fish of which fewer are counted than the promise needs; "" where there is none, where they were
