@@ -338,13 +338,14 @@ def _enough(
 
 
 def _notes(shelf_state: ShelfState, kept: Kept) -> tuple[str, ...]:
-    """What the bench should mind of each draw, as on the pick list."""
+    """What the bench should mind of each draw, as on the pick list; past its day as if it left now."""
     from shipping.week.draws import bench_notes, with_one_bottle
 
     tables, notes = shelf_state.readable_tables(), list[Note]()
     box = tables.known.box_by_name.get(str(kept.facts.get("box", "")))
+    late = shelf_state.today_of() if kept.parcel.is_overdue(shelf_state.today_of()) else None
     for line in kept.parcel.lines:
-        rides = rides_of(tables.reckoner, kept.parcel, line)
+        rides = rides_of(tables.reckoner, kept.parcel, line, late)
         if isinstance(rides, str):
             continue
         for draw in line.draws:

@@ -361,3 +361,11 @@ def test_hidden_names_are_on_no_page(shelf: object, desk: Desk) -> None:
         assert "Eksempel" not in page
         assert "Ejemplo" not in page
     assert "Eksempel" in desk.get("/packing").text
+
+
+def test_the_forecast_to_look_at_before_a_late_parcel_goes_is_of_the_days_still_to_come(desk: Desk) -> None:
+    """Packed days later it was told to look at the forecast up to a day that was past."""
+    assert "look at the forecast here and in Denmark up to Tue 1 Dec" in desk.text(f"/packing?at={FIRST}")
+    later = Desk(desk.folder, TODAY + timedelta(days=8)).text(f"/packing?at={FIRST}")
+    assert "up to Tue 1 Dec" not in later
+    assert "look at the forecast here and in Denmark up to Wed 9 Dec" in later
