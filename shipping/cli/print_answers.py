@@ -99,6 +99,8 @@ def reply_lines(reply: Reply, currency: str, window: Window, every: bool) -> Ite
     yield from window.wrapped(f"Lot {reply.lot} to {reply.to}{on}: {verdict}")
     yield from deciding(reply.verdict, reply.reasons, window)
     yield from window.wrapped(_until_text(reply))
+    if reply.is_hatched_by_then and not every:
+        return
     yield ""
     shown = reply.nearest if every else reply.nearest_by_service
     columns = (

@@ -554,6 +554,11 @@ def doubt(forecast: LotForecast, code: str, day: date) -> Reason:
     if code == "past-wetting" and forecast.last_wetting:
         facts["last_wetting_day"] = forecast.last_wetting.isoformat()
         return Reason(code, _past_wetting_text(forecast), facts, lot.cited)
+    first, last = forecast.days_hatched((0.05, 0.95))
+    if first and last and forecast.today < first and last < day:
+        text = f"Lot {lot.lot} hatches {first} to {last}, before {day}."
+        ahead = {"hatches_from": first.isoformat(), "hatches_until": last.isoformat()}
+        return Reason(code, text, facts | ahead | {"on": day.isoformat()}, "clock")
     text = (
         f"Lot {lot.lot} was last seen whole on {forecast.last_seen}; by {day} it is presumed hatched "
         f"({percent(forecast.prior_whole(day))} would be whole). Look, and write down what you see."

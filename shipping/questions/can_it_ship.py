@@ -126,8 +126,7 @@ class Asked:
     def verdict(self) -> Verdict:
         if not self.reasons:
             return Verdict.GO
-        to_look_at = {reason.code for reason in self.option.ride.lot_day.reasons}
-        if to_look_at & LOOKS:
+        if any(reason.asks_for_a_look for reason in self.option.ride.lot_day.reasons):
             return Verdict.HOLD
         codes = {reason.code for reason in self.reasons if not is_answerable(reason)}
         if not codes:
@@ -171,6 +170,11 @@ class Reply:
     options: tuple[Asked, ...]
     safe: tuple[SafeDays, ...]
     reasons: tuple[Reason, ...]
+
+    @property
+    def is_hatched_by_then(self) -> bool:
+        """Will it have hatched before the first day asked about, so that no way of going tells anything?"""
+        return any(map(is_hatched_by_then, self.reasons)) and self.verdict is Verdict.STOP
 
     @property
     def nearest(self) -> tuple[Asked, ...]:
@@ -289,9 +293,15 @@ def _top_reasons(
     return found
 
 
+def is_hatched_by_then(reason: Reason) -> bool:
+    """Is it that a lot which has not hatched yet will have, by the day?"""
+    return reason.code in LOOKS and not reason.asks_for_a_look
+
+
 def _verdict(shown: tuple[Asked, ...], top: list[Reason], safe: tuple[SafeDays, ...]) -> Verdict:
     codes = {reason.code for reason in top}
-    if "closed" in codes or "no-route" in codes or "no-packing" in codes:
+    is_late = any(is_hatched_by_then(reason) for reason in top)
+    if is_late or "closed" in codes or "no-route" in codes or "no-packing" in codes:
         return Verdict.STOP
     if codes:
         return Verdict.HOLD

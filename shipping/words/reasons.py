@@ -149,6 +149,11 @@ class Reason:
         """Lower is nearer to being removed."""
         return NEARNESS[self.code]
 
+    @property
+    def asks_for_a_look(self) -> bool:
+        """Does a look at the lot tell, now? Not of one that will hatch before a day still to come."""
+        return self.code in LOOKS and "hatches_until" not in self.facts
+
     def as_json(self) -> dict[str, object]:
         return {"code": self.code, "text": self.text, "facts": dict(self.facts), "source": self.source}
 
@@ -175,7 +180,7 @@ def decisive(verdict: Verdict, reasons: Sequence[Reason]) -> Reason:
     """
     lasting = sorted(
         (one for one in reasons if one.code in LASTING),
-        key=lambda one: (one.code != "closed", one.code in LOOKS or one.facts.get("basis") == "assumed"),
+        key=lambda one: (one.code != "closed", one.asks_for_a_look or one.facts.get("basis") == "assumed"),
     )
     vain = in_vain(reasons)
     if verdict is Verdict.STOP or vain:

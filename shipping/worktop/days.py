@@ -88,6 +88,7 @@ STEPS: Mapping[str, str] = {
     "misdated": "Look again and write what you see",
     "overdue": "Look today and write what you see",
     "too-old": "Look, and write what you see",
+    "hatched-by-then": "Take an earlier day, or another lot",
     "stale-rule": "Look it up again: {source}",
     "never-looked-up": "Look it up: {source}",
     "no-rule": "Ask the post and the authority there, then write the answer",
@@ -114,6 +115,7 @@ def step_text(code: str, facts: Mapping[str, Any], to: str) -> str:
             place=place,
         )
     known = "never-looked-up" if code == "stale-rule" and facts.get("never") else code
+    known = "hatched-by-then" if "hatches_until" in facts else known
     known = "line-stops" if _may_be_split(code, facts) else known
     if known in STEPS:
         return tr(STEPS[known]).format_map({"source": "?", **facts})
@@ -147,6 +149,8 @@ def button_of_step(code: str, facts: Mapping[str, Any]) -> str:
 
 
 def _place_and_button(code: str, facts: Mapping[str, Any]) -> tuple[str, str]:
+    if "hatches_until" in facts:
+        return "", ""
     return PLACES["order"] if _may_be_split(code, facts) else PLACES.get(CODES[code].mend, ("", ""))
 
 

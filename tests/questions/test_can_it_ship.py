@@ -75,3 +75,21 @@ def test_an_option_of_a_lot_to_look_at_is_on_hold() -> None:
     late = a_week(a_row("A"), lots=(a_lot(laid_from=ago(60), laid_to=ago(60)),))
     reply = ask(late, "G1", Destination("DK"), on=TODAY)
     assert {asked.verdict for asked in reply.options} == {Verdict.HOLD}
+
+
+def test_a_lot_that_hatches_before_the_day_asked_for_is_a_plain_no_without_a_table() -> None:
+    """No look can tell that today; its ways of going, with eggs to pack, tell nothing."""
+    from shipping.cli.print_answers import reply_lines
+    from shipping.cli.window import Window
+
+    shelf = a_week(a_row("A"), lots=(a_lot(),))
+    reply = ask(shelf, "G1", Destination("DK"), on=TODAY + timedelta(days=60))
+    assert reply.verdict is Verdict.STOP
+    assert {option.verdict for option in reply.options} == {Verdict.STOP}
+    told = list(reply_lines(reply, "EUR", Window(200), every=False))
+    assert told[0].endswith("STOP")
+    assert "lot G1 hatches " in told[1]
+    assert "Look" not in "".join(told)
+    assert len(told) == 3
+    soon = ask(shelf, "G1", Destination("DK"), on=TODAY)
+    assert len(list(reply_lines(soon, "EUR", Window(200), every=False))) > 3

@@ -399,7 +399,10 @@ _SHARES = frozenset(
     ("h_per_egg", "hatch_ceiling", "h_any", "any_ceiling", "share_eyed", "best_chance", "p_enough", "p_short")
 )
 _DAYS = frozenset(
-    ("on", "not_before", "not_after", "p95", "checked_on", "begin", "until", "last_wetting_day")
+    (
+        *("on", "not_before", "not_after", "p95", "checked_on", "begin", "until", "last_wetting_day"),
+        *("hatches_from", "hatches_until"),
+    )
 )
 _DEGREES = frozenset(("low_c", "high_c", "limit_c"))
 

@@ -146,7 +146,7 @@ class AskPage(View):
             "reply": reply,
             "ways": ways[:_MOST_WAYS],
             "full": {way.day: posted[way.day] for way in ways if limit and posted[way.day] >= limit},
-            "barred": barred[:_MOST_WAYS],
+            "barred": () if reply.is_hatched_by_then else barred[:_MOST_WAYS],
             "hatching": _hatching(passing[0]) if passing else "",
             "lot_row": lot,
             "free": lot_forecast(shelf, reply.lot).free_on(shelf.today),
