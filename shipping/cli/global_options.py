@@ -53,10 +53,12 @@ def path_given(text: str | Path) -> Path:
 def day_of(text: str | None, option: str) -> date | None:
     if text is None:
         return None
-    try:
-        day = date.fromisoformat(text)
-    except ValueError:
-        raise wrong(option, f"'{text}' is not a day.", "Write it as 2026-11-30.") from None
+    from shipping.tables.cells import date_mend, day_meant_by, days_meant
+
+    day = day_meant_by(text.strip())
+    if day is None:
+        what = f"'{text}' may be several days." if days_meant(text) else f"'{text}' is not a day."
+        raise wrong(option, what, date_mend(text))
     if not FIRST_YEAR <= day.year <= LAST_YEAR:
         far = f"'{text}' is too far from now to reckon with."
         raise wrong(option, far, f"Write a day from {FIRST_YEAR} to {LAST_YEAR}.")
@@ -191,6 +193,10 @@ def drawn(sheets: Sequence[Sketch], name: str) -> tuple[str, ...]:
     return (f"Drew {name}.",)
 
 
+#: So many names are listed where none is like the one typed.
+MOST_NAMED = 6
+
+
 def one_of(name: str, known: Iterable[str], what: str) -> str:
     """The name if known, or as people write it (``d 13``), or of the one that begins so; else a problem."""
     import difflib
@@ -206,7 +212,9 @@ def one_of(name: str, known: Iterable[str], what: str) -> str:
             return begun[0]
     if name not in names:
         near = difflib.get_close_matches(name, names, 1)
-        mend = f"Did you mean {near[0]}?" if near else "Look it up in your table."
+        some = ", ".join(names[-MOST_NAMED:])
+        mend = f"Your table ends with {some}." if some else "There is none in your table yet."
+        mend = f"Did you mean {near[0]}?" if near else mend
         raise wrong(what, f"There is no {what} '{name}'.", mend)
     return name
 

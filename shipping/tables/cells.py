@@ -228,6 +228,12 @@ def days_meant(text: str) -> dict[str, date]:
     return {}
 
 
+def day_meant_by(text: str) -> date | None:
+    """The one day that a text means, however it is written; None where it may be several, or is none."""
+    meant = set(days_meant(text).values())
+    return meant.pop() if len(meant) == 1 else None
+
+
 def _numbered_days(first: str, second: str, third: str) -> Iterator[tuple[str, date]]:
     """The days of three numbers; a year of four digits in front is a year."""
     if len(first) > 2:
@@ -389,6 +395,20 @@ def whole_between(low: int, high: int) -> Callable[[object], int]:
     return parse
 
 
+_ordered = whole_between(1, MOST_EGGS)
+
+
+def _eggs_ordered(cell: object) -> int:
+    """A count of eggs; a wish for all there are is told where their number stands."""
+    try:
+        return _ordered(cell)
+    except BadCell as bad:
+        if not all_there_are(as_text(cell)):
+            raise
+        mend = "Write a number: spawnpost offer says how many can be promised; or ask the buyer."
+        raise BadCell(bad.text, mend) from None
+
+
 def parse_date(cell: object) -> date:
     """A day from `FIRST_YEAR` on: earlier ones are what spreadsheets make of nothing, or of a zero."""
     day = cell.date() if isinstance(cell, datetime) else cell if isinstance(cell, date) else None
@@ -543,6 +563,7 @@ def parse_key(cell: object) -> str:
 
 Count = Annotated[int, BeforeValidator(whole_between(0, MOST_EGGS))]
 Ordered = Annotated[int, BeforeValidator(whole_between(1, MOST_EGGS))]
+EggsOrdered = Annotated[int, BeforeValidator(_eggs_ordered)]
 Share = Annotated[float, BeforeValidator(number_between(0, 1, "a share"))]
 ShareAbove = Annotated[float, BeforeValidator(number_between(0, 1, "a share", above=True))]
 Days = Annotated[float, BeforeValidator(number_between(0, 1000, "days"))]

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from shipping.post.address import place_in_line
-from shipping.tables.cells import BadCell, days_meant, parse_country
+from shipping.tables.cells import BadCell, day_meant_by, days_meant, parse_country
 from shipping.tables.shelf import Shelf
 from shipping.worktop.wishes import DAY, AskedFish, counts_of_eggs, wishes_in
 
@@ -93,14 +93,14 @@ def _days(line: str, found: dict[str, str]) -> Iterator[str]:
     """Writes the first and the last day that a line names into the cells; the line where it is not clear."""
     for match in DAY.finditer(line):
         plain = re.sub(r"(?<=[0-9])(?:st|nd|rd|th|er|º)\b|\b(?:of|del?)\b", "", match[0], flags=re.IGNORECASE)
-        meant = set(days_meant(" ".join(plain.split())).values())
+        day, is_day = day_meant_by(" ".join(plain.split())), days_meant(" ".join(plain.split()))
         words = line[: match.start()]
         said = [("not_after", re.search(_LAST_DAY, words, re.IGNORECASE))]
         said += [("not_before", re.search(_FIRST_DAY, words, re.IGNORECASE))]
         columns = [_TURNED[name] if word[1] else name for name, word in said if word]
-        if len(meant) == 1 and len(columns) == 1 and columns[0] not in found:
-            found[columns[0]] = meant.pop().isoformat()
-        elif meant or re.match("[0-9]", match[0]):
+        if day and len(columns) == 1 and columns[0] not in found:
+            found[columns[0]] = day.isoformat()
+        elif is_day or re.match("[0-9]", match[0]):
             yield line
 
 

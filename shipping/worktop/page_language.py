@@ -24,7 +24,7 @@ from shipping.papers.wording.language import bench_day, clean, country_name, dat
 from shipping.papers.wording.phrases import Wording, cause, english, translations, with_de
 from shipping.post.countries import countries
 from shipping.post.cut_off import past_cut_off
-from shipping.tables.cells import days_meant
+from shipping.tables.cells import day_meant_by, days_meant
 from shipping.tables.country_codes import plain_name
 from shipping.tables.rows.packings import PACKING_KINDS
 from shipping.words.reasons import Reason
@@ -245,8 +245,7 @@ def day_meant(text: str) -> date | None:
                 if _WEEKDAY.sub("", day_and_year(day)).casefold() == bare.casefold():
                     return day
     whole = " ".join(text.split())  # June 28, 2027: what stands in front is the month
-    meant = set((days_meant(bare) or days_meant(whole)).values())
-    return meant.pop() if len(meant) == 1 else None
+    return day_meant_by(bare if days_meant(bare) else whole)
 
 
 def day_name(day: date) -> str:

@@ -389,12 +389,20 @@ def test_a_check_lists_problems_with_their_keys(
     ("words", "said"),
     [
         (("forecast", "FL-13"), "There is no lot 'FL-13'. Did you mean FL-31?"),
-        (("why", "D99"), "There is no order 'D99'."),
+        (("why", "K99"), "There is no order 'K99'. Your table ends with D"),
         (("ask", "FL-31", "--to", "Nowhere"), "'Nowhere' is no country of ISO 3166."),
         (("ask", "FL-31", "--to", "DE", "--on", "2026-11-29"), "2026-11-29 is past."),
         (
-            ("ask", "FL-31", "--to", "DE", "--on", "30.11.2026"),
-            "'30.11.2026' is not a day. Write it as 2026-11-30.",
+            ("ask", "FL-31", "--to", "DE", "--on", "11.01.27"),
+            "'11.01.27' may be several days. Write 2027-01-11 or 2027-11-01.",
+        ),
+        (
+            ("ask", "FL-31", "--to", "DE", "--on", "28.11.26"),
+            "2026-11-28 is past.",
+        ),
+        (
+            ("ask", "FL-31", "--to", "DE", "--on", "someday"),
+            "'someday' is not a day. Write the day as 2026-11-30.",
         ),
         (("plan", "--week", "49"), "'49' is not an ISO week. Write it as 2026-W49."),
         (("papers", "--parcel", "2026-W49-99"), "'2026-W49-99' is not a parcel of the plan."),

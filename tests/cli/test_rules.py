@@ -259,7 +259,8 @@ def test_an_answer_for_one_of_several_countries_of_a_row_says_so_before(
 def test_the_next_step_asks_for_the_country_and_not_for_its_whole_zone(
     shelf: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    (shelf / "zones.csv").write_text("zone,countries\nUNION,DE FI\n", encoding="utf-8")
+    with (shelf / "zones.csv").open("ab") as zones:
+        zones.write(b"UNION,DE FI\n")
     table = "to,taxon,verdict,source,checked_on\nUNION,*,ask,board,2026-11-05\n"
     (shelf / "rules.csv").write_text(table, encoding="utf-8")
     done = ran(shelf, capsys, monkeypatch, "why", "A1")

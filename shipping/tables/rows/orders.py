@@ -18,11 +18,11 @@ from shipping.tables.cells import (
     BadCell,
     Country,
     Day,
+    EggsOrdered,
     Key,
     Money,
     Note,
     OneWord,
-    Ordered,
     Row,
     Text,
     Words,
@@ -98,7 +98,7 @@ class OrderRow(Row):
     language: Language | None = None
     species: Key
     population: Text = ""
-    eggs: Ordered
+    eggs: EggsOrdered
     price: Money | None = None
     instead: Words = ()
     service: Key | None = None
