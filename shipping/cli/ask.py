@@ -121,13 +121,18 @@ def ask(
 def margin(
     context: typer.Context,
     eggs: Annotated[int, Argument(min=1, max=100_000, help="Eggs ordered.")],
-    loss: Annotated[float | None, Option(min=0, max=0.99, help="The share lost on the way.")] = None,
+    loss: Annotated[
+        float | None, Option(min=0, max=0.99, help="The share lost on the way; 0.12 is 12 %.")
+    ] = None,
     packing: Annotated[str | None, Option(help="A packing of your table, with --service and --to.")] = None,
     service: Annotated[str | None, Option(help="A service of your table.")] = None,
     to: Annotated[str | None, Option(help="The country.")] = None,
     on: Annotated[str | None, Option(help="The dispatch day; else today.")] = None,
     kappa: Annotated[
-        float, Option(min=0.1, help="The larger, the less alike the eggs of one parcel fare.")
+        float,
+        Option(
+            min=0.1, help="The larger, the less alike the eggs of one parcel fare: leave it unless you know."
+        ),
     ] = 40.0,
     promise: Annotated[
         float | None,

@@ -249,7 +249,7 @@ def _proof_lines(plan: Plan, window: Window, currency: str) -> Iterator[str]:
     if currency:
         yield from window.wrapped(
             f"Proof, within these tables and this model: value {proof.value:.2f}, at most {proof.bound:.2f}"
-            f" (gap {percent(proof.gap)});"
+            f" ({percent(proof.gap)} more at the most);"
             f" expected loss {proof.loss:.2f} {currency},"
             f" {'the least at that value' if proof.least else 'the least found'}."
         )

@@ -50,7 +50,11 @@ def check(
         bool, Option("--take", help="Accept changed rows of a mapped sheet read before.")
     ] = False,
     ledger: Annotated[
-        bool, Option("--ledger", help="The ledger too: its chain and copies; fonts, calendars, wordings.")
+        bool,
+        Option(
+            "--ledger",
+            help="The ledger (what you packed and sent) and its copies too; fonts, wordings.",
+        ),
     ] = False,
 ) -> None:
     """Read everything and list every problem, with what would mend it. Example: spawnpost check"""

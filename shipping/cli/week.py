@@ -110,7 +110,7 @@ def plan(
     context: typer.Context,
     week: Week = None,
     keep: Annotated[
-        bool, Option("--keep", help="Keep the plan in the ledger: its parcels hold their eggs.")
+        bool, Option("--keep", help="Keep the plan in the ledger, the record of what you pack and send.")
     ] = False,
     compare: Annotated[
         bool, Option("--compare", help="What differs from the plan kept for that week.")
@@ -120,7 +120,8 @@ def plan(
     ] = False,
     limit: Annotated[float | None, Option(min=0.1, help="Seconds to spend on choosing at the most.")] = None,
     gap: Annotated[
-        float, Option(min=0, max=0.5, help="Stop once this close to the best there can be (a share).")
+        float,
+        Option(min=0, max=0.5, help="Stop once no plan serves more by this share; 0.01 is 1 %."),
     ] = 0.0,
     calendar: Annotated[
         Path | None,

@@ -137,8 +137,9 @@ def _species_lines(forecast: LotForecast) -> Iterator[str]:
     )
     yield f"Source: {species.source or 'none given'}"
     yield (
-        f"Zero of development {species.zero_c:g} °C ({species.zero_basis}); a day at {species.incubation_c:g}"
-        f" C gives {_gain(species.incubation_c, forecast)} (effective degree-days, Kamler 2002)."
+        f"Development stops at {species.zero_c:g} °C ({species.zero_basis}); a day at"
+        f" {species.incubation_c:g} °C gives {_gain(species.incubation_c, forecast)}"
+        " (C-d: degree-days above that, Kamler 2002)."
     )
     yield (
         f"So K, the degree-days to hatching, is days x {degrees:g} = {points.early * degrees:.0f} / "

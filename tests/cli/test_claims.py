@@ -289,7 +289,7 @@ def test_a_lots_clock_takes_the_rates_learned_for_its_population_and_says_so(
     told = done(spawnpost("forecast", "AU-20", "--explain")).out
     assert "Hatching 15 / 19.0 / 25 days" in told
     assert "hatching days: learned since 2026-11-01 (9 lots watched, 500 eggs)" in told
-    assert "Zero of development 12 °C (learned)" in told
+    assert "Development stops at 12 °C (learned)" in told
 
 
 def test_a_rate_that_changes_nothing_is_told_by_check(spawnpost: Spawnpost, shelf: Path) -> None:

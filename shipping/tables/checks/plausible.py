@@ -123,7 +123,7 @@ BOUNDS = (
     Bounds("packings", "insulated_h", 0.1, 36, "hours"),
     Bounds("boxes", "insulated_h", 0.1, 72, "hours"),
     Bounds("boxes", "tare_g", 1, 10_000, "grams"),
-    Bounds("boxes", "holds", 1, 150, "units"),
+    Bounds("boxes", "holds", 1, 150, "tubes or bags"),
     Bounds("boxes", "length_mm", 40, 1500, "millimetres"),
     Bounds("boxes", "width_mm", 40, 1500, "millimetres"),
     Bounds("boxes", "thick_mm", 3, 1000, "millimetres"),

@@ -138,8 +138,8 @@ def test_a_parcel_fetched_in_person_has_no_label_and_no_advice_on_its_way(desk: 
     assert "cold car" not in warned(fetched, desk)
     swells = Note("swells-damp-bag", {"times": 1.36, "high": 20.0})
     noted = {fetched.parcel: tuple(_noted(unit, swells) for unit in units_of(fetched, desk.shelf))}
-    assert "cabin pressure" not in str(physics((fetched,), noted, desk.wording("en")))
-    assert "cabin pressure" in str(physics((FIRST,), noted, desk.wording("en")))
+    assert "aeroplane" not in str(physics((fetched,), noted, desk.wording("en")))
+    assert "aeroplane" in str(physics((FIRST,), noted, desk.wording("en")))
 
 
 def test_the_bench_is_asked_once_to_look_at_the_forecast_of_all_places(desk: Desk) -> None:

@@ -173,3 +173,25 @@ def test_the_week_sheet_says_why_a_line_stays_in_the_breeders_language(language:
     for out in sample.PLAN.lines_out:
         assert cause(decisive(out.verdict, out.reasons), wording).replace("\u00a0", " ") in text
     assert "eyes by" not in text
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_notes_at_the_bench_speak_of_tubes_and_bags_and_cite_nothing(language: str) -> None:
+    """Wet hands read how often air swells at cabin pressure, and a journal cited from memory."""
+    folder = shipped_folder("templates") / "wording" / language
+    notes = (folder / "bench-notes.md").read_text(encoding="utf-8")
+    noise = ("times }}", "Aquaculture", "2,438", "2.438", "2\u00a0438", "2 438", "the unit")
+    assert [word for word in noise if word in notes] == []
+    terms = (folder / "terms.md").read_text(encoding="utf-8")
+    asked = next(line for line in terms.splitlines() if line.startswith("- pick_box_too_small"))
+    assert not re.search(r"units,|Stück,|unités,|piezas,", asked)
+
+
+def test_words_that_no_breeder_has_to_know_are_said_in_the_readme() -> None:
+    """He met them in tables, in commands and on papers, and none was explained."""
+    readme = (shipped_folder("templates").parent / "README.md").read_text(encoding="utf-8")
+    rows = [line.partition("|")[2].partition("|")[0] for line in readme.splitlines() if line.startswith("| ")]
+    words = ("unit", "share", "ceiling", "kappa", "C-d", "ledger", "meant", "[reading]", "SDR")
+    assert [word for word in words if not any(word in row for row in rows)] == []
+    hints = (shipped_folder("templates") / "starter" / "hints.csv").read_text(encoding="utf-8")
+    assert [line for line in hints.splitlines() if re.search(r"\bunits?\b", line)] == []
