@@ -214,7 +214,7 @@ def offer(
     from shipping.cli.print_offer import offer_csv, offer_lines
     from shipping.cli.window import Window
     from shipping.questions.offer import offer as offers_of
-    from shipping.questions.offer_text import offer_text
+    from shipping.questions.offer_text import doubts_of, offer_text
     from shipping.tables.rows.settings import INVENTED_SENDER
     from shipping.week.objective import default_week
     from shipping.week.plan import make_plan
@@ -237,6 +237,8 @@ def offer(
     lines = list(offer_text(offers, sender) if text else offer_lines(offers, Window.of_output()))
     if text:
         facts["text"] = "\n".join(lines)
+        for doubt in doubts_of(offers):  # beside the text, which is for buyers
+            typer.echo(f"Look first: {doubt}", err=True)
     if csv is not None:
         csv.write_bytes(offer_csv(offers))
         facts["csv"] = str(csv)

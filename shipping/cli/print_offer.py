@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from shipping.cli.sentences import in_short, reason_text, step_text
 from shipping.cli.window import TableColumn, Window
 from shipping.questions.offer import Offer, Offers
+from shipping.questions.offer_text import doubts_of
 from shipping.words.reasons import LOOKS, Reason, Verdict
 from shipping.words.units import short_day
 
@@ -44,11 +45,8 @@ def offer_lines(offers: Offers, window: Window) -> Iterator[str]:
         )
         yield ""
         yield from _table(now, offers.offers, window)
-    if offers.count_first:
-        yield from window.wrapped(
-            "A good part of the last count is reckoned gone since, of"
-            f" {', '.join(offers.count_first)}. Count again before you promise of them."
-        )
+    for doubt in doubts_of(offers):
+        yield from window.wrapped(doubt)
     yield from _answers(held, window)
     yield from _not_offered(offers, window)
     yield from _expected(offers, window)

@@ -18,6 +18,7 @@ from shipping.week.left_out.queue import Queue, first_draws, when_served
 from shipping.week.left_out.stock import HORIZON_D, Expected
 from shipping.week.objective import dispatch_days, next_week
 from shipping.week.plan_data import LineOut, Plan
+from shipping.words.problems import Problem
 from shipping.words.reasons import Reason, Verdict, nearest_first
 from shipping.words.units import iso_week, many, told, weekday
 
@@ -144,7 +145,8 @@ class Waiting:
 class Offers:
     """Everything on offer on a day, what orders in hand take first, and the lines that wait.
 
-    ``count_first``: lots on offer whose count is so old that what is left of it is a guess.
+    ``count_first``: lots on offer whose count is so old that what is left of it is a guess; ``doubled``: what
+    the tables ask about lots on offer that may be another lot again.
     """
 
     today: date
@@ -153,10 +155,13 @@ class Offers:
     waiting: tuple[Waiting, ...]
     taken: tuple[Taken, ...]
     count_first: tuple[str, ...] = ()
+    doubled: tuple[Problem, ...] = ()
 
     def as_json(self) -> dict[str, object]:
         return (
-            told(self, "today week") | {"note": ALTERNATIVES} | told(self, "offers taken waiting count_first")
+            told(self, "today week")
+            | {"note": ALTERNATIVES}
+            | told(self, "offers taken waiting count_first doubled")
         )
 
 
@@ -255,14 +260,25 @@ def offer(
         waiting=_waiting(shelf, plan, species),
         taken=tuple(taken[kind] for kind in sorted(taken) if species in (None, kind[0])),
         count_first=_to_count(shelf, found),
+        doubled=_doubled(shelf, found),
     )
 
 
 def _to_count(shelf: Shelf, offers: list[Offer]) -> tuple[str, ...]:
     """The lots of fish on offer of whose count a good part is reckoned gone by today."""
-    kinds_offered = {(one.species, one.population) for one in offers if one.is_offered}
-    own = (lot_forecast(shelf, lot.lot) for kind in kinds_offered for lot in _lots_of(shelf, kind))
+    own = (lot_forecast(shelf, lot.lot) for lot in _lots_on_offer(shelf, offers))
     return tuple(sorted(one.lot.lot for one in own if one.free_on(shelf.today) and one.is_guess(shelf.today)))
+
+
+def _doubled(shelf: Shelf, offers: list[Offer]) -> tuple[Problem, ...]:
+    """What the tables ask about lots of fish on offer that may be another lot again."""
+    rows = {lot.at for lot in _lots_on_offer(shelf, offers)}
+    return tuple(one for one in shelf.notices if one.code == "line-twice" and one.where in rows)
+
+
+def _lots_on_offer(shelf: Shelf, offers: list[Offer]) -> Iterator[Lot]:
+    kinds_offered = {(one.species, one.population) for one in offers if one.is_offered}
+    return (lot for kind in kinds_offered for lot in _lots_of(shelf, kind))
 
 
 def kinds(shelf: Shelf) -> tuple[Kind, ...]:

@@ -20,6 +20,18 @@ NEAR_D = 180
 _EXPECTED_SHOWN = 3
 
 
+def doubts_of(offers: Offers) -> Iterator[str]:
+    """What to look at before anything is promised of these offers: for the breeder, not for buyers."""
+    if offers.count_first:
+        yield say(
+            "A good part of the last count is reckoned gone, of {lots}. Count again before you promise of"
+            " them.",
+            ", ".join(offers.count_first),
+        )
+    for one in offers.doubled:
+        yield joined((one.text, one.mend), " ")
+
+
 def offer_text(offers: Offers, sender: Sender) -> Iterator[str]:
     """A short text for buyers: what can be promised where and until when, with the usual cautions."""
     yield say("Live fish eggs, counted, as of {day}: {name}", _long(offers.today), sender.name)

@@ -115,6 +115,25 @@ def test_the_json_has_its_keys_and_nothing_is_written(spawnpost: Spawnpost, fold
     assert stamps(folder) == before
 
 
+def test_what_is_doubtful_of_a_lot_on_offer_is_said_beside_every_offer(
+    spawnpost: Spawnpost, folder: Path
+) -> None:
+    """A lot copied under another name doubles what the text for buyers promises."""
+    lots = folder / "lots.csv"
+    row = next(line for line in lots.read_text(encoding="utf-8").splitlines() if line.startswith("SO-02,"))
+    with lots.open("a", encoding="utf-8") as table:
+        table.write(f"{row.replace('SO-02', 'ZZ-99', 1)}\n")
+    count = (
+        "A good part of the last count is reckoned gone, of NI-06. Count again before you promise of them."
+    )
+    doubled = "'ZZ-99' has the fish, days and eggs of lot 'SO-02' on row 19."
+    text, table_said = spawnpost("offer", "--text"), " ".join(spawnpost("offer").out.split())
+    for doubt in (count, doubled):
+        assert f"Look first: {doubt}" in text.err
+        assert doubt not in text.out
+        assert doubt in table_said
+
+
 def test_every_population_stands_once_for_each_country() -> None:
     seen = [(one.species, one.population, country) for one in demo()[1].offers for country in one.countries]
     assert len(seen) == len(set(seen))

@@ -64,4 +64,4 @@ def test_an_offer_names_the_lots_whose_count_is_old(fish: str, lots: tuple[str, 
     assert any(one.is_offered for one in found.offers)
     said = "\n".join(offer_lines(found, Window(200)))
     assert found.count_first == lots
-    assert ("reckoned gone since, of NI-06" in said) is bool(lots)
+    assert ("reckoned gone, of NI-06" in said) is bool(lots)

@@ -20,11 +20,11 @@ from shipping.worktop.page_language import tr
 
 @dataclass(frozen=True, slots=True)
 class Offered:
-    """What can still be sold, as a text for buyers, whether it was stopped, and lots to count first."""
+    """What can still be sold, as a text for buyers, whether it was stopped, and what to look at first."""
 
     lines: tuple[str, ...]
     is_stopped: bool
-    count_first: tuple[str, ...]
+    doubts: tuple[str, ...]
 
 
 class OfferPage(View):
@@ -46,7 +46,7 @@ class OfferPage(View):
 
     def _reckon(self, name: str, going: Going) -> Offered:
         from shipping.questions.offer import offer
-        from shipping.questions.offer_text import offer_text
+        from shipping.questions.offer_text import doubts_of, offer_text
 
         shelf_state = self.shelf_state
         shelf = shelf_state.tables().shelf
@@ -60,7 +60,8 @@ class OfferPage(View):
             return not going.is_stopped
 
         offers = offer(left, plan, kept=kept, go_on=go_on)
-        return Offered(tuple(offer_text(offers, shelf.settings.sender)), going.is_stopped, offers.count_first)
+        lines = tuple(offer_text(offers, shelf.settings.sender))
+        return Offered(lines, going.is_stopped, tuple(doubts_of(offers)))
 
     def _plan_beside(self, left: Shelf, kept: Mapping[str, int], going: Going) -> Plan:
         """What goes this week besides kept parcels, as `offer` plans it; else the week's plan."""
@@ -77,7 +78,12 @@ class OfferPage(View):
         offered = self._offers.ask_awhile()
         if offered is None:
             return self.worktop.page("offering.html", how_far=self._offers.going())
-        return self.worktop.page("offer.html", offered=offered, text="\n".join(map(tr, offered.lines)))
+        return self.worktop.page(
+            "offer.html",
+            offered=offered,
+            text="\n".join(map(tr, offered.lines)),
+            doubts=list(map(tr, offered.doubts)),
+        )
 
     def stop_offer(self) -> Response:
         """The populations asked about by now will do, on the best plan found by now."""
