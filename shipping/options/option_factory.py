@@ -368,7 +368,9 @@ class Reckoner:
             f"Lot {lot.lot} has {many(day.free, 'egg')} free on {day.day}; {needed}. The chance that all"
             f" would do is {percent(best)}."
         )
-        return [Reason("short", text, facts | {"best_chance": round(best, 6)}, "overpack")]
+        return [
+            Reason("short", text, facts | {"best_chance": round(best, 6), "ordered": ordered}, "overpack")
+        ]
 
 
 @lru_cache(maxsize=_KEPT_SHELVES)

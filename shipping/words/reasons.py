@@ -175,18 +175,35 @@ def in_vain(reasons: Iterable[Reason]) -> list[Reason]:
 
 
 def decisive(verdict: Verdict, reasons: Sequence[Reason]) -> Reason:
-    """The reason that decides: what a hold asks, what lasts where it stops (the law first, what a look or an
-    answer may remove last), else the nearest; where the buyer's answer would be in vain, what makes it so.
+    """The reason that decides: what a hold asks, what lasts where it stops, else the nearest; where the
+    buyer's answer would be in vain, what makes it so.
+
+    Of what lasts the law is first, then fewer eggs than are ordered, which no packing mends; what a look or
+    an answer may remove is last.
     """
     lasting = sorted(
-        (one for one in reasons if one.code in LASTING),
-        key=lambda one: (one.code != "closed", one.asks_for_a_look or one.facts.get("basis") == "assumed"),
+        (one for one in reasons if one.code in LASTING or _is_past_mending(one, reasons)),
+        key=lambda one: (
+            one.code != "closed",
+            one.code in LASTING,
+            one.asks_for_a_look or one.facts.get("basis") == "assumed",
+        ),
     )
     vain = in_vain(reasons)
     if verdict is Verdict.STOP or vain:
         return next(iter(lasting or (one for one in reasons if one not in vain)), reasons[0])
     held = (reason for reason in reasons if verdict is Verdict.HOLD and reason.code in ANSWERED)
     return next(held, reasons[0])
+
+
+def _is_past_mending(reason: Reason, reasons: Sequence[Reason]) -> bool:
+    """Are fewer eggs free, of all lots that are short together, than are ordered?"""
+    if reason.code != "short" or "ordered" not in reason.facts:
+        return False
+    free = {
+        one.facts.get("lot"): int(str(one.facts.get("free", 0))) for one in reasons if one.code == "short"
+    }
+    return sum(free.values()) < int(str(reason.facts["ordered"]))
 
 
 def nearest_first(reasons: list[Reason]) -> tuple[Reason, ...]:

@@ -23,3 +23,16 @@ def test_a_stop_is_headed_by_what_no_look_and_no_answer_removes() -> None:
     assert reasons[-1].code != "would-hatch"
     assert decisive(Verdict.STOP, reasons).code == "would-hatch"
     assert decisive(Verdict.STOP, nearest_first([look, assumed])).code == "overdue"
+
+
+def test_fewer_eggs_than_are_ordered_come_before_what_another_box_or_month_mends() -> None:
+    """Nobody opens the boxes for an order of 1000 where 196 eggs are; the law still comes first."""
+    cold = Reason("too-cold", "Too cold.", {"basis": "weather"})
+    short = Reason("short", "Too few.", {"lot": "N1", "free": 196, "ordered": 1000})
+    nearly = Reason("short", "Too few.", {"lot": "N1", "free": 24, "ordered": 20})
+    other = Reason("short", "Too few.", {"lot": "N2", "free": 900, "ordered": 1000})
+    closed = Reason("closed", "Closed.")
+    assert decisive(Verdict.STOP, [short, cold]) is short
+    assert decisive(Verdict.STOP, [nearly, cold]) is cold
+    assert decisive(Verdict.STOP, [short, other, cold]) is cold
+    assert decisive(Verdict.STOP, [short, cold, closed]) is closed

@@ -202,6 +202,7 @@ class LineCells:
         showing = " that are reckoned to show eyes" if is_young else ""
         text = f"Lot {lot} has {many(free, 'egg')} free on {day}{showing}; at least {needed} are needed."
         facts: dict[str, object] = {"lot": lot, "on": day.isoformat(), "free": free, "needed": needed}
+        facts["ordered"] = self.line.eggs
         reason = Reason("too-young" if is_young else "short", text, facts, "overpack")
         return replace(option, blocks=(*option.blocks, reason))
 
