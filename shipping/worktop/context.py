@@ -27,7 +27,7 @@ from shipping.worktop.access import Access
 from shipping.worktop.background import Background, Going
 from shipping.worktop.dropped import DropBox
 from shipping.worktop.kept_week import Kept, kept_parcel_now
-from shipping.worktop.page_language import day_words, in_our_words, page_name, tr
+from shipping.worktop.page_language import day_words, in_our_words, listed, page_name, tr
 from shipping.worktop.planner import Planned
 from shipping.worktop.sheets import LABELS
 from shipping.worktop.shelf_state import ShelfState, entries_since, seen_mark
@@ -186,6 +186,13 @@ class Worktop:
             for one in told(entries, tr)
             if one.entry in about
         )
+
+
+def what_changed(entries: tuple[str, ...] | None) -> str:
+    """What was recorded since a form was made, in the middle of a sentence."""
+    if not entries:
+        return tr("the ledger is another one")
+    return tr("this was recorded: {entries}", entries=listed(entries))
 
 
 class NotAllSet(ShelfProblems):

@@ -454,6 +454,12 @@ def _reports(kept: Sequence[Kept], today: date) -> Iterator[Task]:
             about, name = f"{one.name} {shown_name(one.addressee)}", one.name
             why = tr("Should have come by {day}; nothing was heard.", day=day_words(parcel.p95))
             yield Task(about, why, tr("Write the report"), f"/arrivals?at={name}#h-{name}")
+        elif parcel.state == "arrived" and parcel.p95 is not None and today > parcel.p95:
+            untold = [f"{line.order}:{line.line}" for line in parcel.lines if line.key not in parcel.reports]
+            if untold:
+                about, name = f"{one.name} {shown_name(one.addressee)}", one.name
+                why = tr("It came; of {lines} nothing was told.", lines=", ".join(untold))
+                yield Task(about, why, tr("Write the report"), f"/arrivals?at={name}#h-{name}")
 
 
 def _claims(kept: Sequence[Kept], shelf: Shelf) -> Iterator[Task]:

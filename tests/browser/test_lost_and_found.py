@@ -94,7 +94,7 @@ def test_the_second_of_two_tabs_is_told_what_the_first_recorded(
     expect(first.locator("article.strip").first).to_have_class(re.compile("packed"))
     second.locator("article.strip").first.get_by_role("button", name=PACKED).tap()
     expect(second.get_by_role("alert")).to_contain_text(
-        "Not recorded: since this page was opened, entry 2 of 2026-11-30: packed"
+        "Not recorded: since this page was opened, this was recorded: entry 2 of 2026-11-30: packed"
     )
     with Ledger.open(shelf, TODAY) as ledger:
         assert sum(count.eggs for count in ledger.parcel("2026-W49-01").counts) == 41

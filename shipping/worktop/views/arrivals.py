@@ -12,9 +12,9 @@ from shipping.ledger.claims import came_after_all
 from shipping.ledger.entries import ClaimSettled, Entry, LineCount, LineReport
 from shipping.ledger.kept import KeptLine, KeptParcel
 from shipping.words.units import percent
-from shipping.worktop.context import Refused, View, go_to, refuse_long, sought, typed
+from shipping.worktop.context import Refused, View, go_to, refuse_long, sought, typed, what_changed
 from shipping.worktop.kept_week import Kept, fish_name, has_text, kept_parcels_now
-from shipping.worktop.page_language import day_meant, day_words, listed, name_of_country, shown_name, tr
+from shipping.worktop.page_language import day_meant, day_words, name_of_country, shown_name, tr
 from shipping.worktop.parcel_cards import entry_to_take_back
 
 #: What may be told of a line: the field's letter, the count's name, how it is asked for.
@@ -264,7 +264,7 @@ class ArrivalsPage(View):
     def _arrival(self, kept: Kept) -> Entry:
         changed = self.worktop.changed_since(kept.name)
         if changed is None or changed:
-            what = listed(changed or (tr("the ledger is another one"),))
+            what = what_changed(changed)
             raise Refused(tr("Not recorded: since this page was opened, {what}.", what=what), 409)
         on = day_meant(request.form.get("on", ""))
         if on is None:

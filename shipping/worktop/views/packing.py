@@ -18,7 +18,7 @@ from shipping.words.keys import LineKey, grouped
 from shipping.words.units import iso_week
 from shipping.worktop import context
 from shipping.worktop.kept_week import Kept, has_text, in_packing_order, kept_parcels_now, lots_to_look_at
-from shipping.worktop.page_language import day_meant, listed, tr
+from shipping.worktop.page_language import day_meant, tr
 from shipping.worktop.parcel_cards import (
     LONGEST_COUNT,
     ParcelCard,
@@ -247,7 +247,7 @@ class PackingPage(context.View):
             return False
         if is_same:
             return True
-        what = listed(changed) if changed else tr("the ledger is another one")
+        what = context.what_changed(changed)
         said = tr(
             "Not recorded: since this page was opened, {what}. Here is the parcel as it stands now.",
             what=what,

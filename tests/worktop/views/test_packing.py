@@ -162,7 +162,7 @@ def test_a_form_made_before_another_packed_the_parcel_records_nothing_and_says_w
     desk.pack(u0="22", u1="18", short="yes")
     answer = desk.pack(marks=old, u0="25", u1="18")
     assert answer.status_code == 409
-    assert "since this page was opened, entry 2 of 2026-11-30: packed" in said(answer)
+    assert "since this page was opened, this was recorded: entry 2 of 2026-11-30: packed" in said(answer)
     assert {count.eggs for count in desk.parcel().counts} == {22, 18}
 
 

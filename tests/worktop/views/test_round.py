@@ -11,6 +11,7 @@ from types import SimpleNamespace
 import pytest
 
 from shipping.eggs.lot_forecast import lot_forecast
+from shipping.ledger.entries import LineReport
 from shipping.ledger.ledger import Ledger
 from shipping.words.units import shipped_folder
 from shipping.worktop.round import _looks
@@ -76,6 +77,15 @@ def test_packed_parcels_are_to_send_and_sent_ones_are_due_a_report_in_time(desk:
     text = later.text("/")
     assert "1 report due" in text
     assert "Packed, and due on Mon 30 Nov. Do not send it as it is." in text
+
+
+def test_a_line_without_report_is_asked_for_though_its_parcel_came(desk: Desk) -> None:
+    with Ledger.open(desk.folder, TODAY) as ledger:
+        ledger.pack("2026-W49-01")
+        ledger.send("2026-W49-01")
+        ledger.arrive("2026-W49-01", (LineReport(order="D02", line=1, alive=20),))
+    later = Desk(desk.folder, date(2026, 12, 20))
+    assert "It came; of D02:2 nothing was told." in later.text("/")
 
 
 def test_a_day_with_nothing_left_says_so(desk: Desk) -> None:
