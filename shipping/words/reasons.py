@@ -174,12 +174,16 @@ def in_vain(reasons: Iterable[Reason]) -> list[Reason]:
     return [one for one in reasons if one.facts.get("in_vain")]
 
 
+#: Fewer than this share of the eggs ordered are far fewer. Ours.
+FAR_FEWER = 0.25
+
+
 def decisive(verdict: Verdict, reasons: Sequence[Reason]) -> Reason:
     """The reason that decides: what a hold asks, what lasts where it stops, else the nearest; where the
     buyer's answer would be in vain, what makes it so.
 
-    Of what lasts the law is first, then fewer eggs than are ordered, which no packing mends; what a look or
-    an answer may remove is last.
+    Of what lasts the law is first, then far fewer eggs than are ordered, which no packing mends; what a look
+    or an answer may remove is last.
     """
     lasting = sorted(
         (one for one in reasons if one.code in LASTING or _is_past_mending(one, reasons)),
@@ -197,13 +201,15 @@ def decisive(verdict: Verdict, reasons: Sequence[Reason]) -> Reason:
 
 
 def _is_past_mending(reason: Reason, reasons: Sequence[Reason]) -> bool:
-    """Are fewer eggs free, of all lots that are short together, than are ordered?"""
+    """Are far fewer eggs free, of all lots that are short together, than are ordered? A few more, a look may
+    find.
+    """
     if reason.code != "short" or "ordered" not in reason.facts:
         return False
     free = {
         one.facts.get("lot"): int(str(one.facts.get("free", 0))) for one in reasons if one.code == "short"
     }
-    return sum(free.values()) < int(str(reason.facts["ordered"]))
+    return sum(free.values()) < FAR_FEWER * int(str(reason.facts["ordered"]))
 
 
 def nearest_first(reasons: list[Reason]) -> tuple[Reason, ...]:
