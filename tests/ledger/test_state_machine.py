@@ -131,7 +131,9 @@ class LedgerMachine(RuleBasedStateMachine):
         return eggs_counted(shelf(lots=tuple(self.lots.values()), looks=tuple(self.looks)))
 
     def record(self, doing: Callable[[], Entry]) -> Entry | None:
-        """Do it; a refusal changes nothing, and what was acknowledged is noted."""
+        """Do it; a refusal changes nothing, and what was acknowledged is noted; a plan kept twice in a row is
+        one entry.
+        """
         self.clock += 1
         before = len(self.ledger.entries())
         try:
@@ -139,6 +141,8 @@ class LedgerMachine(RuleBasedStateMachine):
         except LedgerError:
             assert len(self.ledger.entries()) == before
             return None
+        if entry.seq == before and isinstance(entry.body, PlanKept):
+            return entry
         self.acknowledged.append(entry.kind)
         if isinstance(entry.body, Undone):
             for truth in self.truth.values():
