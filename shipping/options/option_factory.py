@@ -55,7 +55,7 @@ class Reckoner:
 
     shelf: Shelf
     _lot_days: dict[tuple[str, date], LotDay] = field(default_factory=dict)
-    _holdings: dict[str, Holding] = field(default_factory=dict)
+    _holdings: dict[tuple[str, str | None], Holding] = field(default_factory=dict)
     #: Degree-days by outcome, and the share due to hatch by then, each (outcomes,).
     _dues: dict[_DueKey, tuple[Floats, Floats]] = field(default_factory=dict)
     _journeys: dict[tuple[Leg, ...], tuple[tuple[date, ...], Journeys]] = field(default_factory=dict)
@@ -63,7 +63,7 @@ class Reckoner:
     _warmths: dict[_WarmthKey, dict[Leg, tuple[Reason, ...]]] = field(
         default_factory=lambda: defaultdict(dict)
     )
-    _rides: dict[tuple[str, str, str, Destination, date], Ride] = field(default_factory=dict)
+    _rides: dict[tuple[str, str, str | None, str, Destination, date], Ride] = field(default_factory=dict)
     #: Eggs to pack and their chance, by what is ordered how and by the rides' profiles.
     _packs: dict[tuple[int, str], dict[_Profile, tuple[int, float]]] = field(
         default_factory=lambda: defaultdict(dict)
@@ -132,7 +132,7 @@ class Reckoner:
 
     def ride(self, lot_day: LotDay, packing: Packing, leg: Leg) -> Ride:
         name = lot_day.forecast.lot.lot
-        key = (name, packing.packing, leg.service.service, leg.destination, leg.day)
+        key = (name, packing.packing, packing.box, leg.service.service, leg.destination, leg.day)
         if key not in self._rides:
             self._rides[key] = self._new_ride(lot_day, packing, leg)
         return self._rides[key]
@@ -185,9 +185,10 @@ class Reckoner:
 
     def holding(self, packing: Packing) -> Holding:
         """How a packing, in the box it names, holds its warmth."""
-        if packing.packing not in self._holdings:
-            self._holdings[packing.packing] = holding(packing, self.shelf.box_by_name.get(packing.box or ""))
-        return self._holdings[packing.packing]
+        key = packing.packing, packing.box
+        if key not in self._holdings:
+            self._holdings[key] = holding(packing, self.shelf.box_by_name.get(packing.box or ""))
+        return self._holdings[key]
 
     def _warmth_key(self, packing: Packing, species: Species, kept_at_c: float) -> _WarmthKey:
         fish = (species.scientific_name, species.keep_min_c, species.keep_max_c)

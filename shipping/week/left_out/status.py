@@ -352,11 +352,8 @@ class Standings:
         key = (packing.packing, ride.leg, species.scientific_name, *limits, kept_at_c)
         if key not in self._bridging:
             others = (one for one in shelf.boxes if one.box != packing.box)
-            inside = [
-                # no packing's own name has a line's end
-                packing.model_copy(update={"packing": f"{packing.packing}\n{one.box}", "box": one.box})
-                for one in sorted(others, key=lambda box: (box.tare_g, box.box))
-            ]
+            lightest = sorted(others, key=lambda box: (box.tare_g, box.box))
+            inside = [packing.model_copy(update={"box": one.box}) for one in lightest]
             self._bridging[key] = [
                 one for one in inside if not packing_warmth(shelf, one, species, ride.leg, kept_at_c)
             ]
