@@ -224,8 +224,9 @@ class _Run:
             other = self._second_search(steps, budget) if turns == 1 and self._second is None else None
             for _ in range(turns):
                 before = dict(self.solution.by_order)
-                if not self._is_close:
-                    self.search.serve(steps // turns, self._heat, go_on)
+                if self._is_close:
+                    break
+                self.search.serve(steps // turns, self._heat, go_on)
                 if self.solution.by_order == before:
                     break
             if other is not None:
