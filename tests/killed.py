@@ -83,7 +83,7 @@ def _killed_at(place: Path, at: int) -> None:
             connection.set_trace_callback(lambda said: step() if _CHANGES.match(said) else None)
         return connection
 
-    io.open = builtins.open = watched_open  # type: ignore[assignment]
-    os.fsync = watched_fsync  # type: ignore[assignment]
-    sqlite3.connect = watched_connect  # type: ignore[assignment]
+    io.open = builtins.open = watched_open
+    os.fsync = watched_fsync
+    sqlite3.connect = watched_connect
     sys.addaudithook(heard)
