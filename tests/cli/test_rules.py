@@ -235,6 +235,22 @@ def test_an_answer_for_one_country_of_a_zone_is_a_row_of_its_own_unless_the_row_
     assert "This row speaks to 2 countries or parts" in said
 
 
+def test_an_answer_is_one_to_the_row_that_asks_and_not_to_a_ban_that_names_the_country(
+    shelf: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    table = (
+        b"to,taxon,verdict,source,checked_on\nUNION,*,ask,board,2026-01-05\n"
+        b"DE FI,Fundulus heteroclitus,closed,law,2026-01-05\n"
+    )
+    (shelf / "rules.csv").write_bytes(table)
+    with (shelf / "zones.csv").open("ab") as zones:
+        zones.write(b"UNION,DE FI\n")
+    answer = ("--to", "DE", "--checked", "a letter", "--verdict", "open")
+    code, said = rules(shelf, capsys, monkeypatch, *answer)
+    assert code == 0, said
+    assert (shelf / "rules.csv").read_bytes() == table + b"DE,*,open,a letter,2026-11-30\n"
+
+
 def test_a_country_that_only_the_row_for_everywhere_speaks_to_is_answered_by_a_row_of_its_own(
     shelf: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:

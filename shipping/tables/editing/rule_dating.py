@@ -96,9 +96,10 @@ def redate(
     if not source:
         mend = "Write where it was looked up: an authority, a law, a page and its address."
         raise _question("--checked", "is blank.", mend)
-    rule = _rule_meant(
-        rules_meant(shelf, to, species, with_everywhere=verdict is not None), row, to, species, shelf
-    )
+    rules = rules_meant(shelf, to, species, with_everywhere=verdict is not None)
+    if verdict and row is None:  # an answer is one to a row that asks, where there is such a row
+        rules = tuple(rule for rule in rules if rule.verdict == "ask") or rules
+    rule = _rule_meant(rules, row, to, species, shelf)
     cells = {"source": source, "checked_on": shelf.today.isoformat()} | _answer(rule, verdict, papers)
     places = {part for place in rule.places for part in shelf.zones.get(place, (place,))}
     path, said = folder / "rules.csv", verdict or rule.verdict
