@@ -10,7 +10,7 @@ import re
 from collections.abc import Iterator
 from pathlib import Path
 
-from shipping.tables.checks.plausible import BOUNDS
+from shipping.tables.checks.figures import BOUNDS
 from shipping.worktop.app import _HERE
 
 PACKAGE = Path(_HERE).parent

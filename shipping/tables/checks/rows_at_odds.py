@@ -7,9 +7,9 @@ from collections.abc import Iterator
 from itertools import permutations
 from operator import attrgetter
 
-from shipping.tables.checks.post import months_by_place
 from shipping.tables.checks.row_problems import asked
 from shipping.tables.checks.unlike_others import LEAST_LETTERS, letters_of
+from shipping.tables.checks.weather import months_by_place
 from shipping.tables.climate import climate_places
 from shipping.tables.country_codes import plain_name
 from shipping.tables.rows.lots import Group, Lot

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from shipping.tables import country_codes
-from shipping.tables.checks.plausible import SDR_ABOUT
+from shipping.tables.checks.prices import SDR_ABOUT
 from shipping.tables.checks.row_problems import asked_of_setting, problem
 from shipping.tables.files.settings_reader import SETTINGS_FILE
 from shipping.tables.rows.rules import RULE_WORDS, Rule

@@ -11,9 +11,10 @@ from statistics import median
 
 from shipping.tables.cells import Row
 from shipping.tables.checks.names import taxa_of
-from shipping.tables.checks.plausible import DEARER_TIMES_OF_A_FISH, median_of_others, parts_of_their_own
-from shipping.tables.checks.post import months_by_place
+from shipping.tables.checks.prices import DEARER_TIMES_OF_A_FISH, median_of_others
 from shipping.tables.checks.row_problems import asked
+from shipping.tables.checks.rules import parts_of_their_own
+from shipping.tables.checks.weather import months_by_place
 from shipping.tables.country_codes import EU, part_codes, region_of
 from shipping.tables.rows.lots import Group, Lot
 from shipping.tables.rows.orders import OrderRow

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
 from shipping.tables.cells import as_text, eggs_within, shortened
-from shipping.tables.checks.orders import called_off_in, sent_in
+from shipping.tables.checks.order_notes import called_off_in, sent_in
 from shipping.tables.checks.row_problems import and_on
 from shipping.tables.mapped_orders.combined_cells import plain_words, split_wish
 from shipping.tables.mapped_orders.header_doubts import Doubts

@@ -1,0 +1,159 @@
+"""Figures that no breeder means: outside the bounds of their column, or of their own interval."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from shipping.tables.cells import Row
+from shipping.tables.checks.row_problems import asked, noted
+from shipping.tables.shelf import Draft
+from shipping.words.problems import Level, Problem, Where
+from shipping.words.sentence import say
+
+#: Of an egg's lot in a day or a packing, more than this is a slip for percent.
+MOST_LOST = 0.5
+
+
+def losses_can_be(draft: Draft) -> Iterator[Problem]:
+    """Losses above half of the eggs are asked about: ``3`` is mostly 3 percent."""
+    for row in draft.packings:
+        for column in ("loss_handling", "loss_per_day"):
+            yield from _loss(draft, row, column, getattr(row, column))
+    for rate in draft.rates:
+        if rate.what in ("loss_handling", "loss_per_day", "shelf_loss_per_day"):
+            yield from _loss(draft, rate, "value", rate.value)
+
+
+def _loss(draft: Draft, row: Row, column: str, loss: float) -> Iterator[Problem]:
+    if loss > MOST_LOST:
+        text = say("{loss:g} would lose more than half of the eggs.", loss)
+        mend = say("Write the share that is lost")
+        if loss >= 1:
+            mend = say("Write {share} for {percent:g} %", f"{loss / 100:g}", loss)
+        yield from asked(draft, row, column, text, mend, Level.ERROR)
+
+
+SHARE = "a share"
+#: A share that may be meant, and is only said.
+SHARE_SAID = "a share of the way"
+
+
+@dataclass(frozen=True, slots=True)
+class Bounds:
+    """What a column of a table (a field of the draft) may be meant to hold: ``low`` to ``high`` of a unit."""
+
+    table: str
+    column: str
+    low: float
+    high: float
+    unit: str
+
+    def text(self, value: float) -> str:
+        """What is wrong with the value; blank where it may be meant. Zero may stand for none."""
+        shown = say("{value:g}", value)
+        shown = shown if self.unit.startswith(SHARE) else say("{value} {unit}", shown, say(self.unit))
+        if value < self.low and value != 0:
+            return say("{value} is less than {low:g}, the least that is meant here.", shown, self.low)
+        if value > self.high:
+            return say("{value} is more than {high:g}, the most that is meant here.", shown, self.high)
+        return ""
+
+    @property
+    def level(self) -> Level:
+        """Shares and temperatures stop all, or their lot, until confirmed; others are said."""
+        if self.unit not in (SHARE, "degrees Celsius"):
+            return Level.NOTICE
+        return Level.LOT if self.table == "lots" else Level.ERROR
+
+    @property
+    def mend(self) -> str:
+        if self.unit.startswith(SHARE):
+            return say("Write the share, as 0.01 for 1 %")
+        return say("Write it in {unit}", say(self.unit))
+
+
+#: Far apart, so that nothing real is asked about: they catch grams for kilograms, not a light box. Assumed.
+BOUNDS = (
+    Bounds("species", "incubation_c", 5, 35, "degrees Celsius"),
+    Bounds("species", "zero_c", -2, 20, "degrees Celsius"),
+    Bounds("species", "hatch_early_d", 1, 730, "days"),
+    Bounds("species", "hatch_late_d", 1, 1000, "days"),
+    Bounds("species", "egg_mm", 0.3, 8, "millimetres"),
+    Bounds("species", "o2_ug_egg_h", 0.01, 5, "micrograms an hour"),
+    Bounds("species", "adult_cm", 1, 40, "centimetres"),
+    Bounds("species", "keep_max_c", 10, 40, "degrees C"),
+    Bounds("species", "hatch_share", 0.1, 1, SHARE_SAID),
+    Bounds("species", "raise_share", 0.1, 1, SHARE_SAID),
+    Bounds("species", "female_share", 0.15, 0.85, SHARE_SAID),
+    Bounds("species", "eyed_at", 0.15, 0.84, SHARE_SAID),
+    Bounds("species", "hatch_depth_mm", 10, 250, "millimetres"),
+    Bounds("species", "ready_keeps_d", 1, 400, "days"),
+    Bounds("lots", "fertile_share", 0.1, 1, SHARE),
+    Bounds("lots", "salt_g_l", 0, 50, "grams a litre"),
+    Bounds("groups", "eggs_a_day", 0.1, 200, "eggs a day"),
+    Bounds("packings", "hatch_ceiling", 0, 0.25, SHARE),
+    Bounds("packings", "hatch_ceiling", 0, 0.12, SHARE_SAID),
+    Bounds("packings", "loss_handling", 0, 0.2, SHARE_SAID),
+    Bounds("packings", "loss_per_day", 0.0005, 0.06, SHARE_SAID),
+    Bounds("packings", "hatch_held", 0, 0.98, SHARE_SAID),
+    Bounds("packings", "eggs_max", 1, 1000, "eggs"),
+    Bounds("packings", "volume_ml", 1, 10_000, "millilitres"),
+    Bounds("packings", "water_ml", 0.5, 10_000, "millilitres"),
+    Bounds("packings", "weight_g", 2, 10_000, "grams"),
+    Bounds("packings", "thick_mm", 3, 300, "millimetres"),
+    Bounds("packings", "heat_pack_h", 8, 150, "hours"),
+    Bounds("packings", "fry_live", 0, 0.8, SHARE_SAID),
+    Bounds("packings", "insulated_h", 0.1, 36, "hours"),
+    Bounds("boxes", "insulated_h", 0.1, 72, "hours"),
+    Bounds("boxes", "tare_g", 1, 10_000, "grams"),
+    Bounds("boxes", "holds", 1, 150, "tubes or bags"),
+    Bounds("boxes", "length_mm", 40, 1500, "millimetres"),
+    Bounds("boxes", "width_mm", 40, 1500, "millimetres"),
+    Bounds("boxes", "thick_mm", 3, 1000, "millimetres"),
+    Bounds("boxes", "wall_mm", 8, 100, "millimetres"),
+    Bounds("boxes", "bottle_ml", 10, 10_000, "millilitres"),
+    Bounds("services", "late_d", 0, 60, "working days"),
+    Bounds("services", "early_d", 0.5, 15, "working days"),
+    Bounds("services", "border_late_d", 0, 60, "working days"),
+    Bounds("services", "exposed_h", 2, 240, "hours"),
+    Bounds("services", "parcel_lost_share", 0, 0.5, SHARE),
+    Bounds("postage", "up_to_g", 15, 35_000, "grams"),
+    Bounds("postage", "up_to_mm", 5, 1500, "millimetres"),
+    Bounds("weather", "low_c", -60, 45, "degrees Celsius"),
+    Bounds("weather", "low_c", -60, 33, "degrees C"),
+    Bounds("weather", "high_c", -45, 50, "degrees Celsius"),
+    Bounds("disruptions", "days", 0, 40, "working days"),
+)
+
+
+def figures_can_be_meant(draft: Draft) -> Iterator[Problem]:
+    """A figure outside its `BOUNDS` is asked about; of those of one unit on a row, the first."""
+    told: set[tuple[Where, str]] = set()
+    for bounds in BOUNDS:
+        rows: tuple[Row, ...] = getattr(draft, bounds.table)
+        for row in rows:
+            value = getattr(row, bounds.column)
+            if value is None or not (text := bounds.text(value)) or (row.at, bounds.unit) in told:
+                continue
+            for question in asked(draft, row, bounds.column, text, bounds.mend, bounds.level):
+                told.add((row.at, bounds.unit))
+                yield question
+
+
+def learned_values_hold(draft: Draft) -> Iterator[Problem]:
+    """A value from a day ahead does not hold yet, one outside its own interval is a slip."""
+    for row in draft.rates:
+        if row.from_day > draft.today:
+            text = "{day} is after today, {today}: until then the value does not hold."
+            mend = "Look at the year."
+            yield noted(row, "from_day", "future", text, mend, day=row.from_day, today=draft.today)
+        for bounds in BOUNDS:
+            if bounds.column == row.what and (told := bounds.text(row.value)):
+                yield from asked(draft, row, "value", told, bounds.mend)
+                break
+        low = row.value if row.low is None else row.low
+        high = row.value if row.high is None else row.high
+        if not low <= row.value <= high:
+            text = "{value:g} is not between low and high, {low:g} and {high:g}."
+            yield noted(row, "value", "order", text, "Mend one of the three.", low=low, high=high)

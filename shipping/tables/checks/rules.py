@@ -1,0 +1,272 @@
+"""Rules of import: whole, without contradiction, and held against the laws that the starter tables name."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+from functools import lru_cache
+
+from shipping.tables.checks.as_published import Cells, starter_rows
+from shipping.tables.checks.row_problems import (
+    after_today,
+    asked,
+    before,
+    noted,
+    problem,
+)
+from shipping.tables.country_codes import EU, is_country
+from shipping.tables.rows.rules import RULE_WORDS, Rule, is_of_coming_home
+from shipping.tables.shelf import Draft
+from shipping.tables.spelling import folded
+from shipping.words.problems import Level, Problem
+from shipping.words.sentence import say
+
+
+def _rules(draft: Draft) -> Iterator[Cells]:
+    """The starter's rules but those about what comes into the breeder's own country from abroad."""
+    home = draft.settings.home if draft.settings else None
+    for row in starter_rows("rules"):
+        if home is None or not is_of_coming_home(row, home.country, home.subdivision):
+            yield row
+
+
+def _closed(draft: Draft) -> Mapping[tuple[str, str], str]:
+    """The source of what the starter's rules forbid, by (place, taxon); zones as their countries."""
+    zones = {row["zone"]: row["countries"].split() for row in starter_rows("zones")}
+    return {
+        (place, folded(row["taxon"])): row["source"]
+        for row in _rules(draft)
+        if row["verdict"] == "closed"
+        for name in row["to"].split()
+        for place in zones.get(name, [name])
+    }
+
+
+def parts_of_their_own(draft: Draft) -> Mapping[str, str]:
+    """The parts of countries that have a row of their own in the starter's rules, with its source."""
+    return {place: row["source"] for row in _rules(draft) for place in row["to"].split() if "-" in place}
+
+
+def what_is_forbidden_stays_closed(draft: Draft) -> Iterator[Problem]:
+    """A row that opens what the starter's rules forbid by a law they name, and a row for everywhere."""
+    closed = _closed(draft)
+    for rule in draft.rules:
+        if rule.verdict not in ("open", "papers"):
+            continue
+        forbidden = ((place, closed.get((place, folded(rule.taxon)))) for place in rule.places)
+        for place, source in forbidden:
+            if source:
+                text = say(
+                    "'{verdict}' for {place}, which the starter table has closed.", rule.verdict, place
+                )
+                mend = say("Look at '{source}'", source)
+                level = Level.ERROR if rule.verdict == "open" else Level.NOTICE
+                yield from asked(draft, rule, "verdict", text, mend, level, code="unlike-published")
+                break
+        if rule.verdict == "open" and rule.to.strip() == "*" and rule.taxon == "*":
+            text = "opens every country to every fish, and no authority has said so."
+            mend = say("Write a row for each country you asked")
+            yield from asked(draft, rule, "verdict", text, mend, code="open-everywhere")
+
+
+@lru_cache(maxsize=1)
+def _asking() -> frozenset[tuple[str, str, str]]:
+    """(place, taxon, source) of the starter's rows that say to ask."""
+    rows = [row for row in starter_rows("rules") if row["verdict"] == "ask"]
+    return frozenset((row["to"], folded(row["taxon"]), folded(row["source"])) for row in rows)
+
+
+def what_is_to_be_asked_was_answered(draft: Draft) -> Iterator[Problem]:
+    """A row of the starter's that says to ask, opened with its source left as it was: nobody answered."""
+    for rule in draft.rules:
+        key = (rule.to.strip(), folded(rule.taxon), folded(rule.source))
+        if rule.verdict == "open" and key in _asking():
+            text = say("'open' with the source of the starter table, which says to ask.")
+            mend = say("Write in source who answered")
+            yield from asked(draft, rule, "verdict", text, mend, code="no-source")
+
+
+def papers_are_all_named(draft: Draft) -> Iterator[Problem]:
+    """A row that asks for fewer papers than the starter's of the same place and fish, or for none."""
+    with_papers = (row for row in _rules(draft) if row["verdict"] == "papers")
+    asked_for = {(row["to"], folded(row["taxon"])): row for row in with_papers}
+    for rule in draft.rules:
+        known = asked_for.get((rule.to.strip(), folded(rule.taxon)))
+        if known is None or rule.verdict not in ("open", "papers"):
+            continue
+        held = {folded(paper) for paper in rule.papers} if rule.verdict == "papers" else set[str]()
+        missing = [paper for paper in known["papers"].split(";") if folded(paper) not in held]
+        if missing:
+            column = "papers" if rule.verdict == "papers" else "verdict"
+            text = say("does not ask for '{papers}', which the starter table does.", "; ".join(missing))
+            mend = say("Look at '{source}'", known["source"])
+            yield from asked(draft, rule, column, text, mend, code="unlike-published")
+
+
+def open_zones_are_of_one_ground(draft: Draft) -> Iterator[Problem]:
+    """A row that opens a zone of the Union's countries and one or two that are none: their law is another."""
+    for rule in draft.rules:
+        if rule.verdict != "open":
+            continue
+        zones = {place: frozenset(draft.zone_countries.get(place, ())) for place in rule.places}
+        named = {place for place in rule.places if place not in draft.zone_countries and is_country(place)}
+        for place, countries in {**zones, rule.to: named.union(*zones.values())}.items():
+            members = EU & countries
+            others = sorted(countries - members)
+            if others and len(members) > 2 * len(others):
+                text = say(
+                    "opens {places} too, which '{zone}' holds beside countries of the Union.",
+                    " ".join(others),
+                    place,
+                )
+                yield from asked(
+                    draft,
+                    rule,
+                    "to",
+                    text,
+                    say("Write a row for each country you asked"),
+                    code="unlike-published",
+                )
+
+
+def closed_fish_have_a_rule(draft: Draft) -> Iterator[Problem]:
+    """A fish that a law forbids where an order goes, or at home, and no row closes it there: said once."""
+    if "rules" not in draft.complete or draft.settings is None:
+        return
+    home, closed = draft.settings.home.country, _closed(draft)
+    wanted = {(row.species, row.country) for row in draft.order_rows if row.cancelled_on is None}
+    wanted |= {(lot.species, home) for lot in draft.lots}
+    for fish in draft.species:
+        names = {
+            folded(name) for name in (fish.species, fish.binomial, fish.genus, fish.family, *fish.synonyms)
+        }
+        places = sorted(
+            country
+            for species, country in wanted
+            if species == fish.species
+            and (country, folded(fish.binomial)) in closed
+            and not any(_closes(draft, rule, country, names) for rule in draft.rules)
+        )
+        if places:
+            text = say(
+                "'{fish}' is closed in {places} by the starter table, and no row of rules says so.",
+                *(fish.species, " ".join(places)),
+            )
+            mend = say("Look at '{source}'", closed[places[0], folded(fish.binomial)])
+            yield from asked(draft, fish, "species", text, mend, code="unlike-published")
+
+
+def _closes(draft: Draft, rule: Rule, country: str, names: set[str]) -> bool:
+    """Does the row forbid all of a fish in a country, in water or damp?"""
+    zones = (draft.zone_countries.get(place, ()) for place in rule.places)
+    there = country in rule.places or "*" in rule.places or any(country in zone for zone in zones)
+    is_on = rule.medium is None and rule.holds_on(draft.today)
+    return rule.verdict in ("closed", "ask") and there and is_on and folded(rule.taxon) in names | {"*"}
+
+
+def rules_are_whole(draft: Draft) -> Iterator[Problem]:
+    """from <= until, looked up not after today, and ``papers`` names them."""
+    for rule in draft.rules:
+        yield from before(rule, "until", "from_", "Write the last day it holds.")
+        yield from after_today(draft, rule, "checked_on", "Write the day it was looked up.")
+        papers = "; ".join(rule.papers)
+        if rule.verdict == "papers" and not rule.papers:
+            text = "is blank, though the verdict is papers."
+            yield problem(rule, "papers", "blank", text, "Name the papers, with ; between.")
+        elif "," in papers:
+            text = say("'{papers}' is read as one paper where a comma stands.", papers)
+            mend = say("Put ; between them: {parts}.", "; ".join(re.split("[,;] *", papers)))
+            yield noted(rule, "papers", "papers", text, mend)
+        elif rule.papers and rule.verdict == "open":
+            text = "names '{papers}', and open asks for none."
+            mend = say("Write papers as the verdict, or empty them")
+            yield from asked(draft, rule, "verdict", text, mend, code="papers", papers=papers)
+        if rule.verdict == "open" and (word := _IS_CLOSED.search(rule.source) or _IS_CLOSED.match(rule.note)):
+            text = say("'open', and its own words say '{words}'.", word[0].strip(" ,.:;-"))
+            yield from asked(draft, rule, "verdict", text, "Write closed, if it is", code="unlike-published")
+        elif rule.verdict in ("open", "papers") and (
+            word := _IS_UNANSWERED.search(f"{rule.source}; {rule.note}")
+        ):
+            text = say("'{verdict}', and its own words say '{words}'.", rule.verdict, word[0])
+            mend = say("Write ask, until somebody answers")
+            yield from asked(draft, rule, "verdict", text, mend, code="no-source")
+        if rule.until is not None and rule.until < draft.today:
+            text = "{day} is past: '{verdict}' for {to} no longer holds."
+            yield from asked(draft, rule, "until", text, "Look at the year", day=rule.until)
+        if _NO_SOURCE.fullmatch(rule.source):
+            text = "'{source}' names nobody who said so."
+            yield from asked(draft, rule, "source", text, "Write the law, page or person", code="no-source")
+        farthest = FARTHEST_RULE_D if rule.verdict == "open" else FARTHEST_BAN_D
+        if rule.from_ is not None and (rule.from_ - draft.today).days > farthest:
+            text = "{day} is far ahead: until then the rule does not hold."
+            yield from asked(draft, rule, "from_", text, "Look at the year", day=rule.from_)
+
+
+#: What an answer says that lets nothing in.
+_IS_CLOSED = re.compile(
+    r"\W*\b(?:(?:is|are|was|were) (?:prohibited|forbidden|banned)|not (?:allowed|permitted)|"
+    r"(?:ist|sind) (?:verboten|untersagt)|nicht (?:erlaubt|gestattet|zulässig)|(?:est|sont) interdite?s?|"
+    r"est[aá]n? prohibid[oa]s?|er forbudt|only (?:through|via|by) a border post|"
+    r"nur über eine grenzkontrollstelle|uniquement par un poste (?:de contrôle )?frontalier)\b",
+    re.IGNORECASE,
+)
+#: What stands for an answer where nobody gave one.
+_IS_UNANSWERED = re.compile(
+    r"\b(?:no (?:answer|reply)|not (?:yet )?answered|unanswered|keine antwort|(?:noch )?nicht beantwortet|"
+    r"sans réponse|pas (?:encore )?de réponse|sin respuesta|sin contestar|intet svar|geen antwoord)\b",
+    re.IGNORECASE,
+)
+_NO_SOURCE = re.compile(
+    r"\W*|to ?do|tb[ad]|n/?a|none|unknown|me|x+|test|yes|no|ok(?:ay)?|ja|oui|s[ií]|internet|google|web|"
+    r"(?:same as|like) .*|(?:.* )?(?:a friend|friends|forum|facebook|i think|i guess|heard|probably)(?: .*)?",
+    re.IGNORECASE,
+)
+
+
+def rules_do_not_contradict(draft: Draft) -> Iterator[Problem]:
+    """Two verdicts for one place, fish and medium at one time: the strictest counts, and it is said."""
+    first: dict[tuple[str, str, str | None], Rule] = {}
+    for rule in draft.rules:
+        if not rule.holds_on(draft.today):
+            continue
+        for place in rule.places:
+            earlier = first.setdefault((place, rule.taxon.casefold(), rule.medium), rule)
+            if earlier.verdict != rule.verdict:
+                strictest = max(earlier.verdict, rule.verdict, key=RULE_WORDS.index)
+                text = say(
+                    "'{verdict}' for {place} and {taxon} stands beside '{other}' on row"
+                    " {row}: '{strictest}' counts.",
+                    *(rule.verdict, place, rule.taxon, earlier.verdict, earlier.at.row, strictest),
+                )
+                yield from asked(draft, rule, "verdict", text, "Keep one", code="two-verdicts")
+                break
+
+
+#: A rule that begins later is asked about: mostly its year is a slip. Assumed.
+FARTHEST_RULE_D = 3 * 366
+#: The same of one that forbids or asks for something. Assumed.
+FARTHEST_BAN_D = 200
+
+
+def starter_rules_were_looked_up(draft: Draft) -> Iterator[Problem]:
+    """Rows of the first starter tables that let eggs go although nobody had looked them up: one message."""
+    rows = [rule for rule in draft.rules if rule.is_withdrawn]
+    if not rows:
+        return
+    first, more = rows[0], len(rows) - 1
+    text = say(
+        "'{verdict}' for {to} came with the first starter tables, and nobody had looked it up: it"
+        " does not count.",
+        *(first.verdict, first.to),
+    )
+    if more:
+        text = say(
+            "'{verdict}' for {to} came with the first starter tables, and nobody had looked it up (and"
+            " {count} more rows like it): it does not count.",
+            *(first.verdict, first.to, more),
+        )
+    mend = (
+        "Ask the authority, and write its answer with source and day; one row may name a zone, such as"
+        " EU, or several countries."
+    )
+    yield noted(first, "verdict", "withdrawn", text, mend)

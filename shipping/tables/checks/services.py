@@ -1,0 +1,240 @@
+"""Services and zones: days in order and of the distance, hours, answers, losses and holds that can be."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from statistics import median
+
+from shipping.tables.checks.row_problems import after_today, asked, noted, problem
+from shipping.tables.climate import km_between_countries
+from shipping.tables.country_codes import EU, is_country, name_of
+from shipping.tables.shelf import Draft
+from shipping.words.problems import Problem
+from shipping.words.sentence import say
+
+
+def service_days_are_in_order(draft: Draft) -> Iterator[Problem]:
+    """0 < early <= usual <= late, or all three 0 where it is collected in person; the same at the border."""
+    for row in draft.services:
+        days = (row.early_d, row.usual_d, row.late_d)
+        if not _in_order(*days):
+            text = say("{early_d:g}, {usual_d:g}, {late_d:g} do not run from early to late.", *days)
+            mend = "Write working days from 1 up, the early first; 0 0 0 where it is collected in person."
+            yield problem(row, "early_d", "order", text, mend)
+        early, usual, late = row.border_early_d, row.border_usual_d, row.border_late_d
+        if row.border_share == 0:
+            if late:
+                text = "has {border_late_d:g} working days, and border_share is 0: they never happen."
+                mend = "Write the share of parcels held, or empty the days."
+                yield noted(row, "border_late_d", "border", text, mend, border_late_d=late)
+        elif early is None or late is None:
+            column = "border_early_d" if early is None else "border_late_d"
+            text = "is blank, though {border_share:g} of parcels are held."
+            yield problem(row, column, "border", text, "Write working days.")
+        elif not _in_order(early, early if usual is None else usual, late):
+            text = "{early:g} to {late:g} do not run from early to late."
+            mend = "Write working days from 1 up, the early first."
+            yield problem(row, "border_early_d", "order", text, mend, early=early, late=late)
+
+
+def _in_order(early: float, usual: float, late: float) -> bool:
+    return early == usual == late == 0 or 0 < early <= usual <= late
+
+
+def answers_have_happened(draft: Draft) -> Iterator[Problem]:
+    """answered_on <= today."""
+    for row in draft.services:
+        yield from after_today(draft, row, "answered_on", "Write the day the operator answered.")
+
+
+def services_are_fetched_or_posted(draft: Draft) -> Iterator[Problem]:
+    """A service both collected in person and posted, or with a cut-off at night, is asked about."""
+    posted = {row.service: row for row in reversed(draft.services) if row.late_d > 0}
+    for row in draft.services:
+        if row.late_d == 0 and (other := posted.get(row.service)):
+            text = "is 0: '{service}' is collected in person here, and posted on row {row}."
+            yield from asked(draft, row, "late_d", text, "Write the working days", row=other.at.row)
+        hour, _, minutes = (row.cut_off or "12:00").partition(":")
+        if int(hour) < EARLIEST_CUT_OFF_H:
+            text = "{cut_off} is in the night."
+            if int(hour) >= MORNING_H:
+                text = "{cut_off} is early in the morning."
+            yield from asked(
+                draft, row, "cut_off", text, say("Write {hour}:{minutes}", int(hour) + 12, minutes)
+            )
+        elif int(hour) >= LATEST_CUT_OFF_H:
+            text = "{cut_off} is in the night."
+            yield from asked(draft, row, "cut_off", text, "Write the counter's last hour")
+        is_of_weekends = set(row.hand_over) <= {"Sat", "Sun"}
+        if row.late_d > 0 and (is_of_weekends or ("Sun" in row.hand_over and "Mon" not in row.hand_over)):
+            text = "{days}: Sunday, and not Monday."
+            if is_of_weekends:
+                text = "{days}: nothing is taken in but at the weekend."
+            mend = say("Write the days on which the counter is open")
+            yield from asked(draft, row, "hand_over", text, mend, days=" ".join(row.hand_over))
+
+
+#: No counter takes parcels last before this hour. Assumed.
+EARLIEST_CUT_OFF_H, MORNING_H = 8, 5
+#: Nor from this hour on. Assumed.
+LATEST_CUT_OFF_H = 22
+
+
+#: A service that loses more parcels is nobody's choice; more than half is asked about by its bounds. Assumed.
+LEAST_LOST, MOST_LOST = 0.08, 0.5
+#: So many times the least share of parcels held at a border, all others' mean that the least has its point
+#: misplaced. Assumed.
+LIKE_OTHERS = 5
+#: From so many usual days on, a way has a late day that differs; one out of the country has it always, where
+#: any way has. Assumed.
+SPREAD_FROM_D = 3
+#: A parcel is outside in one stretch for at least so many hours, and so many a day of its way, of which so
+#: many days count. Assumed.
+LEAST_EXPOSED_H, EXPOSED_H_A_DAY, MOST_EXPOSED_D = 4, 1.5, 6
+#: Further than this nothing goes overnight [km], or in two days; nearer than this nothing takes
+#: more than two weeks of working days as a rule. Assumed.
+OVERNIGHT_KM, TWO_DAYS_KM, NEAR_KM, LONGEST_NEAR_D = 2500, 5000, 1500, 10
+
+
+def services_are_whole_ways(draft: Draft) -> Iterator[Problem]:
+    """Days that never differ, a stretch outdoors of no hours, a hand-over before every weekend only, a
+    collection that costs postage, and an answer by nobody.
+    """
+    home = draft.settings.home.country if draft.settings else ""
+    posted = {row.service for row in draft.services if not row.is_collection}
+    fetched = {postage.service for postage in draft.postage if postage.price} - posted
+    is_spread = any(row.early_d < row.late_d for row in draft.services)
+    for row in draft.services:
+        if row.is_collection:
+            if row.service in fetched:
+                text = "is 0: '{service}' would be collected in person, and it has postage."
+                yield from asked(draft, row, "late_d", text, "Write the working days")
+            continue
+        abroad = [place for place in row.to if place not in (home, "*")] if home else []
+        differs = row.early_d == row.late_d and (row.usual_d >= SPREAD_FROM_D or (abroad and is_spread))
+        if differs or row.late_d == row.usual_d >= SPREAD_FROM_D:
+            text = "{late_d:g} days usual and late: no parcel would ever be slower."
+            yield from asked(draft, row, "late_d", text, "Look at both days")
+        if row.exposed_h == 0:
+            text = "is 0: no parcel of '{service}' would be outside for an hour."
+            yield from asked(draft, row, "exposed_h", text, "Write the longest single stretch")
+        elif row.exposed_h < max(LEAST_EXPOSED_H, EXPOSED_H_A_DAY * min(row.usual_d, MOST_EXPOSED_D)):
+            text = "{exposed_h:g} hours outside are few for a way of {days:g} days."
+            mend = say("Write the longest single stretch")
+            yield from asked(draft, row, "exposed_h", text, mend, days=row.usual_d)
+        if row.border_share and row.border_early_d == row.border_late_d is not None:
+            text = "{border_late_d:g} days early and late: no parcel would ever be held longer."
+            yield from asked(draft, row, "border_late_d", text, say("Look at both days"))
+        if set(row.hand_over) <= {"Fri", "Sat", "Sun"} and {"Fri"} & set(row.hand_over):
+            text = "{days}: every parcel would lie over a weekend."
+            mend = say("Write the days on which the counter is open")
+            yield from asked(draft, row, "hand_over", text, mend, days=" ".join(row.hand_over))
+        if LEAST_LOST < row.parcel_lost_share <= MOST_LOST:
+            text = say("{share:g} of all parcels would be lost on the way.", row.parcel_lost_share)
+            yield from asked(draft, row, "parcel_lost_share", text, "Write the share, as 0.01 for 1 %")
+        if row.live_eggs == "yes" and _NOBODY.fullmatch(row.answered_by):
+            text = "'{source}' names nobody who said so."
+            mend = say("Write who answered for the operator")
+            yield from asked(draft, row, "answered_by", text, mend, code="no-source", source=row.answered_by)
+
+
+_NOBODY = re.compile(r"me|myself|i|ich|moi|yo|nobody|none|tb[ad]|\?+|x+|test", re.IGNORECASE)
+
+
+def answers_still_count(draft: Draft) -> Iterator[Problem]:
+    """A yes to live eggs without a day, or too old, holds every parcel of the service."""
+    most = draft.settings.plan.answer_age_days if draft.settings else 0
+    for row in draft.services:
+        if row.live_eggs != "yes" or row.is_collection or not most:
+            continue
+        if row.answered_on is None:
+            text = "is blank: the operator's yes does not count."
+            yield noted(row, "answered_on", "ask-post", text, "Write the day the operator answered.")
+        elif most < (days := (draft.today - row.answered_on).days):
+            text = "{day} is {days} days ago: the operator's yes no longer counts."
+            mend = "Ask again, or look at the year."
+            yield noted(row, "answered_on", "ask-post", text, mend, day=row.answered_on, days=days)
+
+
+def borders_hold_parcels(draft: Draft) -> Iterator[Problem]:
+    """A way into another customs ground on which nothing is ever held, where on others some is."""
+    if draft.settings is None or not any(row.border_share for row in draft.services):
+        return
+    home = draft.settings.home.country
+    ground = EU if home in EU else frozenset({home})
+    least = min(row.border_share for row in draft.services if row.border_share)
+    shares = [row.border_share for row in draft.services if row.border_share >= LIKE_OTHERS * least]
+    for row in draft.services:
+        abroad = [place for place in row.to if place not in ground and is_country(place)]
+        if row.border_share == least and len(shares) > 1:
+            text = say("{share:g}, and other services have {other:g} at least.", least, min(shares))
+            yield from asked(draft, row, "border_share", text, say("Look at the point"))
+        if abroad and row.border_share == 0 and not row.is_collection:
+            text = "is 0: no parcel to {places} would ever be held at the border."
+            mend = say("Write the share of parcels held, and border days")
+            yield from asked(draft, row, "border_share", text, mend, places=" ".join(abroad))
+
+
+#: A zone's country farther than this from all its others, which lie so near each other, has a code mistyped
+#: [km].
+LONELY_KM, TOGETHER_KM, LEAST_OF_A_ZONE = 5000, 2500, 4
+
+
+def zones_lie_together(draft: Draft) -> Iterator[Problem]:
+    """One country of a zone an ocean away from all others: AU for AT."""
+    for zone in draft.zones:
+        if len(zone.countries) < LEAST_OF_A_ZONE:
+            continue
+        nearest = {
+            one: min((_km(one, other) for other in zone.countries if other != one), default=0.0)
+            for one in zone.countries
+        }
+        far = [one for one, km in nearest.items() if km > LONELY_KM]
+        if len(far) == 1 and all(km < TOGETHER_KM for one, km in nearest.items() if one != far[0]):
+            text = say("{country} ({name}) lies far from all others of the zone.", far[0], name_of(far[0]))
+            yield from asked(draft, zone, "countries", text, say("Look at the code"))
+
+
+def _km(one: str, other: str) -> float:
+    km = km_between_countries(one.partition("-")[0], other.partition("-")[0])
+    return 0.0 if km is None else km
+
+
+def days_are_of_the_distance(draft: Draft) -> Iterator[Problem]:
+    """A service overnight across an ocean, or weeks on the way next door."""
+    home = draft.settings.home.country if draft.settings else ""
+    for row in draft.services:
+        countries = {one for place in row.to for one in draft.zone_countries.get(place, (place,))}
+        far = [km_between_countries(home, one.partition("-")[0]) for one in sorted(countries)]
+        known = [km for km in far if km is not None]
+        if row.is_collection or not known:
+            continue
+        km = median(known)
+        if (row.usual_d <= 1 and km > OVERNIGHT_KM) or (row.usual_d <= 2 and km > TWO_DAYS_KM):
+            text = say("{days:g} is short for some {km:.0f} km.", row.usual_d, round(km, -2))
+            yield from asked(draft, row, "usual_d", text, "Write the working days")
+        if row.usual_d > LONGEST_NEAR_D and len(known) == len(far) and max(known) < NEAR_KM:
+            text = say("{days:g} is long within {km} km.", row.usual_d, NEAR_KM)
+            yield from asked(draft, row, "usual_d", text, "Write the working days")
+
+
+#: So many times the usual days is late for a service whose days are known. Assumed.
+LATEST_TIMES = 5
+
+
+def services_days_hang_together(draft: Draft) -> Iterator[Problem]:
+    """The late day is at most some times the usual, no stretch longer than the way; what is posted costs."""
+    for row in draft.services:
+        if row.late_d > LATEST_TIMES * max(1, row.usual_d):
+            text = "{late_d:g} is more than {times} times usual_d, {usual_d:g}."
+            yield from asked(draft, row, "late_d", text, "Look at both days", times=LATEST_TIMES)
+        if not row.is_collection and row.exposed_h > 24 * (row.usual_d + 1):
+            text = "{exposed_h:g} hours outside are longer than its way of {days:g} days."
+            mend = say("Write the longest single stretch")
+            yield from asked(draft, row, "exposed_h", text, mend, days=row.usual_d)
+    fetched = {row.service for row in draft.services if row.early_d == 0}
+    for postage in draft.postage:
+        if postage.price == 0 and postage.service not in fetched:
+            text = "is 0: parcels by '{service}' would go free."
+            yield from asked(draft, postage, "price", text, "Write the postage")

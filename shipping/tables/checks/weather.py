@@ -1,0 +1,215 @@
+"""Weather and disruptions: of their place, month and year, from low to high, on ways that are gone."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import date, timedelta
+from itertools import pairwise
+
+from shipping.tables.checks.figures import BOUNDS
+from shipping.tables.checks.row_problems import asked, before, problem, twice
+from shipping.tables.climate import climate_places, parcel_mean_c
+from shipping.tables.rows.services import Postage
+from shipping.tables.rows.weather import Disruption, Weather
+from shipping.tables.shelf import Draft
+from shipping.words.problems import Level, Problem
+from shipping.words.sentence import say
+
+#: The widest span of a parcel's warmth in one month, and how long one spell of weather lasts. Assumed.
+WIDEST_SPAN_C = 30
+LONGEST_SPELL_D = 62
+#: How far ahead a row of days is written, and how long ago one stays. Assumed.
+AHEAD_D = 75
+#: So far above what the program would take, or so far below the mean outdoors, the low and the high of a row
+#: of weather have their unit, sign or month mistyped; a part of a country may be so much further off [K].
+#: Assumed.
+LOW_OF_HEATED_C, HEATED_SPAN_C = 4, 4  # where low and high are so near, the way is heated all along
+LOW_ABOVE_C, HIGH_ABOVE_C, LOW_BELOW_C, HIGH_BELOW_C, OF_A_PART_C = -2, 12, 28, 8, 10
+#: A disruption that begins later is written for the year before. Assumed.
+FARTHEST_AHEAD_D = 270
+#: A disruption longer than this is a way that is closed. Assumed.
+MOST_DAYS_LONGER = 15
+
+
+def weather_is_of_this_year(draft: Draft) -> Iterator[Problem]:
+    """A span no month has, a spell of months, and days a year ago that mean those ahead."""
+    for row in draft.weather:
+        if row.high_c - row.low_c > WIDEST_SPAN_C:
+            text = "{low_c:g} to {high_c:g} °C within one parcel's days."
+            yield from asked(draft, row, "low_c", text, "Look at sign and point")
+        if row.from_ and row.until and (days := (row.until - row.from_).days) > LONGEST_SPELL_D:
+            text = say("{day} is {days} days after from, {from}.", row.until, days, row.from_)
+            yield from asked(draft, row, "until", text, "Look at day, month and year")
+    dated: tuple[Weather | Disruption, ...] = (*draft.weather, *draft.disruptions)
+    for spell in dated:
+        if spell.from_ and spell.until and _means_next(draft.today, spell.from_, spell.until):
+            text = "{day} is past, and the same days are ahead of the year after."
+            yield from asked(draft, spell, "until", text, "Look at the year", day=spell.until)
+
+
+def _means_next(today: date, begin: date, until: date) -> bool:
+    """Past days that a year later lie in the weeks ahead."""
+    ahead = begin + timedelta(days=365)
+    return until < today <= until + timedelta(days=366) and today <= ahead <= today + timedelta(days=AHEAD_D)
+
+
+def weather_is_of_its_place(draft: Draft) -> Iterator[Problem]:
+    """A row far off the normals of its place and month: degrees Fahrenheit, another month, a sign."""
+    if draft.settings is None:
+        return
+    margins, bounds = draft.settings.warmth, [one for one in BOUNDS if one.table == "weather"]
+    coldest = _coldest_of_all_others(draft)
+    for row in draft.weather:
+        is_asked_about = any(one.text(getattr(row, one.column)) for one in bounds)
+        if is_asked_about or row.high_c - row.low_c > WIDEST_SPAN_C:
+            continue
+        country, _, part = (coldest if row.to == "*" else row.to).partition("-")
+        countries = draft.zone_countries.get(row.to, (country,))
+        places = [place for one in countries for place in climate_places().get(one, ())]
+        months = _months_of(row)
+        means = [place.means_c[month - 1] for place in places for month in months]
+        if not means:
+            continue
+        low = parcel_mean_c(min(means)) - margins.cold_margin_c
+        high = parcel_mean_c(max(means)) + margins.hot_margin_c
+        wider = OF_A_PART_C if part else 0
+        is_hot = row.high_c > high + HIGH_ABOVE_C + wider
+        is_wintry = row.high_c < min(means) - HIGH_BELOW_C - wider
+        is_cold = row.low_c < min(means) - LOW_BELOW_C - wider
+        above = LOW_ABOVE_C if row.high_c - row.low_c > HEATED_SPAN_C else LOW_OF_HEATED_C
+        if is_hot or is_wintry or is_cold or row.low_c > high + above + wider:
+            column = "high_c" if is_hot or is_wintry else "low_c"
+            text = "{value:g} °C is far from {low:.0f} to {high:.0f}, usual there at that time of year."
+            mend = say("Look at unit, sign and month")
+            yield from asked(draft, row, column, text, mend, value=getattr(row, column), low=low, high=high)
+
+
+def _coldest_of_all_others(draft: Draft) -> str:
+    """Of the countries that orders go to, and no row names, the coldest: a row for everywhere is its row."""
+    named = {one for row in draft.weather for one in _countries_of(draft, row.to)}
+    means = {
+        country: min(min(place.means_c) for place in places)
+        for country in {row.country for row in draft.first_rows} - named
+        if (places := climate_places().get(country, ()))
+    }
+    return min(sorted(means), key=means.__getitem__, default="*")
+
+
+def _months_of(row: Weather) -> tuple[int, ...]:
+    """The months that a row is of: its own, or those in which its days lie."""
+    if row.month is not None:
+        return (row.month,)
+    if row.from_ is None or row.until is None:
+        return ()
+    days = range((row.until - row.from_).days + 1)
+    return tuple(sorted({(row.from_ + timedelta(days=day)).month for day in days}))
+
+
+def disruptions_meet_a_way(draft: Draft) -> Iterator[Problem]:
+    """A disruption or postage of a place or a service that nothing goes by changes nothing."""
+    reached: dict[str | None, set[str]] = {None: set()}
+    for way in draft.services:
+        places = {one for to in way.to for one in _countries_of(draft, to)}
+        reached[None] |= places
+        reached[way.service] = reached.get(way.service, set()) | places
+    home = draft.settings.home.country if draft.settings else ""
+    for row in draft.disruptions:
+        if row.days > MOST_DAYS_LONGER:
+            text = "{days:g} working days longer."
+            yield from asked(draft, row, "days", text, "Write it in working days, or yes in stopped")
+        if (days := (row.from_ - draft.today).days) > FARTHEST_AHEAD_D:
+            text = "{day} is {days} days ahead."
+            yield from asked(draft, row, "from_", text, say("Look at the year"), day=row.from_, days=days)
+    told: tuple[Disruption | Postage, ...] = (*draft.disruptions, *draft.postage)
+    for named in told:
+        ways = reached.get(named.service)
+        if not ways or {home, "*"} & set(named.to) or "services" not in draft.complete:
+            continue
+        there = {one for place in named.to for one in _countries_of(draft, place)}
+        if "*" not in ways and not there & ways:
+            text = "no service goes to {places} that way: the row changes nothing."
+            mend = say("Look at place and service")
+            yield from asked(draft, named, "to", text, mend, places=" ".join(named.to))
+
+
+def _countries_of(draft: Draft, place: str) -> tuple[str, ...]:
+    return draft.zone_countries.get(place, (place.partition("-")[0],))
+
+
+def weather_runs_from_low_to_high(draft: Draft) -> Iterator[Problem]:
+    """low_c <= high_c."""
+    for row in draft.weather:
+        if row.low_c > row.high_c:
+            text = "{low_c:g} is above high_c, {high_c:g}."
+            yield problem(row, "low_c", "order", text, "Write the lower of the two.")
+
+
+def weather_is_of_a_month_or_of_days(draft: Draft) -> Iterator[Problem]:
+    """Each row names a month, or the days from and until; days of one place do not overlap."""
+    days: dict[str, list[Weather]] = {}
+    for row in draft.weather:
+        if row.month is not None and (row.from_ or row.until):
+            text = "{month} stands beside days, and a row is of a month or of days."
+            yield problem(row, "month", "order", text, "Leave month blank, or from and until.")
+        elif row.month is None and not (row.from_ and row.until):
+            lacks = "until" if row.from_ else "from" if row.until else "month"
+            text = "is blank, and so nothing says when the row holds."
+            mend = "Write a month from 1 to 12, or the days from and until."
+            yield problem(row, lacks, "blank", text, mend)
+        elif row.from_ and row.until and row.until < row.from_:
+            yield from before(row, "until", "from_", "Write the last day it holds.")
+        elif row.month is None:
+            days.setdefault(row.to.casefold(), []).append(row)
+    for rows in days.values():
+        by_day = sorted(rows, key=lambda row: (str(row.from_), row.at.row))
+        for earlier, later in pairwise(by_day):
+            if earlier.until and later.from_ and later.from_ <= earlier.until:
+                text = say("{day} lies within the days of row {row} too.", later.from_, earlier.at.row)
+                yield problem(later, "from", "twice", text, "Keep one row a place and day.")
+
+
+def disruptions_are_whole(draft: Draft) -> Iterator[Problem]:
+    """from <= until, and each says by how much or that it stops; none is very long or stands twice."""
+    named = ((row, f"{' '.join(row.to)} {row.service or '*'} from {row.from_}") for row in draft.disruptions)
+    for same in twice(named, "from", "Keep one row a place, service and day."):
+        yield replace(same, level=Level.NOTICE)
+    for row in draft.disruptions:
+        if (days := (row.until - row.from_).days) > LONGEST_DISRUPTION_D:
+            text = "{day} is {days} days after from, {from}."
+            yield from asked(draft, row, "until", text, "Look at the year", day=row.until, days=days)
+        if row.until < row.from_:
+            yield from before(row, "until", "from_", "Write the last day it holds.")
+        elif not row.days and not row.stopped:
+            text = "is blank, and so is stopped: the row changes nothing."
+            mend = "Write how many working days longer, or yes in stopped."
+            yield problem(row, "days", "blank", text, mend)
+
+
+#: A disruption that lasts longer is asked about: mostly its year is a slip. Assumed.
+LONGEST_DISRUPTION_D = 300
+#: Between the month's extremes and the next month's lie fewer degrees, wherever people live. Assumed.
+MONTHLY_STEP_C = 9
+
+
+def months_by_place(draft: Draft) -> dict[str, dict[int, Weather]]:
+    """The first row of each month of each place."""
+    places: dict[str, dict[int, Weather]] = {}
+    for row in draft.weather:
+        if row.month is not None:
+            places.setdefault(row.to, {}).setdefault(row.month, row)
+    return places
+
+
+def months_follow_each_other(draft: Draft) -> Iterator[Problem]:
+    """A place's month is not another season than the month before it."""
+    for months in months_by_place(draft).values():
+        for month, row in months.items():
+            beside = (month % 12 + 1, (month - 2) % 12 + 1)
+            neighbours = [months[near] for near in beside if near in months]
+            for column in ("low_c", "high_c"):
+                here = getattr(row, column)
+                step = min((abs(here - getattr(near, column)) for near in neighbours), default=0.0)
+                if step > MONTHLY_STEP_C:
+                    text = say("{here:g} is {step:g} degrees from the month beside it.", here, round(step, 1))
+                    yield from asked(draft, row, column, text, "Look at sign and point")
