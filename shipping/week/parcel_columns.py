@@ -26,6 +26,8 @@ from shipping.words.keys import LineKey, grouped
 MOST_WAYS = 2000
 #: Ways kept from line to line where an order has too many: enough for each box's own to be among them.
 BEAM = 100
+#: Ways of the cheapest modes alone: thirty lines of an order that may split, each in or out, are 2^30.
+MOST_FEW = 10 * MOST_WAYS
 #: How many units of each packing, by name.
 Counts = tuple[tuple[str, int], ...]
 
@@ -85,7 +87,9 @@ class ParcelColumns:
         if picks is None:
             self.is_whole = False
             few = [_fewest(own, MOST_WAYS ** (1 / len(joined))) for own in each]
-            picks = list(dict.fromkeys([*(self._picks(joined, few, None) or []), *self._beam(joined, each)]))
+            picks = list(
+                dict.fromkeys([*(self._picks(joined, few, MOST_FEW) or []), *self._beam(joined, each)])
+            )
         names = tuple(order.order for order in joined)
         for chosen in picks:
             cost = self.cost(joined[0].country, departure[1], chosen)
@@ -93,7 +97,7 @@ class ParcelColumns:
                 yield ParcelColumn(names, departure, chosen, cost)
 
     def _picks(
-        self, joined: Sequence[Order], lines: Sequence[list[list[TravelMode]]], most: int | None
+        self, joined: Sequence[Order], lines: Sequence[list[list[TravelMode]]], most: int
     ) -> list[tuple[TravelMode, ...]] | None:
         """Modes for the lines of these orders that a box takes; None where there are more than ``most``."""
         picks: list[tuple[TravelMode, ...]] = [()]
@@ -102,8 +106,8 @@ class ParcelColumns:
                 ways = [(), *((mode,) for mode in modes)] if order.may_split else [(mode,) for mode in modes]
                 longer = ((*pick, *way) for pick in picks for way in ways)
                 boxed = (pick for pick in longer if self._fits_a_box(pick))
-                picks = list(itertools.islice(boxed, None if most is None else most + 1))
-                if most is not None and len(picks) > most:
+                picks = list(itertools.islice(boxed, most + 1))
+                if len(picks) > most:
                     return None
             picks = [pick for pick in picks if pick and pick[-1][0][0] == order.order]
         return picks

@@ -76,3 +76,27 @@ def test_where_no_box_holds_all_that_is_the_reason_and_in_parts_what_fits_goes(
     assert {reason.code for out in plan.lines_out for reason in out.reasons[:1]} == {"no-packing"}
     parts = plan_of(many_lines(holds=LINES - 1, parts="may split"))
     assert [len(parcel.lines) for parcel in parts.parcels] == [LINES - 1]
+
+
+def test_a_line_that_its_orders_one_parcel_leaves_behind_is_not_told_that_its_eggs_go_to_others() -> None:
+    plan = plan_of(many_lines(holds=LINES - 1, parts="may split"))
+    (out,) = plan.lines_out
+    assert [reason.code for reason in out.reasons] == ["other-line"]
+    assert out.reasons[0].facts["goes"]
+
+
+def test_ways_of_an_order_of_very_many_lines_that_may_split_are_not_all_made(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Each line in or out of a parcel, thirty lines of one order were a thousand million ways."""
+    made, picks = [], parcel_columns.ParcelColumns._picks
+
+    def counted(*given: object) -> list[object] | None:
+        made.append(picks(*given))
+        return made[-1]
+
+    monkeypatch.setattr(parcel_columns, "MOST_FEW", 300)
+    monkeypatch.setattr(parcel_columns.ParcelColumns, "_picks", counted)
+    plan = plan_of(many_lines(holds=LINES - 1, parts="may split"))
+    assert [len(parcel.lines) for parcel in plan.parcels] == [LINES - 1]
+    assert max(len(ways or ()) for ways in made) <= parcel_columns.MOST_FEW

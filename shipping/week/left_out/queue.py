@@ -250,7 +250,10 @@ class Queue:
         """
         choices, loads = self.choices, Counter(self.choices.shelf.parcels_made)
         loads.update(parcel.dispatch_on for parcel in self.parcels)
-        standings = Standings(choices, loads, self.left, self.waiting)
+        sent: dict[str, int] = {}
+        for one in (line for parcel in self.parcels for line in parcel.lines):
+            sent[one.order] = min(one.line, sent.get(one.order, one.line))
+        standings = Standings(choices, loads, self.left, self.waiting, sent)
         wanted = {line.species for _, line in self.waiting}
         if wanted <= choices.tables.keys():
             tables = [choices.tables[species] for species in sorted(wanted)]

@@ -235,12 +235,15 @@ class LineStanding:
 
 @dataclass(eq=False)
 class Standings:
-    """What decides where lines left behind stand; ``loads``: parcels by day; ``left``: the eggs left."""
+    """What decides where lines left behind stand; ``loads``: parcels by day; ``left``: the eggs left;
+    ``sent``: of each order that goes, its first line that does.
+    """
 
     choices: Choices
     loads: Mapping[date, int]
     left: EggsLeft
     waiting: Sequence[tuple[Order, Line]]
+    sent: Mapping[str, int] = field(default_factory=dict)
     _rules: dict[tuple[object, ...], tuple[list[Reason], bool]] = field(default_factory=dict)
     #: A packing in the boxes that bridge a leg's warmth for a fish, lightest first.
     _bridging: dict[tuple[object, ...], list[Packing]] = field(default_factory=dict)
@@ -594,6 +597,10 @@ class Standings:
             full = [Reason("day-full", text, {"parcels_per_day": limit}, "shelf.toml")]
         if full and (not could or self._eggs_are_left(cells)):
             return full
+        if order.order in self.sent and self._eggs_are_left(cells):
+            text = f"Order {order.order} has its parcel this week, which goes without this line."
+            facts = {"order": order.order, "line": self.sent[order.order], "goes": True}
+            return [Reason("other-line", text, facts, "plan")]
         lots = sorted({lot for lot, _ in could})
         text = (
             f"The eggs of lot {', '.join(lots) or 'several'} serve more, or older, order value elsewhere this"
