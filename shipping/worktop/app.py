@@ -15,6 +15,7 @@ from flask import Flask, Response, current_app, make_response, render_template, 
 from werkzeug.exceptions import HTTPException
 
 from shipping.papers.wording.phrases import is_one
+from shipping.tables.editing.unfold import was_cut_off
 from shipping.words.problems import ShelfProblems
 from shipping.words.sentence import LANGUAGES
 from shipping.words.units import percent
@@ -264,6 +265,8 @@ class _Door:
                 page_name("problems.html"),
                 problems=problems,
                 not_set=found.parcels if isinstance(found, NotAllSet) else (),
+                half_unfolded=any(problem.code == "table-twice" for problem in problems)
+                and was_cut_off(self.worktop.shelf_state.folder),
                 pages=PAGES,
                 here=request.path,
                 token=self.worktop.access.token,

@@ -55,6 +55,16 @@ def unfold_workbook(folder: Path) -> tuple[Path, tuple[Path, ...]]:
     return to, tuple(sorted(texts))
 
 
+def was_cut_off(folder: Path) -> bool:
+    """Did an unfolding end before the workbook was put aside? Some of its tables stand beside it, alike."""
+    is_book = any((folder / name).exists() for name in WORKBOOKS)
+    twice = [sheets for sheets in find_sheets(folder).sheets.values() if len(sheets) > 1] if is_book else []
+    return bool(twice) and all(
+        (folder / table.file).read_bytes() == csv_of([cells for _, cells in of_book.rows])
+        for table, of_book in twice
+    )
+
+
 def csv_of(rows: Sequence[Sequence[object]]) -> bytes:
     """The cells of a workbook's sheet as a CSV file's bytes: UTF-8 with mark, and nothing in it runs."""
     out = io.StringIO(newline="")

@@ -293,6 +293,7 @@ def test_a_workbook_whose_unfolding_was_cut_off_is_unfolded_whole_the_next_time(
     monkeypatch.setattr(whole_file.os, "replace", put)
     assert len(list(tmp_path.glob("*.csv"))) == 3
     desk = Desk(tmp_path)
+    assert 'action="/setup/unfold"' in desk.get("/").text, "every page says what is twice, and leads out"
     answer = desk.post("/setup/unfold", token(desk), card=False)
     assert "tables are files now" in desk.text(answer.headers["Location"])
     after = read_shelf(tmp_path, TODAY).shelf
@@ -307,6 +308,7 @@ def test_a_table_of_other_rows_beside_a_workbook_is_not_written_over(tmp_path: P
     with pytest.raises(ShelfProblems, match="is there beside the workbook"):
         unfold_workbook(tmp_path)
     assert [path.name for path in tmp_path.glob("*.csv")] == ["lots.csv"]
+    assert "/setup/unfold" not in Desk(tmp_path).get("/").text, "which of the two holds is not known"
 
 
 def test_paper_and_labels_are_chosen_among_the_settings(desk: Desk) -> None:
