@@ -39,10 +39,10 @@ def weekday(day: date) -> str:
 
 
 class Written(str):
-    """A day, a share or a country as English writes it, that knows its value: other languages write it their
-    own way.
+    """A day, a share, money or a country as English writes it, that knows its value: other languages write it
+    their own way.
 
-    ``kind`` is how much of it is written: ``day``, ``long day``, ``share``, ``country`` (its code).
+    ``kind`` is how it is written: ``day``, ``long day``, ``share``, ``money``, ``country`` (its code).
     """
 
     __slots__ = ("kind", "value")
@@ -109,11 +109,11 @@ def money_text(amount: Decimal | float | int, currency: str = "") -> str:
     """
     exact = amount if isinstance(amount, Decimal) else Decimal(repr(float(amount)))
     text = str(exact.quantize(Decimal("0.01"), rounding=ROUND_HALF_UP))
-    if not currency:
-        return text
-    from babel.numbers import get_currency_precision
+    if currency:
+        from babel.numbers import get_currency_precision
 
-    return text if get_currency_precision(currency) else text.removesuffix(".00")
+        text = text if get_currency_precision(currency) else text.removesuffix(".00")
+    return Written(text, text, "money")
 
 
 def told(record: object, names: str) -> dict[str, object]:

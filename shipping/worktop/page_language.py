@@ -185,6 +185,8 @@ def _in_text(value: Written | Reason | date) -> str:
         return _in_words(value, "dd/MM/y" if spoken() != "de" else "dd.MM.y")
     if value.kind == "share":
         return share(value.value, spoken())
+    if value.kind == "money":
+        return str(value.value).replace(".", ",")
     if value.kind == "country":
         return name_of_place(value.value)
     if value.kind == "long day":  # the sentences have the article of French and Spanish days themselves

@@ -144,6 +144,31 @@ def test_a_lots_warmth_is_written_as_the_language_writes_numbers(shelf: Path) ->
     assert "bei 23,5 °C" in spoken_in(shelf, "de").text("/lots").replace("\u00a0", " ")
 
 
+def test_money_is_written_as_the_language_writes_numbers(shelf: Path) -> None:
+    desk = spoken_in(shelf, "de")
+    assert "Porto 30,00 EUR" in desk.text("/parcels/2026-W49-07/move").replace("\u00a0", " ")
+    assert re.findall(r"\d\.\d\d EUR", desk.text("/ask?lot=FL-31&to=DE").replace("\u00a0", " ")) == []
+
+
+@pytest.mark.parametrize("language", ["fr", "es"])
+def test_by_a_day_is_on_it_or_before_never_before_it(language: str) -> None:
+    texts = texts_of_file(shipped_folder("templates") / "wording" / language / "page.md", language)
+    by = {
+        text: words
+        for text, words in texts.items()
+        if re.search(r"\bby \{+ ?[\w.\[\]]*(day|late|half|p95|\|day)", text)
+    }
+    assert len(by) > 6
+    assert {text for text, words in by.items() if re.search(r"\bavant\b|\bantes de", words)} == set()
+
+
+def test_in_german_a_parcel_that_is_dropped_is_not_said_to_be_posted() -> None:
+    """Who gives up a parcel at a German counter, posts it."""
+    folder = shipped_folder("templates") / "wording" / "de"
+    words = "\n".join(path.read_text(encoding="utf-8") for path in folder.glob("*.md"))
+    assert re.findall(r"Paket(?: \S+)* aufgeben|; aufgeben|Paket (?:\S+ )*freigeben", words) == []
+
+
 def texts_shown(page: str) -> list[str]:
     page = re.sub(r"<(script|style|textarea)\b.*?</\1>", "", page, flags=re.DOTALL)
     shown = re.findall(r'(?:placeholder|aria-label|alt)="([^"]*)"', page) + re.split(r"<[^>]*>", page)

@@ -28,6 +28,7 @@ from shipping.worktop.page_language import (
     day_and_year,
     day_meant,
     day_words,
+    in_our_words,
     name_of_country,
     name_of_place,
     reasons_wording,
@@ -268,7 +269,7 @@ def _there(usual: date, late: date) -> str:
 
 
 def _packing(asked: Asked, currency: str) -> str:
-    cost = "-" if asked.cost is None else f"{money_text(asked.cost, currency)} {currency}"
+    cost = "-" if asked.cost is None else f"{in_our_words(money_text(asked.cost, currency))} {currency}"
     said = tr(
         "{packing}: pack {pack}, {cost}, {share} hatching on the way",
         packing=asked.option.ride.packing.packing,

@@ -279,6 +279,7 @@ class MovingPage(View):
             kept=kept,
             now=self._listed([_without_chances(kept.facts) if is_late else kept.facts], kept)[0],
             then=self._listed(would.parcels, kept) if would else [],
+            postage=money_text(Decimal(kept.facts["postage"]), currency),
             money=[
                 (one["dispatch_on"], one["service"], money_text(Decimal(one["postage"]), currency))
                 for one in (would.parcels if would else ())
