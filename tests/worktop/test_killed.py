@@ -233,7 +233,7 @@ def test_a_workbook_whose_unfolding_is_killed_at_any_write_is_unfolded_by_the_bu
         desk = Desk(place)
         answer = desk.post(address, {"token": desk.worktop.access.token}, card=False)
         desk.worktop.shelf_state.close()
-        assert answer.status_code in (303, 422), answer.text
+        assert answer.status_code < 500, answer.text
 
     send()
     after = held(place)
