@@ -11,7 +11,7 @@ import numpy as np
 
 from shipping.learning.doubt import FittedPoints, Floats, covariance
 from shipping.post.calendar import is_delivery_day
-from shipping.tables.country_codes import subdivision_code
+from shipping.tables.country_parts import subdivision_code
 from shipping.tables.rows.services import Service
 from shipping.words.three_point import ThreePoint, whole_days
 

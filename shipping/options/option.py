@@ -18,7 +18,7 @@ from shipping.eggs.oxygen import air_hours
 from shipping.post.foam_box import Holding
 from shipping.post.transit import Arrivals
 from shipping.post.warmth import ParcelWarmth, TripWarmth, forecast_to_look_at, rows_that_decide
-from shipping.tables.country_codes import subdivision_code
+from shipping.tables.country_parts import subdivision_code
 from shipping.tables.rows.lots import DAMP_MEDIA
 from shipping.tables.rows.packings import Packing
 from shipping.tables.rows.services import Service

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import lru_cache
 
-from shipping.tables.country_codes import calendar_parts, holiday_calendar, larger_part
+from shipping.tables.country_parts import calendar_parts, holiday_calendar, larger_part
 from shipping.tables.rows.services import Service
 from shipping.tables.rows.settings import Home
 from shipping.words.units import weekday
@@ -20,8 +20,8 @@ _SATURDAY_AND_SUNDAY = frozenset({5, 6})
 
 def has_own_calendar(country: str, subdivision: str) -> bool:
     """Is there a calendar for this subdivision or the larger part it lies in, not only the country's?"""
-    parts = (subdivision, larger_part(country, subdivision))
-    return not calendar_parts(country).isdisjoint(parts)
+    parts = calendar_parts(country)
+    return subdivision in parts or larger_part(country, subdivision) in parts
 
 
 @dataclass(frozen=True, slots=True)

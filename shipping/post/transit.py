@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shipping.post.calendar import holiday_name, is_hand_over_day, is_post_weekday, nth_delivery_days
-from shipping.tables.country_codes import part_codes
+from shipping.tables.country_parts import part_codes
 from shipping.tables.rows.services import Service
 from shipping.tables.rows.weather import Disruption
 from shipping.tables.shelf import Shelf

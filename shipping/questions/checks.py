@@ -13,7 +13,7 @@ from shipping.post.customs import needs_declaration
 from shipping.post.restrictions import closed_at_home, ruling, says_yes
 from shipping.post.transit import services_to
 from shipping.post.warmth import warmth_needed
-from shipping.tables.country_codes import is_part, like_parts, part_names
+from shipping.tables.country_parts import is_part, like_parts, part_names
 from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.orders import Order
 from shipping.tables.shelf import Shelf

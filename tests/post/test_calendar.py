@@ -16,14 +16,15 @@ from shipping.post.calendar import (
     is_hand_over_day,
     nth_delivery_days,
 )
-from shipping.tables.country_codes import (
+from shipping.tables.country_codes import plain_name
+from shipping.tables.country_parts import (
+    NAMES_OF_PARTS,
     NEEDS_SUBDIVISION,
+    PART_BY_NAME,
     holiday_calendar,
     like_parts,
-    plain_name,
     subdivision_code,
 )
-from shipping.tables.part_names import NAMES_OF_PARTS, PART_BY_NAME
 from shipping.tables.rows.settings import Home
 from tests.post.a_shelf import a_service
 

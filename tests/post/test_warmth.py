@@ -25,7 +25,7 @@ from shipping.post.warmth import (
     weather_place,
 )
 from shipping.tables.climate import climate_places, place_of_part
-from shipping.tables.country_codes import calendar_parts
+from shipping.tables.country_parts import calendar_parts
 from shipping.tables.rows.packings import Box
 from shipping.tables.rows.weather import Weather
 from shipping.words.problems import Where

@@ -9,7 +9,7 @@ from functools import lru_cache
 
 import pytest
 
-from shipping.tables.country_codes import calendar_parts
+from shipping.tables.country_parts import calendar_parts
 from shipping.tables.rows.rules import Rule
 from shipping.words.reasons import Verdict
 from tests.post.a_shelf import a_price, a_rule, a_service

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from functools import lru_cache
 from itertools import chain
 
-from shipping.tables import country_codes
+from shipping.tables import country_codes, country_parts
 from shipping.tables.cells import shortened, values_of
 from shipping.tables.checks.row_problems import (
     asked,
@@ -75,7 +75,7 @@ def lines_are_of_the_address(draft: Draft) -> Iterator[Problem]:
                 len(line) > 2
                 and (codes := country_codes.codes_named(line))
                 and row.country not in codes
-                and not country_codes.part_by_name(row.country, line)
+                and not country_parts.part_by_name(row.country, line)
             ):
                 text = say(
                     "'{line}' is no part of {country}.", shortened(line), country_codes.name_of(row.country)
@@ -161,7 +161,7 @@ def _own_code_of(country: str, postcode: str) -> str | None:
 
 
 def _is_of(country: str, code: str) -> bool:
-    form = country_codes.postcode_form(country)
+    form = country_parts.postcode_form(country)
     return form is not None and re.fullmatch(form, code) is not None
 
 
@@ -181,8 +181,8 @@ def _postcode_mend(country: str, postcode: str) -> str:
     if any(_is_of(country, form) for form in forms):
         is_none = bare[:2].isdigit() and int(bare[:2]) > _PROVINCES.get(country, 99)
         return say("Mend the postcode or the country") if is_none else ""
-    if country_codes.postcode_form(country) is None:
-        has_none = sum(map(str.isdigit, code)) > 3 and not country_codes.has_postcodes(country)
+    if country_parts.postcode_form(country) is None:
+        has_none = sum(map(str.isdigit, code)) > 3 and not country_parts.has_postcodes(country)
         none = say(
             "{country} has no postcodes: mend the country, or empty it", country_codes.in_text(country)
         )
@@ -231,16 +231,16 @@ def regions_lie_in_their_country(draft: Draft) -> Iterator[Problem]:
             text = say("'{region}' is in {part}, not in {country}.", row.region, part[:2], row.country)
             yield from asked(draft, row, "region", text, "Mend the region or the country", code="region")
         elif row.region and row.cancelled_on is None:
-            named = country_codes.subdivision_code(row.country, row.region)
-            told = country_codes.region_of_postcode(row.country, row.postcode)
-            if row.country == "GB" and named in country_codes.NATIONS:
-                told = country_codes.nation_of_postcode(row.postcode)
-            if country_codes.is_at_odds(row.country, named, told):
-                part = f"{row.country}-{country_codes.larger_part(row.country, told)}"
+            named = country_parts.subdivision_code(row.country, row.region)
+            told = country_parts.region_of_postcode(row.country, row.postcode)
+            if row.country == "GB" and named in country_parts.NATIONS:
+                told = country_parts.nation_of_postcode(row.postcode)
+            if country_parts.is_at_odds(row.country, named, told):
+                part = f"{row.country}-{country_parts.larger_part(row.country, told)}"
                 text = say("'{postcode}' is in {part}, not in '{region}'.", row.postcode, part, row.region)
                 mend = say("Look at both: rules, weather and holidays go by the part")
                 yield from asked(draft, row, "region", text, mend, code="region")
-            elif not country_codes.may_lie_in(row.country, named, row.postcode):
+            elif not country_parts.may_lie_in(row.country, named, row.postcode):
                 text = say("'{postcode}' is not in '{region}'.", row.postcode, row.region)
                 yield from asked(draft, row, "region", text, say("Look at both"), code="region")
 

@@ -9,7 +9,8 @@ from itertools import islice
 
 from shipping.tables.cells import Row, shortened
 from shipping.tables.checks.row_problems import and_on, asked, missing_names, noted, problem, twice
-from shipping.tables.country_codes import PARTS, country_mend, is_country, is_place, known_parts, like_part
+from shipping.tables.country_codes import PARTS, country_mend, is_country, is_place
+from shipping.tables.country_parts import calendar_parts, like_part
 from shipping.tables.files.sheet import nearest
 from shipping.tables.one_spelling import FishNames, fish_names
 from shipping.tables.rows.lots import Group, Lot
@@ -274,7 +275,7 @@ def named_places_exist(draft: Draft) -> Iterator[Problem]:
             unknown.setdefault((place, say("country, country and subdivision, or zone")), []).append(named)
     for rule, place in ruled:
         country, dash, part = place.partition("-")
-        parts = known_parts(country) if dash and place not in PARTS and place not in zones else ()
+        parts = calendar_parts(country) if dash and place not in PARTS and place not in zones else ()
         if parts and part not in parts and not like_part(place):
             told = (place, country)
             text = say("'{place}' is no part of {country} that is known: the rule may match nothing.", *told)

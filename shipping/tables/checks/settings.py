@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 
-from shipping.tables import country_codes
+from shipping.tables import country_codes, country_parts
 from shipping.tables.checks.prices import SDR_ABOUT
 from shipping.tables.checks.row_problems import asked_of_setting, problem
 from shipping.tables.files.settings_reader import SETTINGS_FILE
@@ -29,14 +29,14 @@ def the_home_is_known(draft: Draft) -> Iterator[Problem]:
     if not country_codes.is_country(country):
         text = say("'{country}' is no country of ISO 3166.", country)
         yield Problem(where, "home.country", "unknown-country", text, country_codes.country_mend(country, []))
-    elif country in country_codes.NEEDS_SUBDIVISION and not part:
+    elif country in country_parts.NEEDS_SUBDIVISION and not part:
         text = say("is blank, and public holidays differ within {country}.", country)
         write = say(
             'Write subdivision = "{part}" or the part you post from below [home].',
-            country_codes.NEEDS_SUBDIVISION[country],
+            country_parts.NEEDS_SUBDIVISION[country],
         )
         yield Problem(where, "home.subdivision", "no-subdivision", text, write)
-    elif part and (parts := country_codes.known_parts(country)) and part not in parts:
+    elif part and (parts := country_parts.calendar_parts(country)) and part not in parts:
         text = say("'{subdivision}' is no part of {country} with holidays of its own.", part, country)
         write = say("Write one of {parts}.", ", ".join(parts))
         yield Problem(where, "home.subdivision", "unknown-subdivision", text, write)
@@ -257,7 +257,7 @@ def _stickers(draft: Draft, papers: Papers) -> Iterator[Problem]:
 def _sender(draft: Draft, settings: Settings) -> Iterator[Problem]:
     """A sender whose postcode is not of home, or its part: returns go astray, holidays are another's."""
     home = settings.home.country
-    form = country_codes.postcode_form(home) if country_codes.is_country(home) else None
+    form = country_parts.postcode_form(home) if country_codes.is_country(home) else None
     lines, whole = ", ".join(settings.sender.address), rf"(?<![^\W_])(?:{form})(?![^\W_])"
     if not form or settings.sender.is_invented:
         return
@@ -268,11 +268,11 @@ def _sender(draft: Draft, settings: Settings) -> Iterator[Problem]:
         return
     part, postcode = settings.home.subdivision, found[-1]
     told = (
-        country_codes.nation_of_postcode(postcode)
-        if part in country_codes.NATIONS
-        else country_codes.region_of_postcode(home, postcode)
+        country_parts.nation_of_postcode(postcode)
+        if part in country_parts.NATIONS
+        else country_parts.region_of_postcode(home, postcode)
     )
-    if country_codes.is_at_odds(home, part, told) or not country_codes.may_lie_in(home, part, postcode):
+    if country_parts.is_at_odds(home, part, told) or not country_parts.may_lie_in(home, part, postcode):
         text = say("'{postcode}' is not in '{region}'.", postcode, part)
         mend = say("Look at both: rules, weather and holidays go by the part")
         yield from asked_of_setting(draft, "home.subdivision", part, text, mend)

@@ -142,7 +142,7 @@ class OrdersPage(RowsPage):
     def region(self, order: str, trouble: str = "", status: int = 200) -> Response:
         """Which region an order goes to, where its country's rules differ inside."""
         from shipping.post.restrictions import regions_needed
-        from shipping.tables.country_codes import regions_of
+        from shipping.tables.country_parts import regions_of
 
         known = self._order(order)
         needed = regions_needed(self.shelf)
@@ -159,7 +159,7 @@ class OrdersPage(RowsPage):
 
     def region_named(self, order: str) -> Response:
         """Writes the region named into every row of an order."""
-        from shipping.tables.country_codes import regions_of
+        from shipping.tables.country_parts import regions_of
 
         country, region = self._order(order).country, request.form.get("region", "")
         if region not in regions_of(country):

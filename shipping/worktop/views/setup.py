@@ -15,7 +15,8 @@ from flask import Flask, Response, abort, request
 from shipping.papers.page.qr import qr_svg
 from shipping.papers.wording.language import paper_language
 from shipping.tables.cells import BadCell
-from shipping.tables.country_codes import NEEDS_SUBDIVISION, in_text, known_parts, part_by_name, part_names
+from shipping.tables.country_codes import in_text
+from shipping.tables.country_parts import NEEDS_SUBDIVISION, calendar_parts, part_by_name, part_names
 from shipping.tables.editing.settings_writer import Setting, change_settings
 from shipping.tables.editing.starter import starter_tables, write_shelf
 from shipping.tables.editing.unfold import unfold_workbook
@@ -296,7 +297,7 @@ def _against_numbers() -> Iterator[tuple[str, str]]:
 
 def _against_part(country: str, part: str) -> Iterator[tuple[str, str]]:
     """Why a country's holidays cannot be told by the part typed; a page could not be shown before it is."""
-    parts = known_parts(country)
+    parts = calendar_parts(country)
     if not part and country in NEEDS_SUBDIVISION:
         text = say("is blank, and public holidays differ within {country}.", in_text(country))
     elif part and parts and part not in parts:

@@ -6,13 +6,12 @@ import pycountry
 import pytest
 
 from shipping.tables.cells import parse_country
-from shipping.tables.country_codes import (
+from shipping.tables.country_codes import PARTS, part_named
+from shipping.tables.country_parts import (
     LIES_IN,
-    PARTS,
     is_another_part,
     larger_part,
     may_lie_in,
-    part_named,
     region_of,
     region_of_postcode,
     regions_of,
