@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from shipping.cli.sentences import note_line, reason_text, step_text
 from shipping.cli.window import TableColumn, Window
-from shipping.post.cut_off import past_cut_off
+from shipping.post.calendar import past_cut_off
 from shipping.questions.week_summary import Cause, WeekSummary, week_summary
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Parcel, Plan

@@ -1,4 +1,4 @@
-"""Days on which the post delivers or takes in: a day and a place in, yes or no out."""
+"""Days on which the post delivers or takes in, and until which hour: a day and a place in, yes or no out."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from functools import lru_cache
 from shipping.tables.country_parts import calendar_parts, holiday_calendar, larger_part
 from shipping.tables.rows.services import Service
 from shipping.tables.rows.settings import Home
+from shipping.words.sentence import say
 from shipping.words.units import weekday
 
 _SATURDAY = 5
@@ -73,6 +74,15 @@ def is_post_weekday(day: date, country: str, saturday: bool) -> bool:
 def holiday_name(day: date, country: str, subdivision: str = "") -> str | None:
     """The public holiday's name, in English where the library has it, or None on any other day."""
     return _year(country, subdivision, day.year).holidays.get(day)
+
+
+def past_cut_off(cut_off: str | None, day: date, today: date | None, hour: str) -> str:
+    """What to say where the hour is past on its very day; "" where it is not, or nobody knows what ``hour``
+    it is.
+    """
+    if not cut_off or day != today or not cut_off <= hour:
+        return ""
+    return say("{cut_off} is past: plan for the next day, or say that you handed it over earlier.", cut_off)
 
 
 def is_delivery_day(day: date, country: str, subdivision: str, saturday: bool) -> bool:

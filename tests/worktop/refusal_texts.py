@@ -17,7 +17,7 @@ PACKAGE = Path(_HERE).parent
 #: Where sentences are made that a page or a paper shows; the rest of those rooms speaks otherwise.
 ROOMS = ("tables", "ledger", "words", "worktop")
 MODULES = (
-    *("post/cut_off.py", "post/item_id.py", "post/address.py", "post/customs.py"),
+    *("post/calendar.py", "post/item_id.py", "post/address.py", "post/customs.py"),
     *("questions/checks.py", "questions/offer_text.py", "questions/risk_curve.py"),
     *("learning/score.py", "learning/next_margins.py"),
     *("learning/silence.py", "eggs/should_have_hatched.py"),

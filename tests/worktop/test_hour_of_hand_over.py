@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from shipping.post.cut_off import past_cut_off
+from shipping.post.calendar import past_cut_off
 from tests.worktop.conftest import FIRST, TODAY, Desk
 
 PAST = "is past: plan for the next day, or say that you handed it over earlier."
