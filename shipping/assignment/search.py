@@ -32,9 +32,8 @@ from shipping.assignment.neighbourhood import (
     Heat,
     Search,
 )
-from shipping.assignment.placements import placements_of
 from shipping.assignment.relaxation_bound import MOST_OPEN, RelaxationBound, WholeLines
-from shipping.assignment.solution import Placement, Solution
+from shipping.assignment.solution import Placement, Solution, placements_of
 from shipping.words.second_process import SecondProcess
 
 #: Is told of the value reached and the bound on it.

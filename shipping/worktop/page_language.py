@@ -22,8 +22,8 @@ from flask.templating import Environment
 
 from shipping.papers.wording.language import bench_day, clean, country_name, dated_day, share
 from shipping.papers.wording.phrases import Wording, cause, english, translations, with_de
-from shipping.post.countries import countries
 from shipping.post.calendar import past_cut_off
+from shipping.post.countries import countries
 from shipping.tables.cells import day_meant_by, days_meant
 from shipping.tables.country_codes import plain_name
 from shipping.tables.rows.packings import PACKING_KINDS

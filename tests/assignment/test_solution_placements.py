@@ -9,9 +9,8 @@ import pytest
 from shipping.assignment.exact import best_on_days
 from shipping.assignment.instance_columns import columns_of_instance
 from shipping.assignment.mip import Budget
-from shipping.assignment.placements import placements_of
 from shipping.assignment.relaxation_bound import RelaxationBound
-from shipping.assignment.solution import Solution
+from shipping.assignment.solution import Solution, placements_of
 from tests.week.test_tangled_optima import DAYS, a_tangled_week, best_value
 
 WEEKS = 20
