@@ -88,7 +88,7 @@ def _cases(kept: Iterable[KeptParcel], shelf: Shelf, line: str) -> tuple[Case, .
 
 
 def _is_photo_of(photo: Path, kept: KeptParcel) -> bool:
-    from shipping.ledger.counts import photo_digest
+    from shipping.cli.typed_counts import photo_digest
 
     if kept.photo_sha256 is None:
         mend = "Take one at packing: spawnpost pack P --photo."

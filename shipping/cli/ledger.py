@@ -105,7 +105,7 @@ def pack(
     anyway: Anyway = "",
 ) -> None:
     """Record parcels as packed, each reckoned anew today. Example: spawnpost pack 2026-W49-01 --count 25"""
-    from shipping.ledger.counts import counts_from_text, photo_digest
+    from shipping.cli.typed_counts import counts_from_text, photo_digest
     from shipping.ledger.packing_day import Done
     from shipping.ledger.packing_day import pack as pack_parcel
 
@@ -189,8 +189,8 @@ def arrive(
     """Record what a buyer reported, all of it or some. Example: spawnpost arrive 2026-W49-01 --alive 23
     --dead 2
     """
+    from shipping.cli.typed_counts import back_from_text, joined_reports, reports_from_text
     from shipping.ledger.claims import came_after_all
-    from shipping.ledger.counts import back_from_text, joined_reports, reports_from_text
     from shipping.ledger.lot_counts import eggs_counted
     from shipping.ledger.packing_day import Done, back_notes
 

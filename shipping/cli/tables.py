@@ -62,7 +62,7 @@ def check(
     from shipping.ledger.planning_again import overdue_lines, overdue_problems
     from shipping.papers.wording.phrases import wording_problems
     from shipping.papers.wording.unprintable import letters_of_orders
-    from shipping.questions.checks import shelf_checks
+    from shipping.questions.reckoned_checks import shelf_checks
     from shipping.tables.learned_values import applied, rate_problems
     from shipping.tables.reader import read_shelf
     from shipping.tables.row_reader import files_told
@@ -86,12 +86,12 @@ def check(
         every += [*rate_problems(reading.shelf), *shelf_checks(applied(reading.shelf))]
         every += letters_of_orders(reading.shelf)
     if ledger:
+        from shipping.ledger.installation import installation_problems
         from shipping.ledger.lot_counts import eggs_counted
-        from shipping.ledger.surroundings import surrounding_problems
 
         counted = eggs_counted(reading.shelf) if reading.shelf else {}
         every += (auditing or audit_begun(folder)).result().against(counted)
-        every += surrounding_problems(reading.shelf)
+        every += installation_problems(reading.shelf)
     files = [file.file for file in reading.files]
     problems = [p for p in worst_first(every, files) if p.level is not Level.NOTICE]
     notes = [p for p in worst_first(every, files) if p.level is Level.NOTICE]

@@ -9,7 +9,7 @@ import pytest
 
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.eggs.should_have_hatched import should_have_hatched
-from shipping.questions.checks import shelf_checks
+from shipping.questions.reckoned_checks import shelf_checks
 from shipping.tables.reader import read_shelf
 from shipping.tables.shelf import Shelf
 from tests.tables.mistakes import shelf_with

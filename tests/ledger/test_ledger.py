@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from shipping.ledger.counts import counts_from_text, reports_from_text
+from shipping.cli.typed_counts import counts_from_text, reports_from_text
 from shipping.ledger.entries import LineReport, Told, Undone
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.ledger import Ledger

@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from shipping.ledger.counts import counts_from_text
+from shipping.cli.typed_counts import counts_from_text
 from shipping.ledger.entries import Sent
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.ledger import Ledger

@@ -40,7 +40,7 @@ def test_every_code_of_the_tables_is_documented_and_none_beside() -> None:
 
 def test_every_code_that_check_says_beside_the_tables_is_documented() -> None:
     modules = (
-        "questions/checks",
+        "questions/reckoned_checks",
         "papers/wording/phrases",
         "papers/wording/unprintable",
         "ledger/journal/audit",

@@ -18,7 +18,7 @@ PACKAGE = Path(_HERE).parent
 ROOMS = ("tables", "ledger", "words", "worktop")
 MODULES = (
     *("post/calendar.py", "post/item_id.py", "post/address.py", "post/customs.py"),
-    *("questions/checks.py", "questions/offer_text.py", "questions/risk_curve.py"),
+    *("questions/offer_text.py", "questions/risk_curve.py"),
     *("learning/score.py", "learning/next_margins.py"),
     *("learning/silence.py", "eggs/should_have_hatched.py"),
     *("papers/charts/lot_picture.py", "papers/charts/risk_picture.py"),
@@ -27,7 +27,7 @@ MODULES = (
 #: What only a command says.
 OF_COMMANDS = (
     *("tables/editing/rule_dating.py", "tables/editing/starter_book.py", "tables/column_reference.py"),
-    *("ledger/journal/audit.py", "ledger/surroundings.py"),
+    *("ledger/journal/audit.py", "ledger/installation.py"),
     *("words/problems.py", "words/reasons.py"),
 )
 _SENTENCE = re.compile(r"['\"\w({][^\\]* [^\\]*[.?]")

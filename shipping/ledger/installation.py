@@ -1,4 +1,4 @@
-"""What the ledger's commands and papers lean on: fonts, calendars and wordings; a shelf in, problems out."""
+"""Is the program whole? Its fonts, its wordings and its calendars for a shelf in, problems out."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from shipping.words.sentence import say
 _TRIED = "Aa0 ÄÖÜéñçøÅł €°"
 
 
-def surrounding_problems(shelf: Shelf | None) -> tuple[Problem, ...]:
+def installation_problems(shelf: Shelf | None) -> tuple[Problem, ...]:
     """Fonts that cannot print, our own wordings that do not read, calendars that do not answer."""
     fonts = tuple(_fonts())
     wordings = () if fonts else tuple(_wordings())  # whose letters are looked up in the fonts

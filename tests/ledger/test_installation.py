@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from shipping.ledger.surroundings import surrounding_problems
+from shipping.ledger.installation import installation_problems
 from shipping.tables.reader import read_shelf
 from shipping.tables.shelf import Shelf
 from shipping.words.problems import Level
@@ -23,13 +23,13 @@ def demo() -> Shelf:
 
 
 def test_what_came_with_the_program_is_whole_and_every_destination_has_its_calendar(demo: Shelf) -> None:
-    assert surrounding_problems(demo) == ()
-    assert surrounding_problems(None) == ()
+    assert installation_problems(demo) == ()
+    assert installation_problems(None) == ()
 
 
 def test_a_destination_without_a_calendar_is_said(demo: Shelf, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("shipping.post.calendar.has_calendar", lambda country: country != "JP")
-    (problem,) = surrounding_problems(demo)
+    (problem,) = installation_problems(demo)
     assert problem.level is Level.NOTICE
     assert "no holiday calendar for JP" in str(problem)
 
@@ -39,7 +39,7 @@ def test_a_year_the_calendars_do_not_know_is_said(demo: Shelf, monkeypatch: pyte
     monkeypatch.setattr(
         known, lambda country, year: {} if (country, year) == ("JP", 2027) else {date(year, 1, 1): "New Year"}
     )
-    (problem,) = surrounding_problems(demo)
+    (problem,) = installation_problems(demo)
     assert "names no holiday in JP for 2027" in str(problem)
 
 
@@ -53,7 +53,7 @@ def test_a_font_that_cannot_be_read_is_said(
     for cached in (faces.font_of, faces.letters_lacking):
         cached.cache_clear()
     try:
-        found = surrounding_problems(None)
+        found = installation_problems(None)
     finally:
         monkeypatch.undo()
         for cached in (faces.font_of, faces.letters_lacking):
@@ -66,4 +66,4 @@ def test_a_wording_that_came_broken_is_said(monkeypatch: pytest.MonkeyPatch, tmp
     slip = next((tmp_path / "templates" / "wording" / "en").glob("opening-*.md"))
     slip.write_text("Hello {{ nobody_knows_this }}\n", encoding="utf-8")
     monkeypatch.setattr("shipping.words.units.shipped_folder", lambda name: tmp_path / name)
-    assert any(problem.code == "wording" for problem in surrounding_problems(None))
+    assert any(problem.code == "wording" for problem in installation_problems(None))

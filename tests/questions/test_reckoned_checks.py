@@ -12,8 +12,8 @@ import pytest
 
 from shipping.cli.app import main
 from shipping.post.warmth import warmth_needed
-from shipping.questions import checks
-from shipping.questions.checks import answers_lacking, warmth_lacking
+from shipping.questions import reckoned_checks
+from shipping.questions.reckoned_checks import answers_lacking, warmth_lacking
 from shipping.tables.reader import read_shelf
 from shipping.tables.rows.weather import Weather
 from shipping.words.units import shipped_folder
@@ -54,7 +54,7 @@ def test_a_region_that_is_no_part_known_is_asked_about_with_what_could_be_meant(
         folder = shelf_with(tmp_path / region, f"orders 2 region = {region}")
         shelf = read_shelf(folder, TODAY).shelf
         assert shelf is not None
-        return [one.mend for one in checks.shelf_checks(shelf) if one.code == "national-calendar"]
+        return [one.mend for one in reckoned_checks.shelf_checks(shelf) if one.code == "national-calendar"]
 
     assert asked("Bavarria") == ["Write DE-BY."]
     assert asked("Fantasia") == ["Write its part of the country, such as DE-BB."]
@@ -82,7 +82,7 @@ def test_a_lot_most_of_which_is_reckoned_gone_is_to_be_counted_again(tmp_path: P
     """Nine days after its count under half of GA-13 is left by the clock and losses: what is left is a guess.
     FL-31, most of which should have hatched, is asked about in one sentence, and that is another.
     """
-    from shipping.questions.checks import shelf_checks
+    from shipping.questions.reckoned_checks import shelf_checks
     from shipping.tables.reader import read_shelf
 
     said_on = {}
@@ -114,8 +114,8 @@ def test_days_to_wet_that_rest_on_an_unlikely_look_without_eyes_are_asked_about(
     """Of sjostedti laid two months ago hardly any shows no eyes: one late look moves January to April."""
     from shipping.cli.print_answers import forecast_lines
     from shipping.cli.window import Window
-    from shipping.questions.checks import shelf_checks
     from shipping.questions.forecast import outlooks
+    from shipping.questions.reckoned_checks import shelf_checks
     from shipping.tables.reader import read_shelf
 
     def asked(folder: Path) -> list[str]:
@@ -228,6 +228,6 @@ def test_many_places_without_a_rule_are_one_line_and_the_first_line_counts_what_
     assert shelf_read is not None
     told = []
     for few in (18, 17):
-        monkeypatch.setattr(checks, "FEW_PLACES", few)
+        monkeypatch.setattr(reckoned_checks, "FEW_PLACES", few)
         told.append(sum(one.code == "no-rule" for one in answers_lacking(shelf_read)))
     assert told == [18, 1]
