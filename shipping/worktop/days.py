@@ -21,7 +21,6 @@ from shipping.worktop.kept_week import fish_name, is_taken_in, lots_to_count, sh
 from shipping.worktop.page_language import (
     listed,
     name_of_country,
-    name_of_place,
     past_text,
     reasons_wording,
     shown_name,
@@ -106,14 +105,8 @@ def _may_be_split(code: str, facts: Mapping[str, Any]) -> bool:
     return code == "other-line" and bool(facts.get("stops"))
 
 
-def step_text(code: str, facts: Mapping[str, Any], to: str) -> str:
-    """What to do about a reason on the way to a country: the catalogue's words, or the page's."""
-    if is_answerable(Reason(code, "", facts)) and facts.keys().isdisjoint(("in_box", "by")):
-        place = name_of_place(to)
-        return tr(
-            "Write how warm parcels there stay ({place}), or take a box that holds its warmth longer",
-            place=place,
-        )
+def _step_text(code: str, facts: Mapping[str, Any]) -> str:
+    """What to do about a reason: the catalogue's words, or the page's."""
     known = "never-looked-up" if code == "stale-rule" and facts.get("never") else code
     known = "hatched-by-then" if "hatches_until" in facts else known
     known = "line-stops" if _may_be_split(code, facts) else known
@@ -124,34 +117,35 @@ def step_text(code: str, facts: Mapping[str, Any], to: str) -> str:
     return step[:1].upper() + step[1:]
 
 
-def place_of_step(code: str, facts: Mapping[str, Any], order: str = "", to: str = "") -> str:
-    """Where on the worktop a reason is removed, of an order or on the way to a country or part; "" where on
-    no page. A warmth that nobody has given is given for that place and month.
+def _place_and_button(code: str, facts: Mapping[str, Any], order: str) -> tuple[str, str]:
+    """Where on the worktop a reason is removed, and the words of the button that leads there; "" where on no
+    page.
     """
+    place, button = PLACES.get(_mended(code, facts), ("", ""))
     named = {"order": order, "lot": "", "service": "", **{name: str(value) for name, value in facts.items()}}
-    place, _ = _place_and_button(code, facts)
-    if to and is_answerable(Reason(code, "", facts)):
-        place, named["to"] = _WARMTH_THERE, to
-        named["month"] = str(date.fromisoformat(str(facts["on"])).month)
     if "{lot}" in place and not named["lot"]:
         lots = facts.get("lots")
         named["lot"] = str(lots[0]) if isinstance(lots, list | tuple) and lots else ""
     if "{lot}" in place and not named["lot"]:
-        return place.partition("?")[0]
-    return place.format(**{name: quote(value, safe="") for name, value in named.items()})
+        return place.partition("?")[0], tr(button)
+    return place.format(**{name: quote(value, safe="") for name, value in named.items()}), tr(button)
 
 
-def button_of_step(code: str, facts: Mapping[str, Any]) -> str:
-    """What stands on the button that leads to where a reason is removed."""
-    if is_answerable(Reason(code, "", facts)):
-        return tr("Parcel temperature")
-    return tr(_place_and_button(code, facts)[1])
-
-
-def _place_and_button(code: str, facts: Mapping[str, Any]) -> tuple[str, str]:
+def _mended(code: str, facts: Mapping[str, Any]) -> str:
+    """The thing of `PLACES` in which a reason is removed: where it is too warm or too cold, what its next
+    step names.
+    """
     if "hatches_until" in facts:
-        return "", ""
-    return PLACES["order"] if _may_be_split(code, facts) else PLACES.get(CODES[code].mend, ("", ""))
+        return ""
+    if _may_be_split(code, facts) or "by" in facts:
+        return "order"
+    if "in_box" in facts:
+        return "new packing"
+    if "heat_pack" in facts:
+        return "packings"
+    if facts.get("beyond_mean"):
+        return "packings" if code == "too-cold" else ""
+    return CODES[code].mend
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,13 +175,25 @@ class ListedFish:
 
 
 class Hurdle(NamedTuple):
-    """Why a line does not go, what can be done about it and where, and the button's words."""
+    """Why a line does not go, what can be done about it and where, and the button's words; ``weather`` is
+    where a warmth that is only assumed is given for its place and month, "" where none decides.
+    """
 
     code: str
     text: str
     step: str
     address: str
     button: str
+    weather: str = ""
+
+
+def hurdle(reason: Reason, order: str, to: str) -> Hurdle:
+    """A reason as what stands in the way of an order, on the way to a country or part."""
+    code, facts = reason.code, reason.facts
+    place, button = _place_and_button(code, facts, order)
+    month = date.fromisoformat(str(facts["on"])).month if is_answerable(reason) else 0
+    weather = warmth_address(quote(to, safe=""), month) if to and month else ""
+    return Hurdle(code, cause_text(reason), _step_text(code, facts), place, button, weather)
 
 
 @dataclass(frozen=True, slots=True)
@@ -447,11 +453,6 @@ def _reasons(order: str, to: str, reasons: Sequence[Mapping[str, Any]]) -> tuple
     """What stands in the way, each step once."""
     found: list[Hurdle] = []
     for reason in reasons:
-        code, facts = str(reason["code"]), reason["facts"]
-        step = step_text(code, facts, to)
-        if any(step == other[2] for other in found):
-            step = ""
-        text = cause_text(Reason(code, str(reason["text"]), facts))
-        place = place_of_step(code, facts, order, to)
-        found.append(Hurdle(code, text, step, place, button_of_step(code, facts) if place else ""))
+        one = hurdle(Reason(str(reason["code"]), str(reason["text"]), reason["facts"]), order, to)
+        found.append(one._replace(step="") if any(one.step == other.step for other in found) else one)
     return tuple(found)

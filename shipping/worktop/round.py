@@ -70,7 +70,8 @@ STEPS: Mapping[str, tuple[str, str, str]] = {
 @dataclass(frozen=True, slots=True)
 class Task:
     """One thing to do: what it is about, why, where it is done, and on which button that is ("" where its
-    step has one for all); ``tag`` is a word that marks it, ``is_barred`` a parcel that must not go any more.
+    step has one for all); ``tag`` is a word that marks it, ``is_barred`` a parcel that must not go any more,
+    ``weather`` where an assumed warmth is given.
     """
 
     about: str
@@ -82,6 +83,7 @@ class Task:
     cells: tuple[tuple[str, str], ...] = ()
     tag: str = ""
     is_barred: bool = False
+    weather: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -206,16 +208,15 @@ def _warmth_to_give(shelf: Shelf, lines_out: Sequence[Mapping[str, Any]]) -> Ite
     """Places of which nobody has said how warm parcels stay there, and whose orders are held for it."""
     waiting: dict[str, list[ListedLine]] = {}
     for line in listed_lines(lines_out, shelf, frozenset()):
-        address = line.reasons[0].address if line.verdict == "hold" and line.reasons else ""
-        if address.startswith("/tables/weather/"):
-            waiting.setdefault(address, []).append(line)
-    for address, lines in waiting.items():
-        why = tr("{what} Write what parcels there feel, if you know it.", what=lines[0].reasons[0].text)
-        why += f" {_waiting(list(dict.fromkeys(line.order for line in lines)))}"
+        if line.verdict == "hold" and line.reasons and line.reasons[0].weather:
+            waiting.setdefault(line.reasons[0].weather, []).append(line)
+    for weather, lines in waiting.items():
+        hurdle = lines[0].reasons[0]
+        why = f"{hurdle.text} {hurdle.step}. {_waiting(list(dict.fromkeys(line.order for line in lines)))}"
         order = shelf.order_by_name[lines[0].order]
         place = name_of_place(weather_place(order.country, order.address.part))
         about = tr("{country}: how warm do parcels stay?", country=place)
-        yield Task(about, why, tr("Parcel temperature"), address)
+        yield Task(about, why, hurdle.button, hurdle.address, weather=weather)
 
 
 def _warmth_assumed(shelf: Shelf) -> Iterator[Task]:

@@ -21,7 +21,7 @@ from shipping.words.keys import grouped
 from shipping.words.reasons import CODES, Reason, decisive
 from shipping.words.units import LAST_YEAR, money_text, reckoned
 from shipping.worktop.context import View, Worktop, svg_answer
-from shipping.worktop.days import button_of_step, cause_text, place_of_step, step_text
+from shipping.worktop.days import Hurdle, cause_text, hurdle
 from shipping.worktop.kept_week import fish_name, kept_parcels_now
 from shipping.worktop.page_language import (
     countries_by_name,
@@ -252,14 +252,12 @@ def _deciding_first(reply: Reply) -> list[Reason]:
     return sorted(reply.reasons, key=lambda reason: reason is not first)
 
 
-def _step(reason: Reason, to: str) -> tuple[str, str, str, str]:
+def _step(reason: Reason, to: str) -> Hurdle:
     """What stands in the way, the mend, where, and its button's words; of a question nothing of an order."""
     if CODES[reason.code].mend in ("order", "region"):
-        return cause_text(reason, offered=True), "", "", ""
-    step, place = step_text(reason.code, reason.facts, to), place_of_step(reason.code, reason.facts, to=to)
-    if place.startswith("/ask"):  # this page
-        place = ""
-    return cause_text(reason), step, place, button_of_step(reason.code, reason.facts)
+        return Hurdle(reason.code, cause_text(reason, offered=True), "", "", "")
+    found = hurdle(reason, "", to)
+    return found._replace(address="") if found.address.startswith("/ask") else found  # this page
 
 
 def _there(usual: date, late: date) -> str:

@@ -277,7 +277,7 @@ _OTHERS_ANSWER = frozenset({"rules", "region", "service", "order", ""})
 @dataclass(frozen=True, slots=True)
 class Need:
     """Where an order stands, in a word of the page; in one sentence what is in its way or how it goes; what
-    comes next, and where that is done ("" where there is none).
+    comes next, and where that is done ("" where there is none), as in a `Hurdle`.
     """
 
     state: str
@@ -285,6 +285,7 @@ class Need:
     step: str = ""
     address: str = ""
     button: str = ""
+    weather: str = ""
 
 
 def needs_of_orders(worktop: Worktop) -> tuple[dict[str, Need], bool]:
@@ -314,7 +315,7 @@ def needs_of_orders(worktop: Worktop) -> tuple[dict[str, Need], bool]:
                 state = "not paid"
             elif state == "held" and CODES[hurdle.code].mend not in _OTHERS_ANSWER:
                 state = "to mend"
-            need = Need(state, hurdle.text, hurdle.step, hurdle.address, hurdle.button)
+            need = Need(state, *hurdle[1:])
             needs.setdefault(line.order, need)
     for order, need in (*_of_kept(kept, shelf), *_of_plan(facts.get("parcels", []))):
         needs.setdefault(order, need)

@@ -13,9 +13,9 @@ from pathlib import Path
 import pytest
 
 from shipping.tables.reader import read_shelf
-from shipping.words.reasons import CODES
+from shipping.words.reasons import CODES, Reason
 from shipping.words.units import shipped_folder
-from shipping.worktop.days import PLACES, button_of_step, place_of_step, step_text
+from shipping.worktop.days import PLACES, hurdle
 from tests.worktop.conftest import FIRST, TODAY, Desk, plain
 
 
@@ -72,12 +72,34 @@ def test_a_line_that_only_another_stops_leads_to_its_order_where_it_may_be_split
     """It was listed under "nothing to do now", with a column's name and no way there."""
     stopped = {"line": 2, "stops": True}
     with fresh.app.test_request_context():
-        said = step_text("other-line", stopped, "IT")
-        assert said == "Let the lines of the order be split, and it goes without that one"
-        assert place_of_step("other-line", stopped, "D09", "IT") == "/tables/orders?find=D09"
-        assert button_of_step("other-line", stopped) == "Open the order"
-        assert place_of_step("other-line", {"line": 2}, "D09", "IT") == ""
+        led = hurdle(Reason("other-line", "", stopped), "D09", "IT")
+        assert led.step == "Let the lines of the order be split, and it goes without that one"
+        assert (led.address, led.button) == ("/tables/orders?find=D09", "Open the order")
+        assert hurdle(Reason("other-line", "", {"line": 2}), "D09", "IT").address == ""
     assert "nothing to do now" not in fresh.text("/week")
+
+
+@pytest.mark.parametrize(
+    ("code", "facts", "place"),
+    [
+        ("too-cold", {"in_box": "foam box", "in_packing": "damp bag"}, "/tables/packings/new"),
+        ("too-cold", {"by": "express"}, "/tables/orders?find=D12"),
+        ("too-cold", {"beyond_mean": True}, "/tables/packings"),
+        ("too-cold", {"warm_h": 10.0}, "/tables/boxes"),
+        ("too-hot", {"heat_pack": True}, "/tables/packings"),
+        ("too-hot", {"beyond_mean": True}, ""),
+    ],
+)
+def test_a_warmth_on_the_way_leads_to_what_its_next_step_names_before_the_weather(
+    fresh: Desk, code: str, facts: dict[str, object], place: str
+) -> None:
+    """A warmth that is only assumed led to a row of weather, which nobody knows: a packing is nearer."""
+    facts = {"low_c": 4, "high_c": 8, "limit_c": 15, "basis": "assumed", "on": "2026-12-04", **facts}
+    with fresh.app.test_request_context():
+        led = hurdle(Reason(code, "", facts), "D12", "FI")
+        known = hurdle(Reason(code, "", {**facts, "basis": "published"}), "D12", "FI")
+    assert (led.address, led.weather) == (place, "/tables/weather/new?to=FI&month=12")
+    assert (known.address, known.weather) == (place, "")
 
 
 def test_a_plan_is_kept_as_it_was_seen(fresh: Desk) -> None:
