@@ -307,17 +307,20 @@ def papers(
     done = f"Wrote {len(written)} file{'s' * (len(written) != 1)} to {out}."
     lines = [f"Customs data of {name} lacks: {gap}" for name, lacking in gaps.items() for gap in lacking]
     is_kept = {other.parcel for other in kept}
-    lines += [
+    lacking = [
         f"Not printed: {name}{', which is kept' if name in is_kept else ''}. {why}"
         for name, why in unprinted.items()
     ]
+    lines += lacking
     lines += [f"{_OTHERWISE} {change}" for change in otherwise]
     lines += [f"No letters are written: {plan.week} is over."] if is_over(plan.week, shelf.today) else []
     lines.append(done)
     for kind, changed in told.items():
         lines += [f"{kind.capitalize()} since papers were last printed: {name}" for name in changed]
     lines += [f"  {name}" for name in files]
-    say(edge, facts, [done] if edge.quiet else lines)
+    say(edge, facts, [*lacking, done] if edge.quiet else lines)
+    if unprinted:
+        raise typer.Exit(1)
 
 
 #: What is packed is recorded as kept, and so are papers printed; a plan made anew may differ.
@@ -335,14 +338,18 @@ def _not_as_kept(plan: Plan, kept: Sequence[KeptParcel]) -> list[str]:
 def _with_letters(
     plan: Plan, shelf: Shelf, not_set: Mapping[str, ShelfProblems]
 ) -> tuple[Plan, dict[str, ShelfProblems]]:
-    """The plan without parcels whose letters no font prints, and these among those not set; as it was where
-    no parcel is left, and so nothing to print.
+    """The plan without parcels and orders left out whose letters no font prints, and these among those not
+    set; as it was where no parcel is left, and so nothing to print.
     """
-    from shipping.papers.writing import letters_by_parcel
+    from shipping.papers.writing import letters_by_order, letters_by_parcel
 
     lacking = letters_by_parcel(plan.parcels, shelf)
     left = tuple(one for one in plan.parcels if one.parcel not in lacking)
-    return (replace(plan, parcels=left), {**not_set, **lacking}) if left else (plan, dict(not_set))
+    if plan.parcels and not left:
+        return plan, dict(not_set)
+    untold = letters_by_order(plan.lines_out, shelf)
+    told = tuple(line for line in plan.lines_out if line.order not in untold)
+    return replace(plan, parcels=left, lines_out=told), {**not_set, **lacking, **untold}
 
 
 def _why_not(found: ShelfProblems) -> str:

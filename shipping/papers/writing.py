@@ -211,8 +211,19 @@ def letters_by_parcel(parcels: Iterable[Parcel], shelf: Shelf) -> dict[str, Shel
     """Why parcels cannot be set for letters of their own that no font prints, by name; what stops all papers
     is not among it.
     """
+    return _own_letters(((one.parcel, (one,), ()) for one in parcels), shelf)
+
+
+def letters_by_order(lines_out: Iterable[LineOut], shelf: Shelf) -> dict[str, ShelfProblems]:
+    """The same of orders that are left out, by order: the week's sheet says why they stay."""
+    return _own_letters(((one.order, (), (one,)) for one in lines_out), shelf)
+
+
+def _own_letters(
+    each: Iterable[tuple[str, Sequence[Parcel], Sequence[LineOut]]], shelf: Shelf
+) -> dict[str, ShelfProblems]:
     of_all = _letter_problems((), (), shelf)
-    found = {one.parcel: _letter_problems((one,), (), shelf) for one in parcels}
+    found = {name: _letter_problems(parcels, lines_out, shelf) for name, parcels, lines_out in each}
     return {
         name: ShelfProblems(own)
         for name, problems in found.items()

@@ -96,6 +96,12 @@ def done(ran: Ran) -> Ran:
     return ran
 
 
+def partly_done(ran: Ran) -> Ran:
+    """The same, if what could be done was done, and the rest is told beside it."""
+    assert (ran.code, ran.err) == (1, "")
+    return ran
+
+
 def refused(ran: Ran, said: str) -> None:
     """It leaves with 1 and one line that says so, and nothing else."""
     assert (ran.code, ran.out) == (1, "")

@@ -12,7 +12,18 @@ import pytest
 
 from shipping.ledger import planning_again
 from shipping.ledger.ledger import Ledger
-from tests.cli.conftest import FIRST, SECOND, TODAY, Spawnpost, done, edit, entries, parcel_of, refused
+from tests.cli.conftest import (
+    FIRST,
+    SECOND,
+    TODAY,
+    Spawnpost,
+    done,
+    edit,
+    entries,
+    parcel_of,
+    partly_done,
+    refused,
+)
 
 LATER = "2026-12-07"
 
@@ -152,7 +163,7 @@ def test_an_order_whose_day_or_buyer_changed_is_held_until_that_is_answered(
     refused(spawnpost("pack", FIRST), said)
     refused(spawnpost("why", "D02"), said)
     assert "same-number" in codes(spawnpost)
-    assert f"Not printed: {FIRST}, which is kept. Order D02 was " in done(spawnpost("papers")).out
+    assert f"Not printed: {FIRST}, which is kept. Order D02 was " in partly_done(spawnpost("papers")).out
     assert not list((shelf / "papers").rglob("*order-D02*"))
     done(spawnpost("check", "--take"))
     assert "Not printed" not in done(spawnpost("papers")).out
@@ -294,12 +305,12 @@ def test_a_kept_parcel_of_a_cancelled_order_is_not_printed_and_the_others_are(
     spawnpost: Spawnpost, shelf: Path
 ) -> None:
     edit(shelf, "orders", {"order": "D02", "species": "floridae"}, cancelled_on="2026-11-30")
-    facts = done(spawnpost(*SLIPS)).facts
+    facts = partly_done(spawnpost(*SLIPS)).facts
     assert facts["not_printed"][FIRST].startswith("Line D02:1 was cancelled.")
     edit(shelf, "orders", {"order": "D02", "species": "floridae"}, cancelled_on="")
     edit(shelf, "orders", {"order": "D09"}, cancelled_on="2026-11-30")
     gone = "2026-W49-" + parcel_of(shelf, "D09")[-2:]
-    facts = done(spawnpost(*SLIPS)).facts
+    facts = partly_done(spawnpost(*SLIPS)).facts
     (why,) = facts["not_printed"].values()
     assert [*facts["not_printed"]] == [gone]
     assert why.startswith(f"Order D09 of parcel {gone} is cancelled: it has no papers.")
@@ -312,12 +323,34 @@ def test_a_kept_parcel_that_no_font_prints_is_left_out_and_the_others_are_printe
 ) -> None:
     name = "2026-W49-" + parcel_of(shelf, "D09")[-2:]
     edit(shelf, "orders", {"order": "D09"}, delivery_1="人民路 1")
-    facts = done(spawnpost(*SLIPS)).facts
+    facts = partly_done(spawnpost(*SLIPS)).facts
     assert [*facts["not_printed"]] == [name]
     assert "'人民路 1' has letters that cannot be printed" in facts["not_printed"][name]
     assert facts["files"]
     assert not any(name in file for file in facts["files"])
     refused(spawnpost("papers", "--parcel", name), "has letters that cannot be printed")
+
+
+@pytest.mark.parametrize("column", ["addressee", "town"])
+def test_an_order_left_out_whose_address_no_font_prints_gets_its_message_and_stops_no_paper(
+    spawnpost: Spawnpost, shelf: Path, column: str
+) -> None:
+    """One such letter of an order that stays stopped the whole week's papers; a message takes any letter."""
+    edit(shelf, "orders", {"order": "D12"}, **{column: "東京"})
+    facts = done(spawnpost("papers", "--json")).facts
+    assert "mail/2026-W49-order-D12.eml" in facts["files"]
+    assert "print/2026-W49-2026-12-02.pdf" in facts["files"]
+
+
+def test_an_order_left_out_whose_fish_no_font_prints_is_named_and_all_else_is_printed(
+    spawnpost: Spawnpost, shelf: Path
+) -> None:
+    """The week's sheet says why it stays."""
+    edit(shelf, "orders", {"order": "D12"}, population="東京")
+    facts = partly_done(spawnpost("papers", "--json")).facts
+    assert "population: '東京' has letters that cannot be printed: 東 (U+6771)" in facts["not_printed"]["D12"]
+    assert "print/2026-W49-2026-12-02.pdf" in facts["files"]
+    assert "Not printed: D12. " in partly_done(spawnpost("--quiet", "papers")).out
 
 
 def test_a_count_that_is_not_the_plans_says_that_a_slip_printed_before_is_not_of_it(

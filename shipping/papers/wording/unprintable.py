@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
 
 from shipping.papers.wording.language import stands_alone
@@ -16,6 +17,8 @@ Lacking = Callable[[str], str]
 #: Columns that no paper shows: the breeder's own. Any other column of a row is taken to be printed, so that a
 #: new one is looked at without being named here.
 UNPRINTED = frozenset({"note", "origin", "source", "family", "care", "live_eggs_source", "zone"})
+#: Columns of an order that only its buyer's message shows where it is left out: a message takes any letters.
+_IN_MESSAGES = re.compile(r"addressee|delivery_\d|postcode|town|tel|mail|message|importer_ref|local_\d")
 #: Where a text stands, in which column, and the text.
 _Said = tuple[Where, str, str]
 
@@ -103,17 +106,22 @@ def _mend(column: str, letters: str, has_font: bool) -> str:
 
 def _texts(parcels: Sequence[Parcel], lines_out: Sequence[LineOut], shelf: Shelf) -> Iterator[_Said]:
     yield from _of_settings(shelf)
-    for row in _rows(parcels, lines_out, shelf):
+    for row in _rows(parcels, shelf):
         yield from _of_row(row)
+    for row in _order_rows({line.order for line in lines_out}, shelf):
+        yield from (said for said in _of_row(row) if not _IN_MESSAGES.fullmatch(said[1]))
     for parcel in parcels:
         yield from _of_address(parcel, shelf)
 
 
-def _rows(parcels: Sequence[Parcel], lines_out: Sequence[LineOut], shelf: Shelf) -> Iterator[Row]:
-    """Every row of the tables that papers take words from."""
-    orders = {name for parcel in parcels for name in parcel.orders} | {line.order for line in lines_out}
+def _order_rows(orders: set[str], shelf: Shelf) -> Iterator[Row]:
     for name in sorted(orders & set(shelf.order_by_name)):
         yield from (line.row for line in shelf.order_by_name[name].lines)
+
+
+def _rows(parcels: Sequence[Parcel], shelf: Shelf) -> Iterator[Row]:
+    """Every row of the tables that the papers of parcels take words from."""
+    yield from _order_rows({name for parcel in parcels for name in parcel.orders}, shelf)
     services = {parcel.service for parcel in parcels}
     yield from (service for service in shelf.services if service.service in services)
     boxes = {parcel.box for parcel in parcels}
