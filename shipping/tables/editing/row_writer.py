@@ -19,6 +19,7 @@ from shipping.tables.files.csv_reader import bytes_of, sheet_from_text
 from shipping.tables.files.find_sheets import WORKBOOKS
 from shipping.tables.files.sheet import cleaned, did_you_mean, nearest
 from shipping.tables.files.whole_file import force_names_to_disk, not_written
+from shipping.tables.row_reader import what_to_write
 from shipping.tables.shelf import TABLE_BY_NAME
 from shipping.words.problems import Problem, ShelfProblems, Where
 from shipping.words.sentence import say
@@ -277,8 +278,25 @@ def _surely_no_other_differs(
     before = {number: cells for number, cells in before.items() if number not in rows}
     after = dict(sheet_from_text(text, path.name).rows)
     others = {number: cells for number, cells in after.items() if number not in rows}
+    if not is_gone:
+        _refuse_blank_rows(path, form, text, [row for row in rows if row not in after])
     if any((row not in after) != is_gone for row in rows) or others != before:
         raise RuntimeError(f"writing row {rows[0]} of {path.name} would have changed other rows")
+
+
+def _refuse_blank_rows(path: Path, form: CsvForm, text: str, unread: Sequence[int]) -> None:
+    """Raises ShelfProblems with what to type, where a row that would not be read has nothing in it."""
+    new = csv_form(form.bytes_with(text), path.name) if unread else form
+    for record in new.records if unread else ():
+        cells = (cleaned(value_of(text[start:end]), keep_breaks=True)[0] for start, end in record.cells)
+        if record.number in unread and not any(cells):
+            table, where = TABLE_BY_NAME[path.stem], Where(path.name, record.number)
+            raise ShelfProblems(
+                tuple(
+                    Problem(where, column, "blank", "is blank.", what_to_write(table.kinds[column]))
+                    for column in table.required_columns
+                )
+            )
 
 
 def copied(path: Path, data: bytes) -> Path:

@@ -8,7 +8,9 @@ import re
 import pytest
 
 from shipping.tables.reader import read_shelf
+from shipping.tables.shelf import TABLE_BY_NAME
 from shipping.worktop.order_text import read_mail
+from shipping.worktop.sheets import label_of
 from tests.worktop.conftest import FIRST, HOME, TODAY, Desk, plain
 
 NEW = {
@@ -468,6 +470,24 @@ def test_a_first_fish_may_be_written_and_the_form_of_another_comes_with_the_orde
     assert f"Another fish in order {NEW['order']} " in plain(page)
     first = page[: page.index("<details")]
     assert re.findall(r'<(?:input|select) name="(\w+)"', first) == ["order", "species", "population", "eggs"]
+
+
+@pytest.mark.parametrize("table", ["orders", "lots", "zones"])
+def test_a_blank_new_row_is_refused_with_what_to_type(desk: Desk, table: str) -> None:
+    """It was our own mistake: what is blank is no row, so that it was not found again."""
+    answer = desk.post(f"/tables/{table}/new", token(desk), card=False)
+    needed = [label_of(one) for one in TABLE_BY_NAME[table].required_columns]
+    assert answer.status_code == 422
+    assert f"Not written: look at what is marked: {', '.join(needed)}." in plain(answer.text)
+    assert plain(answer.text).count("is blank.") == len(needed)
+
+
+def test_a_row_is_not_blanked(desk: Desk) -> None:
+    number, was = row_of(desk, "zones", "NORTH,")
+    cells = {name.removeprefix("was-"): "" for name in was}
+    answer = desk.post(f"/tables/zones/{number}", token(desk) | was, card=False, **cells)
+    assert answer.status_code == 422
+    assert "look at what is marked" in plain(answer.text)
 
 
 def test_a_new_order_has_the_next_number_and_the_day(desk: Desk) -> None:
