@@ -424,6 +424,10 @@ def _line(facts: Mapping[str, Any], shelf: Shelf) -> ListedLine:
     )
 
 
+#: What is said of an order that payment alone would not let go.
+NO_MONEY_YET = "Ask for no money yet: alone it would not let the eggs go."
+
+
 def asked_in_vain(lines_out: Iterable[Mapping[str, Any]], shelf: Shelf) -> Mapping[str, Hurdle]:
     """By order, what stands in its way beside what its buyer is asked for, where that alone would not let it
     go.

@@ -16,7 +16,14 @@ from shipping.post.transit import cut_off_of, services_to, takes_in
 from shipping.post.warmth import warmth_needed, weather_place
 from shipping.questions.rule_report import rule_report
 from shipping.words.sentence import joined
-from shipping.worktop.days import Hurdle, ListedLine, hours_text, listed_lines, warmth_address
+from shipping.worktop.days import (
+    NO_MONEY_YET,
+    Hurdle,
+    ListedLine,
+    hours_text,
+    listed_lines,
+    warmth_address,
+)
 from shipping.worktop.kept_week import (
     Kept,
     fish_name,
@@ -394,7 +401,7 @@ def _beyond_payment(left: Shelf, beyond: Mapping[str, Hurdle]) -> Iterator[Task]
     """Orders not paid that other things keep from going, too: no money is asked for before those are gone."""
     for order in _unpaid(left):
         if hurdle := beyond.get(order.order):
-            why = f"{tr('Ask for no money yet: alone it would not let the eggs go.')} {hurdle.text}"
+            why = f"{tr(NO_MONEY_YET)} {hurdle.text}"
             why += f" {hurdle.step}." if hurdle.step else ""
             button, address = hurdle.button or tr("Open the order"), hurdle.address or "/tables/orders"
             yield Task(_about(order), why, button, address)

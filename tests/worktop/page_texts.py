@@ -17,7 +17,7 @@ from shipping.tables.editing.starter import columns_of
 from shipping.worktop import sheets
 from shipping.worktop.app import _HERE
 from shipping.worktop.context import PAGES
-from shipping.worktop.days import PLACES, STEPS
+from shipping.worktop.days import NO_MONEY_YET, PLACES, STEPS
 from shipping.worktop.page_language import texts_of
 from shipping.worktop.round import LOOK_FOR
 from shipping.worktop.round import STEPS as ROUND
@@ -96,7 +96,7 @@ def of_lists() -> Iterator[tuple[str, str]]:
     yield from (("buttons", words) for _, words in PLACES.values())
     yield from (("orders", words) for words in orders.GROUPS.values())
     yield from (("round", name) for names in ROUND.values() for name in names[:2])
-    yield from (("looks", words) for words in LOOK_FOR.values())
+    yield from (("looks", words) for words in (*LOOK_FOR.values(), NO_MONEY_YET))
     yield from (("operators", label) for label in rules.ANSWERS.values())
     yield from (("rules", label) for label in (*rules.VERDICT_WORDS.values(), *rules.OLD_ANSWERS.values()))
     yield from (("setup", label) for _, _, label in setup._TEXTS)

@@ -24,7 +24,7 @@ from shipping.words.problems import ShelfProblems
 from shipping.words.reasons import CODES, NO_SUCH_EGGS
 from shipping.worktop import kept_week
 from shipping.worktop.context import Refused, Worktop, plain_problems, refusing, sought
-from shipping.worktop.days import listed_lines
+from shipping.worktop.days import NO_MONEY_YET, asked_in_vain, listed_lines
 from shipping.worktop.order_text import read_mail
 from shipping.worktop.page_language import day_words, name_of_country, shown_name, tr
 from shipping.worktop.sheets import SHEET_BY_TABLE, RowAsTyped, label_of, rows_as_typed
@@ -277,7 +277,8 @@ _OTHERS_ANSWER = frozenset({"rules", "region", "service", "order", ""})
 @dataclass(frozen=True, slots=True)
 class Need:
     """Where an order stands, in a word of the page; in one sentence what is in its way or how it goes; what
-    comes next, and where that is done ("" where there is none), as in a `Hurdle`.
+    comes next, and where that is done ("" where there is none), as in a `Hurdle`; ``is_vain``: money alone
+    would not let it go, so none is asked for.
     """
 
     state: str
@@ -286,6 +287,7 @@ class Need:
     address: str = ""
     button: str = ""
     weather: str = ""
+    is_vain: bool = False
 
 
 def needs_of_orders(worktop: Worktop) -> tuple[dict[str, Need], bool]:
@@ -306,7 +308,10 @@ def needs_of_orders(worktop: Worktop) -> tuple[dict[str, Need], bool]:
         is_reckoning = planned is None and last is None
     needs: dict[str, Need] = {}
     taken = frozenset(key for parcel in kept for key in parcel.parcel.line_keys)
-    for line in listed_lines(facts.get("lines_out", ()), shelf, taken):
+    lines_out = facts.get("lines_out", ())
+    unpaid = {order.order for order in shelf.orders if not all(line.paid for line in order.lines)}
+    vain = unpaid.intersection(asked_in_vain(lines_out, shelf))
+    for line in listed_lines(lines_out, shelf, taken):
         for hurdle in line.reasons[:1]:
             state = _STATES.get(line.verdict, line.verdict)
             if hurdle.code in NO_SUCH_EGGS:
@@ -315,7 +320,9 @@ def needs_of_orders(worktop: Worktop) -> tuple[dict[str, Need], bool]:
                 state = "not paid"
             elif state == "held" and CODES[hurdle.code].mend not in _OTHERS_ANSWER:
                 state = "to mend"
-            need = Need(state, *hurdle[1:])
+            if line.order in vain:
+                hurdle = hurdle._replace(text=f"{tr(NO_MONEY_YET)} {hurdle.text}")
+            need = Need(state, *hurdle[1:], is_vain=line.order in vain)
             needs.setdefault(line.order, need)
     for order, need in (*_of_kept(kept, shelf), *_of_plan(facts.get("parcels", []))):
         needs.setdefault(order, need)
