@@ -547,15 +547,27 @@ parse_note = parse_text(LONGEST_NOTE)
 _text_of_a_key = parse_text(LONGEST_KEY)
 _is_plain_key = re.compile(r"[A-Za-z0-9][A-Za-z0-9 _-]*(?<! )").fullmatch
 _NOT_IN_A_KEY = re.compile(r"[/\\\x00-\x1f\x7f]")
+_NOT_IN_A_FISH = re.compile(r"[\\\x00-\x1f\x7f]")
 
 
 def parse_key(cell: object) -> str:
     """A name others refer to: short, on one line, and harmless in the name of a file."""
+    return _key(cell, _NOT_IN_A_KEY)
+
+
+def _parse_fish(cell: object) -> str:
+    """The key of a fish of another table, or several with ``/`` between them, which its checks refuse with
+    what to write.
+    """
+    return _key(cell, _NOT_IN_A_FISH)
+
+
+def _key(cell: object, barred: re.Pattern[str]) -> str:
     if isinstance(cell, str) and len(cell) <= LONGEST_KEY and _is_plain_key(cell):
         return cell
     written = _text_of_a_key(cell)
     text = " ".join(visible(written).split())
-    if not text or _NOT_IN_A_KEY.search(written) or text.startswith("."):
+    if not text or barred.search(written) or text.startswith("."):
         wrong = say("'{cell}' cannot be a name here", shortened(text))
         raise BadCell(wrong, "Write letters, digits, - and _.")
     return text
@@ -580,6 +592,7 @@ Day = Annotated[date, BeforeValidator(parse_date)]
 Text = Annotated[str, BeforeValidator(parse_text(LONGEST_TEXT))]
 Note = Annotated[str, BeforeValidator(parse_note)]
 Key = Annotated[str, BeforeValidator(parse_key)]
+Fish = Annotated[str, BeforeValidator(_parse_fish)]
 YesNo = Annotated[bool, BeforeValidator(parse_yes_no)]
 Money = Annotated[Decimal, BeforeValidator(parse_money)]
 Country = Annotated[str, BeforeValidator(parse_country)]

@@ -69,9 +69,10 @@ def _fish_mend(draft: Draft, fish: FishNames, name: str, may_take_either: bool) 
         if _CROSS.search(name):
             return "A cross needs its own row in species."
         if may_take_either and all(map(_EITHER.fullmatch, _TWO_FISH.findall(name))):
-            return say("Write {name}, and what may go for it in instead.", several_fish[0])
+            first = next(filter(fish.key_of, several_fish))
+            return say("Write {name}, and what may go for it in instead.", first)
         return say("{count} fish in one cell: copy the row, and write one fish in each.", len(several_fish))
-    first, _, rest = name.partition(" ")
+    first, _, rest = re.sub(r"\s*/\s*", " ", name).partition(" ")
     if rest and not rest[0].islower() and (key := fish.key_of(first)):
         return say("Write {name} here, and {rest} in population.", key, rest)
     like = like_fish(draft, name)
@@ -90,8 +91,13 @@ _COUNT = re.compile(r"\b[0-9]+\s*[x×]?(?:\s*(?:eggs?|eier|œufs?|oeufs?|huevos?
 def _several_fish(fish: FishNames, name: str) -> tuple[str, ...]:
     """The fish of a cell that names several, each perhaps with its count or its place; else ()."""
     parts = (_COUNT.sub("", part).strip() for part in _TWO_FISH.split(name))
-    named = tuple(_named_in(fish, part) for part in parts if part)
-    return tuple(filter(None, named)) if len(named) > 1 and all(named) else ()
+    named = tuple(_named_in(fish, part) or _unknown_fish(part, "/" in name) for part in parts if part)
+    return named if len(named) > 1 and all(named) and any(map(fish.key_of, named)) else ()
+
+
+def _unknown_fish(text: str, is_meant: bool) -> str:
+    """A word that is written as a fish is, and not as a place; "" else."""
+    return text if is_meant and text.islower() else ""
 
 
 def _named_in(fish: FishNames, text: str) -> str:

@@ -24,7 +24,7 @@ class Lot(cells.Row):
     """One row of ``lots``: eggs of one species and population, laid over a window of days."""
 
     lot: cells.Key
-    species: cells.Key
+    species: cells.Fish
     population: cells.Text = ""
     laid_from: cells.Day
     laid_to: cells.Day
@@ -71,7 +71,7 @@ class Group(cells.Row):
     """One row of ``groups``."""
 
     group: cells.Key
-    species: cells.Key
+    species: cells.Fish
     population: cells.Text = ""
     eggs_a_day: cells.Positive
     from_day: cells.Day | None = None

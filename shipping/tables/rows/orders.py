@@ -19,6 +19,7 @@ from shipping.tables.cells import (
     Country,
     Day,
     EggsOrdered,
+    Fish,
     Key,
     Money,
     Note,
@@ -97,7 +98,7 @@ class OrderRow(Row):
     tel: Text = ""
     mail: Text = ""
     language: Language | None = None
-    species: Key
+    species: Fish
     population: Text = ""
     eggs: EggsOrdered
     price: Money | None = None
