@@ -16,7 +16,7 @@ from shipping.ledger.kept import KeptLine, KeptParcel
 from shipping.ledger.lot_counts import LotCounts, eggs_counted
 from shipping.ledger.packing_day import chance_of_enough, line_now, line_of, rides_of
 from shipping.options.option import Ride
-from shipping.post.transit import cut_off_of, moved_by
+from shipping.post.transit import moved_by
 from shipping.tables.learned_values import applied
 from shipping.tables.rows.orders import Order
 from shipping.tables.shelf import Shelf
@@ -94,24 +94,16 @@ def parcel_for_papers(
     leg = next(iter(next(iter(rides.values())).values())).leg
     is_as_planned = (leg.day, leg.service.service) == planned
     box = shelf.box_by_name.get(str(facts["box"]))
-    return Parcel(
+    return Parcel.on_leg(
+        leg,
+        orders,
         parcel=parcel.parcel,
-        orders=tuple(facts["orders"]),
-        address=orders[0].address,
-        service=parcel.service,
         dispatch_on=parcel.sent_on or leg.day,
         arrive=_dates(facts["arrive"]) if is_as_planned else leg.arrivals.spread,
         box=str(facts["box"]),
         weight_g=float(facts["weight_g"]),
         postage=Decimal(str(facts["postage"])),
         lines=lines,
-        low_c=leg.warmth.low_c,
-        high_c=leg.warmth.high_c,
-        warmth_basis=leg.warmth.basis,
-        language=next((order.language for order in orders if order.language), None),
-        tel=next((order.tel for order in orders if order.tel), ""),
-        mail=next((order.mail for order in orders if order.mail), ""),
-        importer_ref=next((order.importer_ref for order in orders if order.importer_ref), ""),
         thick_mm=box.thick_mm if box else None,
         holidays=moved_by(
             leg.service,
@@ -123,8 +115,6 @@ def parcel_for_papers(
         bottle_ml=float(facts.get("bottle_ml", 0.0)),
         warm_h=float(facts.get("warm_h", 0.0)),
         parcel_lost_share=float(facts.get("parcel_lost_share", 0.0)),
-        this_week=leg.this_week,
-        cut_off=cut_off_of(parcel.service, shelf),
     )
 
 

@@ -241,7 +241,6 @@ class _PlanWriter:
 
     def _parcel(self, name: str, column: ParcelColumn, draws: _Draws) -> Parcel:
         orders = [self.shelf.order_by_name[order] for order in column.orders]
-        first = orders[0]
         going = {travel_mode[0] for travel_mode in column.travel_modes}
         lines = tuple(
             self._line(order, line, self.chosen.drawn[line.key], draws[line.key])
@@ -254,37 +253,27 @@ class _PlanWriter:
         packed = tuple(
             (self.shelf.packing_by_name[draw.packing], draw.units) for line in lines for draw in line.draws
         )
-        asked = quote(self.shelf, packed, leg.service, first.country)
+        asked = quote(self.shelf, packed, leg.service, orders[0].country)
         rides_of = {
             (line.order, line.line): self._rides(line, self.chosen.drawn[(line.order, line.line)])
             for line in lines
         }
         lines = with_bench_notes(lines, rides_of, self.shelf, asked.box.name)
-        return Parcel(
+        return Parcel.on_leg(
+            leg,
+            orders,
             parcel=name,
-            orders=column.orders,
-            address=first.address,
-            service=column.departure[1],
-            dispatch_on=column.departure[0],
+            dispatch_on=leg.day,
             arrive=leg.arrivals.spread,
             box=asked.box.name,
             weight_g=asked.weight_g,
             postage=asked.postage,
             lines=lines,
-            low_c=leg.warmth.low_c,
-            high_c=leg.warmth.high_c,
-            warmth_basis=leg.warmth.basis,
-            language=next((order.language for order in orders if order.language), None),
-            tel=next((order.tel for order in orders if order.tel), ""),
-            mail=next((order.mail for order in orders if order.mail), ""),
-            importer_ref=next((order.importer_ref for order in orders if order.importer_ref), ""),
             thick_mm=asked.box.thick_mm,
             holidays=self._holidays_of(leg),
             bottle_ml=asked.box.bottle_ml,
             warm_h=round(asked.box.warm_h, 6),
             parcel_lost_share=leg.service.parcel_lost_share,
-            this_week=leg.this_week,
-            cut_off=leg.service.cut_off,
         )
 
     def _holidays_of(self, leg: Leg) -> tuple[Holiday, ...]:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 
+from shipping.options.option import Leg
 from shipping.post.transit import Holiday
-from shipping.tables.rows.orders import Address
+from shipping.tables.rows.orders import Address, Order
 from shipping.words.problems import Problem
 from shipping.words.reasons import Note, Reason, Verdict
 from shipping.words.three_point import Dates
@@ -143,6 +145,55 @@ class Parcel:
     parcel_lost_share: float = 0.0
     this_week: tuple[Note, ...] = ()
     cut_off: str | None = None
+
+    @classmethod
+    def on_leg(
+        cls,
+        leg: Leg,
+        orders: Sequence[Order],
+        *,
+        parcel: str,
+        dispatch_on: date,
+        arrive: Dates,
+        box: str,
+        weight_g: float,
+        postage: Decimal,
+        lines: tuple[PlannedLine, ...],
+        thick_mm: float | None,
+        holidays: tuple[Holiday, ...],
+        bottle_ml: float,
+        warm_h: float,
+        parcel_lost_share: float,
+    ) -> Parcel:
+        """The parcel of some orders of one buyer on a leg, which say what is theirs; of what orders may leave
+        blank, the first that says it.
+        """
+        return cls(
+            parcel=parcel,
+            orders=tuple(order.order for order in orders),
+            address=orders[0].address,
+            service=leg.service.service,
+            dispatch_on=dispatch_on,
+            arrive=arrive,
+            box=box,
+            weight_g=weight_g,
+            postage=postage,
+            lines=lines,
+            low_c=leg.warmth.low_c,
+            high_c=leg.warmth.high_c,
+            warmth_basis=leg.warmth.basis,
+            language=next((order.language for order in orders if order.language), None),
+            tel=next((order.tel for order in orders if order.tel), ""),
+            mail=next((order.mail for order in orders if order.mail), ""),
+            importer_ref=next((order.importer_ref for order in orders if order.importer_ref), ""),
+            thick_mm=thick_mm,
+            holidays=holidays,
+            bottle_ml=bottle_ml,
+            warm_h=warm_h,
+            parcel_lost_share=parcel_lost_share,
+            this_week=leg.this_week,
+            cut_off=leg.service.cut_off,
+        )
 
     @property
     def pack(self) -> int:
