@@ -21,7 +21,7 @@ from typing import TYPE_CHECKING
 from flask.templating import Environment
 
 from shipping.papers.wording.language import bench_day, clean, country_name, dated_day, share
-from shipping.papers.wording.phrases import Wording, cause, english, translations, with_de
+from shipping.papers.wording.phrases import Wording, cause, translations, with_de
 from shipping.post.calendar import past_cut_off
 from shipping.post.countries import countries
 from shipping.tables.cells import day_meant_by, days_meant
@@ -122,14 +122,21 @@ def texts_of_file(path: Path, language: str) -> dict[str, str]:
     return {clean(text): wording.set_off(words) for text, words, _ in pairs if words}
 
 
+class _PageWording(Wording):
+    """The catalogue as the page says it: a far day with its year, as everywhere on it."""
+
+    def day(self, when: date, in_full: bool) -> str:
+        return day_words(when)
+
+
 @lru_cache(maxsize=8)
 def _wording(language: str) -> Wording:
-    return Wording(None, language)
+    return _PageWording(None, language)
 
 
 def reasons_wording() -> Wording:
     """The catalogue of reasons, steps and notes in the language now spoken."""
-    return english() if spoken() == "en" else _wording(spoken())
+    return _wording(spoken())
 
 
 def name_of_country(code: str) -> str:
@@ -204,9 +211,13 @@ def day_words(day: date | str | None) -> str:
     """``Mon 30 Nov``, with the year where that is not within about half a year of today."""
     if not day:
         return ""
-    when, today = date.fromisoformat(day) if isinstance(day, str) else day, _now.get()[0]
-    is_far = today is not None and abs(when - today) > HALF_A_YEAR
-    return day_and_year(when) if is_far else _day_alone(when)
+    when = date.fromisoformat(day) if isinstance(day, str) else day
+    return day_and_year(when) if _is_far(when) else _day_alone(when)
+
+
+def _is_far(when: date) -> bool:
+    today = _now.get()[0]
+    return today is not None and abs(when - today) > HALF_A_YEAR
 
 
 def _day_alone(when: date) -> str:
@@ -255,11 +266,12 @@ def day_name(day: date) -> str:
     return f"{day:%A}" if spoken() == "en" else _in_words(day, "EEEE")
 
 
-def day_and_month(day: date) -> str:
-    """``30 November``."""
+def day_and_month(day: date, with_year: bool = False) -> str:
+    """``30 November``, with its year where that is asked for, or far."""
     forms = {"de": "d. MMMM", "fr": "d MMMM", "es": "d 'de' MMMM"}
     said = f"{day.day} {day:%B}" if spoken() == "en" else _in_words(day, forms[spoken()])
-    return f"1er{said[1:]}" if spoken() == "fr" and day.day == 1 else said
+    said = f"1er{said[1:]}" if spoken() == "fr" and day.day == 1 else said
+    return f"{said} {day.year}" if with_year or _is_far(day) else said
 
 
 def _in_words(day: date, form: str) -> str:

@@ -6,8 +6,20 @@ from datetime import date, timedelta
 
 import pytest
 
+from shipping.papers.wording.phrases import note_text
+from shipping.words.reasons import Note, Reason
 from shipping.words.units import short_day
-from shipping.worktop.page_language import day_and_year, day_meant, day_words, speak, tell_time, tr
+from shipping.worktop.days import cause_text
+from shipping.worktop.page_language import (
+    day_and_month,
+    day_and_year,
+    day_meant,
+    day_words,
+    reasons_wording,
+    speak,
+    tell_time,
+    tr,
+)
 from tests.worktop.conftest import TODAY
 
 FAR, NEAR = date(2028, 3, 14), date(2027, 1, 17)
@@ -33,3 +45,13 @@ def test_a_far_day_has_its_year_and_a_near_one_has_none() -> None:
     for day in (FAR, NEAR):
         assert day_and_year(day).count(str(day.year)) == 1
         assert day_meant(day_and_year(day)) == day
+
+
+@pytest.mark.usefixtures("_spoken")
+def test_a_far_day_in_a_reason_in_a_note_and_in_a_heading_has_its_year_too() -> None:
+    """The cards of the bench had it in some of their texts and not in others."""
+    for day in (FAR, NEAR):
+        reason = Reason("not-before", "", {"not_before": day.isoformat()})
+        note = Note("no-forecast", {"place": "DK", "until": day.isoformat(), "low_c": 4, "high_c": 9})
+        for said in (cause_text(reason), note_text(note, reasons_wording()), day_and_month(day)):
+            assert (str(day.year) in said) == (day == FAR), said

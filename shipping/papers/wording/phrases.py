@@ -182,6 +182,10 @@ class Wording:
         """The same wording for where degrees are read in Fahrenheit."""
         return Wording(self.shelf_folder, self.language, in_fahrenheit=True)
 
+    def day(self, when: date, in_full: bool) -> str:
+        """A day of a reason's or a note's facts, with whole names ``in_full``."""
+        return (full_day if in_full else bench_day)(when, self.language)
+
     def has(self, name: str) -> bool:
         """Is there such a template?"""
         return any(path.is_file() for path in wording_files(self.shelf_folder, name, self.language))
@@ -409,7 +413,7 @@ _DEGREES = frozenset(("low_c", "high_c", "limit_c"))
 
 def cause(reason: Reason, wording: Wording, lines: int = 1, offered: bool = False) -> str:
     """What stands in the way; ``lines``: how many share it; ``offered``: there is no order yet."""
-    facts = shown(reason.facts, wording.language)
+    facts = shown(reason.facts, wording)
     return wording.phrase("bench-reasons", reason.code, many=lines > 1, offered=offered, **facts)
 
 
@@ -422,13 +426,13 @@ def english() -> Wording:
 
 def to_buyer(reason: Reason, wording: Wording) -> str:
     """What stands in the way, as the buyer is told."""
-    facts = shown(reason.facts, wording.language, in_full=True)
+    facts = shown(reason.facts, wording, in_full=True)
     return wording.phrase("reasons", reason.code, **facts)
 
 
 def note_text(note: Note, wording: Wording) -> str:
     """What to mind at the bench."""
-    facts = shown(note.facts, wording.language)
+    facts = shown(note.facts, wording)
     if "basis" in facts:
         facts["basis"] = wording.term(str(facts["basis"]).replace(" ", "_"))
     return wording.phrase("bench-notes", note.code, **facts)
@@ -450,23 +454,24 @@ def next_step(
     reason: Reason, wording: Wording, verdict: Verdict = Verdict.WAIT, offered: bool = False
 ) -> str:
     """What the breeder can do next about it, where the line stands so; ``offered``: of an offer."""
-    facts = {"stops": verdict is Verdict.STOP} | shown(reason.facts, wording.language)
+    facts = {"stops": verdict is Verdict.STOP} | shown(reason.facts, wording)
     return wording.phrase("next-steps", reason.code, offered=offered, **facts)
 
 
-def shown(facts: Mapping[str, object], language: str, in_full: bool = False) -> dict[str, object]:
+def shown(facts: Mapping[str, object], wording: Wording, in_full: bool = False) -> dict[str, object]:
     """Facts as a page shows them: days (whole names ``in_full``), shares, degrees, lists in its language."""
-    return {name: _shown(name, value, language, in_full) for name, value in facts.items()}
+    return {name: _shown(name, value, wording, in_full) for name, value in facts.items()}
 
 
-def _shown(name: str, value: object, language: str, in_full: bool) -> object:
+def _shown(name: str, value: object, wording: Wording, in_full: bool) -> object:
+    language = wording.language
     if isinstance(value, list | tuple):
         return ("; " if name in ("missing", "papers") else ", ").join(clean(str(part)) for part in value)
     if isinstance(value, str):
         if name == "checked_on" and value:
             return dated_day(date.fromisoformat(value), language)
         if name in _DAYS and value:
-            return (full_day if in_full else bench_day)(date.fromisoformat(value), language)
+            return wording.day(date.fromisoformat(value), in_full)
         return clean(value)
     if isinstance(value, int | float) and not isinstance(value, bool):
         if name in _SHARES:

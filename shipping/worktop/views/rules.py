@@ -65,7 +65,7 @@ class RuleCard:
         day = self.needed.row.checked_on  # a rule may be older than a year
         return tr(
             "The last answer, of {day}, said {verdict}; that is too long ago to count.",
-            day=f"{day_and_month(day)} {day.year}" if day else "",
+            day=day_and_month(day, with_year=True) if day else "",
             verdict=tr(OLD_ANSWERS[self.needed.verdict]),
         )
 
