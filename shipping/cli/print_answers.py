@@ -48,6 +48,8 @@ def forecast_lines(outlooks: tuple[LotOutlook, ...], window: Window) -> Iterator
     for reason in (outlook.doubts[0] for outlook in outlooks if outlook.doubts):
         text = f"{window.mark('Look', 'hand')}: {reason_text(reason)}. {step_text(reason)}."
         yield from window.wrapped(text, rest="  ")
+    for outlook in outlooks:
+        yield from _unseen_lines(outlook.unseen, window)
     yield ""
     days = outlooks[0].days if outlooks else ()
     ahead = span(Dates(days[1][0], None, days[-1][0])) if len(days) > 1 else "ahead"
@@ -64,10 +66,16 @@ def forecast_lines(outlooks: tuple[LotOutlook, ...], window: Window) -> Iterator
     yield from window.table(columns, [_lot_row(outlook) for outlook in outlooks])
 
 
+def _unseen_lines(unseen: str, window: Window) -> Iterator[str]:
+    """That eggs should have hatched, of which nobody wrote."""
+    if unseen:
+        yield from window.wrapped(f"{window.mark('Look', 'hand')}: {unseen}", rest="  ")
+
+
 def _lot_row(outlook: LotOutlook) -> tuple[object, ...]:
     forecast = outlook.forecast
     dates, usual = span(outlook.hatch), outlook.hatch.p50
-    if not forecast.has_dates or forecast.is_too_old(forecast.today):
+    if not forecast.has_dates or forecast.is_too_old(forecast.today) or outlook.unseen:
         dates, usual = "look first", None
     elif forecast.lot.kept_damp:
         usual = None
@@ -98,6 +106,7 @@ def reply_lines(reply: Reply, currency: str, window: Window, every: bool) -> Ite
     on = f" on {short_day(reply.on)}" if reply.on else ""
     yield from window.wrapped(f"Lot {reply.lot} to {reply.to}{on}: {verdict}")
     yield from deciding(reply.verdict, reply.reasons, window)
+    yield from _unseen_lines(reply.unseen, window)
     yield from window.wrapped(_until_text(reply))
     if reply.is_hatched_by_then and not every:
         return

@@ -9,11 +9,16 @@ from dataclasses import replace
 from datetime import timedelta
 
 from shipping.eggs.lot_forecast import LotForecast
-from shipping.words.sentence import say
+from shipping.words.sentence import joined, say
 from shipping.words.units import short_day
 
 #: From this share of the eggs last seen on a look is asked for; hatching began where so many had. Ours.
 GOOD_PART, FIRST_PART = 0.5, 0.05
+
+
+def unseen_text(forecast: LotForecast) -> str:
+    """The same in one line; "" where nothing is to be said."""
+    return joined(should_have_hatched(forecast) or ())
 
 
 def should_have_hatched(forecast: LotForecast) -> tuple[str, str] | None:

@@ -10,6 +10,7 @@ from functools import cached_property
 import numpy as np
 
 from shipping.eggs.lot_forecast import lot_forecast
+from shipping.eggs.should_have_hatched import unseen_text
 from shipping.options.journey import ASKING, Ints, bit, lot_days
 from shipping.options.option import Destination, Option
 from shipping.options.option_factory import Reckoner
@@ -170,6 +171,8 @@ class Reply:
     options: tuple[Asked, ...]
     safe: tuple[SafeDays, ...]
     reasons: tuple[Reason, ...]
+    unseen: str = ""
+    """What is asked of eggs that should have hatched, and of which nobody wrote."""
 
     @property
     def is_hatched_by_then(self) -> bool:
@@ -190,7 +193,9 @@ class Reply:
         return tuple(found.values())
 
     def as_json(self) -> dict[str, object]:
-        return told(self, "lot to on verdict last_safe_day no_last_day first_safe_day options safe reasons")
+        return told(
+            self, "lot to on verdict last_safe_day no_last_day first_safe_day options safe reasons unseen"
+        )
 
 
 def ask(
@@ -230,6 +235,7 @@ def ask(
         options=shown,
         safe=safe,
         reasons=nearest_first(top + _one_a_code(against)),
+        unseen=unseen_text(lot_forecast(shelf, name)),
     )
 
 

@@ -9,6 +9,7 @@ from datetime import date, timedelta
 
 from shipping.eggs.clock import effective_degrees
 from shipping.eggs.lot_forecast import LotForecast, lot_forecast
+from shipping.eggs.should_have_hatched import unseen_text
 from shipping.options.journey import lot_days
 from shipping.options.option import Destination
 from shipping.options.option_factory import Reckoner
@@ -34,6 +35,8 @@ class LotOutlook:
     days: tuple[tuple[date, int, int], ...]
     safe: tuple[SafeDays, ...]
     doubts: tuple[Reason, ...]
+    unseen: str
+    """What is asked of eggs that should have hatched, and of which nobody wrote; else ""."""
 
     def as_json(self) -> dict[str, object]:
         forecast = self.forecast
@@ -58,6 +61,7 @@ class LotOutlook:
             "days": [{"on": day.isoformat(), "eggs": eggs, "free": free} for day, eggs, free in self.days],
             **told(self, "safe"),
             "reasons": [reason.as_json() for reason in self.doubts],
+            "unseen": str(self.unseen),
         }
 
 
@@ -100,6 +104,7 @@ def _outlook(shelf: Shelf, name: str, routes: SafeRoutes, to: tuple[Destination,
         days=tuple((day, forecast.eggs_on(day), forecast.free_on(day)) for day in days),
         safe=tuple(sorted(safe, key=lambda s: (s.to, s.service, s.packing))),
         doubts=doubts,
+        unseen=unseen_text(forecast),
     )
 
 
@@ -113,7 +118,8 @@ def explained(shelf: Shelf, name: str) -> tuple[str, ...]:
         *_hatch_lines(forecast),
         *_count_lines(shelf, forecast),
     ]
-    return (*lines, *(f"{reason.code}: {reason.text}" for reason in forecast.doubts(shelf.today)))
+    lines += [f"{reason.code}: {reason.text}" for reason in forecast.doubts(shelf.today)]
+    return (*lines, *filter(None, (unseen_text(forecast),)))
 
 
 def _gain(celsius: float, forecast: LotForecast) -> str:

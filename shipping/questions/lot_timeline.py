@@ -138,11 +138,14 @@ def _row(one: LotOutlook, shelf: Shelf) -> LotRow:
         hatch=(
             Dates(one.wet_from, None if lot.wet_from or lot.wet_until else one.hatch.p50, one.wet_until)
             if damp
+            else Dates(None, None, None)
+            if one.unseen
             else one.hatch
         ),
         nearest=nearest,
         farthest=farthest,
-        doubt=", ".join(reason.code for reason in one.doubts),
+        doubt=", ".join(reason.code for reason in one.doubts)
+        or ("should-have-hatched" if one.unseen else ""),
     )
 
 

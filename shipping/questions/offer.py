@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from shipping.eggs.lot_forecast import lot_forecast
+from shipping.eggs.should_have_hatched import should_have_hatched, unseen_text
 from shipping.options.option import Destination
 from shipping.options.option_factory import Reckoner
 from shipping.post.warmth import is_answerable
@@ -145,8 +146,9 @@ class Waiting:
 class Offers:
     """Everything on offer on a day, what orders in hand take first, and the lines that wait.
 
-    ``count_first``: lots on offer whose count is so old that what is left of it is a guess; ``doubled``: what
-    the tables ask about lots on offer that may be another lot again.
+    ``unseen``: what is asked of lots that should have hatched, and of which nobody wrote; ``count_first``:
+    others on offer whose count is so old that what is left of it is a guess; ``doubled``: what the
+    tables ask about lots on offer that may be another lot again.
     """
 
     today: date
@@ -156,12 +158,13 @@ class Offers:
     taken: tuple[Taken, ...]
     count_first: tuple[str, ...] = ()
     doubled: tuple[Problem, ...] = ()
+    unseen: tuple[str, ...] = ()
 
     def as_json(self) -> dict[str, object]:
         return (
             told(self, "today week")
             | {"note": ALTERNATIVES}
-            | told(self, "offers taken waiting count_first doubled")
+            | told(self, "offers taken waiting count_first doubled unseen")
         )
 
 
@@ -261,13 +264,21 @@ def offer(
         taken=tuple(taken[kind] for kind in sorted(taken) if species in (None, kind[0])),
         count_first=_to_count(shelf, found),
         doubled=_doubled(shelf, found),
+        unseen=_unseen(shelf, species),
     )
 
 
 def _to_count(shelf: Shelf, offers: list[Offer]) -> tuple[str, ...]:
     """The lots of fish on offer of whose count a good part is reckoned gone by today."""
     own = (lot_forecast(shelf, lot.lot) for lot in _lots_on_offer(shelf, offers))
-    return tuple(sorted(one.lot.lot for one in own if one.free_on(shelf.today) and one.is_guess(shelf.today)))
+    old = (one for one in own if one.free_on(shelf.today) and one.is_guess(shelf.today))
+    return tuple(sorted(one.lot.lot for one in old if not should_have_hatched(one)))
+
+
+def _unseen(shelf: Shelf, species: str | None) -> tuple[str, ...]:
+    """What is asked of lots that should have hatched, by lot; they are hardly on offer, and this is why."""
+    lots = sorted(lot.lot for lot in shelf.lots if species in (None, lot.species))
+    return tuple(filter(None, (unseen_text(lot_forecast(shelf, lot)) for lot in lots)))
 
 
 def _doubled(shelf: Shelf, offers: list[Offer]) -> tuple[Problem, ...]:

@@ -22,6 +22,7 @@ _EXPECTED_SHOWN = 3
 
 def doubts_of(offers: Offers) -> Iterator[str]:
     """What to look at before anything is promised of these offers: for the breeder, not for buyers."""
+    yield from offers.unseen
     if offers.count_first:
         yield say(
             "A good part of the last count is reckoned gone, of {lots}. Count again before you promise of"

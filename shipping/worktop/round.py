@@ -9,13 +9,12 @@ from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
 from shipping.eggs.lot_forecast import lot_forecast
-from shipping.eggs.should_have_hatched import should_have_hatched
+from shipping.eggs.should_have_hatched import should_have_hatched, unseen_text
 from shipping.ledger.claims import cases
 from shipping.post.restrictions import regions_needed, rules_needed
 from shipping.post.transit import cut_off_of, services_to, takes_in
 from shipping.post.warmth import warmth_needed, weather_place
 from shipping.questions.rule_report import rule_report
-from shipping.words.sentence import joined
 from shipping.worktop.days import (
     NO_MONEY_YET,
     Hurdle,
@@ -275,10 +274,9 @@ def _cannot_wait(
         if (doubts := forecast.doubts(left.today)) and not forecast.only_waits(left.today):
             about = tr("Look at lot {lot}, {fish}", lot=lot.lot, fish=_fish(lot, left))
             yield Task(about, tr(LOOK_FOR[doubts[0].code]), tr("Write what you see"), _card_of(lot.lot), True)
-        elif quiet := should_have_hatched(forecast):
+        elif unseen := unseen_text(forecast):
             about = tr("Look at lot {lot}, {fish}", lot=lot.lot, fish=_fish(lot, left))
-            why = tr(joined(quiet))
-            yield Task(about, why, tr("Write what you see"), _card_of(lot.lot), True)
+            yield Task(about, tr(unseen), tr("Write what you see"), _card_of(lot.lot), True)
     yield from () if hour else planning
 
 

@@ -7,8 +7,16 @@ from pathlib import Path
 
 import pytest
 
+from shipping.cli.print_answers import forecast_lines, reply_lines
+from shipping.cli.window import Window
 from shipping.eggs.lot_forecast import lot_forecast
-from shipping.eggs.should_have_hatched import should_have_hatched
+from shipping.eggs.should_have_hatched import should_have_hatched, unseen_text
+from shipping.options.option import Destination
+from shipping.questions.can_it_ship import ask
+from shipping.questions.forecast import explained, outlooks
+from shipping.questions.lot_timeline import lot_timeline
+from shipping.questions.offer import offer
+from shipping.questions.offer_text import doubts_of
 from shipping.questions.reckoned_checks import shelf_checks
 from shipping.tables.reader import read_shelf
 from shipping.tables.shelf import Shelf
@@ -83,6 +91,25 @@ def test_eggs_sent_are_not_asked_about(tmp_path: Path) -> None:
     assert some is not None
     assert "of 40 eggs" in some[0]
     assert should_have_hatched(replace(forecast, held=(sent,))) is not None, "held eggs are still here"
+
+
+@pytest.mark.parametrize("day", [1, 5])
+def test_what_tells_of_the_lot_says_it_in_the_same_words(day: int, tmp_path: Path) -> None:
+    """`forecast`, `ask` and `offer` showed days that slide on with every day, and said nothing."""
+    folder = _folder(tmp_path / "eyed")
+    shelf, window = _shelf(folder, day), Window(400)
+    said = unseen_text(lot_forecast(shelf, "G2"))
+    assert bool(said) == (day == 5)
+    (outlook,) = outlooks(shelf)
+    told = "\n".join(forecast_lines((outlook,), window))
+    assert [said in one for one in (outlook.unseen, told, explained(shelf, "G2")[-1])] == [True] * 3
+    assert ("look first" in told) == bool(said), "no days that slide on with every day"
+    (row,) = lot_timeline((outlook,), shelf).rows
+    assert (row.doubt, row.hatch.p50 is None) == (("should-have-hatched", True) if said else ("", False))
+    reply = ask(shelf, "G2", Destination("DK"))
+    assert (reply.unseen, said in "\n".join(reply_lines(reply, "EUR", window, False))) == (said, True)
+    assert list(doubts_of(offer(shelf))) == [said] * bool(said)
+    assert (said in Desk(folder, date(2026, 12, day)).text("/ask?lot=G2&to=DK")) is True
 
 
 def test_the_page_says_it_on_the_round_and_at_the_lot_once(tmp_path: Path) -> None:

@@ -33,7 +33,12 @@ _ROWS_A_PAGE = (_PAGE - _TOP - _LEGEND - _GROUP) // _ROW
 #: No bar of hatching is drawn narrower, however short it is: the line of its middle is within it [points].
 _LEAST_BAR = 9.0
 #: Why a lot has no dates, in words.
-_DOUBTS = {"overdue": say("overdue"), "too-old": say("too old"), "misdated": say("dates that do not fit")}
+_DOUBTS = {
+    "overdue": say("overdue"),
+    "too-old": say("too old"),
+    "misdated": say("dates that do not fit"),
+    "should-have-hatched": say("should have hatched"),
+}
 #: Week names stand no closer than this [points].
 _APART = 46.0
 

@@ -10,12 +10,11 @@ from urllib.parse import quote
 from flask import Response, abort, request
 
 from shipping.eggs.lot_forecast import lot_forecast
-from shipping.eggs.should_have_hatched import should_have_hatched
+from shipping.eggs.should_have_hatched import unseen_text
 from shipping.ledger.lot_counts import name_now
 from shipping.papers.wording.language import number
 from shipping.tables.rows.lots import STAGES
 from shipping.tables.shelf import Shelf
-from shipping.words.sentence import joined
 from shipping.worktop.context import Refused, View, Worktop, of_cell, refuse_long, refusing, sought, typed
 from shipping.worktop.days import cause_text
 from shipping.worktop.kept_week import fish_name
@@ -268,7 +267,7 @@ def _card(shelf: Shelf, name: str, held: int, packed: int) -> LotCard:
         last_seen=forecast.last_seen,
         doubts=tuple(cause_text(reason) for reason in forecast.doubts(shelf.today)),
         may_hatch_any_day=forecast.only_waits(shelf.today),
-        unseen=tr(joined(should_have_hatched(forecast) or ())),
+        unseen=tr(unseen_text(forecast)),
         today=shelf.today,
     )
 
