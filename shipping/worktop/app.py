@@ -54,7 +54,7 @@ from shipping.worktop.views.arrivals import ArrivalsPage
 from shipping.worktop.views.ask import AskPage
 from shipping.worktop.views.dropped import DroppedPage, answer_words
 from shipping.worktop.views.lots import LotsPage
-from shipping.worktop.views.moving import MovingPage
+from shipping.worktop.views.moving import MovingPage, move_ended
 from shipping.worktop.views.offer import OfferPage
 from shipping.worktop.views.orders import OrdersPage
 from shipping.worktop.views.packing import PackingPage
@@ -153,6 +153,7 @@ class _Door:
 
     def add_to(self, app: Flask) -> None:
         app.before_request(self.let_in)
+        app.before_request(self.end_begun_move)
         app.after_request(lambda response: self.worktop.access.seal(request, response))
         app.register_error_handler(ShelfProblems, self.tell_problems)
         app.register_error_handler(HTTPException, self.tell_refusal)
@@ -197,6 +198,11 @@ class _Door:
         if not (access.has_cookie(request) and access.has_token(request)):
             return self.ask_again()
         return None
+
+    def end_begun_move(self) -> None:
+        """Of one that was stopped midway the rest is done first, whatever is asked; the next page says so."""
+        if said := move_ended(self.worktop.shelf_state):
+            self.worktop.unsaid.append(said)
 
     def refuse_key(self) -> Response | None:
         """A refusal where a device names a wrong key, or names one too soon after; None where it is right."""

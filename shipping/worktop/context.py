@@ -71,6 +71,7 @@ _MOST_SAYINGS = 200
 class Worktop:
     """One served page and what it stands on; ``aside``: is long work done beside the requests; ``hour_of``
     says the hour, "" where nobody knows it; ``elsewhere`` are its addresses, with the key, for others;
+    ``unsaid`` is what the next page says first;
     ``next_pages`` reckon what the pages after the round show.
     """
 
@@ -81,6 +82,7 @@ class Worktop:
     hour_of: Callable[[], str] = lambda: ""
     elsewhere: list[str] = field(default_factory=list)
     sayings: OrderedDict[str, str] = field(default_factory=OrderedDict)
+    unsaid: list[str] = field(default_factory=list)
     dropped: DropBox = field(default_factory=DropBox)
     next_pages: list[Callable[[], object]] = field(default_factory=list)
 
@@ -119,7 +121,10 @@ class Worktop:
 
     def page(self, name: str, status: int = 200, **facts: Any) -> Response:
         """A whole page."""
-        return make_response(render_template(page_name(name), **self.common(), **facts), status)
+        common = self.common()
+        common["said"] = " ".join(filter(None, (*self.unsaid, common["said"])))
+        self.unsaid.clear()
+        return make_response(render_template(page_name(name), **common, **facts), status)
 
     def common(self) -> dict[str, Any]:
         """What every page and card needs."""

@@ -156,6 +156,15 @@ def differing(one: Held, other: Held) -> set[str]:
     return tables | ({"ledger"} if one[1] != other[1] else set())
 
 
+def looked_at(place: Path, said: str) -> None:
+    """The page is opened again, and says what became of what was begun."""
+    desk = Desk(place)
+    page = desk.text("/packing")
+    desk.worktop.shelf_state.close()
+    assert ("was to be moved to" in page) == bool(said)
+    assert said in page
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize(
     ("begun", "at_each"),
@@ -214,6 +223,10 @@ def test_what_is_killed_at_any_write_is_whole_and_is_done_once_when_sent_again(
         was = differing(before, now)
         steps = IN_STEPS.get(begun.__name__, [])
         assert was in [set(), *steps] or not differing(now, after), (at, was)
+        if begun is moved and was == {"orders.csv"}:
+            looked_at(place, "it is done now.")
+            assert not differing(held(place), after), (at, was)
+            looked_at(place, "")
         send()
         assert not differing(held(place), after), (at, was)
 

@@ -18,12 +18,14 @@ from shipping.week.objective import default_week, dispatch_days
 from shipping.words.problems import Problem, ShelfProblems, Where
 from shipping.words.reasons import Reason, nearest_first
 from shipping.words.units import money_text
-from shipping.worktop.context import Refused, View, day_from, refusing
+from shipping.worktop.begun_move import BegunMove, begin_move, begun_move, end_move, is_begun
+from shipping.worktop.context import Refused, View, day_from, refusing, said_of
 from shipping.worktop.days import ListedParcel, cause_text, listed_days, why_text
-from shipping.worktop.kept_week import Kept, gone_orders, kept_parcels_now, of_week
+from shipping.worktop.kept_week import Kept, gone_orders, kept_parcel_now, kept_parcels_now, of_week
 from shipping.worktop.page_language import day_words, tr
 from shipping.worktop.planner import Planned, changes_of, plan_now
 from shipping.worktop.promise import outlook
+from shipping.worktop.sheets import rows_as_typed
 from shipping.worktop.shelf_state import ShelfState, Tables, trial_copy
 from shipping.worktop.table_row import change_tried
 from shipping.worktop.views.week import digest_of, keep_plan
@@ -55,6 +57,12 @@ class MoveOutcome:
     parcels: tuple[Mapping[str, Any], ...]
     left_out: tuple[str, ...]
     others: tuple[str, ...]
+
+    @property
+    def changes(self) -> tuple[str, ...]:
+        """The days and services of its parcels, and what else changes."""
+        ways = (f"{one['dispatch_on']} {one['service']}" for one in self.parcels)
+        return (*ways, *self.left_out, *self.others)
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,9 +175,75 @@ def move(shelf_state: ShelfState, kept: Kept, wish: Wish, would: MoveOutcome) ->
     """Writes the wish into the orders, and keeps the plan that comes of it, which takes the place of the
     parcel; the entry of it. Raises ShelfProblems if an order cannot be changed so; nothing is written then.
     """
-    rows = changed_rows(kept, shelf_state.tables(), wish)
-    change_tried(shelf_state, "orders", lambda path: change_rows(path, rows))
-    return keep_plan(shelf_state, would.plan.plan.as_json())
+    rows, folder = changed_rows(kept, shelf_state.tables(), wish), shelf_state.folder
+    begun = BegunMove(
+        kept.name, wish.day.isoformat(), wish.service, len(shelf_state.entries()), would.changes
+    )
+    begin_move(folder, begun)
+    try:
+        change_tried(shelf_state, "orders", lambda path: change_rows(path, rows))
+    except BaseException:
+        end_move(folder)
+        raise
+    entry = keep_plan(shelf_state, would.plan.plan.as_json())
+    end_move(folder)
+    return entry
+
+
+def move_ended(shelf_state: ShelfState) -> str:
+    """What to say of a move that was stopped between table and ledger, which is done to its end; "" where
+    none was, or where tables or ledger must be mended first.
+    """
+    if not is_begun(shelf_state.folder):
+        return ""
+    with shelf_state.lock:
+        begun = begun_move(shelf_state.folder)
+        try:
+            said = _rest_of(shelf_state, begun) if begun else ""
+        except ShelfProblems:
+            return ""
+        end_move(shelf_state.folder)
+    return said
+
+
+def _rest_of(shelf_state: ShelfState, begun: BegunMove) -> str:
+    """Keeps the plan that a begun move comes to, where no more changes by it than was agreed to."""
+    kept = kept_parcel_now(shelf_state, begun.parcel)
+    if kept is None or not kept.parcel.is_planned or len(shelf_state.entries()) != begun.entries:
+        return ""
+    wish = Wish(date.fromisoformat(begun.day), begun.service)
+    day = day_words(wish.day)
+    if not _is_written(shelf_state, changed_rows(kept, shelf_state.tables(), wish)):
+        return tr(
+            "Parcel {number} was to be moved to {day} when this page was stopped: nothing of it was written.",
+            number=kept.number,
+            day=day,
+        )
+    would = outcome(shelf_state, kept, wish)
+    if list(would.changes) != list(begun.agreed):
+        return tr(
+            "Parcel {number} was to be moved to {day} when this page was stopped: its order says so, and the"
+            " plan does not yet. Move it again.",
+            number=kept.number,
+            day=day,
+        )
+    entry = keep_plan(shelf_state, would.plan.plan.as_json())
+    done = tr(
+        "Parcel {number} was to be moved to {day} when this page was stopped: it is done now.",
+        number=kept.number,
+        day=day,
+    )
+    return f"{done} {said_of(shelf_state.entries(), entry.seq)}"
+
+
+def _is_written(shelf_state: ShelfState, rows: Mapping[int, Mapping[str, str]]) -> bool:
+    """Do the orders say already what these rows of theirs are to say?"""
+    there = {row.row: row.cells for row in rows_as_typed(shelf_state.folder / ORDERS)}
+    return all(
+        there.get(number, {}).get(name, "") == text
+        for number, cells in rows.items()
+        for name, text in cells.items()
+    )
 
 
 def _planned_without(shelf_state: ShelfState, kept: Kept) -> Planned:

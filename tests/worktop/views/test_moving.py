@@ -5,7 +5,10 @@ from __future__ import annotations
 import re
 from datetime import date
 
+import pytest
+
 from shipping.worktop.sheets import rows_as_typed
+from shipping.worktop.views import moving
 from tests.worktop.conftest import Desk, plain
 
 NAME, ORDER = "2026-W49-08", "D34"
@@ -44,6 +47,49 @@ def test_a_parcel_goes_on_another_day_once_its_consequences_were_seen(desk: Desk
         assert days[ORDER] == date(2026, 12, 2)
         assert ledger.parcel_states().get(NAME) is None
     assert desk.entries() == entries + 1
+
+
+@pytest.mark.parametrize(
+    ("stopped_at", "since", "said"),
+    [
+        (
+            "keep_plan",
+            "",
+            "to Wed 2 Dec when this page was stopped: it is done now. Recorded: kept the plan of",
+        ),
+        ("keep_plan", "an order is not paid", "its order says so, and the plan does not yet. Move it again."),
+        ("change_tried", "", ""),
+    ],
+)
+def test_a_move_that_was_stopped_between_table_and_ledger_is_done_to_its_end_by_the_next_page(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch, stopped_at: str, since: str, said: str
+) -> None:
+    """The order said another day than the parcel, until somebody sent the same form again."""
+    marks = {"token": desk.worktop.access.token, "day": WEDNESDAY, "service": desk.parcel(NAME).service}
+    seen = desk.post(MOVE, marks, card=False)
+    digest = re.search(r'name="digest" value="(\w+)"', seen.text)
+    assert digest
+    with monkeypatch.context() as killed:
+        killed.setattr(moving, stopped_at, _killed)
+        with pytest.raises(KeyboardInterrupt):
+            desk.post(MOVE, marks, card=False, digest=digest[1])
+    assert desk.entries() == 1
+    if since:  # a table was changed in a spreadsheet meanwhile, and the move would come to something else
+        orders = desk.folder / "orders.csv"
+        unpaid = re.sub(r"(?m)^(D35,[\d-]+),[\d-]+,", r"\1,,", orders.read_text("utf-8"))
+        orders.write_text(unpaid, "utf-8")
+    again = Desk(desk.folder)
+    page = again.text("/packing")
+    assert said in page
+    assert ("was to be moved" in page) == bool(said)
+    assert "was to be moved" not in again.text("/packing")
+    is_done = "done" in said
+    assert desk.entries() == 1 + is_done
+    assert (wishes(desk)[0][0] == WEDNESDAY) == bool(said)
+
+
+def _killed(*_: object) -> None:
+    raise KeyboardInterrupt
 
 
 def test_what_was_seen_of_another_state_moves_nothing(desk: Desk) -> None:
