@@ -345,12 +345,15 @@ def history(context: typer.Context) -> None:
     with opened(edge) as ledger:
         entries = ledger.history()
         states = ledger.parcel_states()
+        trouble = ledger.newest_problem()
     facts = {"entries": [entry.as_json() for entry in entries], "parcels": states}
+    facts |= {"problem": trouble.as_json()} if trouble else {}
     lines = [
         f"{e.entry:4d}  {e.day}  {e.parcel or '':14s}  {e.text}{'  (taken back)' if e.undone else ''}"
         for e in entries
     ]
-    say(edge, facts, lines or ["Nothing is recorded yet. Keep a plan first: spawnpost plan --keep"])
+    lines = lines or ["Nothing is recorded yet. Keep a plan first: spawnpost plan --keep"]
+    say(edge, facts, [*lines, *([f"Note: {trouble}"] if trouble else [])])
 
 
 def copy(
@@ -383,15 +386,18 @@ def _go_on_from(edge: Edge, back: bool) -> None:
 
     facts: dict[str, object] = {}
     lines: list[str] = []
+    missing = ""
     if back:
         done = put_back(folder_of(edge))
         facts = {"from": done.copy, "entries": done.entries, "set_aside": done.before or None}
         lines.append(f"The ledger is {done.copy} again, up to entry {done.entries}.")
         lines += [f"The file before it lies in {done.before}."] if done.before else []
+        missing = done.missing()
+        lines += [missing] if missing else []
     with opened(edge) as ledger:
         entry = ledger.accept()
         if entry is None:
-            lines.append("Nothing else knows of any other entry.")
+            lines += [] if missing else ["Nothing else knows of any other entry."]
         else:
             told, said = told_entry(ledger, entry.seq)
             facts |= told

@@ -216,6 +216,12 @@ class ShelfState:
         with self.lock:
             self._close()
 
+    def check_newest(self) -> None:
+        """Raises LedgerError if others know more of the ledger: its parcels may have gone since."""
+        with self.ledger() as ledger:
+            if ledger is not None:
+                ledger.check_newest()
+
     # -- what the ledger says
 
     def entries(self) -> tuple[Entry, ...]:

@@ -105,6 +105,15 @@ def test_a_buyer_may_report_bit_by_bit_but_nothing_twice(spawnpost: Spawnpost) -
     assert [entry["kind"] for entry in entries(spawnpost)].count("arrived") == 2
 
 
+def test_the_history_of_an_older_file_says_that_it_is_not_all(spawnpost: Spawnpost, shelf: Path) -> None:
+    file = shelf / "ledger.sqlite"
+    before = file.read_bytes()
+    done(spawnpost("pack", "1"))
+    assert "Note:" not in done(spawnpost("history")).out
+    file.write_bytes(before)
+    assert "its checksum knows 2: it is older" in done(spawnpost("history")).out
+
+
 def test_undo_takes_back_the_last_entry_and_leaves_both_in_the_history(spawnpost: Spawnpost) -> None:
     sent_first(spawnpost)
     told = done(spawnpost("undo")).out

@@ -12,7 +12,7 @@ from pathlib import Path
 
 from shipping.ledger.errors import COPIES_FOLDER, LEDGER_FILE, LedgerError
 from shipping.ledger.journal.file_bytes import checksum_path
-from shipping.ledger.journal.store import MIGRATIONS, Store, first_unchained, persons_by_entry
+from shipping.ledger.journal.store import MIGRATIONS, EntryRow, Store, first_unchained, persons_by_entry
 from shipping.tables.files.whole_file import write_whole
 from shipping.words.sentence import say
 
@@ -21,6 +21,8 @@ KEEP_DAYS, KEEP_WEEKS, KEEP_MONTHS = 7, 5, 12
 #: Where files go that were put out of use; nothing reads them again but erasing.
 SET_ASIDE = "set-aside"
 _COMPACT = ".sqlite.gz"
+#: So many entries that are to be recorded again are named.
+MOST_NAMED = 12
 
 
 def copies_folder(folder: Path) -> Path:
@@ -130,11 +132,25 @@ def set_aside(path: Path, folder: Path) -> Path:
 
 @dataclass(frozen=True, slots=True)
 class PutBack:
-    """The copy that is the ledger now, with how many entries, and where the file before it lies."""
+    """The copy that is the ledger now, with how many entries, where the file before it lies, and the entries
+    that only that file has.
+    """
 
     copy: str
     entries: int
     before: str
+    only_before: tuple[EntryRow, ...] = ()
+
+    def missing(self) -> str:
+        """What to record again, in a sentence; "" where nothing is."""
+        if not self.only_before:
+            return ""
+        named = ", ".join(f"{row.seq} {row.parcel}".strip() for row in self.only_before[:MOST_NAMED])
+        dots = ", .." if len(self.only_before) > MOST_NAMED else ""
+        return say(
+            "Entries of the file before that are not in it: {count} ({named}). Record them again.",
+            *(len(self.only_before), named + dots),
+        )
 
 
 def put_back(folder: Path) -> PutBack:
@@ -144,19 +160,32 @@ def put_back(folder: Path) -> PutBack:
         raise LedgerError("there is no copy that is whole.", "Put back a copy of your own.")
     ledger = folder / LEDGER_FILE
     image = gzip.decompress(path.read_bytes()) if path.suffix == ".gz" else path.read_bytes()
-    before = ""
+    only_before = _entries_without(ledger, path)
+    moved: list[tuple[Path, Path]] = []
     try:
         for old in (ledger, ledger.with_name(f"{LEDGER_FILE}-journal")):
             if old.exists():
-                aside = set_aside(old, folder)
-                before = before or aside.relative_to(folder).as_posix()
-        checksum_path(ledger).unlink(missing_ok=True)
+                moved.append((set_aside(old, folder), old))
         write_whole(ledger, image)
+        checksum_path(ledger).unlink(missing_ok=True)
     except OSError as error:
+        for aside, old in moved:
+            with contextlib.suppress(OSError):
+                os.replace(aside, old)
         raise LedgerError(
             say("it could not be put back ({strerror}).", error.strerror), "Make room, and try again."
         ) from error
-    return PutBack(path.name, entries, before)
+    before = moved[0][0].relative_to(folder).as_posix() if moved else ""
+    return PutBack(path.name, entries, before, only_before)
+
+
+def _entries_without(ledger: Path, copy: Path) -> tuple[EntryRow, ...]:
+    """The entries of a ledger that a copy of it has not; none where the ledger cannot be read."""
+    if not ledger.exists():
+        return ()
+    with contextlib.suppress(LedgerError), Store.of_copy(ledger) as now, Store.of_copy(copy) as whole:
+        return tuple(row for row in now.rows() if row.digest != whole.digest_of(row.seq))
+    return ()
 
 
 def _whole_copies(folder: Path) -> Iterator[tuple[int, Path]]:

@@ -39,6 +39,7 @@ from shipping.ledger.journal.store import EntryRow, Person, Store, persons_by_en
 from shipping.ledger.kept import numbers_in
 from shipping.ledger.state import LedgerState
 from shipping.tables.spelling import buyer_key
+from shipping.words.problems import Problem
 from shipping.words.sentence import say
 
 #: Says what to record, from what stands at that moment; it may refuse by raising LedgerError.
@@ -175,6 +176,14 @@ class Journal:
         with self.store.reading():
             self.refresh()
             check_heads(self.count, self.digest_of, self._heads())
+
+    def newest_problem(self) -> Problem | None:
+        """What `check_newest` would refuse, for those who only look."""
+        try:
+            self.check_newest()
+        except LedgerError as trouble:
+            return trouble.problem
+        return None
 
     def _heads(self) -> Iterator[Head]:
         return known_heads(self.folder, self._first())

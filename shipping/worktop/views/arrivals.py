@@ -188,6 +188,8 @@ class ArrivalsPage(View):
     def arrivals(self, name: str = "", trouble: str = "", status: int = 200) -> Response:
         find = sought()
         name = name or request.args.get("at", "")
+        if request.method == "GET":
+            self.shelf_state.check_newest()
         cards = sorted(
             (
                 self._card(kept)

@@ -63,6 +63,7 @@ class PackingPage(context.View):
     # -- looking
 
     def packing(self) -> Response:
+        self.shelf_state.check_newest()
         return self._page(drafts_from(request.args.getlist("counts")), {})
 
     def _page(

@@ -294,7 +294,7 @@ class RecordPage(context.View):
             done = put_back(shelf_state.folder)
         said = tr("The ledger is {copy} again, up to entry {entries}.", copy=done.copy, entries=done.entries)
         aside = tr("The file before it lies in {place}.", place=done.before) if done.before else ""
-        return self._accepted(" ".join(filter(None, (said, aside))))
+        return self._accepted(" ".join(filter(None, (said, aside, tr(done.missing())))))
 
     def copy_right(self) -> Response:
         """The ledger as it is is right, though others know more."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import shutil
 from dataclasses import replace
 from datetime import timedelta
@@ -10,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from shipping.ledger.errors import LedgerError, has_ledger
+from shipping.ledger.journal import copies
 from shipping.ledger.journal.copies import put_back
 from shipping.ledger.journal.known_heads import STATE_VARIABLE, keep_head, known_heads, state_folder
 from shipping.ledger.ledger import Ledger
@@ -90,6 +92,37 @@ def test_the_way_back_is_one_step_and_loses_nothing_that_a_copy_knows(desk: Path
         assert ledger.parcel("2026-W49-01").state == "packed"
         ledger.pack("2026-W49-02")
     assert audit(desk) == ()
+
+
+def test_what_only_the_file_before_had_is_named_to_be_recorded_again(
+    desk: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Two machines went on from one copy: what the other recorded was said to be known to nobody."""
+    other = desk.parent / "old"
+    monkeypatch.setenv(STATE_VARIABLE, str(desk.parent / "another user"))
+    with Ledger.open(other, TODAY) as ledger:
+        ledger.pack("2026-W49-02")
+    monkeypatch.undo()
+    shutil.copy(other / "ledger.sqlite", desk / "ledger.sqlite")
+    said = put_back(desk).missing()
+    assert said == "Entries of the file before that are not in it: 1 (2 2026-W49-02). Record them again."
+    assert put_back(desk).missing() == ""
+
+
+def test_where_the_disk_is_full_the_ledger_that_was_there_stays(
+    desk: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It was set aside first, and then there was none."""
+    shutil.copy(desk.parent / "old" / "ledger.sqlite", desk / "ledger.sqlite")
+    before = {path.name: path.read_bytes() for path in desk.glob("ledger.sqlite*")}
+
+    def full(*_: object) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(copies, "write_whole", full)
+    with pytest.raises(LedgerError, match="could not be put back"):
+        put_back(desk)
+    assert {path.name: path.read_bytes() for path in desk.glob("ledger.sqlite*")} == before
 
 
 def test_a_damaged_ledger_is_put_back_from_its_copy(desk: Path) -> None:
