@@ -469,7 +469,7 @@ def _other_words(body: Body, say: Callable[..., str]) -> str:
         return say("order {order} is the same order, placed on {day}, corrected", order=order, day=day)
     if isinstance(body, LedgerAccepted):
         known = _entries(body.entries, say)
-        return say("this ledger was said to be right, though {entries} were known", entries=known)
+        return say("this ledger was said to be right, though others knew {entries}", entries=known)
     if isinstance(body, Undone):
         return say("took back entry {entry}", entry=body.entry)
     if isinstance(body, Erased):

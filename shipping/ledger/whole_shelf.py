@@ -60,8 +60,9 @@ def read_for_packing(folder: Path, today: date, ledger: Ledger, names: Iterable[
     """The shelf as packing these parcels needs it: of the orders only theirs, and none that is another's now.
 
     A row of other orders that cannot be read closes planning, not the bench. Raises LedgerError if one of the
-    parcels is not kept.
+    parcels is not kept, or others know more than the ledger.
     """
+    ledger.check_newest()  # of an older or another ledger nothing else that could be said is true
     orders = {line.order for name in names for line in ledger.parcel(name).lines}
     owed = {line.order: line for line in ledger.owed() if line.since <= today}
     wanted = list(orders)

@@ -112,6 +112,8 @@ def test_the_history_of_an_older_file_says_that_it_is_not_all(spawnpost: Spawnpo
     assert "Note:" not in done(spawnpost("history")).out
     file.write_bytes(before)
     assert "its checksum knows 2: it is older" in done(spawnpost("history")).out
+    (shelf / "orders.csv").write_text("order,placed_on,addressee,country,species,eggs\n", encoding="utf-8")
+    refused(spawnpost("pack", "1"), "its checksum knows 2: it is older")
 
 
 def test_undo_takes_back_the_last_entry_and_leaves_both_in_the_history(spawnpost: Spawnpost) -> None:

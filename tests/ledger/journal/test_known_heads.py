@@ -152,7 +152,7 @@ def test_a_ledger_said_to_be_right_goes_on_and_says_so(desk: Path) -> None:
     with Ledger.open(desk, TODAY) as ledger:
         entry = ledger.accept()
         assert entry is not None
-        assert ledger.history()[-1].text == "this ledger was said to be right, though 2 entries were known"
+        assert ledger.history()[-1].text == "this ledger was said to be right, though others knew 2 entries"
         ledger.pack("2026-W49-02")
         with pytest.raises(LedgerError, match="said that this ledger is right"):
             ledger.undo(entry.seq)
