@@ -70,6 +70,19 @@ _FRENCH = {
     "sale of goods": "vente de marchandises",
     "other": "autre",
 }
+#: A service of which one stands in the name is parcel post or express, which take CN 23 always.
+_PARCEL_POST = (
+    "parcel",
+    "express",
+    "courier",
+    "kurier",
+    "colis",
+    "paquet",
+    "paket",
+    "pakke",
+    "pacco",
+    "paczk",
+)
 #: Room to write.
 _ROOM = "................"
 #: A paper of such a name is a certificate, any other a licence.
@@ -126,7 +139,8 @@ def parcel_declaration(parcel: Parcel, desk: Desk) -> Declaration:
         importer_ref=parcel.importer_ref,
         papers=tuple(sorted(set().union(*held))) if held else (),
         item_id=item,
-        by_parcel_post=item[:1] in ("C", "E") or "parcel" in parcel.service.casefold(),
+        by_parcel_post=item[:1] in ("C", "E")
+        or any(word in parcel.service.casefold() for word in _PARCEL_POST),
     )
 
 

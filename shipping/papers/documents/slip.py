@@ -20,7 +20,16 @@ from shipping.papers.documents.contents import (
 from shipping.papers.page import layout
 from shipping.papers.page.book import PaperSheet, fitted
 from shipping.papers.page.typesetter import Lane, PrintedColumn, Typesetter
-from shipping.papers.wording.language import clean, country_name, day, full_day, number, share, short_day
+from shipping.papers.wording.language import (
+    clean,
+    country_name,
+    day,
+    first_and_last,
+    full_day,
+    number,
+    share,
+    short_day,
+)
 from shipping.papers.wording.markdown import Span, Spans, plain, strong
 from shipping.papers.wording.phrases import Wording, note_text
 from shipping.post.address import country_for_both, label_lines
@@ -356,9 +365,8 @@ def _lane(label: str, dates: Dates, wording: Wording, year: int, solid: bool = T
     def said(when: date) -> str:
         return short_day(when, wording.language) + (f" {when.year}" if when.year != year else "")
 
-    span = said(dates.p05)
-    if dates.p05 != dates.p95:
-        span += f" – {said(dates.p95)}"
+    first, last = first_and_last(dates.p05, dates.p95, wording.language, year)
+    span = first if dates.p05 == dates.p95 else f"{first} – {last}"
     usual = said(dates.p50) if dates.p50 else ""
     words, beside = (usual, "" if usual == span else span) if usual else (span, "")
     return Lane(label, dates.p05, dates.p50, dates.p95, words, beside, solid)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from datetime import date
 
 from shipping.papers.documents.contents import Desk, Unit, dates_for_buyer, units_of
 from shipping.papers.documents.slip import count_words, kind_words, population_words, stage_words
@@ -11,7 +10,7 @@ from shipping.papers.page.book import Grid, PaperSheet, grid_sheets, shared_grid
 from shipping.papers.page.drawing import Surface, wrapped
 from shipping.papers.page.fonts import Typeface
 from shipping.papers.page.layout import ACCENT, GREY, LEADING, MM, TAG_MARGIN
-from shipping.papers.wording.language import clean, short_day
+from shipping.papers.wording.language import clean, first_and_last, short_day
 from shipping.papers.wording.phrases import Wording
 from shipping.week.plan_data import Parcel
 
@@ -75,13 +74,11 @@ def _dates(unit: Unit, parcel: Parcel, wording: Wording) -> str:
     dates = dates_for_buyer(unit, parcel)
     if dates.p05 is None or dates.p95 is None:
         return ""
-    is_damp = unit.care == "damp"
-
-    def said(when: date) -> str:
-        year = f" {when.year}" if is_damp and when.year != parcel.dispatch_on.year else ""
-        return short_day(when, wording.language) + year
-
-    return wording.term("tag_wet" if is_damp else "tag_hatch", early=said(dates.p05), late=said(dates.p95))
+    if unit.care != "damp":
+        early, late = (short_day(when, wording.language) for when in (dates.p05, dates.p95))
+        return wording.term("tag_hatch", early=early, late=late)
+    early, late = first_and_last(dates.p05, dates.p95, wording.language, parcel.dispatch_on.year)
+    return wording.term("tag_wet", early=early, late=late)
 
 
 def draw_tag(surface: Surface, place: tuple[float, float, float, float], lines: tuple[str, ...]) -> None:

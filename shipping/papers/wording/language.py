@@ -98,6 +98,18 @@ def short_day(when: date, language: str) -> str:
     return _day(when, language, _SHORT)
 
 
+def first_and_last(first: date, last: date, language: str, year: int) -> tuple[str, str]:
+    """``5 Apr`` and ``2 May``, a day of another year than ``year`` with its own; both with theirs where the
+    first could be read as of the last one's: ``5 Apr 2027`` and ``19 Oct 2028``.
+    """
+    is_longer = first.year < last.year and (first.month, first.day) <= (last.month, last.day)
+
+    def said(when: date) -> str:
+        return short_day(when, language) + (f" {when.year}" if is_longer or when.year != year else "")
+
+    return said(first), said(last)
+
+
 def full_day(when: date, language: str) -> str:
     """``3 Dec``, ``le 3 décembre``: for running text."""
     return _day(when, language, _RUNNING)

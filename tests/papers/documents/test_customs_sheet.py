@@ -169,6 +169,13 @@ def test_the_short_form_has_its_own_numbers_and_the_category_above_the_contents(
     assert "(10)" not in said
 
 
+@pytest.mark.parametrize("service", ["tracked parcel", "express", "Kurier", "Colis suivi", "Paket"])
+def test_whatever_is_named_like_parcel_post_or_express_takes_the_long_form(desk: Desk, service: str) -> None:
+    sheet = customs_sheet(replace(sample.PARCELS[0], service=service), desk)
+    assert sheet is not None
+    assert sheet.below.startswith("CN 23")
+
+
 @pytest.mark.parametrize(("currency", "total"), [("EUR", "40.00"), ("JPY", "40")])
 def test_money_without_a_smaller_coin_is_whole_on_the_form(desk: Desk, currency: str, total: str) -> None:
     settings = desk.shelf.settings

@@ -7,7 +7,16 @@ from datetime import date
 import pytest
 
 from shipping.papers.page import fonts as faces
-from shipping.papers.wording.language import clean, day, full_day, number, paper_language, share, short_day
+from shipping.papers.wording.language import (
+    clean,
+    day,
+    first_and_last,
+    full_day,
+    number,
+    paper_language,
+    share,
+    short_day,
+)
 
 WHEN = date(2026, 12, 3)
 
@@ -23,6 +32,21 @@ WHEN = date(2026, 12, 3)
 )
 def test_a_day_is_written_as_the_language_writes_it(language: str, long: str, short: str, full: str) -> None:
     assert (day(WHEN, language), short_day(WHEN, language), full_day(WHEN, language)) == (long, short, full)
+
+
+@pytest.mark.parametrize(
+    ("first", "last", "said"),
+    [
+        (date(2027, 4, 5), date(2028, 10, 19), "5 avr. 2027 – 19 oct. 2028"),
+        (date(2027, 4, 5), date(2027, 10, 19), "5 avr. – 19 oct."),
+        (date(2027, 12, 20), date(2028, 1, 31), "20 déc. – 31 janv. 2028"),
+    ],
+)
+def test_the_first_of_two_days_is_never_read_as_of_the_year_of_the_last(
+    first: date, last: date, said: str
+) -> None:
+    """Who read "5 Apr - 19 Oct 2028" wetted the eggs a year late."""
+    assert " – ".join(first_and_last(first, last, "fr", 2027)) == said
 
 
 def test_a_share_is_never_rounded_to_none_or_all() -> None:
