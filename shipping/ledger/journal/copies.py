@@ -13,7 +13,7 @@ from pathlib import Path
 from shipping.ledger.errors import COPIES_FOLDER, LEDGER_FILE, LedgerError
 from shipping.ledger.journal.file_bytes import checksum_path
 from shipping.ledger.journal.store import MIGRATIONS, EntryRow, Store, first_unchained, persons_by_entry
-from shipping.tables.files.whole_file import write_whole
+from shipping.tables.files.whole_file import way_out, write_whole
 from shipping.words.sentence import say
 
 #: Of so many days, weeks and months back one copy each is kept, the last of each.
@@ -172,9 +172,8 @@ def put_back(folder: Path) -> PutBack:
         for aside, old in moved:
             with contextlib.suppress(OSError):
                 os.replace(aside, old)
-        raise LedgerError(
-            say("it could not be put back ({strerror}).", error.strerror), "Make room, and try again."
-        ) from error
+        text = say("it could not be put back ({strerror}).", error.strerror)
+        raise LedgerError(text, way_out(error)) from error
     before = moved[0][0].relative_to(folder).as_posix() if moved else ""
     return PutBack(path.name, entries, before, only_before)
 

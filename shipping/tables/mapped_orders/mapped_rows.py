@@ -11,7 +11,7 @@ from pathlib import Path
 from shipping.tables.files.csv_reader import is_there, sheet_from_csv
 from shipping.tables.files.find_sheets import SEEN_FILE
 from shipping.tables.files.sheet import Unreadable, notice
-from shipping.tables.files.whole_file import write_whole
+from shipping.tables.files.whole_file import not_written, write_whole
 from shipping.tables.row_reader import TableRows
 from shipping.tables.rows.orders import OrderRow
 from shipping.tables.shelf import TABLE_BY_NAME
@@ -147,7 +147,11 @@ def keep_as_seen(folder: Path, merged: MergedOrders) -> None:
     for (sheet, _), rows in sorted(merged.mapped.items()):
         for line, cells in enumerate(texts_of(rows), start=1):
             writer.writerow([sheet, line, *(_guarded(cell) for cell in cells)])
-    write_whole(folder / SEEN_FILE, text.getvalue().encode("utf-8-sig"))
+    path = folder / SEEN_FILE
+    try:
+        write_whole(path, text.getvalue().encode("utf-8-sig"))
+    except OSError as error:
+        raise not_written(path, error) from error
 
 
 def _guarded(cell: str) -> str:

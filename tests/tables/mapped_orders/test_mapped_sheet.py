@@ -4,17 +4,20 @@ once.
 
 from __future__ import annotations
 
+import errno
 from pathlib import Path
 
 import openpyxl
 import pytest
 
 from shipping.tables.files.find_sheets import SEEN_FILE
+from shipping.tables.mapped_orders import mapped_rows
 from shipping.tables.mapped_orders.combined_cells import names_of_fish, split_wish
 from shipping.tables.mapped_orders.mapped_sheet import day_in_order
 from shipping.tables.mapped_orders.mapping import MappedSheet
 from shipping.tables.reader import read_shelf
 from shipping.tables.shelf import Shelf
+from shipping.words.problems import ShelfProblems
 from tests.post.a_shelf import a_species
 from tests.tables.shelves import TODAY, errors, good_shelf, notices, order, read
 
@@ -208,6 +211,23 @@ def test_nothing_is_taken_while_there_are_errors(tmp_path: Path) -> None:
     shelf = mapped_shelf(tmp_path, ROW.replace("Danmark", "Midgard"))
     assert read_shelf(shelf, TODAY, take=True).shelf is None
     assert not (shelf / SEEN_FILE).exists()
+
+
+def test_on_a_full_disk_the_file_of_what_was_taken_is_named_and_stays(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It was told of "file", or of a file that was gone by then."""
+    shelf = mapped_shelf(tmp_path, ROW)
+    read(shelf, take=True)
+    before = (shelf / SEEN_FILE).read_bytes()
+
+    def full(*_: object) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(mapped_rows, "write_whole", full)
+    with pytest.raises(ShelfProblems, match=rf"{SEEN_FILE}: cannot be written \(no space left"):
+        read_shelf(shelf, TODAY, take=True)
+    assert (shelf / SEEN_FILE).read_bytes() == before
 
 
 @pytest.mark.parametrize(
