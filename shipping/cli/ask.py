@@ -249,8 +249,8 @@ def offer(
 def _place(shelf: Shelf, name: str) -> Place:
     """The zone of that name, or the country, with its subdivision where one is named."""
     from shipping.options.option import Destination
-    from shipping.post.countries import is_country
     from shipping.questions.offer import Place, places
+    from shipping.tables.country_codes import is_country
 
     known = {place.name.casefold(): place for place in places(shelf)}
     if name.casefold() in known:

@@ -143,9 +143,8 @@ def send(
     """Record packed parcels as handed over. Example: spawnpost send 2026-W49-01 --item RR473124829GB"""
     from shipping.ledger.packing_day import Done
     from shipping.ledger.packing_day import send as send_parcel
-    from shipping.post.calendar import past_cut_off
+    from shipping.post.calendar import cut_off_of, past_cut_off
     from shipping.post.item_id import as_kept, origin_caution, unchecked_note
-    from shipping.post.transit import cut_off_of
 
     edge: Edge = context.obj
     day = day_of(on, "--on")

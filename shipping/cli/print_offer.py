@@ -2,29 +2,22 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Iterable, Iterator
 from datetime import date
-from typing import TYPE_CHECKING
 
 from shipping.cli.sentences import in_short, reason_text, step_text
 from shipping.cli.window import TableColumn, Window
 from shipping.questions.offer import Offer, Offers
 from shipping.questions.offer_text import doubts_of
+from shipping.tables.files.csv_form import csv_of
 from shipping.words.reasons import LOOKS, Reason, Verdict
 from shipping.words.units import short_day
-
-if TYPE_CHECKING:
-    pass
 
 #: The header of the spreadsheet.
 COLUMNS = (
     *("species", "scientific_name", "population", "to", "countries", "verdict", "eggs_free", "can_promise"),
     *("best_on", "from", "until", "order_by", "services", "expected", "reasons"),
 )
-#: A spreadsheet takes a cell that begins so for a formula.
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")
 _EXPECTED_SHOWN = 3
 
 
@@ -194,27 +187,15 @@ def _in_hand(offers: Offers, window: Window) -> Iterator[str]:
 
 def offer_csv(offers: Offers) -> bytes:
     """The offers as CSV for a spreadsheet: UTF-8 with its mark; no cell is taken for a formula."""
-    out = io.StringIO(newline="")
-    writer = csv.writer(out)
-    writer.writerow(COLUMNS)
-    for offer in offers.offers:
-        cells = (
-            offer.species,
-            offer.scientific_name,
-            offer.population,
-            offer.to,
-            " ".join(offer.countries),
-            offer.verdict.value,
-            offer.eggs_free,
-            offer.can_promise,
-            offer.best_on or "",
-            offer.from_ or "",
-            offer.until or "",
-            offer.order_by or "",
-            "; ".join(way.service for way in offer.ways),
-            "; ".join(f"{batch.eggs} by {batch.on}" for batch in offer.expected),
-            " ".join(f"{reason.code}: {reason.text}" for reason in offer.reasons),
-        )
-        texts = map(str, cells)
-        writer.writerow(f"'{text}" if text.startswith(_FORMULA) else text for text in texts)
-    return out.getvalue().encode("utf-8-sig")
+    return csv_of([COLUMNS, *map(_csv_row, offers.offers)])
+
+
+def _csv_row(offer: Offer) -> tuple[object, ...]:
+    return (
+        *(offer.species, offer.scientific_name, offer.population, offer.to, " ".join(offer.countries)),
+        *(offer.verdict.value, offer.eggs_free, offer.can_promise),
+        *(offer.best_on, offer.from_, offer.until, offer.order_by),
+        "; ".join(way.service for way in offer.ways),
+        "; ".join(f"{batch.eggs} by {batch.on}" for batch in offer.expected),
+        " ".join(f"{reason.code}: {reason.text}" for reason in offer.reasons),
+    )

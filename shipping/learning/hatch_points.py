@@ -13,7 +13,16 @@ from numpy.typing import NDArray
 
 from shipping.eggs.clock import effective_degrees, shelf_heat
 from shipping.eggs.distributions import phi
-from shipping.learning.doubt import Estimate, FittedPoints, Floats, covariance, off_of
+from shipping.learning.estimate import (
+    Estimate,
+    FittedPoints,
+    Floats,
+    covariance,
+    fitted_share,
+    half_width,
+    logit,
+    share_of,
+)
 from shipping.learning.outcomes import Outcome
 from shipping.tables.rows.lots import Look, Lot
 from shipping.tables.rows.species import Species
@@ -240,7 +249,7 @@ def fitted_zero(shelf: Shelf, species: Species, population: str | None) -> Estim
 
     Notes
     -----
-    For each zero the hatch days are fitted anew (`hatch_points.best_fit`), and the zero of the least cost
+    For each zero the hatch days are fitted anew (`best_fit`), and the zero of the least cost
     wins: the right one makes warm and cool lots agree on the degree-days to hatching. A normal prior holds it
     near the table's.
     """
@@ -266,7 +275,7 @@ def fitted_zero(shelf: Shelf, species: Species, population: str | None) -> Estim
         return None
     best = minimize_scalar(cost, bounds=(lowest, highest), method="bounded", options={"xatol": 0.05})
     zero = float(best.x)
-    off = ZERO_DOUBT * off_of(lambda steps: cost(zero + ZERO_DOUBT * steps), 0.0, 0.2)
+    off = ZERO_DOUBT * half_width(lambda steps: cost(zero + ZERO_DOUBT * steps), 0.0, 0.2)
     return Estimate(zero, zero - off, zero + off, len(watched))
 
 
@@ -299,27 +308,18 @@ def fitted_eyed_at(shelf: Shelf, species: Species, seen: Iterable[Seen]) -> Esti
     seen = tuple(seen)
     if not seen:
         return Estimate.of_table(species.eyed_at)
-    from scipy.optimize import minimize_scalar
-
     days = species.hatch_days
     usual = math.log(days.usual * effective_degrees(species.incubation_c, species))
     own = (days.spread_below + days.spread_above) / 2
     spread = math.hypot(shelf.settings.plan.look_spread, own)
     gathered = [_gathered(shelf, species, each.lot, (each.without, each.with_eyes)) for each in seen]
     edges = [np.log(np.maximum(days, 1e-9)).T for days in gathered]
-    middle = math.log(species.eyed_at / (1 - species.eyed_at))
+    middle = logit(species.eyed_at)
 
-    def cost(logit: float) -> float:
-        share = 1.0 / (1.0 + math.exp(-logit))
-        at = usual + math.log(share)
+    def cost(x: float) -> float:
+        at = usual + math.log(share_of(x))
         between = [(phi((later - at) / spread) - phi((first - at) / spread)).mean() for first, later in edges]
-        return 0.5 * ((logit - middle) / EYED_DOUBT) ** 2 - float(np.log(np.maximum(between, 1e-12)).sum())
+        return 0.5 * ((x - middle) / EYED_DOUBT) ** 2 - float(np.log(np.maximum(between, 1e-12)).sum())
 
-    best = minimize_scalar(
-        cost, bounds=(middle - 2.0, middle + 2.0), method="bounded", options={"xatol": 1e-4}
-    )
-    logit = float(best.x)
-    off = off_of(cost, logit, 0.05)
-    shares = (1.0 / (1.0 + math.exp(-end)) for end in (logit, logit - off, logit + off))
-    value, low, high = (min(_MOST, max(_LEAST, share)) for share in shares)
+    value, low, high = (min(_MOST, max(_LEAST, share)) for share in fitted_share(cost, middle, 2.0, 1e-4))
     return Estimate(value, low, high, len(seen))

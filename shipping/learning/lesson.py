@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from shipping.learning.doubt import Estimate, FittedPoints
+from shipping.learning.estimate import Estimate, FittedPoints
 from shipping.learning.hatch_points import best_fit, fitted_eyed_at, fitted_zero, records, seen_both_ways
 from shipping.learning.losses import (
     Counts,
@@ -416,10 +416,8 @@ def _development(
         known = known.model_copy(update=days)
     eyed = seen_both_ways(shelf, known, population)
     if eyed:
-        source, share = (
-            f"{many(len(eyed), 'lot')} seen without and with eyes",
-            fitted_eyed_at(shelf, known, eyed),
-        )
+        source = f"{many(len(eyed), 'lot')} seen without and with eyes"
+        share = fitted_eyed_at(shelf, known, eyed)
         rates.append(Learned.of("eyed_at", key, species.eyed_at, share, "", source))
     return rates
 
@@ -439,10 +437,8 @@ def _setting_rates(shelf: Shelf, outcomes: tuple[Outcome, ...]) -> list[Learned]
     unseen = tuple(outcome for outcome in outcomes if outcome.is_reported and not outcome.fertile_known)
     if unseen:
         share = _fertile_share(shelf, outcomes, unseen)
-        n, source = (
-            len(unseen),
-            f"{many(len(unseen), 'line')} reported whose eggs nobody had seen to be fertile",
-        )
+        n = len(unseen)
+        source = f"{many(n, 'line')} reported whose eggs nobody had seen to be fertile"
         rates.append(Learned.of("fertile_share", EVERYTHING, plan.fertile_share, share, "", source, n))
     return rates
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shipping.learning.doubt import Estimate, Floats, off_of
+from shipping.learning.estimate import Estimate, Floats, fitted_share, logit
 from shipping.words.three_point import Z95
 
 #: Doubt about the table's losses and spread (standard deviation of the log; assumed). 10 parcels move them a
@@ -165,10 +165,7 @@ def fitted_fertile_share(counts: Counts, losses: Losses, setting: float) -> Esti
     """The likeliest fertile share, near the setting, from lines whose eggs nobody had seen to be fertile."""
     if not counts.total or not 0 < setting < 1:
         return Estimate.of_table(setting)
-    from scipy.optimize import minimize_scalar
-
-    middle = math.log(setting / (1.0 - setting))
-    v = alive_share(losses, counts)
+    middle, v = logit(setting), alive_share(losses, counts)
 
     def cost(x: float) -> float:
         fertile = np.clip(v / (1.0 + math.exp(-x)), 1e-9, 1.0 - 1e-9)
@@ -177,13 +174,7 @@ def fitted_fertile_share(counts: Counts, losses: Losses, setting: float) -> Esti
             + 0.5 * ((x - middle) / FERTILE_DOUBT) ** 2
         )
 
-    best = minimize_scalar(
-        cost, bounds=(middle - 3.0, middle + 3.0), method="bounded", options={"xatol": 1e-6}
-    )
-    logit = float(best.x)
-    off = off_of(cost, logit, 0.05)
-    value, low, high = (1.0 / (1.0 + math.exp(-end)) for end in (logit, logit - off, logit + off))
-    return Estimate(value, low, high)
+    return Estimate(*fitted_share(cost, middle, 3.0, 1e-6))
 
 
 def mishaps(counts: Counts, table: Losses, fitted: Losses) -> int:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from shipping.learning.doubt import Estimate
+from shipping.learning.estimate import Estimate
 from shipping.tables.rows.lots import Lot
 from shipping.tables.shelf import Shelf
 

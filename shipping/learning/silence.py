@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shipping.learning.doubt import Estimate, Floats
+from shipping.learning.estimate import Estimate, Floats
 from shipping.learning.losses import LOSS_DOUBT
 from shipping.learning.outcomes import Outcome
 from shipping.tables.shelf import Shelf

@@ -9,7 +9,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from shipping.learning.doubt import FittedPoints, Floats, covariance
+from shipping.learning.estimate import FittedPoints, Floats, covariance
 from shipping.post.calendar import is_delivery_day
 from shipping.tables.country_parts import subdivision_code
 from shipping.tables.rows.services import Service

@@ -136,20 +136,13 @@ class Journeys:
         rows = np.concatenate(list(of.values()))
         most = int(self.dates[rows].max(initial=1))
         ends = np.cumsum([0, *(own.size for own in of.values())]).tolist()
+        names = ("rows", "day", "dates", "kind", "lane", "feel", "codes", "hours", "p95")
         return Journeys(
             legs=tuple(self.legs[n] for n in rows.tolist()),
             at={to: slice(ends[n], ends[n + 1]) for n, to in enumerate(of)},
-            rows=self.rows[rows],
-            day=self.day[rows],
             t=self.t[rows, :most],
             chances=self.chances[rows, :most],
-            dates=self.dates[rows],
-            kind=self.kind[rows],
-            lane=self.lane[rows],
-            feel=self.feel[rows],
-            codes=self.codes[rows],
-            hours=self.hours[rows],
-            p95=self.p95[rows],
+            **{name: getattr(self, name)[rows] for name in names},
         )
 
 

@@ -12,6 +12,7 @@ from functools import lru_cache
 from shipping.tables.country_parts import calendar_parts, holiday_calendar, larger_part
 from shipping.tables.rows.services import Service
 from shipping.tables.rows.settings import Home
+from shipping.tables.shelf import Shelf
 from shipping.words.sentence import say
 from shipping.words.units import weekday
 
@@ -74,6 +75,13 @@ def is_post_weekday(day: date, country: str, saturday: bool) -> bool:
 def holiday_name(day: date, country: str, subdivision: str = "") -> str | None:
     """The public holiday's name, in English where the library has it, or None on any other day."""
     return _year(country, subdivision, day.year).holidays.get(day)
+
+
+def cut_off_of(service: str, shelf: Shelf) -> str | None:
+    """The hour until which a service takes parcels in, where the table says it."""
+    return min(
+        (row.cut_off for row in shelf.services if row.service == service and row.cut_off), default=None
+    )
 
 
 def past_cut_off(cut_off: str | None, day: date, today: date | None, hour: str) -> str:

@@ -8,10 +8,6 @@ from dataclasses import dataclass
 from functools import lru_cache
 from importlib.resources import files
 from types import MappingProxyType
-from typing import TYPE_CHECKING
-
-if TYPE_CHECKING:
-    pass
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,8 +44,3 @@ def countries() -> Mapping[str, Country]:
         for row in rows
     }
     return MappingProxyType(dict(sorted(found.items())))
-
-
-def is_country(code: str) -> bool:
-    """Is this the code of a country of the list?"""
-    return code in countries()

@@ -147,13 +147,6 @@ def disruptions_of(
     return tuple(row for row in rows if row.from_ <= last and dispatch_on <= row.until)
 
 
-def cut_off_of(service: str, shelf: Shelf) -> str | None:
-    """The hour until which a service takes parcels in, where the table says it."""
-    return min(
-        (row.cut_off for row in shelf.services if row.service == service and row.cut_off), default=None
-    )
-
-
 def takes_in(service: Service, day: date, shelf: Shelf, country: str, subdivision: str = "") -> bool:
     """Is it a day of hand-over, and does no row of ``disruptions`` on the way stop the service?"""
     if not is_hand_over_day(day, service, shelf.settings.home):

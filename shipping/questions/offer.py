@@ -17,7 +17,6 @@ from shipping.tables.shelf import Shelf
 from shipping.week.choices import Choices
 from shipping.week.left_out.queue import Queue, first_draws, when_served
 from shipping.week.left_out.stock import HORIZON_D, Expected
-from shipping.week.objective import dispatch_days, next_week
 from shipping.week.plan_data import LineOut, Plan
 from shipping.words.problems import Problem
 from shipping.words.reasons import Reason, Verdict, nearest_first
@@ -236,7 +235,7 @@ def offer(
     """
     reckoner = Reckoner(shelf)
     week = plan.week if plan else iso_week(shelf.today)
-    choices = Choices(reckoner, dispatch_days(shelf, week), dispatch_days(shelf, next_week(week)))
+    choices = Choices.of_week(reckoner, week)
     out = plan.lines_out if plan else ()
     stopped = [(line.order, line.line) for line in out if line.verdict is Verdict.STOP]
     queue = Queue.behind(choices, plan.parcels if plan else (), stopped)

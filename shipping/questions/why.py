@@ -12,7 +12,6 @@ from shipping.tables.rows.orders import Order
 from shipping.tables.rows.weather import Weather
 from shipping.tables.shelf import Shelf
 from shipping.week.choices import Choices, wish_of
-from shipping.week.objective import dispatch_days, next_week
 from shipping.week.plan import make_plan
 from shipping.week.plan_data import LineOut, Parcel
 from shipping.words.reasons import LASTING, Reason, nearest_first
@@ -51,7 +50,7 @@ def why(shelf: Shelf, order_name: str, week: str) -> Considered:
     """Every option of an order in a week, passing ones first."""
     order = shelf.order_by_name[order_name]
     plan = make_plan(shelf, week)
-    choices = Choices(Reckoner(shelf), dispatch_days(shelf, week), dispatch_days(shelf, next_week(week)))
+    choices = Choices.of_week(Reckoner(shelf), week)
     found = [
         (line.number, option)
         for line in order.lines
@@ -91,7 +90,7 @@ def _even_warm(
             }
         )
         mild = replace(shelf, weather=(*(one for one in shelf.weather if one.month), row))
-        choices = Choices(Reckoner(mild), dispatch_days(mild, week), dispatch_days(mild, next_week(week)))
+        choices = Choices.of_week(Reckoner(mild), week)
         options = choices.options_of(order, line, line.species, line.population, choices.days)
         blocked = [[one for one in option.blocks if one.code in LASTING] for option in options]
         nearest = min(blocked, key=len, default=[])

@@ -36,7 +36,7 @@ from shipping.options.option_factory import Reckoner
 from shipping.tables.rows.orders import Line, Order
 from shipping.tables.rows.packings import Packing
 from shipping.tables.shelf import Shelf
-from shipping.week.objective import Worth, egg_value, worths
+from shipping.week.objective import Worth, dispatch_days, egg_value, next_week, worths
 from shipping.week.parcel_columns import ParcelColumns
 from shipping.words.keys import LineKey, grouped, numbered
 from shipping.words.memory import all_is_kept
@@ -75,6 +75,12 @@ class Choices:
     _options: dict[LineKey, list[Option]] = field(default_factory=dict)
     _free: dict[tuple[str, date], int] = field(default_factory=dict)
     _lost_shares: dict[tuple[str, str], float] = field(default_factory=dict)
+
+    @classmethod
+    def of_week(cls, reckoner: Reckoner, week: str) -> Choices:
+        """The choices of an ISO week, and for its lines that wait those of the next."""
+        shelf = reckoner.shelf
+        return cls(reckoner, dispatch_days(shelf, week), dispatch_days(shelf, next_week(week)))
 
     @property
     def shelf(self) -> Shelf:

@@ -23,7 +23,6 @@ from shipping.tables.shelf import Shelf
 from shipping.week.choices import Choices, columns_of_choices
 from shipping.week.draws import Settling, draw_of, enough, with_bench_notes
 from shipping.week.left_out.queue import lines_out
-from shipping.week.objective import dispatch_days, next_week
 from shipping.week.plan_data import Draw, LotUse, Parcel, Plan, PlannedLine, Proof
 from shipping.week.verify import verify_plan
 from shipping.words.keys import LineKey
@@ -115,7 +114,7 @@ def make_plan(
     own mistake.
     """
     reckoner = Reckoner(shelf)
-    choices = Choices(reckoner, dispatch_days(shelf, week), dispatch_days(shelf, next_week(week)))
+    choices = Choices.of_week(reckoner, week)
     choices.reckon()
     chosen = _allocated(choices, seconds, gap, tell)
     plan = _PlanWriter(choices, chosen, week).plan()

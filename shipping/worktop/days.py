@@ -12,7 +12,7 @@ from urllib.parse import quote
 
 from shipping.ledger.kept import WAITING
 from shipping.papers.wording.phrases import cause, next_step
-from shipping.post.transit import cut_off_of
+from shipping.post.calendar import cut_off_of
 from shipping.post.warmth import is_answerable, weather_place
 from shipping.tables.shelf import Shelf
 from shipping.words.reasons import CODES, Reason, Verdict, decisive, in_vain

@@ -11,8 +11,8 @@ from shipping.ledger.entries import Entry, undone_entries
 from shipping.ledger.kept import KeptLine, KeptParcel
 from shipping.ledger.packing_day import line_now, rides_of
 from shipping.papers.wording.phrases import note_text
+from shipping.post.calendar import cut_off_of
 from shipping.post.item_id import origin_caution
-from shipping.post.transit import cut_off_of
 from shipping.tables.cells import MOST_EGGS
 from shipping.tables.shelf import Shelf
 from shipping.words.keys import LineKey

@@ -17,7 +17,7 @@ from shipping.ledger.packing_day import (
     rides_of,
     unit_cautions,
 )
-from shipping.post.transit import cut_off_of
+from shipping.post.calendar import cut_off_of
 from shipping.words.reasons import Reason, nearest_first
 from shipping.words.units import percent
 from shipping.worktop.days import cause_text

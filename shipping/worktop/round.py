@@ -11,8 +11,9 @@ from urllib.parse import quote
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.eggs.should_have_hatched import should_have_hatched, unseen_text
 from shipping.ledger.claims import cases
+from shipping.post.calendar import cut_off_of
 from shipping.post.restrictions import regions_needed, rules_needed
-from shipping.post.transit import cut_off_of, services_to, takes_in
+from shipping.post.transit import services_to, takes_in
 from shipping.post.warmth import warmth_needed, weather_place
 from shipping.questions.rule_report import rule_report
 from shipping.worktop.days import (

@@ -12,7 +12,7 @@ import pytest
 from scipy import stats
 
 from shipping.eggs.overpack import overpacks
-from shipping.learning.doubt import Estimate
+from shipping.learning.estimate import Estimate
 from shipping.learning.lesson import counts_of
 from shipping.learning.losses import (
     FERTILE_DOUBT,

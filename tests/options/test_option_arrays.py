@@ -81,7 +81,7 @@ def compared(table: LineOptions, options: list[Option]) -> int:
 
 def test_the_table_says_of_every_option_what_the_option_says_of_itself(shelf: Shelf) -> None:
     found = tabled(shelf)
-    choices = Choices(Reckoner(shelf), dispatch_days(shelf, WEEK), dispatch_days(shelf, next_week(WEEK)))
+    choices = Choices.of_week(Reckoner(shelf), WEEK)
     same = 0
     for order in shelf.orders:
         for line in order.lines:
@@ -134,7 +134,7 @@ def test_each_lot_is_judged_by_what_was_learned_of_its_own_population(shelf: She
         learned.setdefault(f"{lot.species}/{lot.population}", kind.model_copy(update=new))
     shelf = replace(shelf, populations=learned)
     reckoner, days = Reckoner(shelf), days_of(shelf)
-    choices = Choices(reckoner, dispatch_days(shelf, WEEK), dispatch_days(shelf, next_week(WEEK)))
+    choices = Choices.of_week(reckoner, WEEK)
     wishes = [(order, line.species) for order in shelf.orders for line in order.lines]
     same = 0
     for table in tables_for(reckoner, wishes, days):
@@ -146,7 +146,7 @@ def test_each_lot_is_judged_by_what_was_learned_of_its_own_population(shelf: She
 
 
 def test_every_lot_day_and_service_that_passes_keeps_a_packing(shelf: Shelf) -> None:
-    choices = Choices(Reckoner(shelf), dispatch_days(shelf, WEEK), dispatch_days(shelf, next_week(WEEK)))
+    choices = Choices.of_week(Reckoner(shelf), WEEK)
     choices.reckon()
     for order in shelf.orders:
         for line in order.lines:

@@ -11,7 +11,6 @@ from shipping.assignment.instance import Chosen, Drawn, ParcelColumn
 from shipping.options.option_factory import Reckoner
 from shipping.tables.reader import read_shelf
 from shipping.week.choices import Choices
-from shipping.week.objective import dispatch_days, next_week
 from shipping.words import second_process
 from tests.timings import choices_check
 from tests.timings.choices_check import checked, is_parcel
@@ -30,7 +29,7 @@ def choices_of(folder: Path, parcels_per_day: int | None = None) -> Choices:
         toml.write_text(f"{kept}parcels_per_day = {parcels_per_day}\n", encoding="utf-8")
     shelf = read_shelf(folder, TODAY).shelf
     assert shelf is not None
-    choices = Choices(Reckoner(shelf), dispatch_days(shelf, WEEK), dispatch_days(shelf, next_week(WEEK)))
+    choices = Choices.of_week(Reckoner(shelf), WEEK)
     choices.reckon()
     return choices
 

@@ -30,7 +30,7 @@ from shipping.assignment.instance import Chosen, Departure
 from shipping.options.option_factory import Reckoner
 from shipping.tables.reader import read_shelf
 from shipping.week.choices import Choices
-from shipping.week.objective import default_week, dispatch_days, next_week
+from shipping.week.objective import default_week
 from tests.timings.choices_check import checked
 from tests.timings.forked import PATIENCE_S, Ended, forked
 from tests.timings.week_check import NEAR
@@ -94,7 +94,7 @@ def loaded(orders: int, lots: int, seed: int, folder: Path, supply: Supply = USU
     assert shelf is not None
     times.append(time.perf_counter())
     week = default_week(shelf)
-    choices = Choices(Reckoner(shelf), dispatch_days(shelf, week), dispatch_days(shelf, next_week(week)))
+    choices = Choices.of_week(Reckoner(shelf), week)
     choices.reckon()
     times.append(time.perf_counter())
     seconds = {what: b - a for what, a, b in zip(("read", "options"), times, times[1:], strict=False)}

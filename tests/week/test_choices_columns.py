@@ -223,7 +223,7 @@ def test_the_best_choice_of_the_demo_week_is_the_same_from_both() -> None:
 def test_a_parcel_of_two_orders_holds_a_line_of_each_where_both_may_split() -> None:
     same = {"addressee": "Buyer A", "delivery_1": "Gade A", "parts": "may split"}
     shelf = a_week(*(a_row(order, eggs=eggs, **same) for order in ("A", "B") for eggs in (10, 20)))
-    choices = Choices(Reckoner(shelf), dispatch_days(shelf, WEEK), dispatch_days(shelf, next_week(WEEK)))
+    choices = Choices.of_week(Reckoner(shelf), WEEK)
     choices.reckon()
     columns = choices.instance().columns
     assert {len(column.orders) for column in columns} == {1, 2}

@@ -14,7 +14,7 @@ from shipping.assignment.solve import allocate
 from shipping.options.option_factory import Reckoner
 from shipping.tables.reader import read_shelf
 from shipping.week.choices import Choices, columns_of_choices
-from shipping.week.objective import default_week, dispatch_days, next_week
+from shipping.week.objective import default_week
 from shipping.words.units import shipped_folder
 
 
@@ -31,7 +31,7 @@ def choices(tmp_path_factory: pytest.TempPathFactory) -> Choices:
     shelf = read_shelf(folder, date.fromisoformat((folder / "today.txt").read_text().strip())).shelf
     assert shelf is not None
     week = default_week(shelf)
-    made = Choices(Reckoner(shelf), dispatch_days(shelf, week), dispatch_days(shelf, next_week(week)))
+    made = Choices.of_week(Reckoner(shelf), week)
     made.reckon()
     return made
 

@@ -13,7 +13,6 @@ from shipping.tables.shelf import Shelf
 from shipping.week.choices import Choices
 from shipping.week.left_out import queue as waiting
 from shipping.week.left_out.queue import lines_out
-from shipping.week.objective import dispatch_days, next_week
 from shipping.week.plan import make_plan
 from shipping.week.plan_data import Plan
 from shipping.week.verify import NotAsPromised, verify_plan
@@ -50,7 +49,7 @@ def test_two_processes_write_the_plan_that_one_writes(shelf: Shelf, plan: Plan) 
 
 
 def test_lines_out_are_the_same_from_one_process_or_two(shelf: Shelf, plan: Plan) -> None:
-    choices = Choices(Reckoner(shelf), dispatch_days(shelf, WEEK), dispatch_days(shelf, next_week(WEEK)))
+    choices = Choices.of_week(Reckoner(shelf), WEEK)
     choices.reckon()
     one, two = (lines_out(choices, plan.parcels, processes) for processes in (1, 2))
     assert one == two == plan.lines_out

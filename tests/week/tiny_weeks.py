@@ -20,7 +20,6 @@ from shipping.assignment.solution import Solution
 from shipping.options.option_factory import Reckoner
 from shipping.tables.reader import read_shelf
 from shipping.week.choices import Choices, columns_of_choices
-from shipping.week.objective import dispatch_days, next_week
 from tests.assignment.test_solve import a_random_task, best_by_trying
 from tests.timings.week_check import WeekCheck
 from tests.timings.weeks import TODAY, generated_week
@@ -96,7 +95,7 @@ def generated_choices(orders: int = 70, lots: int = 50, number: int = 3) -> Choi
     with tempfile.TemporaryDirectory() as name:
         shelf = read_shelf(generated_week(orders, lots, number, Path(name) / "shelf"), TODAY).shelf
     assert shelf is not None
-    choices = Choices(Reckoner(shelf), dispatch_days(shelf, WEEK), dispatch_days(shelf, next_week(WEEK)))
+    choices = Choices.of_week(Reckoner(shelf), WEEK)
     choices.reckon()
     return choices
 

@@ -24,6 +24,7 @@ from pydantic.fields import FieldInfo
 from shipping.tables.cells import BadCell, WordParser, parse_country
 from shipping.tables.country_codes import country_mend, is_country, main_language_of, money_of
 from shipping.tables.editing.settings_writer import with_setting
+from shipping.tables.files.csv_form import defused
 from shipping.tables.rows.rules import NEVER, is_of_coming_home
 from shipping.tables.rows.settings import parse_subdivision
 from shipping.tables.shelf import TABLE_BY_NAME, TABLES
@@ -248,11 +249,5 @@ def csv_text(table: StarterTable) -> str:
     for column in table.columns:
         if column.note:
             out.write(f"# {column.name}: {column.note}\n")
-    writer.writerows([[_harmless(cell) for cell in row] for row in table.rows])
+    writer.writerows([[defused(cell, ",") for cell in row] for row in table.rows])
     return out.getvalue()
-
-
-def _harmless(cell: str) -> str:
-    """A cell that no spreadsheet takes for a formula."""
-    is_formula = cell.startswith(("=", "+", "@")) or (cell[:1] == "-" and not cell[1:2].isdigit())
-    return f"'{cell}" if is_formula else cell

@@ -2,14 +2,10 @@
 
 from __future__ import annotations
 
-import csv
-import io
-from collections.abc import Sequence
-from datetime import date, datetime
 from pathlib import Path
 
 from shipping.tables.editing.row_writer import COPIES_FOLDER
-from shipping.tables.files.csv_form import defused
+from shipping.tables.files.csv_form import csv_of
 from shipping.tables.files.find_sheets import WORKBOOKS, find_sheets
 from shipping.tables.files.whole_file import write_whole
 from shipping.words.problems import Problem, ShelfProblems, Where
@@ -63,27 +59,6 @@ def was_cut_off(folder: Path) -> bool:
         (folder / table.file).read_bytes() == csv_of([cells for _, cells in of_book.rows])
         for table, of_book in twice
     )
-
-
-def csv_of(rows: Sequence[Sequence[object]]) -> bytes:
-    """The cells of a workbook's sheet as a CSV file's bytes: UTF-8 with mark, and nothing in it runs."""
-    out = io.StringIO(newline="")
-    writer = csv.writer(out)
-    for cells in rows:
-        writer.writerow([defused(_text(cell), ",") for cell in cells])
-    return out.getvalue().encode("utf-8-sig")
-
-
-def _text(cell: object) -> str:
-    if isinstance(cell, datetime):
-        return cell.date().isoformat()
-    if isinstance(cell, date):
-        return cell.isoformat()
-    if isinstance(cell, bool):
-        return "yes" if cell else "no"
-    if isinstance(cell, float):
-        return repr(int(cell)) if cell.is_integer() else repr(cell)
-    return "" if cell is None else str(cell)
 
 
 def _may_not(path: Path, text: str, mend: str) -> ShelfProblems:

@@ -1,11 +1,16 @@
-"""The bytes of a CSV file in, its form out: encoding, separator, line ends and where every cell stands."""
+"""The bytes of a CSV file in, its form out: encoding, separator, line ends and where every cell stands; rows
+in, the bytes of a new one out.
+"""
 
 from __future__ import annotations
 
 import codecs
+import csv
+import io
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from datetime import date, datetime
 
 from shipping.tables.files.csv_reader import is_comment, separator_of, text_of, without_separator_line
 from shipping.tables.files.sheet import cleaned, unreadable
@@ -96,6 +101,27 @@ def defused(value: str, separator: str) -> str:
         f"'{part}" if _WOULD_RUN.match(part) and not _SIGNED_NUMBER.fullmatch(part) else part
         for part in parts
     )
+
+
+def csv_of(rows: Sequence[Sequence[object]]) -> bytes:
+    """Rows as a CSV file's bytes for a spreadsheet: UTF-8 with mark, and nothing in it runs."""
+    out = io.StringIO(newline="")
+    writer = csv.writer(out)
+    for cells in rows:
+        writer.writerow([defused(_plain_text(cell), ",") for cell in cells])
+    return out.getvalue().encode("utf-8-sig")
+
+
+def _plain_text(cell: object) -> str:
+    if isinstance(cell, datetime):
+        return cell.date().isoformat()
+    if isinstance(cell, date):
+        return cell.isoformat()
+    if isinstance(cell, bool):
+        return "yes" if cell else "no"
+    if isinstance(cell, float):
+        return repr(int(cell)) if cell.is_integer() else repr(cell)
+    return "" if cell is None else str(cell)
 
 
 def _records(text: str, separator: str, file: str) -> Iterator[Record]:

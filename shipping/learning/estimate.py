@@ -84,7 +84,30 @@ def covariance(cost: Callable[[Floats], float], best: Floats, step: float) -> Fl
     return np.asarray((axes / np.maximum(values, 1.0 / WIDEST**2)) @ axes.T)
 
 
-def off_of(cost: Callable[[float], float], best: float, step: float) -> float:
+def half_width(cost: Callable[[float], float], best: float, step: float) -> float:
     """How far the ends of one fitted value's interval lie from it."""
     known = covariance(lambda x: cost(float(x[0])), np.array([best]), step)
     return Z95 * math.sqrt(float(known[0, 0]))
+
+
+def fitted_share(
+    cost: Callable[[float], float], middle: float, reach: float, exact: float
+) -> tuple[float, float, float]:
+    """The likeliest share and the ends of its interval, by a cost of its logit (see `logit`), which is looked
+    for within ``reach`` of ``middle``.
+    """
+    from scipy.optimize import minimize_scalar
+
+    bounds = (middle - reach, middle + reach)
+    best = float(minimize_scalar(cost, bounds=bounds, method="bounded", options={"xatol": exact}).x)
+    off = half_width(cost, best, 0.05)
+    return share_of(best), share_of(best - off), share_of(best + off)
+
+
+def logit(share: float) -> float:
+    return math.log(share / (1.0 - share))
+
+
+def share_of(logit: float) -> float:
+    """The share whose logit that is."""
+    return 1.0 / (1.0 + math.exp(-logit))

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from shipping.learning.doubt import Estimate, FittedPoints, covariance, off_of
+from shipping.learning.estimate import Estimate, FittedPoints, covariance, half_width
 from shipping.words.three_point import Z95
 
 
@@ -18,7 +18,7 @@ def test_the_covariance_of_a_bowl_is_the_inverse_of_its_bends() -> None:
 
 
 def test_the_ends_of_an_interval_of_90_percent_lie_1645_standard_deviations_off() -> None:
-    assert off_of(lambda x: ((x - 3.0) / 0.5) ** 2 / 2, 3.0, 1e-3) == pytest.approx(1.645 * 0.5, rel=1e-3)
+    assert half_width(lambda x: ((x - 3.0) / 0.5) ** 2 / 2, 3.0, 1e-3) == pytest.approx(1.645 * 0.5, rel=1e-3)
 
 
 @pytest.mark.parametrize("doubtful", [0, 1, 2])
