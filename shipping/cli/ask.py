@@ -17,7 +17,7 @@ from shipping.cli.global_options import (
     opened_if_begun,
     path_given,
     place_of,
-    say,
+    print_answer,
     shelf_now,
     wrong,
 )
@@ -69,7 +69,7 @@ def forecast(
         facts["timeline"] = [row.as_json() for row in timeline.rows]
         sheets = lot_pages(timeline) if picture.lower().endswith(".pdf") else (lot_picture(timeline),)
         lines += ["", *(timeline_lines(timeline) if picture == "-" else drawn(sheets, picture))]
-    say(edge, facts, lines)
+    print_answer(edge, facts, lines)
 
 
 def ask(
@@ -115,7 +115,7 @@ def ask(
             raise wrong("--plot", no_curve_text(every_day), "Ask without --plot.")
         facts["risk_curve"] = curve.as_json()
         lines += ["", *(curve_lines(curve) if plot == "-" else drawn((risk_picture(curve),), plot))]
-    say(edge, facts, lines)
+    print_answer(edge, facts, lines)
 
 
 def margin(
@@ -162,7 +162,7 @@ def margin(
         mend = "Write --loss 0.12, or --packing, --service and --to together."
         raise wrong("margin", "Say either a loss or a route.", mend)
     window = Window.of_output()
-    say(edge, answer.as_json(), (line for text in answer.lines() for line in window.wrapped(text)))
+    print_answer(edge, answer.as_json(), (line for text in answer.lines() for line in window.wrapped(text)))
 
 
 def pairs(
@@ -192,7 +192,7 @@ def pairs(
         f"{wish}: {percent(chance)} (for 95 %: {needed[wish] or f'over {MOST_EGGS}'} eggs)"
         for wish, chance in chances.items()
     ]
-    say(edge, facts, [*lines, "Shares are yours or assumed; broods can be very uneven in sex."])
+    print_answer(edge, facts, [*lines, "Shares are yours or assumed; broods can be very uneven in sex."])
 
 
 def offer(
@@ -243,7 +243,7 @@ def offer(
         csv.write_bytes(offer_csv(offers))
         facts["csv"] = str(csv)
         lines += [] if text or edge.quiet else ["", f"Wrote {csv}."]
-    say(edge, facts, lines)
+    print_answer(edge, facts, lines)
 
 
 def _place(shelf: Shelf, name: str) -> Place:

@@ -16,7 +16,7 @@ from shipping.cli.global_options import (
     one_of,
     opened,
     path_given,
-    say,
+    print_answer,
     shelf_of,
     whole_names,
     wrong,
@@ -77,7 +77,7 @@ def claim(
     lines += [
         f"{owed.order} cannot go: put the rows of order {owed.of[0]} back as they were." for owed in stuck
     ]
-    say(edge, facts, lines)
+    print_answer(edge, facts, lines)
 
 
 def _cases(kept: Iterable[KeptParcel], shelf: Shelf, line: str) -> tuple[Case, ...]:
@@ -202,4 +202,4 @@ def buy(
     with opened(edge, create=True) as ledger:
         entry = ledger.buy(bought, shelf)
         facts, lines = told_entry(ledger, entry.seq)
-    say(edge, facts, [*lines, *shown_lot(bought)])
+    print_answer(edge, facts, [*lines, *shown_lot(bought)])

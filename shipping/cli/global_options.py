@@ -138,7 +138,7 @@ def shelf_read(reading: Reading) -> Shelf:
     return reading.shelf
 
 
-def say(edge: Edge, facts: Any, lines: Iterable[str]) -> None:
+def print_answer(edge: Edge, facts: Any, lines: Iterable[str]) -> None:
     """The same facts, for machines or a person; a reader who leaves early stops only the telling."""
     from shipping.cli.window import on_screen
 

@@ -22,7 +22,7 @@ from shipping.cli.global_options import (
     has_ledger,
     opened,
     path_given,
-    say,
+    print_answer,
     shelf_of,
     shelf_read,
     whole_names,
@@ -260,7 +260,7 @@ def undo(
         if isinstance(taken.body, Undone):
             was = ledger.entry_in_words(taken.body.entry)
             lines[0] += ": " + f"{was.parcel} {was.text}".strip()
-        say(edge, facts, lines)
+        print_answer(edge, facts, lines)
 
 
 #: An entry named as what it is, for parcels have numbers too.
@@ -330,9 +330,9 @@ def _each(edge: Edge, ledger: Ledger, names: list[str], doing: Callable[[str], D
             lines += said
     finally:
         if facts and not (refused and edge.as_json):
-            say(edge, facts[0] if len(names) == 1 else {"entries": facts}, lines)
+            print_answer(edge, facts[0] if len(names) == 1 else {"entries": facts}, lines)
     if refused and facts and edge.as_json:  # one object on standard output, whatever came of the others
-        say(edge, {"entries": facts, "problems": [problem.as_json() for problem in refused]}, ())
+        print_answer(edge, {"entries": facts, "problems": [problem.as_json() for problem in refused]}, ())
         raise typer.Exit(1)
     if refused:
         raise ShelfProblems(tuple(refused))
@@ -352,7 +352,7 @@ def history(context: typer.Context) -> None:
         for e in entries
     ]
     lines = lines or ["Nothing is recorded yet. Keep a plan first: spawnpost plan --keep"]
-    say(edge, facts, [*lines, *([f"Note: {trouble}"] if trouble else [])])
+    print_answer(edge, facts, [*lines, *([f"Note: {trouble}"] if trouble else [])])
 
 
 def copy(
@@ -374,7 +374,7 @@ def copy(
     if file is not None:
         with opened(edge) as ledger:
             to = ledger.copy(file)
-        say(edge, {"copy": str(to)}, [f"Copied to {to}."])
+        print_answer(edge, {"copy": str(to)}, [f"Copied to {to}."])
         return
     _go_on_from(edge, back)
 
@@ -401,7 +401,7 @@ def _go_on_from(edge: Edge, back: bool) -> None:
             told, said = told_entry(ledger, entry.seq)
             facts |= told
             lines += [*said, "What was recorded after it is not in it: record that again."]
-    say(edge, facts, lines)
+    print_answer(edge, facts, lines)
 
 
 def erase(
@@ -425,7 +425,7 @@ def erase(
     if erased.tables:
         lines.append(f"Your own tables hold the name: {', '.join(erased.tables)}.")
     lines.append("Papers on paper or in other folders, your order tables and copies elsewhere are yours.")
-    say(edge, asdict(erased), lines)
+    print_answer(edge, asdict(erased), lines)
     if not_done:
         raise typer.Exit(1)
 
@@ -479,7 +479,7 @@ def learn(
         path, gained = add_rates(folder_of(edge), lesson.rows(edge.today), taught.shelf.rates)
         facts |= {"kept_in": str(path), "kept_rows": gained}
         lines.append(f"Rows added to {path}: {gained}.")
-    say(edge, facts, lines)
+    print_answer(edge, facts, lines)
 
 
 def _score(

@@ -9,7 +9,16 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 from typer import Argument, Option
 
-from shipping.cli.global_options import Edge, folder_of, one_of, path_given, place_of, say, shelf_of, wrong
+from shipping.cli.global_options import (
+    Edge,
+    folder_of,
+    one_of,
+    path_given,
+    place_of,
+    print_answer,
+    shelf_of,
+    wrong,
+)
 from shipping.cli.ledger import accept_corrected_orders, audit_begun, read_with_waiting
 from shipping.words.problems import Level, Problem
 
@@ -41,7 +50,9 @@ def new(
     told = (
         (f"Its page, and its papers at home, speak {spoken}: see languages in shelf.toml.",) if spoken else ()
     )
-    say(edge, facts, (f"Made {folder} with {', '.join(path.name for path in written)}.", *told, mend))
+    print_answer(
+        edge, facts, (f"Made {folder} with {', '.join(path.name for path in written)}.", *told, mend)
+    )
 
 
 def check(
@@ -107,7 +118,7 @@ def check(
     if not edge.quiet:
         lines = [*overdue_lines(waiting, edge.today), *lines, *lines_by_cause(notes, "Note: ")]
         lines += [f"Note: {told}" for told in (*files_told(reading.files), *map(str, reading.read_as))]
-    say(edge, facts, lines)
+    print_answer(edge, facts, lines)
     if problems:
         raise typer.Exit(1)
 
@@ -158,7 +169,7 @@ def rules(
     facts = report.as_json() | ({"checked": dated.as_json()} if dated else {})
     asked_about = (f" of {species}" if species else "") + (f" to {place}" if place else "")
     told = [] if dated and edge.quiet else rule_lines(report, Window.of_output(), asked_about)
-    say(edge, facts, [*(dated.lines() if dated else ()), *told])
+    print_answer(edge, facts, [*(dated.lines() if dated else ()), *told])
 
 
 def map_sheet(
@@ -186,7 +197,7 @@ def map_sheet(
             raise wrong("--write", f"{target} is there already.", "Paste the new part into it yourself.")
         target.write_text(proposed.as_toml(), encoding="utf-8")
         lines.append(f"Wrote {target}. Put {path.name} into {folder} too.")
-    say(edge, facts, lines)
+    print_answer(edge, facts, lines)
 
 
 def _lines(proposed: Proposal) -> Iterator[str]:

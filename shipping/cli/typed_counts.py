@@ -12,7 +12,6 @@ from shipping.ledger.entries import LineCount, LineReport
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.kept import KeptLine, KeptParcel
 from shipping.tables.cells import MOST_EGGS
-from shipping.words.sentence import say
 
 _BETWEEN = re.compile(r"[,;\n]+")
 
@@ -37,7 +36,7 @@ def back_from_text(texts: str | Sequence[str], parcel: KeptParcel) -> tuple[Line
         line, lot, eggs = _read(text, parcel)
         key = (line.order, line.line, _lot_meant(text, line, lot))
         if key in counts:
-            double = say("'{text}' is a second count for the same line and lot.", text)
+            double = f"'{text}' is a second count for the same line and lot."
             raise LedgerError(double, "Give one of them.")
         counts[key] = LineCount(order=key[0], line=key[1], lot=key[2], eggs=eggs)
     return tuple(counts.values())
@@ -54,8 +53,8 @@ def reports_from_text(name: str, texts: str | Sequence[str], parcel: KeptParcel)
         line, lot, eggs = _read(text, parcel)
         if lot or line.key in reports:
             raise LedgerError(
-                say("'{text}' is not one count for one line.", text),
-                say("Write {order}:{line}={eggs}.", line.order, line.line, eggs),
+                f"'{text}' is not one count for one line.",
+                f"Write {line.order}:{line.line}={eggs}.",
             )
         reports[line.key] = LineReport(order=line.order, line=line.line, **{name: eggs})
     return tuple(reports.values())
@@ -75,7 +74,7 @@ def photo_digest(path: Path) -> str:
     try:
         return hashlib.sha256(path.read_bytes()).hexdigest()
     except OSError as error:
-        text = say("the photo {path} cannot be read ({strerror}).", path, error.strerror)
+        text = f"the photo {path} cannot be read ({error.strerror})."
         raise LedgerError(text, "Give the path of a file.") from error
 
 
@@ -88,13 +87,13 @@ def _read(text: str, parcel: KeptParcel) -> tuple[KeptLine, str, int]:
     """The line, the lot ("" where none is named) and the eggs of one text."""
     head, _, number = (part.strip() for part in text.rpartition("="))
     if not re.fullmatch(r"[0-9]{1,7}", number) or int(number) > MOST_EGGS:
-        wrong = say("'{text}' does not end in a whole number of eggs.", text)
+        wrong = f"'{text}' does not end in a whole number of eggs."
         raise LedgerError(wrong, "Write it as S10:1=25.")
     eggs = int(number)
-    mend = say("Write {example}.", _example(parcel, eggs))
+    mend = f"Write {_example(parcel, eggs)}."
     if not head:
         if len(parcel.lines) > 1:
-            raise LedgerError(say("'{text}' does not say which line.", text), mend)
+            raise LedgerError(f"'{text}' does not say which line.", mend)
         return parcel.lines[0], "", eggs
     for line in parcel.lines:
         name = f"{line.order}:{line.line}"
@@ -102,7 +101,7 @@ def _read(text: str, parcel: KeptParcel) -> tuple[KeptLine, str, int]:
             return line, "", eggs
         if head.startswith(f"{name}/"):
             return line, head[len(name) + 1 :].strip(), eggs
-    raise LedgerError(say("'{text}' names no line of parcel {parcel}.", text, parcel.parcel), mend)
+    raise LedgerError(f"'{text}' names no line of parcel {parcel.parcel}.", mend)
 
 
 def _lot_meant(text: str, line: KeptLine, lot: str) -> str:
@@ -112,10 +111,10 @@ def _lot_meant(text: str, line: KeptLine, lot: str) -> str:
     if not lot and len(lots) == 1:
         return lots[0]
     examples = ", ".join(f"{line.order}:{line.line}/{name}=.." for name in lots)
-    what = say("does not say from which lot")
+    what = "does not say from which lot"
     if lot:
-        what = say("names lot {lot}, which the plan does not use for that line", lot)
-    raise LedgerError(say("'{text}' {what}.", text, what), say("Write {examples}.", examples))
+        what = f"names lot {lot}, which the plan does not use for that line"
+    raise LedgerError(f"'{text}' {what}.", f"Write {examples}.")
 
 
 def _example(parcel: KeptParcel, eggs: int) -> str:

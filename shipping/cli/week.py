@@ -23,7 +23,7 @@ from shipping.cli.global_options import (
     opened,
     opened_if_begun,
     path_given,
-    say,
+    print_answer,
     shelf_now,
     shelf_of,
     shelf_read,
@@ -177,7 +177,7 @@ def plan(
         lines.append(
             f"{kept} as entry {entry.seq}: its parcels hold their eggs until packed or planned anew."
         )
-    say(edge, facts, itertools.chain(told, lines))
+    print_answer(edge, facts, itertools.chain(told, lines))
 
 
 def _told(now: PlannedNow, edge: Edge, explain: bool) -> Iterator[str]:
@@ -231,7 +231,7 @@ def why(
     facts = considered.as_json()
     if edge.hide_names and isinstance(facts["parcel"], dict):
         facts["parcel"]["addressee"] = HIDDEN
-    say(edge, facts, why_lines(considered, Window.of_output(), every))
+    print_answer(edge, facts, why_lines(considered, Window.of_output(), every))
 
 
 def _parcels_of(edge: Edge, order: str) -> str:
@@ -318,7 +318,7 @@ def papers(
     for kind, changed in told.items():
         lines += [f"{kind.capitalize()} since papers were last printed: {name}" for name in changed]
     lines += [f"  {name}" for name in files]
-    say(edge, facts, [*lacking, done] if edge.quiet else lines)
+    print_answer(edge, facts, [*lacking, done] if edge.quiet else lines)
     if unprinted:
         raise typer.Exit(1)
 
@@ -450,4 +450,4 @@ def demo(
         "today": today.isoformat(),
         "papers": [path.relative_to((folder / "papers").resolve()).as_posix() for path in papers],
     }
-    say(edge, facts, [*lines, *look])
+    print_answer(edge, facts, [*lines, *look])

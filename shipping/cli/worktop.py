@@ -14,7 +14,15 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 from typer import Argument, Option
 
-from shipping.cli.global_options import Edge, folder_of, has_every_letter, hour_now, path_given, say, wrong
+from shipping.cli.global_options import (
+    Edge,
+    folder_of,
+    has_every_letter,
+    hour_now,
+    path_given,
+    print_answer,
+    wrong,
+)
 
 if TYPE_CHECKING:
     from shipping.worktop.serving import PageAddresses
@@ -64,14 +72,16 @@ def worktop(
                 lines += ["", *qr_lines(served.elsewhere[0])]
         if open_:
             webbrowser.open(served.here)
-        say(edge, {"here": served.here, "elsewhere": list(served.elsewhere), "port": served.port}, lines)
+        print_answer(
+            edge, {"here": served.here, "elsewhere": list(served.elsewhere), "port": served.port}, lines
+        )
         sys.stdout.flush()
         gc.enable()
 
     is_named = edge.folder is not None or "SPAWNPOST_SHELF" in os.environ
     if open_ and not is_named and _is_served_already(port):
         webbrowser.open(f"http://127.0.0.1:{port}/")
-        say(edge, {"here": f"http://127.0.0.1:{port}/"}, ["It is open already; here it is again."])
+        print_answer(edge, {"here": f"http://127.0.0.1:{port}/"}, ["It is open already; here it is again."])
         return
     today = None if context.parent is None else context.parent.params.get("today")
     today_of = date.today if today is None else lambda: edge.today
@@ -160,7 +170,7 @@ def shortcut(
     path.write_bytes(launcher(platform, words))
     if platform != "win32":
         path.chmod(0o755)
-    say(edge, {"launcher": str(path)}, [f"Wrote {path}. Double-click it to open the page."])
+    print_answer(edge, {"launcher": str(path)}, [f"Wrote {path}. Double-click it to open the page."])
 
 
 def launcher(platform: str, words: list[str]) -> bytes:

@@ -29,7 +29,7 @@ from shipping.learning.shelf_losses import fitted_shelf_loss, removed
 from shipping.learning.silence import scale_of_promises, silence
 from shipping.learning.transit_days import fitted_days, without_stragglers, working_days
 from shipping.post.transit import serves, services_to
-from shipping.tables.editing.row_writer import append_rows, columns_of
+from shipping.tables.editing.row_writer import append_rows, column_names
 from shipping.tables.learned_values import (
     EVERYTHING,
     HATCH_DAYS,
@@ -473,7 +473,7 @@ def add_rates(folder: Path, rows: Iterable[RateRow], known: Iterable[RateRow]) -
     standing = {(row.what, row.for_, row.from_day) for row in known}
     new = [rate_cells(row) for row in rows if (row.what, row.for_, row.from_day) not in standing]
     if new and path.exists():
-        lacks = _NEWER - set(columns_of(path))
+        lacks = _NEWER - set(column_names(path))
         new = [{name: cell for name, cell in cells.items() if name not in lacks} for cells in new]
     if new:
         append_rows(path, new, HEADER)

@@ -381,7 +381,7 @@ def person_digest(salt: str, buyer: str, facts: str) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class EntryInWords:
     """One entry in words; ``undone`` entries were taken back and count for nothing."""
 
     entry: int
@@ -399,12 +399,16 @@ def _in_english(text: str, **values: object) -> str:
     return fitted(text, values).format_map(values)
 
 
-def told(entries: Iterable[Entry], say: Callable[..., str] = _in_english) -> tuple[Told, ...]:
+def entries_in_words(
+    entries: Iterable[Entry], say: Callable[..., str] = _in_english
+) -> tuple[EntryInWords, ...]:
     """Each entry in words, in its order; ``say`` puts the fields into a sentence, in whichever language."""
     entries = tuple(entries)
     gone = undone_entries(entries)
     return tuple(
-        Told(entry.seq, entry.day, entry.kind, entry.parcel, _words(entry.body, say), entry.seq in gone)
+        EntryInWords(
+            entry.seq, entry.day, entry.kind, entry.parcel, _words(entry.body, say), entry.seq in gone
+        )
         for entry in entries
     )
 

@@ -23,6 +23,7 @@ from shipping.ledger.entries import (
     ClaimOpened,
     ClaimSettled,
     Entry,
+    EntryInWords,
     Journey,
     LetGo,
     LineChance,
@@ -32,11 +33,10 @@ from shipping.ledger.entries import (
     Packed,
     PlanKept,
     Sent,
-    Told,
     Undone,
     canonical,
+    entries_in_words,
     to_facts,
-    told,
 )
 from shipping.ledger.errors import LEDGER_FILE, LedgerError
 from shipping.ledger.journal import copies
@@ -378,14 +378,14 @@ class Ledger(Journal):
         self.refresh()
         return tuple(self.every_entry)
 
-    def history(self) -> tuple[Told, ...]:
+    def history(self) -> tuple[EntryInWords, ...]:
         """Every entry in words, oldest first, without names of buyers."""
-        return told(self.entries())
+        return entries_in_words(self.entries())
 
-    def entry_in_words(self, seq: int) -> Told:
+    def entry_in_words(self, seq: int) -> EntryInWords:
         """One entry in words, as it stood when it was recorded."""
         self.refresh()
-        return told((self.entry(seq),))[0]
+        return entries_in_words((self.entry(seq),))[0]
 
     def plan_kept(self, entry: int) -> dict[str, Any]:
         """The plan's JSON as entry ``entry`` kept it. Raises LedgerError if that entry kept no plan."""

@@ -8,7 +8,7 @@ from typing import Any
 from pydantic import BaseModel
 from pydantic_core import PydanticUndefined
 
-from shipping.tables.editing.starter import ShelfColumn, columns_of
+from shipping.tables.editing.starter import ShelfColumn, starter_columns
 from shipping.tables.rows.settings import Settings
 from shipping.tables.shelf import TABLES, Table
 
@@ -28,7 +28,9 @@ def column_page() -> str:
 
 def _table_section(table: Table) -> str:
     needed = "needed" if table.required else "may be absent"
-    rows = [_row(column, _as_cell(table.fields[column.name].default)) for column in columns_of(table.name)]
+    rows = [
+        _row(column, _as_cell(table.fields[column.name].default)) for column in starter_columns(table.name)
+    ]
     head = (f"## {table.name} ({needed})\n", "| column | holds | default | |", "| --- | --- | --- | --- |")
     return "\n".join((*head, *rows, ""))
 

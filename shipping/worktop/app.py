@@ -30,7 +30,7 @@ from shipping.worktop.context import (
     tidy_days,
     with_whole_names,
 )
-from shipping.worktop.dropped import MOST_SHEETS_BODY
+from shipping.worktop.dropped_sheets import MOST_SHEETS_BODY
 from shipping.worktop.page_language import (
     PageEnvironment,
     day_and_month,
@@ -52,7 +52,7 @@ from shipping.worktop.planner import planner_of
 from shipping.worktop.shelf_state import ShelfState, seen_mark
 from shipping.worktop.views.arrivals import ArrivalsPage
 from shipping.worktop.views.ask import AskPage
-from shipping.worktop.views.dropped import DroppedPage, answer_words
+from shipping.worktop.views.dropped_sheets import DroppedPage, answer_words
 from shipping.worktop.views.lots import LotsPage
 from shipping.worktop.views.moving import MovingPage, move_ended
 from shipping.worktop.views.offer import OfferPage

@@ -15,7 +15,7 @@ from urllib.parse import quote
 from flask import Flask, Response, abort, make_response, redirect, render_template, request
 from markupsafe import Markup, escape
 
-from shipping.ledger.entries import Entry, Told, Undone, told
+from shipping.ledger.entries import Entry, EntryInWords, Undone, entries_in_words
 from shipping.ledger.errors import LEDGER_FILE
 from shipping.ledger.ledger import Ledger
 from shipping.papers.wording.language import paper_language
@@ -25,12 +25,12 @@ from shipping.words.sentence import LANGUAGES, Sentence
 from shipping.words.units import iso_week, week_days
 from shipping.worktop.access import Access
 from shipping.worktop.background import Background, Going
-from shipping.worktop.dropped import DropBox
+from shipping.worktop.dropped_sheets import DropBox
 from shipping.worktop.kept_week import Kept, kept_parcel_now
 from shipping.worktop.page_language import day_words, in_our_words, listed, page_name, tr
 from shipping.worktop.planner import Planned
-from shipping.worktop.sheets import LABELS
 from shipping.worktop.shelf_state import ShelfState, entries_since, seen_mark
+from shipping.worktop.table_words import LABELS
 
 #: The pages by their address and name, in the order of a day's work.
 PAGES = (
@@ -188,7 +188,7 @@ class Worktop:
         }
         return tuple(
             tr("entry {entry} of {day}: {text}", entry=one.entry, day=one.day, text=one.text)
-            for one in told(entries, tr)
+            for one in entries_in_words(entries, tr)
             if one.entry in about
         )
 
@@ -306,7 +306,7 @@ def reached_from(path: str) -> str:
 
 def said_of(entries: Sequence[Entry], seq: int) -> str:
     """An entry as it is spoken after it was recorded; "" where there is none."""
-    found = next((one for one in told(entries, tr) if one.entry == seq), None)
+    found = next((one for one in entries_in_words(entries, tr) if one.entry == seq), None)
     if found is None:
         return ""
     text = tidy_days(plainly(found).partition(";")[0] if found.kind == "packed" else plainly(found))
@@ -320,7 +320,7 @@ _OF_A_LINE = re.compile(r"(\S+):(\d+) (?=\d)")
 _WEEK = re.compile(r"\b\d{4}-W(\d\d)\b(?!-)")
 
 
-def plainly(entry: Told) -> str:
+def plainly(entry: EntryInWords) -> str:
     """An entry in words; of a parcel packed its orders are named once, behind the eggs of each lot."""
     text = _WEEK.sub(lambda week: tr("week {number}", number=int(week[1])), entry.text)
     orders = dict.fromkeys(order for order, _ in _OF_A_LINE.findall(text))

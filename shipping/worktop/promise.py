@@ -20,9 +20,9 @@ from shipping.ledger.packing_day import (
 from shipping.post.calendar import cut_off_of
 from shipping.words.reasons import Reason, nearest_first
 from shipping.words.units import percent
-from shipping.worktop.days import cause_text
 from shipping.worktop.kept_week import Kept, in_packing_order
 from shipping.worktop.page_language import day_words, past_text, tr
+from shipping.worktop.running_list import cause_text
 
 if TYPE_CHECKING:
     from shipping.options.option_factory import Reckoner

@@ -16,14 +16,6 @@ from shipping.post.restrictions import regions_needed, rules_needed
 from shipping.post.transit import services_to, takes_in
 from shipping.post.warmth import warmth_needed, weather_place
 from shipping.questions.rule_report import rule_report
-from shipping.worktop.days import (
-    NO_MONEY_YET,
-    Hurdle,
-    ListedLine,
-    hours_text,
-    listed_lines,
-    warmth_address,
-)
 from shipping.worktop.kept_week import (
     Kept,
     fish_name,
@@ -40,6 +32,14 @@ from shipping.worktop.page_language import (
     past_text,
     shown_name,
     tr,
+)
+from shipping.worktop.running_list import (
+    NO_MONEY_YET,
+    Hurdle,
+    ListedLine,
+    hours_text,
+    listed_lines,
+    warmth_address,
 )
 
 if TYPE_CHECKING:

@@ -19,7 +19,7 @@ from shipping.words.problems import ShelfProblems
 from shipping.worktop.access import is_loopback
 from shipping.worktop.app import make_app
 from shipping.worktop.context import Worktop
-from shipping.worktop.dropped import MOST_SHEETS_BODY
+from shipping.worktop.dropped_sheets import MOST_SHEETS_BODY
 
 #: Requests answered at once; each change still waits for its turn at the ledger.
 _THREADS = 6

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from shipping.cli.typed_counts import counts_from_text, reports_from_text
-from shipping.ledger.entries import LineReport, Told, Undone
+from shipping.ledger.entries import EntryInWords, LineReport, Undone
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.ledger import Ledger
 from shipping.ledger.lot_counts import LotCounts
@@ -308,6 +308,6 @@ def test_a_parcel_finds_its_lines_by_order_and_number_and_names_those_it_has(tmp
 
 
 def test_what_concerns_no_parcel_says_none_in_json() -> None:
-    told = Told(1, TODAY, "note", "", "Something.", False)
+    told = EntryInWords(1, TODAY, "note", "", "Something.", False)
     assert told.as_json()["parcel"] is None
     assert replace(told, parcel="2026-W49-01").as_json()["parcel"] == "2026-W49-01"

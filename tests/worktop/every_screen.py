@@ -17,7 +17,7 @@ from werkzeug.test import TestResponse
 from shipping.ledger.entries import LineReport
 from shipping.ledger.ledger import Ledger
 from shipping.worktop.app import _HERE
-from shipping.worktop.sheets import SHEETS
+from shipping.worktop.table_words import SHEETS
 from tests.worktop.conftest import HOME, TODAY, Desk
 
 #: What answers with no page: files, pictures, papers and a mark for the script.

@@ -13,15 +13,15 @@ from pathlib import Path
 from shipping.ledger.claims import CLAIMS, ENDINGS
 from shipping.ledger.entries import KINDS
 from shipping.post.restrictions import AUTHORITY
-from shipping.tables.editing.starter import columns_of
-from shipping.worktop import sheets
+from shipping.tables.editing.starter import starter_columns
+from shipping.worktop import table_words
 from shipping.worktop.app import _HERE
 from shipping.worktop.context import PAGES
-from shipping.worktop.days import NO_MONEY_YET, PLACES, STEPS
 from shipping.worktop.page_language import texts_of
 from shipping.worktop.round import LOOK_FOR
 from shipping.worktop.round import STEPS as ROUND
-from shipping.worktop.views import arrivals, ask, dropped, lots, orders, rules, setup
+from shipping.worktop.running_list import NO_MONEY_YET, PLACES, STEPS
+from shipping.worktop.views import arrivals, ask, dropped_sheets, lots, orders, rules, setup
 
 #: The offer as it is published speaks to buyers everywhere.
 NOT_OURS = frozenset({"published.html"})
@@ -90,7 +90,7 @@ def of_lists() -> Iterator[tuple[str, str]]:
     yield from (("arrivals", label) for _, _, label in arrivals.COUNTS)
     yield from (("arrivals", label) for label in arrivals.ENDS.values())
     yield from (("lots", label) for _, label in lots.COUNTS)
-    yield from (("lots", label) for label in sheets.STAGE_WORDS.values())
+    yield from (("lots", label) for label in table_words.STAGE_WORDS.values())
     yield from (("ask", label) for label in ask.VERDICTS.values())
     yield from (("steps", step) for step in STEPS.values())
     yield from (("buttons", words) for _, words in PLACES.values())
@@ -100,18 +100,20 @@ def of_lists() -> Iterator[tuple[str, str]]:
     yield from (("operators", label) for label in rules.ANSWERS.values())
     yield from (("rules", label) for label in (*rules.VERDICT_WORDS.values(), *rules.OLD_ANSWERS.values()))
     yield from (("setup", label) for _, _, label in setup._TEXTS)
-    yield from (("dropped", label) for label in dropped._MORE_COLUMNS.values())
-    yield from (("dropped", words) for answers in dropped._READING.values() for words in answers.values())
+    yield from (("dropped", label) for label in dropped_sheets._MORE_COLUMNS.values())
+    yield from (
+        ("dropped", words) for answers in dropped_sheets._READING.values() for words in answers.values()
+    )
     yield "rules", AUTHORITY
     yield from (("claims", word) for word in (*CLAIMS, *ENDINGS))
-    yield from (("sheets", text) for one in sheets.SHEETS for text in (one.name, one.one, one.about))
-    yield from (("sheets", text) for text in sheets.LABELS.values())
-    for one in sheets.SHEETS:
-        for column in columns_of(one.table):
-            yield "hints", sheets.label_of(column.name)
-            hint = sheets.hint_of(one.table, column)
+    yield from (("sheets", text) for one in table_words.SHEETS for text in (one.name, one.one, one.about))
+    yield from (("sheets", text) for text in table_words.LABELS.values())
+    for one in table_words.SHEETS:
+        for column in starter_columns(one.table):
+            yield "hints", table_words.label_of(column.name)
+            hint = table_words.hint_of(one.table, column)
             yield from (("hints", hint) for _ in range(bool(hint)))
-            yield from (("words", word) for word in column.words if word not in sheets.STAGE_WORDS)
+            yield from (("words", word) for word in column.words if word not in table_words.STAGE_WORDS)
 
 
 def of_script() -> Iterator[tuple[str, str]]:

@@ -9,7 +9,6 @@ import pytest
 from shipping.papers.wording.phrases import note_text
 from shipping.words.reasons import Note, Reason
 from shipping.words.units import short_day
-from shipping.worktop.days import cause_text
 from shipping.worktop.page_language import (
     day_and_month,
     day_and_year,
@@ -20,6 +19,7 @@ from shipping.worktop.page_language import (
     tell_time,
     tr,
 )
+from shipping.worktop.running_list import cause_text
 from tests.worktop.conftest import TODAY
 
 FAR, NEAR = date(2028, 3, 14), date(2027, 1, 17)

@@ -19,7 +19,7 @@ from werkzeug.datastructures import FileStorage
 from shipping.ledger.ledger import Ledger
 from shipping.ledger.whole_shelf import read_whole_shelf
 from shipping.words.problems import Level
-from shipping.worktop.sheets import rows_as_typed
+from shipping.worktop.table_words import rows_as_typed
 from tests.killed import done_until_killed
 from tests.ledger.whole import audit
 from tests.worktop.conftest import FIRST, HOME, TODAY, Desk

@@ -70,7 +70,7 @@ def append_rows(path: Path, rows: Sequence[Mapping[str, str]], header: Sequence[
         return _written(path, form, text, range(first, first + len(rows)), data)
 
 
-def columns_of(path: Path) -> tuple[str, ...]:
+def column_names(path: Path) -> tuple[str, ...]:
     """The names in the header of a table that may be written to. Raises ShelfProblems as `append_rows`."""
     return _opened(path, {})[1].names
 

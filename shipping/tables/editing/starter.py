@@ -63,7 +63,7 @@ class StarterTable:
     rows: tuple[tuple[str, ...], ...]
 
 
-def columns_of(table: str) -> tuple[ShelfColumn, ...]:
+def starter_columns(table: str) -> tuple[ShelfColumn, ...]:
     """The columns of a table, in the order of its row model, with their hints."""
     hints = {row["column"]: row["hint"] for row in _template("hints") if row["table"] == table}
     fields = TABLE_BY_NAME[table].fields
@@ -102,7 +102,7 @@ def starter_tables(home_country: str, today: date, subdivision: str = "") -> tup
         rows[name] = [{**row, "to": home_country} if row.get("to") == HOME_WORD else row for row in suiting]
     tables = []
     for table in TABLES:
-        columns = columns_of(table.name)
+        columns = starter_columns(table.name)
         of_table = rows.get(table.name, [])
         cells = tuple(tuple(row.get(column.name, "") for column in columns) for row in of_table)
         tables.append(StarterTable(table.name, columns, cells))

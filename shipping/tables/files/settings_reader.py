@@ -49,7 +49,7 @@ def with_own_font(settings: Settings, folder: Path, text: str) -> tuple[Settings
     if not settings.papers.font:
         return settings, ()
     path = folder.absolute() / Path(settings.papers.font)
-    wrong = font_problem(path)
+    wrong = font_file_problem(path)
     if wrong:
         where = Where(SETTINGS_FILE, lines_of_keys(text).get("papers.font", 0))
         return None, (Problem(where, "papers.font", "setting", say("{text}.", wrong[0]), wrong[1]),)
@@ -167,7 +167,7 @@ _MOST = 64 * 1024 * 1024
 _NEEDED = ("cmap", "glyf", "head", "hhea", "hmtx", "loca", "maxp", "name", "post")
 
 
-def font_problem(path: Path) -> tuple[str, str] | None:
+def font_file_problem(path: Path) -> tuple[str, str] | None:
     """(What is wrong with the file as a font, what to do), None where nothing is.
 
     References

@@ -21,7 +21,6 @@ from shipping.words.keys import grouped
 from shipping.words.reasons import CODES, Reason, decisive
 from shipping.words.units import LAST_YEAR, money_text, reckoned
 from shipping.worktop.context import View, Worktop, svg_answer
-from shipping.worktop.days import Hurdle, cause_text, hurdle
 from shipping.worktop.kept_week import fish_name, kept_parcels_now
 from shipping.worktop.page_language import (
     countries_by_name,
@@ -35,6 +34,7 @@ from shipping.worktop.page_language import (
     spoken,
     tr,
 )
+from shipping.worktop.running_list import Hurdle, cause_text, hurdle
 
 if TYPE_CHECKING:
     from shipping.questions.can_it_ship import Asked, Reply

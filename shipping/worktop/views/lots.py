@@ -16,11 +16,11 @@ from shipping.papers.wording.language import number
 from shipping.tables.rows.lots import STAGES
 from shipping.tables.shelf import Shelf
 from shipping.worktop.context import Refused, View, Worktop, of_cell, refuse_long, refusing, sought, typed
-from shipping.worktop.days import cause_text
 from shipping.worktop.kept_week import fish_name
 from shipping.worktop.page_language import day_cell, day_words, spoken, tr
-from shipping.worktop.sheets import STAGE_WORDS
+from shipping.worktop.running_list import cause_text
 from shipping.worktop.table_row import add_checked_look, is_in_workbook, tables_folder_words
+from shipping.worktop.table_words import STAGE_WORDS
 
 #: What a look may say besides its stage: the column, how it is asked for.
 COUNTS = (

@@ -20,14 +20,14 @@ from shipping.words.reasons import Reason, nearest_first
 from shipping.words.units import money_text
 from shipping.worktop.begun_move import BegunMove, begin_move, begun_move, end_move, is_begun
 from shipping.worktop.context import Refused, View, day_from, refusing, said_of
-from shipping.worktop.days import ListedParcel, cause_text, listed_days, why_text
 from shipping.worktop.kept_week import Kept, gone_orders, kept_parcel_now, kept_parcels_now, of_week
 from shipping.worktop.page_language import day_words, tr
 from shipping.worktop.planner import Planned, changes_of, plan_now
 from shipping.worktop.promise import outlook
-from shipping.worktop.sheets import rows_as_typed
+from shipping.worktop.running_list import ListedParcel, cause_text, listed_days, why_text
 from shipping.worktop.shelf_state import ShelfState, Tables, trial_copy
 from shipping.worktop.table_row import change_tried
+from shipping.worktop.table_words import rows_as_typed
 from shipping.worktop.views.week import digest_of, keep_plan
 
 if TYPE_CHECKING:

@@ -24,11 +24,11 @@ from shipping.words.problems import ShelfProblems
 from shipping.words.reasons import CODES, NO_SUCH_EGGS
 from shipping.worktop import kept_week
 from shipping.worktop.context import Refused, Worktop, plain_problems, refusing, sought
-from shipping.worktop.days import NO_MONEY_YET, asked_in_vain, listed_lines
 from shipping.worktop.order_text import read_mail
 from shipping.worktop.page_language import day_words, name_of_country, shown_name, tr
-from shipping.worktop.sheets import SHEET_BY_TABLE, RowAsTyped, label_of, rows_as_typed
+from shipping.worktop.running_list import NO_MONEY_YET, asked_in_vain, listed_lines
 from shipping.worktop.table_row import change_checked_rows, change_tried, is_in_workbook, tables_folder_words
+from shipping.worktop.table_words import SHEET_BY_TABLE, RowAsTyped, label_of, rows_as_typed
 from shipping.worktop.views.rows import MOST_ROWS, MailBeside, RowsPage, letters_by_row, rows_found
 
 #: How orders are listed, those first that want a hand.

@@ -324,7 +324,7 @@ class PackingPage(context.View):
 
     def _papers(self, kept: Sequence[Kept], week: str, name: str, whole_day: bool) -> Response:
         from shipping.papers.folder import safe_name
-        from shipping.worktop.kept_papers import papers_of
+        from shipping.worktop.parcel_papers import papers_of
 
         others = "others" in request.args
         content = papers_of(self.shelf_state, kept, week, whole_day=whole_day, others=others)

@@ -13,7 +13,7 @@ from flask import Response, abort, request
 
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.ledger.added_rows import owed_order
-from shipping.ledger.entries import Arrived, Bought, Entry, told
+from shipping.ledger.entries import Arrived, Bought, Entry, entries_in_words
 from shipping.ledger.erasing import erase_buyer
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.journal.copies import put_back
@@ -30,7 +30,7 @@ from shipping.worktop.background import Background, Going
 from shipping.worktop.kept_week import fish_name, kept_parcels_now
 from shipping.worktop.page_language import countries_by_name, day_meant, name_of_country, shown_name, tr
 from shipping.worktop.parcel_cards import count_from
-from shipping.worktop.sheets import STAGE_WORDS, label_of
+from shipping.worktop.table_words import STAGE_WORDS, label_of
 
 if TYPE_CHECKING:
     from shipping.learning.lesson import Learned, Lesson
@@ -107,7 +107,7 @@ class RecordPage(context.View):
         entries, find = self.shelf_state.entries(), context.sought()
         every = [
             entry
-            for entry in reversed(told(entries, tr))
+            for entry in reversed(entries_in_words(entries, tr))
             if find.casefold() in f"{entry.entry} {entry.parcel} {entry.text}".casefold()
         ]
         shown = every[:MOST_ENTRIES]

@@ -11,10 +11,10 @@ from flask import Response, request
 from shipping.week.objective import default_week
 from shipping.words.problems import ShelfProblems
 from shipping.worktop.context import View, Worktop, go_to, week_from
-from shipping.worktop.days import asked_in_vain
 from shipping.worktop.kept_week import kept_parcels_now, lines_left_out
 from shipping.worktop.promise import outlooks
 from shipping.worktop.round import Step, steps_of_the_day
+from shipping.worktop.running_list import asked_in_vain
 
 
 class RoundPage(View):

@@ -13,14 +13,14 @@ from flask import Response, abort, request
 
 from shipping.papers.wording.unprintable import letters_of_orders
 from shipping.tables.editing.settings_writer import Setting, change_settings
-from shipping.tables.editing.starter import ShelfColumn, columns_of
+from shipping.tables.editing.starter import ShelfColumn, starter_columns
 from shipping.tables.files.settings_reader import SETTINGS_FILE, settings_from_text
 from shipping.tables.shelf import Shelf
 from shipping.words.problems import Answer, Problem, ShelfProblems, Where
 from shipping.worktop import context, table_row
 from shipping.worktop.order_text import next_order
 from shipping.worktop.page_language import countries_by_name, day_cell, day_shown, name_of_country, tr
-from shipping.worktop.sheets import (
+from shipping.worktop.table_words import (
     SHEET_BY_TABLE,
     SHEETS,
     STAGE_WORDS,
@@ -136,7 +136,9 @@ class RowsPage(context.View):
             return asked
         today = self.worktop.today.isoformat()
         days = {
-            column.name: today for column in columns_of(table) if column.kind == "day" and column.required
+            column.name: today
+            for column in starter_columns(table)
+            if column.kind == "day" and column.required
         }
         if table == "orders":
             with suppress(ShelfProblems):

@@ -20,8 +20,8 @@ from shipping.worktop.context import Refused, View, go_to, refuse_long, refusing
 from shipping.worktop.kept_week import lines_left_out
 from shipping.worktop.page_language import day_and_month, day_meant, name_of_country, tr
 from shipping.worktop.round import answers_to_get, open_answers
-from shipping.worktop.sheets import RowAsTyped, rows_as_typed
 from shipping.worktop.table_row import add_checked_row, change_tried, is_in_workbook, tables_folder_words
+from shipping.worktop.table_words import RowAsTyped, rows_as_typed
 
 VERDICT_WORDS = {
     "open": "open: nothing more is needed",

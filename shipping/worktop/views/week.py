@@ -17,7 +17,12 @@ from shipping.ledger.planning_again import shelf_left
 from shipping.week.objective import default_week
 from shipping.words.units import is_over, iso_week, week_days
 from shipping.worktop import context
-from shipping.worktop.days import (
+from shipping.worktop.kept_week import facts_as_counted, kept_parcels_now, last_plan_kept, of_week
+from shipping.worktop.page_language import spoken, tr
+from shipping.worktop.planner import Planned, changes_of, plan_now
+from shipping.worktop.promise import outlooks
+from shipping.worktop.round import late_parcels
+from shipping.worktop.running_list import (
     STATE_WORDS,
     ListedDay,
     ListedLine,
@@ -26,11 +31,6 @@ from shipping.worktop.days import (
     listed_lines,
     why_lines_stay,
 )
-from shipping.worktop.kept_week import facts_as_counted, kept_parcels_now, last_plan_kept, of_week
-from shipping.worktop.page_language import spoken, tr
-from shipping.worktop.planner import Planned, changes_of, plan_now
-from shipping.worktop.promise import outlooks
-from shipping.worktop.round import late_parcels
 from shipping.worktop.shelf_state import ShelfState
 
 

@@ -16,7 +16,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 from pydantic import BaseModel
 
 from shipping.post.restrictions import ruling
-from shipping.tables.editing.starter import columns_of, settings_text, starter_tables, write_shelf
+from shipping.tables.editing.starter import settings_text, starter_columns, starter_tables, write_shelf
 from shipping.tables.files.settings_reader import without_blanks
 from shipping.tables.reader import read_shelf
 from shipping.tables.rows.settings import Settings
@@ -572,7 +572,7 @@ def test_the_home_country_is_not_also_abroad() -> None:
 
 def test_every_column_that_needs_explaining_is_explained() -> None:
     for table in TABLES:
-        columns = columns_of(table.name)
+        columns = starter_columns(table.name)
         assert sum(bool(column.hint) for column in columns) >= len(columns) // 4, table.name
 
 

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from shipping.tables.files.settings_reader import font_problem, read_settings
+from shipping.tables.files.settings_reader import font_file_problem, read_settings
 from tests.papers.tiny_font import font_of
 
 LEAST = (
@@ -18,7 +18,7 @@ PLAIN = font_of("王")
 
 def said_of(content: bytes, folder: Path) -> str:
     (folder / "mine.ttf").write_bytes(content)
-    return (font_problem(folder / "mine.ttf") or ("",))[0]
+    return (font_file_problem(folder / "mine.ttf") or ("",))[0]
 
 
 def test_a_font_in_the_shelf_is_known_by_its_whole_path_afterwards(tmp_path: Path) -> None:

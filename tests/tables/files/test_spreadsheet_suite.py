@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 
-from shipping.tables.editing.starter import StarterTable, columns_of, write_shelf
+from shipping.tables.editing.starter import StarterTable, starter_columns, write_shelf
 from shipping.tables.editing.starter_book import book_bytes
 from shipping.tables.reader import read_shelf
 from shipping.tables.shelf import TABLES, Shelf
@@ -86,7 +86,7 @@ def workbook_of(tables: Path, folder: Path, today: date = TODAY) -> Path:
     shutil.copy(tables / "shelf.toml", folder)
     filled = []
     for table in TABLES:
-        columns = columns_of(table.name)
+        columns = starter_columns(table.name)
         path = tables / f"{table.name}.csv"
         lines = path.read_text(encoding="utf-8-sig").splitlines(keepends=True) if path.exists() else []
         rows = list(csv.DictReader(line for line in lines if not line.startswith("#")))

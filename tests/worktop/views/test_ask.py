@@ -13,8 +13,8 @@ from shipping.questions.can_it_ship import ask
 from shipping.week.draws import hatch_at_buyer
 from shipping.words.units import percent
 from shipping.worktop.context import tidy_days
-from shipping.worktop.days import cause_text
 from shipping.worktop.page_language import day_words
+from shipping.worktop.running_list import cause_text
 from tests.worktop.conftest import Desk, plain
 
 

@@ -7,7 +7,7 @@ from datetime import date
 
 import pytest
 
-from shipping.worktop.sheets import rows_as_typed
+from shipping.worktop.table_words import rows_as_typed
 from tests.worktop.conftest import Desk, plain, said
 
 pytestmark = pytest.mark.slow

@@ -10,7 +10,7 @@ import pytest
 from shipping.tables.reader import read_shelf
 from shipping.tables.shelf import TABLE_BY_NAME
 from shipping.worktop.order_text import read_mail
-from shipping.worktop.sheets import label_of
+from shipping.worktop.table_words import label_of
 from tests.worktop.conftest import FIRST, HOME, TODAY, Desk, plain
 
 NEW = {

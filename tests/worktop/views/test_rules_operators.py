@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from shipping.worktop.sheets import rows_as_typed
+from shipping.worktop.table_words import rows_as_typed
 from tests.worktop.conftest import Desk, plain
 
 

@@ -15,7 +15,7 @@ import pytest
 from shipping.tables.reader import read_shelf
 from shipping.words.reasons import CODES, Reason
 from shipping.words.units import shipped_folder
-from shipping.worktop.days import PLACES, hurdle
+from shipping.worktop.running_list import PLACES, hurdle
 from tests.worktop.conftest import FIRST, TODAY, Desk, plain
 
 

@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from shipping.tables.editing.starter import ShelfColumn, columns_of
+from shipping.tables.editing.starter import ShelfColumn, starter_columns
 from shipping.tables.files.csv_form import csv_form, value_of
 from shipping.tables.files.csv_reader import bytes_of
 from shipping.tables.files.sheet import cleaned
@@ -73,7 +73,7 @@ def label_of(column: str) -> str:
 
 def columns_first(words: SheetWords) -> tuple[tuple[ShelfColumn, ...], tuple[ShelfColumn, ...]]:
     """The columns asked for first, in their order, and all others."""
-    every = {column.name: column for column in columns_of(words.table)}
+    every = {column.name: column for column in starter_columns(words.table)}
     needed = (name for name, column in every.items() if column.required)
     first = [name for name in dict.fromkeys((*words.first.split(), *needed)) if name in every]
     rest = (column for name, column in every.items() if name not in first)

@@ -30,8 +30,8 @@ from shipping.tables.mapped_orders.their_header import headers_of
 from shipping.tables.shelf import TABLE_BY_NAME
 from shipping.words.problems import Level, Problem, ShelfProblems, Where
 from shipping.words.sentence import joined, say
-from shipping.worktop.sheets import rows_as_typed
 from shipping.worktop.shelf_state import trial_copy
+from shipping.worktop.table_words import rows_as_typed
 
 TEXTS, BOOKS = (".csv", ".txt", ".tsv"), (".xlsx", ".ods")
 #: All sheets dropped at once are no larger together [bytes], and so many wait at the most.

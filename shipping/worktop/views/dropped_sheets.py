@@ -21,9 +21,9 @@ from shipping.tables.shelf import TABLE_BY_NAME
 from shipping.words.problems import Answer, Problem, ShelfProblems, Where
 from shipping.words.sentence import say
 from shipping.worktop.context import Refused, View, go_to, plain_problem, refusing, typed
-from shipping.worktop.dropped import Taking, Tried, known_mapping, table_meant, take, titles_of, tried
+from shipping.worktop.dropped_sheets import Taking, Tried, known_mapping, table_meant, take, titles_of, tried
 from shipping.worktop.page_language import tr
-from shipping.worktop.sheets import SHEETS, label_of
+from shipping.worktop.table_words import SHEETS, label_of
 
 #: So many rows are shown as read, and so many mistakes.
 _ROWS_SHOWN, _MISTAKES_SHOWN = 5, 8
