@@ -8,6 +8,7 @@ import gc
 import os
 import sys
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import date
 from functools import cache
 from importlib import import_module
@@ -94,8 +95,8 @@ def globals_(
     except ValueError:
         mend = f"Write one of {', '.join(OLD_ENCODINGS)}."
         raise wrong("--encoding", f"'{encoding}' is not known.", mend) from None
-    day, hour = day_of(today, "--today") or date.today(), "" if today else hour_now()
-    context.obj = Edge(shelf, day, as_json, quiet, hide_names, hour)
+    now = Edge(shelf, date.today(), as_json, quiet, hide_names, "" if today else hour_now())
+    context.obj = replace(now, today=day_of(now, today, "--today") or now.today)
 
 
 @cache

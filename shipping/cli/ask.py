@@ -101,7 +101,7 @@ def ask(
     name = one_of(lot, shelf.lot_by_name, "lot")
     if service is not None:
         one_of(service, [row.service for row in shelf.services], "service")
-    day = day_of(on, "--on")
+    day = day_of(edge, on, "--on", ahead=True)
     if day and day < edge.today:
         raise wrong("--on", f"{day} is past.", f"Write {edge.today} or a later day.")
     there = Destination.of(country, part)
@@ -154,7 +154,7 @@ def margin(
         shelf = shelf_now(edge)
         one_of(packing, shelf.packing_by_name, "packing")
         one_of(service, [row.service for row in shelf.services], "service")
-        there, day = place_of(to), day_of(on, "--on") or edge.today
+        there, day = place_of(to), day_of(edge, on, "--on", ahead=True) or edge.today
         if lot is not None:
             one_of(lot, shelf.lot_by_name, "lot")
         answer = margin_of_route(shelf, eggs, packing, service, there, day, eyed, promise, lot)

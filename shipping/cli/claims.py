@@ -168,8 +168,8 @@ def buy(
     from shipping.tables.country_codes import is_country
 
     edge: Edge = context.obj
-    first = day_of(laid_from, "--laid-from")
-    arrived_on = day_of(arrived, "--arrived") or edge.today
+    first = day_of(edge, laid_from, "--laid-from")
+    arrived_on = day_of(edge, arrived, "--arrived") or edge.today
     if origin and not is_country(origin.upper()):
         raise wrong(
             "--origin", f"'{origin}' is not a country code.", "Write the two letters of ISO 3166, such as DE."
@@ -182,12 +182,12 @@ def buy(
         species=species,
         population=population,
         laid_from=first or arrived_on,
-        laid_to=day_of(laid_to or laid_from, "--laid-to") or arrived_on,
+        laid_to=day_of(edge, laid_to or laid_from, "--laid-to") or arrived_on,
         medium=medium,
         kept_at_c=kept_at,
         stage=stage,
         keep_back=keep_back,
-        posted_on=day_of(posted, "--posted"),
+        posted_on=day_of(edge, posted, "--posted"),
         hatched_alive=hatched,
         dead=dead,
         origin=origin.upper(),

@@ -50,19 +50,34 @@ def path_given(text: str | Path) -> Path:
     return Path(text)
 
 
-def day_of(text: str | None, option: str) -> date | None:
+def day_of(edge: Edge, text: str | None, option: str, ahead: bool = False) -> date | None:
+    """The day that an option says, read as the shelf's tables are; ``ahead``: one to come, so that the name
+    of a weekday is the next of that name.
+    """
     if text is None:
         return None
-    from shipping.tables.cells import date_mend, day_meant_by, days_meant
+    from shipping.tables.cells import ISO_DAY, BadCell
+    from shipping.tables.typed_days import day_typed
 
-    day = day_meant_by(text.strip())
-    if day is None:
-        what = f"'{text}' may be several days." if days_meant(text) else f"'{text}' is not a day."
-        raise wrong(option, what, date_mend(text))
+    try:
+        is_ours = ISO_DAY.fullmatch(text) is not None
+        day = day_typed(text, None if is_ours else _dates(edge), edge.today, ahead)
+    except BadCell as bad:
+        raise wrong(option, f"{bad.text}.", bad.mend) from None
     if not FIRST_YEAR <= day.year <= LAST_YEAR:
         far = f"'{text}' is too far from now to reckon with."
         raise wrong(option, far, f"Write a day from {FIRST_YEAR} to {LAST_YEAR}.")
     return day
+
+
+def _dates(edge: Edge) -> str | None:
+    """How the settings of the shelf in question say that days are written, where there are such."""
+    from shipping.tables.files.settings_reader import read_settings
+
+    settings = None
+    with contextlib.suppress(ShelfProblems):
+        settings, _ = read_settings(folder_of(edge))
+    return settings.reading.dates if settings else None
 
 
 def hour_now() -> str:

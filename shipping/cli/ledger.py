@@ -110,7 +110,7 @@ def pack(
     from shipping.ledger.packing_day import pack as pack_parcel
 
     edge: Edge = context.obj
-    day = day_of(on, "--on")
+    day = day_of(edge, on, "--on")
     with opened(edge) as ledger:
         names = _meant(edge, ledger, parcels, of_day, "planned")
         if len(names) > 1 and (count or photo):
@@ -147,7 +147,7 @@ def send(
     from shipping.post.item_id import as_kept, origin_caution, unchecked_note
 
     edge: Edge = context.obj
-    day = day_of(on, "--on")
+    day = day_of(edge, on, "--on")
     with opened(edge) as ledger:
         names = _meant(edge, ledger, parcels, of_day, "packed")
         numbers = [as_kept(text) for text in item or ()]
@@ -194,7 +194,7 @@ def arrive(
     from shipping.ledger.packing_day import Done, back_notes
 
     edge: Edge = context.obj
-    day = day_of(on, "--on")
+    day = day_of(edge, on, "--on")
     told = (("alive", alive), ("hatched_alive", hatched), ("dead", dead), ("missing", missing))
     typed = any(texts for _, texts in told)
     others = any(texts for name, texts in told if name != "alive")
@@ -303,7 +303,7 @@ def _meant(
         mend = "Write their numbers, such as 1 3 5" + (", or --day today." if state else ".")
         raise wrong("parcels", text, mend)
     if of_day:
-        day = edge.today if of_day == "today" else day_of(of_day, "--day") or edge.today
+        day = edge.today if of_day == "today" else day_of(edge, of_day, "--day", ahead=True) or edge.today
         return parcels_of_day(ledger.waiting(), day, state)
     names = list(dict.fromkeys(whole_names(ledger.parcel_names(), typed or (), edge.today)))
     for name in names:

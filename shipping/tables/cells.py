@@ -53,8 +53,8 @@ _NAMED_MONTH = re.compile(
     r"([^\W\d_]{3,12})\.?(?: de)?[ /-]*"
     r"(?:([0-9]{1,2})(?:st|nd|rd|th)?[, /-]+)?([0-9]{4}|[0-9]{2})"
 )
-#: Languages whose names of months are understood (ISO 639-1).
-_MONTHS_OF = ("en", "de", "da", "es", "fr", "it", "nl", "pt", "sv", "nb", "pl", "cs", "fi", "hu")
+#: Languages whose names of months and weekdays are understood (ISO 639-1).
+MONTHS_OF = ("en", "de", "da", "es", "fr", "it", "nl", "pt", "sv", "nb", "pl", "cs", "fi", "hu")
 #: Days as spreadsheets count them: from this one on, or from 1904.
 _FIRST_DAY, _LATER_FIRST_DAY = date(1899, 12, 30), date(1904, 1, 1)
 FIRST_YEAR = 2000
@@ -192,13 +192,45 @@ def number_mend(text: str, what: str = "") -> str:
     return "Write digits, with a decimal point."
 
 
-def date_mend(text: str) -> str:
-    """Every reading of what looks like a date, the year to be filled in; else how a day is written."""
+def date_mend(text: str, today: date | None = None) -> str:
+    """Every reading of what looks like a date, the year to be filled in; else how a day is written.
+
+    Where ``today`` is known, a day without its year is given back as it was typed, with the likely year.
+    """
     readings = list(dict.fromkeys(day.isoformat() for day in days_meant(text).values()))
     if readings:
         return say("Write {value}.", either(readings))
-    of_a_year = [f"YYYY-{day:%m-%d}" for day in days_without_year(text)]
+    without = days_without_year(text)
+    if without and today:
+        return say("Write the year too, as {value}.", _with_the_likely_year(text, without[0], today))
+    of_a_year = [f"YYYY-{day:%m-%d}" for day in without]
     return say("Write the year too, as {value}.", either(of_a_year)) if of_a_year else _ANY_DAY
+
+
+def _with_the_likely_year(text: str, day: date, today: date) -> str:
+    """``16/11`` as ``16/11/2026``: the year in which that day is nearest to today."""
+    years = (today.year - 1, today.year, today.year + 1)
+    near = min(years, key=lambda year: abs((date(year, day.month, min(day.day, 28)) - today).days))
+    bare = plain_text(text).strip(" ,./-")
+    between = re.search("[./-]", bare)
+    return f"{bare}{between[0] if between else ' '}{near}"
+
+
+def no_such_day(text: str) -> tuple[str, str] | None:
+    """What is wrong with a day beyond the end of its month (``31/11/2026``), and how long that month is; None
+    where a text is no such day.
+    """
+    if days_meant(text) or not (match := _OTHER_DATE.fullmatch(plain_text(text).strip(" ,"))):
+        return None
+    first, second, third = map(int, match.groups())
+    parts = [(first, second, third)] if first > 31 else [(third, second, first), (third, first, second)]
+    year, month, day = next((one for one in parts if 1 <= one[1] <= 12), (0, 0, 0))
+    if not (month and 28 < day < 32 and (FIRST_YEAR <= year < 2100 or year < 100)):
+        return None
+    last = (date(year % 100 + 2000 + month // 12, month % 12 + 1, 1) - timedelta(days=1)).day
+    return say("'{cell}' is not a day of the calendar", shortened(text)), say(
+        "That month has {count} days.", last
+    )
 
 
 def days_without_year(text: str) -> tuple[date, ...]:
@@ -226,6 +258,11 @@ def days_meant(text: str) -> dict[str, date]:
         count = timedelta(days=int(plain))
         return {"from 1900": _FIRST_DAY + count, "from 1904": _LATER_FIRST_DAY + count}
     return {}
+
+
+def day_read_by(meant: Mapping[str, date], dates: str) -> date | None:
+    """Which of the days that a text may mean is meant by one whose setting ``dates`` says so."""
+    return meant.get(dates) or meant.get("named")
 
 
 def day_meant_by(text: str) -> date | None:
@@ -257,7 +294,7 @@ def _days(**parts: tuple[int, int, int]) -> Iterator[tuple[str, date]]:
 
 
 def month_named(word: str) -> int | None:
-    """The month (1-12) that a word in one of `_MONTHS_OF` names, whole or cut short, or None."""
+    """The month (1-12) that a word in one of `MONTHS_OF` names, whole or cut short, or None."""
     plain = word.casefold().rstrip(".")
     return _months().get(plain) or (_months().get(plain[:3]) if len(plain) >= 3 else None)
 
@@ -268,7 +305,7 @@ def _months() -> dict[str, int]:
     from babel import Locale
 
     names: dict[str, set[int]] = {}
-    for language in _MONTHS_OF:
+    for language in MONTHS_OF:
         months = Locale(language).months
         for context in ("format", "stand-alone"):
             for width in ("wide", "abbreviated"):
@@ -290,7 +327,7 @@ LONGEST_KEY = 60
 LONGEST_TEXT = 200
 LONGEST_NOTE = 2_000
 _NUMBER = re.compile(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)([eE][+-]?[0-9]{1,3})?")
-_ISO_DATE = re.compile(r"([0-9]{4})-([0-9]{2})-([0-9]{2})")
+ISO_DAY = re.compile(r"([0-9]{4})-([0-9]{2})-([0-9]{2})")
 
 
 class BadCell(ValueError):
@@ -421,12 +458,14 @@ def parse_date(cell: object) -> date:
 
 @lru_cache(maxsize=4096)
 def _date_from(text: str) -> date:
-    if match := _ISO_DATE.fullmatch(text):
+    if match := ISO_DAY.fullmatch(text):
         try:
             return date(int(match[1]), int(match[2]), int(match[3]))
         except ValueError:
-            wrong = say("'{cell}' is not a day of the calendar", text)
-            raise BadCell(wrong, "Write the day as 2026-11-30.") from None
+            no_day = say("'{cell}' is not a day of the calendar", text)
+            raise BadCell(*(no_such_day(text) or (no_day, _ANY_DAY))) from None
+    if wrong := no_such_day(text):
+        raise BadCell(*wrong)
     if not days_meant(text) and days_without_year(text):
         raise BadCell(say("'{cell}' has no year", shortened(text)), date_mend(text))
     raise BadCell(say("'{cell}' is not a date as year-month-day", shortened(text)), date_mend(text))

@@ -118,7 +118,7 @@ def _read_shelf(
             sheets = _for_the_bench(table.name, sheets, orders)
         if sheets:
             fill = FillFromFirstRow() if table.name == "orders" else None
-            tables[table.name] = read_rows(table, sheets[0], fill, rules)
+            tables[table.name] = read_rows(table, sheets[0], fill, rules, today)
         else:
             is_complete = table.name not in there.unreadable
             tables[table.name] = TableRows(table, f"{table.name}.csv", complete=is_complete)

@@ -18,7 +18,9 @@ from shipping.tables.cells import (
     BadCell,
     Row,
     as_text,
+    date_mend,
     days_meant,
+    days_without_year,
     has_two_readings,
     letters_meant,
     shortened,
@@ -107,16 +109,21 @@ class TableRows:
 
 
 def read_rows(
-    table: Table, sheet: Sheet, fill: Fill | None = None, rules: ReadingRules | None = None
+    table: Table,
+    sheet: Sheet,
+    fill: Fill | None = None,
+    rules: ReadingRules | None = None,
+    today: date | None = None,
 ) -> TableRows:
     """The rows of one table, and every problem of its header and cells.
 
-    A wrong header is one message a column, and then no row is judged.
+    A wrong header is one message a column, and then no row is judged. ``today``, where it is known, says
+    which year a day without one most likely means.
     """
     said = rules or ReadingRules()
     decimal_comma = said.decimals == "comma" if said.decimals else True if sheet.decimal_comma else None
     notices = list(sheet.notices)
-    work = Work(table, sheet, problems=notices, decimal_comma=decimal_comma, dates=said.dates)
+    work = Work(table, sheet, problems=notices, decimal_comma=decimal_comma, dates=said.dates, today=today)
     complete = False
     try:
         if _header_is_found(work):
@@ -411,6 +418,7 @@ class Work:
     #: Is a comma a number's own? None: it may be, if the breeder says so.
     decimal_comma: bool | None = None
     dates: str | None = None
+    today: date | None = None
     #: Needed columns that the header does not have: said once, not on every row.
     lacking: frozenset[str] = frozenset()
     other_days: list[OtherForm] = field(default_factory=list)
@@ -569,6 +577,10 @@ def _cells_without_a_header(work: Work, number: int, cells: list[object]) -> Non
 def _day_of(work: Work, number: int, column: str, text: str) -> str:
     """A day of another form as the settings read it; unsaid, a first reading stands until it is asked."""
     meant = {order: day.isoformat() for order, day in days_meant(text).items() if day.year >= FIRST_YEAR}
+    if not meant and work.today and days_without_year(text):
+        wrong = say("'{cell}' has no year.", shortened(text))
+        work.problem(number, column, "cell", wrong, date_mend(text, work.today))
+        return ""
     if not meant or "from 1900" in meant:
         return text
     if work.dates is None:

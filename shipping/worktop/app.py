@@ -40,6 +40,7 @@ from shipping.worktop.page_language import (
     in_our_words,
     keep_names,
     page_name,
+    read_days_by,
     shown_name,
     speak,
     spoken,
@@ -166,6 +167,7 @@ class _Door:
         access = self.worktop.access
         speak(self.worktop.language())
         tell_time(self.worktop.today, self.worktop.hour_of())
+        read_days_by(self.worktop.dates())
         keep_names(self.hide_names)
         if not access.knows_host(request.host):
             return self.refuse(

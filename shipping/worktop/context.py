@@ -19,6 +19,7 @@ from shipping.ledger.entries import Entry, EntryInWords, Undone, entries_in_word
 from shipping.ledger.errors import LEDGER_FILE
 from shipping.ledger.ledger import Ledger
 from shipping.papers.wording.language import paper_language
+from shipping.tables.cells import BadCell
 from shipping.tables.shelf import Shelf
 from shipping.words.problems import Problem, ShelfProblems
 from shipping.words.sentence import LANGUAGES, Sentence
@@ -27,7 +28,7 @@ from shipping.worktop.access import Access
 from shipping.worktop.background import Background, Going
 from shipping.worktop.dropped_sheets import DropBox
 from shipping.worktop.kept_week import Kept, kept_parcel_now
-from shipping.worktop.page_language import day_words, in_our_words, listed, page_name, tr
+from shipping.worktop.page_language import day_from_form, day_words, in_our_words, listed, page_name, tr
 from shipping.worktop.planner import Planned
 from shipping.worktop.shelf_state import ShelfState, entries_since, seen_mark
 from shipping.worktop.table_words import LABELS
@@ -118,6 +119,13 @@ class Worktop:
             return paper_language(next(iter(papers.languages), "en"))
         except (ShelfProblems, OSError):
             return request.accept_languages.best_match(LANGUAGES, "en")
+
+    def dates(self) -> str | None:
+        """How days such as 4/12/2026 are read, where the settings say so."""
+        try:
+            return self.shelf_state.readable_tables().shelf.settings.reading.dates
+        except (ShelfProblems, OSError):
+            return None
 
     def page(self, name: str, status: int = 200, **facts: Any) -> Response:
         """A whole page."""
@@ -276,6 +284,17 @@ class View:
 def typed(name: str) -> str:
     """One line of text of a form."""
     return " ".join(request.form.get(name, "").split())
+
+
+def day_typed_in(name: str, said: str) -> date | None:
+    """The day of a form's field, None where it is blank; one that cannot be read refuses the form, and
+    ``said`` takes why at its field ``why``.
+    """
+    text = typed(name)
+    try:
+        return day_from_form(text) if text else None
+    except BadCell as bad:
+        raise Refused(tr(said, why=f"{tr(bad.text)}. {tr(bad.mend)}")) from None
 
 
 def sought() -> str:

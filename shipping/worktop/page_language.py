@@ -24,9 +24,10 @@ from shipping.papers.wording.language import bench_day, clean, country_name, dat
 from shipping.papers.wording.phrases import Wording, cause, translations, with_de
 from shipping.post.calendar import past_cut_off
 from shipping.post.countries import countries
-from shipping.tables.cells import day_meant_by, days_meant
+from shipping.tables.cells import BadCell, days_meant
 from shipping.tables.country_codes import plain_name
 from shipping.tables.rows.packings import PACKING_KINDS
+from shipping.tables.typed_days import day_typed
 from shipping.words.reasons import Reason
 from shipping.words.sentence import LANGUAGES, Sentence, fitted, with_singulars
 from shipping.words.units import HIDDEN, Written, shipped_folder, weekday
@@ -37,6 +38,7 @@ if TYPE_CHECKING:
 _spoken: ContextVar[str] = ContextVar("spoken", default="en")
 _names_are_hidden: ContextVar[bool] = ContextVar("names_are_hidden", default=False)
 _now: ContextVar[tuple[date | None, str]] = ContextVar("now", default=(None, ""))
+_dates: ContextVar[str | None] = ContextVar("dates", default=None)
 #: A tag with all that stands in it, or a statement of the template.
 _TAG = re.compile(r"</?[a-zA-Z!](?:\{\{.*?\}\}|\{%.*?%\}|[^>])*>|\{%.*?%\}|\{#.*?#\}", re.DOTALL)
 #: What of a tag is read out or shown.
@@ -66,6 +68,11 @@ def keep_names(hidden: bool) -> None:
 def tell_time(today: date, hour: str) -> None:
     """From here on this request knows which day it is, and the hour, as 15:30; "" where nobody does."""
     _now.set((today, hour))
+
+
+def read_days_by(dates: str | None) -> None:
+    """From here on this request reads days as the tables are read, by the setting ``dates``."""
+    _dates.set(dates)
 
 
 def past_text(cut_off: str | None, day: date) -> str:
@@ -246,9 +253,17 @@ def day_cell(text: str) -> str:
     return day.isoformat() if day else text
 
 
-def day_meant(text: str) -> date | None:
-    """The day that a text of a form means, if it can be no other; a weekday in front says nothing, for the
-    number behind it is what is changed.
+def day_meant(text: str, ahead: bool = False) -> date | None:
+    """As `day_from_form`; None where the text is no day, or may be several."""
+    try:
+        return day_from_form(text, ahead)
+    except BadCell:
+        return None
+
+
+def day_from_form(text: str, ahead: bool = False) -> date:
+    """The day that a text of a form means, as tables and commands read it (`day_typed`); a weekday in front
+    says nothing, for the number behind it is what is changed. Raises BadCell.
     """
     bare = _WEEKDAY.sub("", " ".join(text.split()))
     if parts := re.fullmatch(r"(\d{1,2})\b.* (\d{4})", bare):
@@ -258,7 +273,7 @@ def day_meant(text: str) -> date | None:
                 if _WEEKDAY.sub("", day_and_year(day)).casefold() == bare.casefold():
                     return day
     whole = " ".join(text.split())  # June 28, 2027: what stands in front is the month
-    return day_meant_by(bare if days_meant(bare) else whole)
+    return day_typed(bare if days_meant(bare) else whole, _dates.get(), _now.get()[0], ahead)
 
 
 def day_name(day: date) -> str:

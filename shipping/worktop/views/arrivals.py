@@ -12,9 +12,18 @@ from shipping.ledger.claims import came_after_all
 from shipping.ledger.entries import ClaimSettled, Entry, LineCount, LineReport
 from shipping.ledger.kept import KeptLine, KeptParcel
 from shipping.words.units import percent
-from shipping.worktop.context import Refused, View, go_to, refuse_long, sought, typed, what_changed
+from shipping.worktop.context import (
+    Refused,
+    View,
+    day_typed_in,
+    go_to,
+    refuse_long,
+    sought,
+    typed,
+    what_changed,
+)
 from shipping.worktop.kept_week import Kept, fish_name, has_text, kept_parcels_now
-from shipping.worktop.page_language import day_meant, day_words, name_of_country, shown_name, tr
+from shipping.worktop.page_language import day_words, name_of_country, shown_name, tr
 from shipping.worktop.parcel_cards import entry_to_take_back
 
 #: What may be told of a line: the field's letter, the count's name, how it is asked for.
@@ -268,9 +277,9 @@ class ArrivalsPage(View):
         if changed is None or changed:
             what = what_changed(changed)
             raise Refused(tr("Not recorded: since this page was opened, {what}.", what=what), 409)
-        on = day_meant(request.form.get("on", ""))
+        on = day_typed_in("on", "Not recorded: {why}")
         if on is None:
-            raise Refused(tr("Not recorded: the day is not a day. Write it as 2026-11-30."))
+            raise Refused(tr("Not recorded: {why}", why=tr("say on which day it arrived.")))
         if self._is_all_alive_beside_counts(kept.parcel):
             raise Refused(
                 tr(
@@ -290,7 +299,7 @@ class ArrivalsPage(View):
         return self._recorded(name, self._ending)
 
     def _ending(self, kept: Kept) -> Entry:
-        how, on = request.form.get("how", ""), day_meant(request.form.get("on", ""))
+        how, on = request.form.get("how", ""), day_typed_in("on", "Not recorded: {why}")
         is_open = kept.parcel.state == "sent" or _may_count_back(kept.parcel)
         if self.worktop.changed_since(kept.name) != () or not is_open:
             raise Refused(tr("Not recorded: it was changed since this page was opened."), 409)

@@ -190,7 +190,7 @@ def _typed_day() -> str:
 
 def _day(today: date) -> date | None:
     """The day asked about; None where it is past, too far ahead, or no day."""
-    day = day_meant(_typed_day())
+    day = day_meant(_typed_day(), ahead=True)
     return day if day and today <= day <= date(LAST_YEAR, 12, 31) else None
 
 

@@ -18,7 +18,7 @@ from shipping.words.keys import LineKey, grouped
 from shipping.words.units import iso_week
 from shipping.worktop import context
 from shipping.worktop.kept_week import Kept, has_text, in_packing_order, kept_parcels_now, lots_to_look_at
-from shipping.worktop.page_language import day_meant, tr
+from shipping.worktop.page_language import tr
 from shipping.worktop.parcel_cards import (
     LONGEST_COUNT,
     ParcelCard,
@@ -199,9 +199,7 @@ class PackingPage(context.View):
         item = "".join(request.form.get("item", "").split()).replace("-", "").upper()
         if self._is_recorded(kept, kept.parcel.state == "sent" and kept.parcel.item == item):
             return None
-        on = day_meant(context.typed("on")) if context.typed("on") else self.worktop.today
-        if on is None:
-            raise context.Refused(tr("Not recorded: the day is not a day. Write it as 2026-11-30."))
+        on = context.day_typed_in("on", "Not recorded: {why}") or self.worktop.today
         if on != kept.parcel.dispatch_on and not request.form.get("other_day"):
             said = tr("Not recorded yet: {why} Say below when it was sent.", why=other_day(kept.parcel, on))
             raise context.Refused(said, 409)

@@ -28,7 +28,7 @@ from shipping.words.units import percent
 from shipping.worktop import context
 from shipping.worktop.background import Background, Going
 from shipping.worktop.kept_week import fish_name, kept_parcels_now
-from shipping.worktop.page_language import countries_by_name, day_meant, name_of_country, shown_name, tr
+from shipping.worktop.page_language import countries_by_name, name_of_country, shown_name, tr
 from shipping.worktop.parcel_cards import count_from
 from shipping.worktop.table_words import STAGE_WORDS, label_of
 
@@ -433,11 +433,7 @@ def _country(name: str) -> str:
 
 
 def _day(name: str) -> date | None:
-    text = request.form.get(name, "").strip()
-    day = day_meant(text)
-    if text and day is None:
-        raise _not_recorded(tr("{typed} is not a day. Write it as 2026-11-30.", typed=text))
-    return day
+    return context.day_typed_in(name, "Not recorded: {why}")
 
 
 def _rate_row(rate: Learned) -> dict[str, object]:

@@ -321,10 +321,8 @@ class RowsPage(context.View):
     def _same_row(self, table: str, cells: Mapping[str, str]) -> int:
         """The table's last row where a new one says the same, whose form was then sent twice; else 0."""
         rows = rows_as_typed(self.shelf_state.folder / f"{table}.csv")
-        typed = {name: text for name, text in cells.items() if text}
         last = rows[-1] if rows else None
-        is_same = last and {name: text for name, text in last.cells.items() if text} == typed
-        return last.row if last and is_same else 0
+        return last.row if last and _as_read(table, last.cells) == _as_read(table, cells) else 0
 
     def change_row(self, table: str, row: int) -> Response:
         words = _words(table)
@@ -341,7 +339,8 @@ class RowsPage(context.View):
             if not new:
                 said = tr("Nothing was changed: all cells are as before.")
                 return self.worktop.told_at(f"/tables/{table}", said)
-            if all(value == there.cells.get(name, "") for name, value in cells.items()):
+            before = {name: there.cells.get(name, "") for name in cells}
+            if _as_read(table, cells) == _as_read(table, before):
                 return self._written_before(table, row)
             before = {name: was[name] for name in new if name in was}
             with self._refusing_cells(words, row):
@@ -480,6 +479,12 @@ def _number_cell(typed: str) -> str:
 
 #: How a cell of a form is read, by the kind of its column.
 _READ_AS: Mapping[str, Callable[[str], str]] = {"day": day_cell, "number": _number_cell}
+
+
+def _as_read(table: str, cells: Mapping[str, str]) -> dict[str, str]:
+    """The filled cells of a row, days and numbers in our form, whatever the form of the table's own."""
+    read = {column.name: _READ_AS.get(column.kind, str) for column in columns_of(table)}
+    return {name: read.get(name, str)(text) for name, text in cells.items() if text}
 
 
 def _needed(words: SheetWords, column: ShelfColumn) -> str:

@@ -16,9 +16,9 @@ from shipping.tables.editing.row_writer import WrittenRow, change_rows
 from shipping.tables.rows.rules import RULE_WORDS
 from shipping.tables.shelf import Shelf
 from shipping.week.objective import default_week
-from shipping.worktop.context import Refused, View, go_to, refuse_long, refusing, typed
+from shipping.worktop.context import Refused, View, day_typed_in, go_to, refuse_long, refusing, typed
 from shipping.worktop.kept_week import lines_left_out
-from shipping.worktop.page_language import day_and_month, day_meant, name_of_country, tr
+from shipping.worktop.page_language import day_and_month, name_of_country, tr
 from shipping.worktop.round import answers_to_get, open_answers
 from shipping.worktop.table_row import add_checked_row, change_tried, is_in_workbook, tables_folder_words
 from shipping.worktop.table_words import RowAsTyped, rows_as_typed
@@ -161,7 +161,7 @@ class RulesPage(View):
         refuse_long("Not written: {why}", papers=500, source=500, note=500)
         cells = {name: request.form.get(name, "") for name in ("to", "taxon", "verdict")}
         cells |= {name: typed(name) for name in ("papers", "source", "note")}
-        day = day_meant(request.form.get("checked_on", ""))
+        day = day_typed_in("checked_on", "Not written: {why}")
         if trouble := _lacking(card, cells, day):
             raise Refused(tr("Not written: {why}", why=trouble))
         row = card.needed.row
@@ -253,7 +253,7 @@ class OperatorsPage(View):
     def _written(self, service: str) -> WrittenRow:
         """Writes the answer of the form into every row of the service."""
         said, who = request.form.get("live_eggs", ""), typed("answered_by")
-        day = day_meant(request.form.get("answered_on", ""))
+        day = day_typed_in("answered_on", "Not written: {why}")
         if said not in ANSWERS:
             raise Refused(tr("Not written: say what the operator answered."))
         if said != "ask" and (not who or day is None or day > self.worktop.today):

@@ -53,6 +53,18 @@ def test_a_report_stands_beside_the_forecast_and_says_whether_the_promise_was_ke
     assert sent.parcel().state == "arrived"
 
 
+def test_a_day_is_read_by_the_setting_that_tables_are_read_by(sent: Desk) -> None:
+    assert "'1/12/2026' may be several days" in plain(sent.post(ARRIVE, on="1/12/2026", a0="21").text)
+    settings = sent.folder / "shelf.toml"
+    settings.write_text(
+        settings.read_text(encoding="utf-8") + '\n[reading]\ndates = "day first"\n', encoding="utf-8"
+    )
+    assert sent.post(ARRIVE, on="1.12.2026", a0="21").status_code == 200
+    assert sent.worktop.shelf_state.entries()[-1].body.on == date(2026, 12, 1)
+    trouble = plain(sent.post(ARRIVE, on="31/11/2026", a0="22").text)
+    assert "Not recorded: '31/11/2026' is not a day of the calendar. That month has 30 days." in trouble
+
+
 def test_what_is_left_blank_is_not_told_and_can_be_told_later(sent: Desk) -> None:
     sent.post(ARRIVE, on="2026-12-01", a0="21")
     told = {key: report.told for key, report in sent.parcel().reports.items()}

@@ -194,7 +194,7 @@ def test_a_refusal_calls_the_cells_as_their_form_does(desk: Desk) -> None:
         plain(told) for told in re.findall(r'aria-invalid="true"(.*?)</label>', answer.text, re.DOTALL)
     ]
     assert [told.partition("> ")[2] for told in at_fields] == [
-        "'16.11.' has no year. Write the year too, as YYYY-11-16.",
+        "'16.11.' has no year. Write the year too, as 16.11.2026.",
         "'warm' is not a number. Write degrees Celsius in digits, with a decimal point.",
     ]
 

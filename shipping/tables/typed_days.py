@@ -1,0 +1,107 @@
+"""Days as a person writes them: what was typed in, the one day it means out, or what to write; and a day in,
+as a table of the breeder's writes it, out.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Sequence
+from datetime import date, timedelta
+from functools import lru_cache
+
+from shipping.tables.cells import (
+    ISO_DAY,
+    MONTHS_OF,
+    BadCell,
+    date_mend,
+    day_read_by,
+    days_meant,
+    no_such_day,
+    plain_text,
+    shortened,
+)
+from shipping.words.sentence import either, say
+
+
+def day_typed(text: str, dates: str | None, today: date | None, ahead: bool = False) -> date:
+    """The day that a text means, read as tables are: by the setting ``dates``, where it may be several.
+
+    ``ahead``: a day to come is asked for, so the name of a weekday is the next of that name, today with it.
+    Raises BadCell where the text is no day, or may be several.
+    """
+    weekday = weekday_named(text) if today else None
+    if today and weekday is not None:
+        coming = today + timedelta(days=(weekday - today.weekday()) % 7)
+        if ahead:
+            return coming
+        last = coming if coming == today else coming - timedelta(days=7)
+        shown = either(dict.fromkeys(day_as_typed(day, dates) for day in (last, coming)))
+        raise BadCell(say("'{cell}' may be several days", text.strip()), say("Write {value}.", shown))
+    meant = days_meant(text)
+    day = day_read_by(meant, dates) if dates else next(iter(meant.values()), None)
+    if day is not None and (dates or len({*meant.values()}) == 1):
+        return day
+    if wrong := no_such_day(text):
+        raise BadCell(*wrong)
+    shown = shortened(text.strip())
+    if len({*meant.values()}) > 1:
+        raise BadCell(say("'{cell}' may be several days", shown), date_mend(text, today))
+    if meant or date_mend(text, today) != date_mend(""):
+        raise BadCell(say("'{cell}' is not a day", shown), date_mend(text, today))
+    example = day_as_typed(date(2026, 11, 30), dates)
+    raise BadCell(say("'{cell}' is not a day", shown), say("Write the day as {example}.", example))
+
+
+def day_as_typed(day: date, dates: str | None) -> str:
+    """A day in the breeder's own order, such as ``30/11/2026``; ``2026-11-30`` where none is set."""
+    forms = {"day first": f"{day:%d/%m/%Y}", "month first": f"{day:%m/%d/%Y}"}
+    return forms.get(dates or "", day.isoformat())
+
+
+def weekday_named(text: str) -> int | None:
+    """The weekday (0 is Monday) that a text names alone, whole or cut short, or None."""
+    return _weekdays().get(plain_text(text).casefold().rstrip("."))
+
+
+@lru_cache(maxsize=1)
+def _weekdays() -> dict[str, int]:
+    """Names of weekdays, as Unicode CLDR has them, where all languages agree."""
+    from babel import Locale
+
+    names: dict[str, set[int]] = {}
+    for language in MONTHS_OF:
+        days = Locale(language).days
+        for context in ("format", "stand-alone"):
+            for width in ("wide", "abbreviated"):
+                for number, name in days[context][width].items():
+                    plain = str(name).casefold().rstrip(".")
+                    for said in (plain, plain.removesuffix("-feira")):
+                        names.setdefault(said, set()).add(int(number))
+    return {name: next(iter(numbers)) for name, numbers in names.items() if len(numbers) == 1}
+
+
+_NUMBERED = re.compile(r"([0-9]{1,2})([./-])([0-9]{1,2})\2([0-9]{4})")
+
+
+def day_written_like(day: date, column: Sequence[str], table: Sequence[str], dates: str | None) -> str:
+    """A day as most cells of its column write days, else those of its table, else as the setting ``dates``
+    says; year-month-day where no setting says how others are read.
+    """
+    if dates is None:
+        return day.isoformat()
+    for texts in (column, table):
+        ours = [text for text in texts if ISO_DAY.fullmatch(text)]
+        theirs = [found for text in texts if (found := _NUMBERED.fullmatch(text))]
+        if ours or theirs:
+            break
+    else:
+        return day_as_typed(day, dates)
+    if len(ours) > len(theirs):
+        return day.isoformat()
+    mark = Counter(found[2] for found in theirs).most_common(1)[0][0]
+    every = [found for text in (*column, *table) if (found := _NUMBERED.fullmatch(text))]
+    first, second, year = day_as_typed(day, dates).split("/")
+    if any(len(part) == 1 for found in every for part in found.group(1, 3)):
+        first, second = first.lstrip("0"), second.lstrip("0")
+    return mark.join((first, second, year))
