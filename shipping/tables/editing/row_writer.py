@@ -12,15 +12,19 @@ import shutil
 import threading
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
 
+from shipping.tables.cells import ISO_DAY
 from shipping.tables.files.csv_form import CsvForm, Record, csv_form, raw_of, value_of
 from shipping.tables.files.csv_reader import bytes_of, sheet_from_text
 from shipping.tables.files.find_sheets import WORKBOOKS
+from shipping.tables.files.settings_reader import read_settings
 from shipping.tables.files.sheet import cleaned, did_you_mean, nearest
 from shipping.tables.files.whole_file import force_names_to_disk, not_written
 from shipping.tables.row_reader import what_to_write
 from shipping.tables.shelf import TABLE_BY_NAME
+from shipping.tables.typed_days import day_written_like
 from shipping.words.problems import Problem, ShelfProblems, Where
 from shipping.words.sentence import say
 
@@ -66,6 +70,7 @@ def append_rows(path: Path, rows: Sequence[Mapping[str, str]], header: Sequence[
         if text and not text.endswith(("\n", "\r")):
             text += form.line_end
         first = form.records[-1].number + 1
+        rows = _with_days_as_there(form, path, rows)
         text += "".join(_new_row(form, path, cells) for cells in rows)
         return _written(path, form, text, range(first, first + len(rows)), data)
 
@@ -100,7 +105,8 @@ def change_rows(
     with _one_at_a_time:
         data, form = _opened(path, changes[first], first)
         before = form = _wide_enough(form, path, changes.values())
-        for number, cells in changes.items():
+        written = _with_days_as_there(form, path, changes.values())
+        for number, cells in zip(changes, written, strict=True):
             record = _record_of(form, path, number)
             for column, value in (was or {}).items():
                 if (said := _cell_of(form, record, column)) != value:
@@ -229,6 +235,30 @@ def _raw_cells(form: CsvForm, path: Path, cells: Mapping[str, str]) -> list[tupl
             value = value.replace(".", ",")
         placed.append((form.names.index(column.casefold()), raw_of(value, form.separator)))
     return placed
+
+
+def _with_days_as_there(
+    form: CsvForm, path: Path, rows: Iterable[Mapping[str, str]]
+) -> list[Mapping[str, str]]:
+    """The rows with each day as its column writes days, or its table, or as the settings say."""
+    every, table = list(rows), TABLE_BY_NAME.get(path.stem)
+    of_days = table.days.intersection(*([frozenset().union(*every)] if every else ())) if table else ()
+    settings, _ = read_settings(path.parent) if of_days else (None, ())
+    if table is None or settings is None or settings.reading.dates is None:
+        return every
+    dates = settings.reading.dates
+    there = [record for record in form.records if record.cells and record.number > form.header.number]
+    days = {name: [_cell_of(form, record, name) for record in there] for name in table.days}
+    all_days = [cell for cells in days.values() for cell in cells]
+    return [
+        {
+            name: day_written_like(date.fromisoformat(value), days[name], all_days, dates)
+            if name in of_days and ISO_DAY.fullmatch(value)
+            else value
+            for name, value in cells.items()
+        }
+        for cells in every
+    ]
 
 
 def _cell_of(form: CsvForm, record: Record, column: str) -> str:

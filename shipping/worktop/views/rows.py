@@ -483,7 +483,7 @@ _READ_AS: Mapping[str, Callable[[str], str]] = {"day": day_cell, "number": _numb
 
 def _as_read(table: str, cells: Mapping[str, str]) -> dict[str, str]:
     """The filled cells of a row, days and numbers in our form, whatever the form of the table's own."""
-    read = {column.name: _READ_AS.get(column.kind, str) for column in columns_of(table)}
+    read = {column.name: _READ_AS.get(column.kind, str) for column in starter_columns(table)}
     return {name: read.get(name, str)(text) for name, text in cells.items() if text}
 
 

@@ -228,3 +228,22 @@ def test_what_is_written_is_what_is_read(values: list[str], separator: str) -> N
 )
 def test_no_spreadsheet_runs_what_was_typed_and_numbers_stay(typed: str, written: str) -> None:
     assert raw_of(typed, ",") == written
+
+
+def test_a_day_is_written_as_the_column_writes_days(tmp_path: Path) -> None:
+    written(tmp_path, "shelf.toml", SETTINGS.encode())
+    path = written(tmp_path, "lots.csv", b"lot;laid_from;counted_on\r\nA;5/10/2026;\r\n")
+    append_row(path, {"lot": "B", "laid_from": "2026-11-02", "counted_on": "2026-12-04"})
+    change_row(path, 2, {"counted_on": "2026-11-21"})
+    assert path.read_bytes().split(b"\r\n")[1:3] == [b"A;5/10/2026;21/11/2026", b"B;2/11/2026;4/12/2026"]
+
+
+SETTINGS = """
+[home]
+country = "PT"
+[sender]
+name = "Casa"
+address = ["Rua 1", "3000-123 Coimbra"]
+[reading]
+dates = "day first"
+"""
