@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
@@ -19,6 +19,7 @@ from shipping.tables.learned_values import applied
 from shipping.tables.rows.orders import Line, Order
 from shipping.tables.shelf import Shelf
 from shipping.tables.spelling import folded
+from shipping.words.keys import LineKey
 from shipping.words.reasons import ASKS, CLOCK, Reason
 from shipping.words.sentence import joined, say
 from shipping.words.units import percent
@@ -46,12 +47,15 @@ class Done:
 
 @dataclass(frozen=True, slots=True)
 class Reckoned:
-    """What speaks against a parcel on a day, with the eggs counted, and the chance of each line."""
+    """What speaks against a parcel on a day, with the eggs counted, and the chance of each line; where that
+    is too low, ``enough`` of its first lot would do, by line, where so many are near.
+    """
 
     against: tuple[Reason, ...] = ()
     gone: tuple[tuple[str, str], ...] = ()
     chances: tuple[LineChance, ...] = ()
     cautions: tuple[str, ...] = ()
+    enough: Mapping[LineKey, int] = field(default_factory=dict)
 
 
 def pack(
@@ -88,7 +92,7 @@ def pack(
             raise LedgerError(text, mend)
         way_out = say("let it go: spawnpost drop {parcel}", parcel.parcel)
         _refuse_reasons(parcel, known.against, anyway, way_out)
-        too_few = next(_too_few(shelf, parcel, known.chances), "")
+        too_few = next(_too_few(shelf, parcel, known), "")
         if too_few and not (anyway.strip() or is_short_meant):
             mend = 'Put more in and count again; or give your reason to pack it short: --anyway "REASON".'
             raise LedgerError(too_few, mend)
@@ -293,20 +297,36 @@ def is_kept(promised: float, chance: float) -> bool:
     return chance >= promised - ROUNDING
 
 
-def _too_few(shelf: Shelf, parcel: KeptParcel, chances: Iterable[LineChance]) -> Iterator[str]:
+#: So many eggs more are looked at for a promise that does not hold.
+MOST_MORE = 40
+
+
+def eggs_that_do(
+    rides: Mapping[str, Ride], eggs: Mapping[str, int], lot: str, ordered: int, promised: float
+) -> int | None:
+    """How many eggs of a lot, more than now, keep a promise beside those of the others; None if none near."""
+    there = eggs.get(lot, 0)
+    more = range(there + 1, there + MOST_MORE + 1)
+    chances = ((n, chance_of_enough(rides, {**eggs, lot: n}, ordered)) for n in more)
+    return next((n for n, chance in chances if is_kept(promised, chance)), None)
+
+
+def _too_few(shelf: Shelf, parcel: KeptParcel, known: Reckoned) -> Iterator[str]:
     """What to say of each line of a parcel with fewer eggs than its promise needs."""
-    chance_of = {(one.order, one.line): one.p_enough for one in chances}
+    chance_of = {(one.order, one.line): one.p_enough for one in known.chances}
     for line in parcel.lines:
         chance, promised = chance_of[line.key], promised_share(shelf, line)
         if not is_kept(promised, chance):
             wish = line_now(line, shelf)
             fish = f"{line.species} {line.population}".rstrip()
             ordered = wish.eggs if wish else line.ordered
-            yield say(
+            few = say(
                 "too few of {fish} in parcel {parcel}: {chance} sure that {eggs} or more arrive alive,"
                 " {promised} promised.",
                 *(fish, parcel.parcel, percent(chance), ordered, percent(promised)),
             )
+            enough, lot = known.enough.get(line.key), line.draws[0].lot
+            yield say("{few} {eggs} from lot {lot} would do.", few, enough, lot) if enough else few
 
 
 def _all_of(reasons: Sequence[Reason]) -> str:
@@ -333,6 +353,7 @@ def reckoned_on(
     gone: list[tuple[str, str]] = []
     chances: list[LineChance] = []
     cautions: list[str] = []
+    enough: dict[LineKey, int] = {}
     for line in parcel.lines:
         eggs = {c.lot: c.eggs for c in counts if (c.order, c.line) == line.key and c.eggs}
         asked_for = line_of(reckoner.shelf, line)
@@ -353,12 +374,16 @@ def reckoned_on(
             each, over = divmod(count, units)
             cautions += unit_cautions(rides[lot], tuple(each + (n < over) for n in range(units)))
         cautions += _leaves_later(parcel, next(iter(rides.values())), day)
-        chance = chance_of_enough(rides, eggs, wish.eggs)
+        chance, promised = chance_of_enough(rides, eggs, wish.eggs), promised_share(reckoner.shelf, line)
+        if not is_kept(promised, chance):
+            would = eggs_that_do(rides, eggs, line.draws[0].lot, wish.eggs, promised)
+            enough |= {line.key: would} if would else {}
         ordered = wish.eggs if wish.eggs != line.ordered else 0
         one = LineChance(order=line.order, line=line.line, p_enough=round(chance, 6), ordered=ordered)
         chances.append(one)
     distinct = {(reason.code, reason.text): reason for reason in against}
-    return Reckoned(tuple(distinct.values()), tuple(gone), tuple(chances), tuple(dict.fromkeys(cautions)))
+    notes = tuple(dict.fromkeys(cautions))
+    return Reckoned(tuple(distinct.values()), tuple(gone), tuple(chances), notes, enough)
 
 
 def _leaves_later(parcel: KeptParcel, ride: Ride, day: date) -> Iterator[str]:

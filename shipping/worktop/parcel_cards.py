@@ -9,7 +9,7 @@ from datetime import date
 
 from shipping.ledger.entries import Entry, undone_entries
 from shipping.ledger.kept import KeptLine, KeptParcel
-from shipping.ledger.packing_day import line_now, rides_of
+from shipping.ledger.packing_day import eggs_that_do, line_now, promised_share, rides_of
 from shipping.papers.wording.phrases import note_text
 from shipping.post.calendar import cut_off_of
 from shipping.post.item_id import origin_caution
@@ -40,8 +40,6 @@ from shipping.worktop.shelf_state import ShelfState
 
 #: What is typed as a count is no longer, right or wrong.
 LONGEST_COUNT = 24
-#: So many eggs more are looked at for a promise that does not hold.
-MOST_MORE = 40
 #: The beginning of a note: what to do, before why and how much. The stop of an abbreviated day or month ends
 #: no sentence: a digit stands on one side of it, or a small letter follows.
 _HEAD = re.compile(r"(.{30,}?)(?:[;:](?= |$)|(?<!\d)\.(?= [A-ZÀ-Þ¡¿]|$))")
@@ -327,14 +325,14 @@ def _enough(
     by_lot: Mapping[str, Sequence[int]],
     day: date | None,
 ) -> str:
-    """How many more eggs of the first lot keep the promise, as ``24 from lot FL-31``; "" if none near."""
+    """How many eggs of the first lot keep the promise, as ``24 from lot FL-31``; "" if none near."""
     lot, reckoner = line.draws[0].lot, shelf_state.readable_tables().reckoner
-    first, *others = by_lot.get(lot, (0,))
-    for more in range(1, MOST_MORE + 1):
-        eggs = (first + more, *others)
-        if line_promise(reckoner, parcel, line, {**by_lot, lot: eggs}, day).holds:
-            return tr("{eggs} from lot {lot}", eggs=sum(eggs), lot=lot)
-    return ""
+    rides = rides_of(reckoner, parcel, line, day)
+    if isinstance(rides, str):
+        return ""
+    eggs = {name: sum(each) for name, each in by_lot.items()}
+    enough = eggs_that_do(rides, eggs, lot, line.ordered, promised_share(reckoner.shelf, line))
+    return tr("{eggs} from lot {lot}", eggs=enough, lot=lot) if enough else ""
 
 
 def _notes(shelf_state: ShelfState, kept: Kept) -> tuple[str, ...]:

@@ -5,11 +5,14 @@ another.
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
 
+from shipping.ledger.errors import LedgerError
 from shipping.ledger.ledger import Ledger
+from shipping.ledger.packing_day import pack
 from shipping.worktop.parcel_cards import what_to_do
 from tests.worktop.conftest import FIRST, TODAY, Desk, plain, said
 
@@ -249,6 +252,22 @@ def test_a_promise_that_does_not_hold_names_a_count_that_would_keep_it(desk: Des
     page = desk.post(f"/packing/{FIRST}/count", u0="20", u1="18").text
     assert "23 from lot FL-31 would do." in plain(page)
     assert 'class="big short"' in page
+
+
+def test_too_few_eggs_are_refused_by_page_and_command_with_the_same_figures(desk: Desk) -> None:
+    """Chance, promise and the count that would do; the command named no count."""
+    shelf = desk.worktop.shelf_state.tables().shelf
+    with Ledger.open(desk.folder, TODAY) as ledger:
+        for kept in [one for one in ledger.parcels() if one.dispatch_on == TODAY]:
+            first, *others = kept.planned_counts()
+            few = [replace(first, eggs=first.eggs - 4), *others]
+            with pytest.raises(LedgerError, match="too few of") as refused:
+                pack(ledger, shelf, kept.parcel, few)
+            figures = re.search(r"\d[\d.]* % sure that .* would do\.", refused.value.problem.text)
+            assert figures, refused.value.problem.text
+            counts = {f"u{n}": str(one.eggs) for n, one in enumerate(few)}
+            page = plain(desk.post(f"/packing/{kept.parcel}/count", **counts).text)
+            assert f"Your promise does not hold: {figures[0]}" in page
 
 
 def test_a_parcel_of_wednesday_is_not_sent_on_monday_without_a_word(desk: Desk) -> None:
