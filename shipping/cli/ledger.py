@@ -441,7 +441,7 @@ def learn(
 ) -> None:
     """What arrivals and looks teach, before and after. Example: spawnpost learn --score"""
     from shipping.learning.lesson import add_rates, said_lines
-    from shipping.learning.next_margins import all_taught, margin_lines, margin_sentence
+    from shipping.learning.next_margins import all_taught, margin_lines, margin_sentence, told_sentence
 
     edge: Edge = context.obj
     drawable(plot, "--plot")
@@ -452,6 +452,8 @@ def learn(
     facts: dict[str, object] = {
         "reported": lesson.reported,
         "unreported": lesson.unreported,
+        "under_way": lesson.under_way,
+        "came_back_or_lost": lesson.closed,
         "mishaps": lesson.mishaps,
         "one_line": taught.one_line,
         "silence": silent,
@@ -459,12 +461,11 @@ def learn(
         "rates": [rate.as_json() for rate in lesson.rates],
         "next_margins": [margin.as_json() for margin in taught.margins],
     }
-    silent_lines = f"sent and not reported: {lesson.unreported} (they count for nothing)."
     lines = [margin_sentence(taught.margins), *filter(None, (taught.one_line,))]
     if not edge.quiet:
         lines += margin_lines(taught.margins)
         lines += [
-            f"Lines reported: {lesson.reported}, {silent_lines}",
+            told_sentence(lesson),
             *filter(None, (taught.mishaps, silent, taught.fry)),
         ]
         lines += said_lines(rate for rate in lesson.rates if every or rate.n)

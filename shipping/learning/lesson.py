@@ -26,7 +26,7 @@ from shipping.learning.losses import (
 )
 from shipping.learning.outcomes import Outcome, frame
 from shipping.learning.shelf_losses import fitted_shelf_loss, removed
-from shipping.learning.silence import scale_of_promises, silence
+from shipping.learning.silence import Silence, scale_of_promises, silence
 from shipping.learning.transit_days import fitted_days, without_stragglers, working_days
 from shipping.post.transit import serves, services_to
 from shipping.tables.editing.row_writer import append_rows, column_names
@@ -107,13 +107,17 @@ class Learned:
 
 @dataclass(frozen=True, slots=True)
 class Lesson:
-    """All that was learned, and how many lines sent were not reported yet (censored, not counted)."""
+    """All that was learned, and how many lines sent were not reported yet (censored, not counted): of them
+    ``under_way`` may still arrive in time, and ``closed`` came back or were given up.
+    """
 
     rates: tuple[Learned, ...]
     reported: int
     unreported: int
     silence: str = ""
     mishaps: int = 0
+    under_way: int = 0
+    closed: int = 0
 
     def rows(self, from_day: date) -> tuple[RateRow, ...]:
         """The rows to add to ``rates``; none for values the breeder has overruled."""
@@ -137,10 +141,10 @@ def learn(shelf: Shelf, outcomes: Iterable[Outcome]) -> Lesson:
         *_setting_rates(table, outcomes),
     ]
     now = applied(shelf)
-    told = {(row.what, row.for_): row for row in newest_rows(shelf, learned=True)}
+    standing = {(row.what, row.for_): row for row in newest_rows(shelf, learned=True)}
     checked = []
     for rate in sorted(rates, key=lambda rate: (rate.for_, rate.what)):
-        row = told.get((rate.what, rate.for_))
+        row = standing.get((rate.what, rate.for_))
         before = rate.before  # the plans use the setting, where the shelf has one of that very name
         if row or rate.for_ == EVERYTHING:
             before = row.value if row else float(getattr(now.settings.plan, rate.what))
@@ -149,7 +153,11 @@ def learn(shelf: Shelf, outcomes: Iterable[Outcome]) -> Lesson:
     reported = sum(outcome.is_reported for outcome in ours)
     ways = {f"{packing.packing}/{medium}" for packing, medium in _ways_to_travel(table)}
     ruined = sum(rate.mishaps for rate in rates if rate.what == "loss_handling" and rate.for_ in ways)
-    return Lesson(tuple(checked), reported, len(ours) - reported, silence(outcomes).text, ruined)
+    told = silence(outcomes, shelf.today)
+    closed = sum(outcome.is_lost or outcome.came_back for outcome in ours if not outcome.is_reported)
+    unreported = len(ours) - reported
+    under_way = unreported - closed - told.silent
+    return Lesson(tuple(checked), reported, unreported, told.text, ruined, under_way, closed)
 
 
 def losses_if(shelf: Shelf, outcomes: Iterable[Outcome], silent_kept: bool) -> tuple[RateRow, ...]:
@@ -199,12 +207,12 @@ def _packing_rates(
 ) -> list[Learned]:
     """What is learned of every packing in every medium it travels in, also of those nobody told of.
 
-    ``silent_kept``: do lines of which nothing is told count as promises kept? None: as `silence` reads them.
+    ``silent_kept``: do lines of which nothing is told count as promises kept? None: as far as `silence` says.
     """
     lines = frame(outcomes)
     if lines.empty:
         return []
-    if silence(outcomes).is_one_sided if silent_kept is None else silent_kept:
+    if silent_kept:
         return _rates_of_promises(shelf, outcomes)
     packed = tuple(_packed(lines, packing, medium) for packing, medium in _ways_to_travel(shelf))
     pooled = zip(packed, pooled_losses(packed), strict=True)
@@ -215,7 +223,29 @@ def _packing_rates(
             others = (other for other in packed if not other.key.startswith(f"{packing.packing}/"))
             every = (whole, *others)
             rates += _losses_of(whole, pooled_losses(every)[0], every)
-    return rates
+    told = silence(outcomes, shelf.today)
+    if not told.weight or silent_kept is False:
+        return rates
+    scale = scale_of_promises(shelf, outcomes)
+    return [_softened(rate, scale, told) for rate in rates]
+
+
+def _softened(rate: Learned, scale: Estimate, told: Silence) -> Learned:
+    """Losses that what was told raises, nearer by the weight of silence to what promises say; others as are.
+
+    Notes
+    -----
+    Between the two in the log. Either falls with a worse report, and the weight with any: bad news never
+    makes eggs fewer.
+    """
+    is_spread = rate.what == "kappa"
+    promises = Estimate.of_table(rate.before) if is_spread else scale.times(rate.before)
+    if rate.before <= 0 or (rate.after >= promises.value if is_spread else rate.after <= promises.value):
+        return rate
+    ends = ((rate.after, promises.value), (rate.low, promises.low), (rate.high, promises.high))
+    after, low, high = (by_told ** (1 - told.weight) * kept**told.weight for by_told, kept in ends)
+    source = f"{rate.source}; {many(told.silent, 'silent line')} read as kept with weight {told.weight:.2f}"
+    return replace(rate, after=after, low=low, high=high, source=source)
 
 
 def _ways_to_travel(shelf: Shelf) -> list[tuple[Packing, str]]:
@@ -234,8 +264,8 @@ def _packed(lines: Any, packing: Packing, medium: str | None) -> ReportedPacking
 
 
 def _rates_of_promises(shelf: Shelf, outcomes: tuple[Outcome, ...]) -> list[Learned]:
-    """Losses where only bad news is told: the table's, times what promises kept and broken say."""
-    told, scale = silence(outcomes), scale_of_promises(shelf, outcomes)
+    """Losses if every silent line kept its promise: the table's, times what promises kept and broken say."""
+    told, scale = silence(outcomes, shelf.today), scale_of_promises(shelf, outcomes)
     source = (
         f"{told.broken} broken promises among {told.told + told.silent} lines, of which only {told.told} were"
         " told of; the silent ones are read as kept"

@@ -141,7 +141,9 @@ def margin_sentence(margins: Iterable[NextMargin]) -> str:
 
 
 def one_line_sentence(shelf: Shelf, outcomes: Iterable[Outcome], margins: Iterable[NextMargin]) -> str:
-    """The one line that most of the greatest change rests on, and the count without it; "" if several."""
+    """The bad line that most of the greatest change rests on, and the count without it; "" if several do, or
+    the count falls.
+    """
     outcomes = tuple(outcomes)
     told = {one: one.living / one.packed for one in outcomes if one.is_reported and one.living is not None}
     changed = _changed(margins)
@@ -152,7 +154,7 @@ def one_line_sentence(shelf: Shelf, outcomes: Iterable[Outcome], margins: Iterab
     taught = _with_rates(shelf, others.rows(shelf.today))
     without = _margin(taught, most.ordered, most.route, most.on).pack
     before, after, left = (pack or math.inf for pack in (most.before.pack, most.after.pack, without))
-    if not abs(after - left) * 2 >= abs(after - before):
+    if not (after - left) * 2 >= after - before > 0:
         return ""
     return say(
         "Most of that rests on one line, {order}:{line} in {parcel}: {living} of {packed} alive. Without it"
@@ -174,6 +176,16 @@ def _of_kept(changed: Iterable[NextMargin]) -> str:
     return say(" {count} kept lines are planned by the old count: {lines}.", len(lines), named)
 
 
+def told_sentence(lesson: Lesson) -> str:
+    """How many lines sent were told of, and what is known of the others."""
+    silent = lesson.unreported - lesson.under_way - lesson.closed
+    return say(
+        "Lines told of: {told}. Silent past their last day: {silent}; still under way: {under_way}; came back"
+        " or lost: {closed}.",
+        *(lesson.reported, silent, lesson.under_way, lesson.closed),
+    )
+
+
 def mishap_sentence(lesson: Lesson) -> str:
     """What a breeder who knows of a ruined parcel would else look for in vain; "" where there is none."""
     if not lesson.mishaps:
@@ -188,7 +200,7 @@ def mishap_sentence(lesson: Lesson) -> str:
 def silence_sentence(shelf: Shelf, outcomes: Iterable[Outcome], margins: Iterable[NextMargin]) -> str:
     """Eggs on the route most used if silent lines were good, or like those told of; "" if none is silent."""
     outcomes, margins = tuple(outcomes), tuple(margins)
-    told = silence(outcomes)
+    told = silence(outcomes, shelf.today)
     if not margins or not told.silent or not told.told:
         return ""
     used = _times_used(outcomes)

@@ -32,7 +32,7 @@ class Outcome:
     them fertile, infertile eggs were reckoned to leave of every egg packed; losses come on top.
     ``hatch_share``: the part of it that hatching leaves. ``fertile_known``: had a look shown them fertile?
     ``bought_from``: the country that eggs bought in came from; "" for our own parcels. ``is_lost``: it was
-    given up.
+    given up. ``came_back``: the post returned it. ``late_on``: by when 95 in 100 such parcels arrive.
     """
 
     parcel: str
@@ -62,6 +62,8 @@ class Outcome:
     missing: int | None = None
     bought_from: str = ""
     is_lost: bool = False
+    came_back: bool = False
+    late_on: date | None = None
 
     @property
     def was_bought(self) -> bool:
@@ -72,6 +74,11 @@ class Outcome:
     def is_reported(self) -> bool:
         """Was it told how many live? A line that was not is censored, never counted as lost."""
         return self.living is not None and self.arrived_on is not None
+
+    def is_silent(self, today: date) -> bool:
+        """Should its buyer have told by now, and did not? Not of one lost, returned or still under way."""
+        is_due = self.late_on is None or self.late_on < today
+        return is_due and not (self.was_bought or self.is_reported or self.is_lost or self.came_back)
 
     @property
     def days(self) -> int:
@@ -157,6 +164,8 @@ def _sent(parcel: KeptParcel, line: KeptLine, shelf: Shelf) -> Outcome:
         high_c=parcel.high_c,
         lots=tuple(sorted(counts.items())),
         is_lost=parcel.state == "lost",
+        came_back=parcel.state == "returned",
+        late_on=parcel.p95,
     )
 
 

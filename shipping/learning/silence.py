@@ -1,10 +1,11 @@
-"""What silence may mean: lines sent in; whether only bad news is told, and what it teaches then, out."""
+"""What silence may mean: lines sent in; how far only bad news seems to be told, and what promises say, out."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 
 import numpy as np
 
@@ -16,9 +17,8 @@ from shipping.words.sentence import say
 from shipping.words.three_point import Z95
 from shipping.words.units import percent
 
-#: Reports are read as bad news only where fewer than half are told and more than this share of them broke a
-#: promise.
-_TOLD_AT_MOST, _BROKEN_AT_LEAST = 0.5, 0.6
+#: More than this share of what was told broke a promise, where only bad news seems to be told (assumed).
+_BROKEN_AT_LEAST = 0.6
 #: Days on the way of a line of which nothing is told, where no other line tells them (assumed).
 _USUAL_DAYS = 4
 _STEP = 0.02
@@ -35,10 +35,17 @@ class Silence:
     silent: int
 
     @property
+    def weight(self) -> float:
+        """How far silent lines are read as kept, from 0, where no more are silent than told of, towards 1.
+
+        It never grows with what was told, so that one more bad report cannot make the others count less.
+        """
+        return max(0.0, (self.silent - self.told) / max(1, self.silent + self.told))
+
+    @property
     def is_one_sided(self) -> bool:
         """Does it look as if only bad news were told?"""
-        few = self.told < _TOLD_AT_MOST * (self.told + self.silent)
-        return few and self.broken > _BROKEN_AT_LEAST * self.told
+        return self.weight > 0.0 and self.broken > _BROKEN_AT_LEAST * self.told
 
     @property
     def text(self) -> str:
@@ -48,16 +55,16 @@ class Silence:
             return ""
         if not self.is_one_sided:
             return say(
-                "Silent: {silent} of {sent} (lines sent). Silence counts neither for nor against."
-                " Ask those buyers too, also whether they count fry.",
+                "Silent: {silent} of {sent} (lines that should have arrived). Ask those buyers too, also"
+                " whether they count fry.",
                 *(self.silent, sent),
             )
         return say(
-            "{told} of {sent} lines sent were told of, and {broken} of those broke their"
-            " promise: only bad news seems to be told. So the {silent} silent ones are read as"
-            " kept. Ask some of them: if they were like those told, far more eggs would have"
-            " to be added.",
-            *(self.told, sent, self.broken, self.silent),
+            "{told} of {sent} lines that should have arrived were told of, and {broken} of those broke their"
+            " promise: perhaps only bad news is told. So what was told counts in part: {share}, less the"
+            " fewer tell. Ask some of the {silent} silent ones: if they were like those told,"
+            " more eggs have to be added.",
+            *(self.told, sent, self.broken, percent(1.0 - self.weight), self.silent),
         )
 
 
@@ -78,11 +85,11 @@ def fry_question(outcomes: Sequence[Outcome]) -> str:
     )
 
 
-def silence(outcomes: Sequence[Outcome]) -> Silence:
-    """What was told and what not of the lines we sent."""
-    ours = [outcome for outcome in outcomes if not outcome.was_bought]
-    told = [outcome for outcome in ours if outcome.is_reported]
-    return Silence(len(told), sum(outcome.held is False for outcome in told), len(ours) - len(told))
+def silence(outcomes: Sequence[Outcome], today: date) -> Silence:
+    """What was told and what not of the lines we sent that should have arrived."""
+    told = [outcome for outcome in outcomes if outcome.is_reported and not outcome.was_bought]
+    silent = sum(outcome.is_silent(today) for outcome in outcomes)
+    return Silence(len(told), sum(outcome.held is False for outcome in told), silent)
 
 
 def scale_of_promises(shelf: Shelf, outcomes: Sequence[Outcome]) -> Estimate:
@@ -96,7 +103,9 @@ def scale_of_promises(shelf: Shelf, outcomes: Sequence[Outcome]) -> Estimate:
     lines = [
         outcome
         for outcome in outcomes
-        if not outcome.was_bought and outcome.packing in shelf.packing_by_name and outcome.packed
+        if (outcome.is_silent(shelf.today) or outcome.is_reported and not outcome.was_bought)
+        and outcome.packing in shelf.packing_by_name
+        and outcome.packed
     ]
     if not lines:
         return Estimate.of_table(1.0)

@@ -9,9 +9,9 @@ import pytest
 
 from shipping.learning.lesson import Lesson, learn
 from shipping.learning.losses import Losses
-from shipping.learning.next_margins import mishap_sentence
+from shipping.learning.next_margins import mishap_sentence, told_sentence
 from shipping.questions.margin import margin_of_route
-from shipping.tables.learned_values import applied, rate_problems
+from shipping.tables.learned_values import PACKING_RATES, applied, rate_problems
 from shipping.tables.rows.lots import Look
 from shipping.tables.rows.weather import Disruption
 from tests.ledger.invented import LETTER, TODAY, drawn, lot, outcome, rate, shelf
@@ -54,7 +54,7 @@ def test_parcels_not_reported_change_nothing_but_their_number_is_said() -> None:
     )
     assert more == eggs
     assert (longer.reported, longer.unreported) == (50, 30)
-    assert longer.silence.startswith("Silent: 30 of 80 (lines sent).")
+    assert longer.silence.startswith("Silent: 30 of 80 (lines that should have arrived).")
 
 
 def test_rows_written_are_applied_from_their_day_on() -> None:
@@ -167,7 +167,9 @@ def test_reports_of_bad_news_only_move_no_margin_and_are_said_as_what_they_are()
     assert eggs[0] is not None
     assert eggs[1] is not None
     assert abs(eggs[1] - eggs[0]) <= 1
-    assert lesson.silence.startswith("18 of 416 lines sent were told of, and 18 of those broke their promise")
+    assert lesson.silence.startswith(
+        "18 of 416 lines that should have arrived were told of, and 18 of those broke their promise"
+    )
     assert "only bad news" in lesson.silence
     assert not any(one.order in lesson.silence for one in bad)
 
@@ -176,7 +178,78 @@ def test_where_bad_news_alone_is_told_and_there_is_much_of_it_the_losses_rise() 
     bad = tuple(outcome(n, living=15) for n in range(120))
     silent = tuple(replace(outcome(900 + n), living=None, arrived_on=None) for n in range(296))
     lesson = learn(shelf(), (*bad, *silent))
-    assert after(lesson, "loss_per_day", "tube/water") > 0.014
+    taught = applied(replace(shelf(), rates=lesson.rows(TODAY)))
+    eggs = [margin_of_route(one, 20, "tube", "letter", "DK", TODAY, True).pack for one in (shelf(), taught)]
+    assert (eggs[1] or 0) >= (eggs[0] or 0) + 5
+    assert "120 lines reported; 296 silent lines read as kept with weight 0.42" in {
+        rate.source for rate in lesson.rates
+    }
+
+
+def test_of_lines_lost_returned_or_not_yet_due_nobody_is_silent() -> None:
+    """Their number is said, and the silent alone make bad news count less."""
+    untold = replace(outcome(900), living=None, arrived_on=None)
+    others = (
+        replace(untold, parcel="a", is_lost=True),
+        replace(untold, parcel="b", came_back=True),
+        replace(untold, parcel="c", late_on=TODAY),
+    )
+    silent = replace(untold, parcel="d", late_on=TODAY - timedelta(days=1))
+    bad = outcome(1, living=15)
+    lesson = learn(shelf(), (bad, silent, *others))
+    assert told_sentence(lesson) == (
+        "Lines told of: 1. Silent past their last day: 1; still under way: 1; came back or lost: 2."
+    )
+    losses = [
+        [rate for rate in learn(shelf(), (bad, *more)).rates if rate.what in PACKING_RATES]
+        for more in (others, (silent, *others), (silent,))
+    ]
+    assert losses[0] == losses[1] == losses[2]
+
+
+#: Eggs alive of 46 packed for 40, of which nothing was told where None.
+SILENT: list[int | None] = [None]
+BELIEFS: list[list[int | None]] = [
+    [],
+    [33, 44, *SILENT * 5],
+    [33, *SILENT * 12],
+    [44, 43],
+    [41, 33, 45, 44, *SILENT * 6],
+    [46, 45, 44, 45, 43, 43, 45, 45],
+    [43, 45, 41, 0, 44, *SILENT * 4],
+    [40, 41, 42, 41, 38, 43] * 3 + [38, 44] * 20 + SILENT * 70,
+]
+
+
+def to_pack(living: list[int | None]) -> list[int]:
+    found = [
+        outcome(n, packed=46, ordered=40, living=alive)
+        if alive is not None
+        else outcome(n, packed=46, ordered=40, living=None, arrived_on=None)
+        for n, alive in enumerate(living)
+    ]
+    losses = tuple(row for row in learn(shelf(), found).rows(TODAY) if row.what in PACKING_RATES)
+    taught = applied(replace(shelf(), rates=losses))
+    packs = [margin_of_route(taught, eggs, "tube", "letter", "DK", TODAY, True).pack for eggs in (20, 40)]
+    return [pack or 999 for pack in packs]
+
+
+@pytest.mark.parametrize("belief", BELIEFS)
+def test_one_more_bad_arrival_never_makes_eggs_fewer_and_one_more_good_hardly_more(
+    belief: list[int | None],
+) -> None:
+    """Told of a parcel more, and of one silent until then; by its losses, whatever its days teach of the post.
+
+    A good line among bad ones says too that eggs fare unlike each other, for which one egg of 54 is added.
+    """
+    now = to_pack(belief)
+    silent_until_then = [[*belief[:-1]]] if belief and belief[-1] is None else []
+    for before in ([*belief], *silent_until_then):
+        for bad in (33, 24):
+            assert all(more >= eggs for more, eggs in zip(to_pack([*before, bad]), now, strict=True))
+        assert all(
+            fewer <= eggs + (eggs > 50) for fewer, eggs in zip(to_pack([*before, 46]), now, strict=True)
+        )
 
 
 def test_one_parcel_far_too_late_is_the_tail_and_not_the_late_day() -> None:

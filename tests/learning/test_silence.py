@@ -12,13 +12,23 @@ from tests.ledger.invented import outcome
 
 
 @pytest.mark.parametrize(
-    ("told", "broken", "silent", "is_one_sided"),
-    [(10, 10, 10, False), (10, 10, 11, True), (10, 6, 90, False), (10, 7, 90, True), (0, 0, 5, False)],
+    ("told", "broken", "silent", "weight", "is_one_sided"),
+    [
+        (10, 10, 10, 0.0, False),
+        (10, 10, 11, 1 / 21, True),
+        (10, 6, 90, 0.8, False),
+        (10, 7, 90, 0.8, True),
+        (0, 0, 5, 1.0, False),
+        (0, 0, 0, 0.0, False),
+    ],
 )
-def test_only_bad_news_is_told_where_fewer_than_half_report_and_more_than_six_in_ten_of_them_broken_promises(
-    told: int, broken: int, silent: int, is_one_sided: bool
+def test_the_fewer_tell_the_more_their_silence_is_read_as_a_promise_kept(
+    told: int, broken: int, silent: int, weight: float, is_one_sided: bool
 ) -> None:
-    assert Silence(told, broken, silent).is_one_sided is is_one_sided
+    """Only bad news seems to be told where fewer than half tell, and more than six in ten of broken promises."""
+    found = Silence(told, broken, silent)
+    assert found.weight == pytest.approx(weight)
+    assert found.is_one_sided is is_one_sided
 
 
 @pytest.mark.parametrize(("left", "is_asked"), [(0.98, False), (0.9799, True)])

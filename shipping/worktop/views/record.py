@@ -43,9 +43,10 @@ MOST_ENTRIES = 60
 
 @dataclass(frozen=True, slots=True)
 class Lessons:
-    """What was learned, what it changes by route, what to mind of the silent, and how promises held."""
+    """What was learned, of how many lines, what it changes by route, what to mind of the silent, and how promises held."""
 
     lesson: Lesson
+    told: str
     change: str
     doubts: tuple[str, ...]
     margins: tuple[str, ...]
@@ -227,17 +228,18 @@ class RecordPage(context.View):
 
     def _reckon_lesson(self, name: str, going: Going) -> Lessons:
         from shipping.learning.lesson import learn
-        from shipping.learning.next_margins import all_taught, margin_lines, margin_sentence
+        from shipping.learning.next_margins import all_taught, margin_lines, margin_sentence, told_sentence
         from shipping.learning.score import calibration_lines, scores
 
         shelf = self.shelf_state.tables().shelf
         with self.shelf_state.ledger() as ledger:
             if ledger is None:
-                return Lessons(learn(shelf, ()), "", (), (), ())
+                return Lessons(learn(shelf, ()), "", "", (), (), ())
             taught = all_taught(shelf, ledger)
         doubts = (taught.one_line, taught.mishaps, *taught.silence, taught.fry)
         return Lessons(
             taught.lesson,
+            told_sentence(taught.lesson),
             margin_sentence(taught.margins) if taught.outcomes else "",
             tuple(filter(None, doubts)),
             tuple(margin_lines(taught.margins)),
