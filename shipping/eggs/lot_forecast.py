@@ -20,7 +20,7 @@ from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
 from shipping.words.keys import IdentityKey
 from shipping.words.reasons import Reason
-from shipping.words.units import percent
+from shipping.words.units import many, percent
 
 
 @dataclass(frozen=True, slots=True)
@@ -251,6 +251,7 @@ class LotForecast:
     look_spread: float
     settle_d: int
     recount: Bound | None
+    came_back: tuple[date, int] | None
 
     @property
     def prior(self) -> Clock:
@@ -369,7 +370,8 @@ class LotForecast:
 
     def doubts_on(self, days: Sequence[date]) -> list[tuple[str, ...]]:
         """The codes of `doubts`, for each day."""
-        always = ("recount",) if self.recount else ()
+        of_eggs = (("recount", self.recount), ("came-back", self.came_back))
+        always = tuple(code for code, found in of_eggs if found)
         if not self.has_dates:
             return [(*always, "overdue" if self.is_overdue else "misdated")] * len(days)
         if self.lot.kept_damp:
@@ -532,8 +534,19 @@ def _lot_forecast(key: IdentityKey[Shelf], name: str) -> LotForecast:
         shelf_loss_per_day=plan.shelf_loss_per_day,
         look_spread=plan.look_spread,
         settle_d=plan.settle_d,
+        came_back=_came_back_unseen(shelf.came_back.get(lot.lot, ()), seen),
         recount=next((bound for bound in bounds(lot, looks, packed, between) if bound.excess), None),
     )
+
+
+def _came_back_unseen(back: Sequence[tuple[date, int]], seen: Sequence[Sighting]) -> tuple[date, int] | None:
+    """The last day on which eggs came back to a lot, and how many in all, since anybody saw it; else None.
+
+    On the way they were warmed or chilled as no other egg of it was: a look from that day on tells.
+    """
+    last = max((one.on for one in seen), default=date.min)
+    unseen = [(day, eggs) for day, eggs in back if eggs and day > last]
+    return (max(day for day, _ in unseen), sum(eggs for _, eggs in unseen)) if unseen else None
 
 
 def doubt(forecast: LotForecast, code: str, day: date) -> Reason:
@@ -547,6 +560,13 @@ def doubt(forecast: LotForecast, code: str, day: date) -> Reason:
     if code == "recount" and forecast.recount:
         text = _recount_text(lot.lot, forecast.recount)
         return Reason(code, text, facts | {"excess": forecast.recount.excess}, "looks")
+    if code == "came-back" and forecast.came_back:
+        day, eggs = forecast.came_back
+        text = (
+            f"{many(eggs, 'egg')} came back to lot {lot.lot} on {day}, unseen since, and may be nearer to"
+            " hatching than the others: look, and write down what you see."
+        )
+        return Reason(code, text, facts | {"came_back_on": day.isoformat(), "eggs": eggs}, "ledger")
     if code == "overdue":
         return Reason(code, _overdue_text(forecast), facts, lot.cited)
     if code == "misdated":

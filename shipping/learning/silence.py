@@ -1,4 +1,4 @@
-"""What silence may mean: lines sent in; how far only bad news seems to be told, and what promises say, out."""
+"""What silence may mean: lines sent in; how far only bad news is told, and what promises say, out."""
 
 from __future__ import annotations
 
@@ -103,7 +103,7 @@ def scale_of_promises(shelf: Shelf, outcomes: Sequence[Outcome]) -> Estimate:
     lines = [
         outcome
         for outcome in outcomes
-        if (outcome.is_silent(shelf.today) or outcome.is_reported and not outcome.was_bought)
+        if (outcome.is_silent(shelf.today) or (outcome.is_reported and not outcome.was_bought))
         and outcome.packing in shelf.packing_by_name
         and outcome.packed
     ]

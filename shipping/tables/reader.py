@@ -226,6 +226,7 @@ def shelf_of(
         settings=settings,
         orders=_orders(_without_doubted_payments(draft.order_rows, notices), keeps_payments),
         cancelled=cancelled_lines(draft.order_rows),
+        came_back=draft.came_back,
         notices=notices,
         lots_stopped=_lots_stopped(draft, notices),
         **tables,

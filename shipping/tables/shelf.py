@@ -218,11 +218,12 @@ class Shelf(_Tables):
     ``packed`` is what the ledger says has left each lot since its count (lot -> day -> eggs); empty without a
     ledger. ``held`` (lot -> day -> eggs) are to leave it on that day or are not to go at all.
     ``packed_between`` (lot -> eggs) was packed after the lot's own count and before a recount of that very
-    day. ``populations`` are species as rates describe one of their populations, by "species/population".
-    ``cancelled`` are the lines (order, number) of rows with a day of cancelling, which are in no order.
-    ``parcels_made`` are parcels already packed for a day, which count against its limit. ``notices`` are the
-    problems that stop nothing or one lot only; ``lots_stopped`` are those lots, each with the first problem
-    that leaves it out (code ``recount`` or ``closed``).
+    day; ``came_back`` are the days on which eggs came back, by lot, and how many. ``populations`` are
+    species as rates describe one of their populations, by "species/population". ``cancelled`` are the lines
+    (order, number) of rows with a day of cancelling, which are in no order. ``parcels_made`` are parcels
+    already packed for a day, which count against its limit. ``notices`` are the problems that stop nothing
+    or one lot only; ``lots_stopped`` are those lots, each with the first problem that leaves it out (code
+    ``recount`` or ``closed``).
     """
 
     settings: Settings
@@ -232,6 +233,7 @@ class Shelf(_Tables):
     packed: Mapping[str, Mapping[date, int]] = field(default_factory=dict)
     held: Mapping[str, Mapping[date, int]] = field(default_factory=dict)
     packed_between: Mapping[str, int] = field(default_factory=dict)
+    came_back: Mapping[str, tuple[tuple[date, int], ...]] = field(default_factory=dict)
     parcels_made: Mapping[date, int] = field(default_factory=dict)
     populations: Mapping[str, Species] = field(default_factory=dict)
     notices: tuple[Problem, ...] = ()

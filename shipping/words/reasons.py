@@ -70,6 +70,7 @@ no-region | no region named | asked buyer | region | to |
     rules differ inside the country, and the order names no region
 look-first | look first | clock answered | lot | | packed only after a look
 recount | count again | eggs | lot | lot | more eggs were counted than can be there; count again
+came-back | look, came back | eggs clock | lot | lot | eggs came back to the lot, unseen since; look
 misdated | dates disagree | eggs clock | lot | lot | the looks and the clock disagree; look
 overdue | overdue, look | eggs clock | lot | lot | past its late day and still whole; look
 past-wetting | past its wetting day | eggs clock | lot | lot | damp eggs not wetted in time; look

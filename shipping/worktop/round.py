@@ -143,7 +143,7 @@ def steps_of_the_day(
     known = None if lines_out is None else frozenset(str(line["order"]) for line in lines_out)
     tasks = {
         "now": _cannot_wait(left, kept, known, late_parcels(kept, outlooks, shelf)),
-        "looks": [*_looks(left, kept), *_came_back(left, kept)],
+        "looks": _looks(left, kept),
         "pack": _parcels(kept, "planned", shelf),
         "send": _parcels(kept, "packed", shelf),
         "reports": _reports(kept, shelf.today),
@@ -258,6 +258,8 @@ LOOK_FOR: Mapping[str, str] = {
     " sent.",
     "past-wetting": "Its days of wetting have passed. Look whether the eggs live; until then nothing of it is"
     " sent.",
+    "came-back": "Eggs came back to it, and may be nearer to hatching than the others. Look at it; until then"
+    " nothing of it is sent.",
     "recount": "More eggs were counted than can be there. Count again; until then nothing of it is sent.",
 }
 
@@ -357,25 +359,6 @@ def _looks(left: Shelf, kept: Sequence[Kept]) -> Iterator[Task]:
             cells = (("lot", lot.lot),)
             about = tr("Lot {lot}, {fish}", lot=lot.lot, fish=fish)
             yield Task(about, why, tr("I saw eyes"), _card_of(lot.lot), False, path, cells)
-
-
-def _came_back(left: Shelf, kept: Sequence[Kept]) -> Iterator[Task]:
-    """Lots to which eggs came back from a parcel, and that nobody has looked at since."""
-    back: dict[str, date] = {}
-    for one in kept:
-        day = one.parcel.back_on
-        for count in one.parcel.back if day else ():
-            if count.eggs and day:
-                back[count.lot] = max(day, back.get(count.lot, day))
-    for lot in left.lots:
-        looks = left.looks_by_lot.get(lot.lot, ())
-        if lot.lot in back and not any(look.on >= back[lot.lot] for look in looks):
-            about = tr("Lot {lot}, {fish}", lot=lot.lot, fish=_fish(lot, left))
-            why = tr(
-                "Eggs came back to it on {day}; they may be nearer to hatching than the others.",
-                day=day_words(back[lot.lot]),
-            )
-            yield Task(about, why, tr("Write what you see"), _card_of(lot.lot))
 
 
 def _unpaid(left: Shelf) -> Iterator[Order]:

@@ -84,6 +84,7 @@ def why_text(reason: Reason) -> str:
 STEPS: Mapping[str, str] = {
     "unpaid": "Mark it as paid when the money is there",
     "recount": "Count the lot again and write the look",
+    "came-back": "Look today and write what you see",
     "misdated": "Look again and write what you see",
     "overdue": "Look today and write what you see",
     "too-old": "Look, and write what you see",

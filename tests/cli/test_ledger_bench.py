@@ -368,6 +368,20 @@ def test_eggs_that_come_back_alive_count_for_their_lot_again_once(spawnpost: Spa
     assert whole(spawnpost, "KO-11", "2026-12-09") == without
 
 
+def test_a_lot_to_which_eggs_came_back_waits_for_a_look(shelf: Path, spawnpost: Spawnpost) -> None:
+    """They were warmed or chilled on the way as no other egg of it was."""
+    for step in ("pack", "send"):
+        done(spawnpost(step, "2026-W49-07", today="2026-12-01"))
+    done(spawnpost("arrive", "2026-W49-07", "--returned", "--alive", "30", today="2026-12-02"))
+    unseen = spawnpost("pack", "2026-W49-08", today="2026-12-02")
+    refused(unseen, "30 eggs came back to lot KO-11 on 2026-12-02, unseen since")
+    lots = done(spawnpost("plan", "--json", today="2026-12-02")).facts["lots"]
+    assert not any(lot["drawn"] for lot in lots if lot["lot"] == "KO-11")
+    with (shelf / "inspections.csv").open("a", encoding="utf-8") as file:
+        file.write("KO-11,2026-12-02,fertile,,,,\n")
+    assert "came back" not in spawnpost("pack", "2026-W49-08", today="2026-12-02").out
+
+
 def test_a_return_without_a_count_says_that_no_egg_counts_and_takes_the_count_later(
     spawnpost: Spawnpost,
 ) -> None:

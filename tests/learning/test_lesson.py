@@ -238,7 +238,7 @@ def to_pack(living: list[int | None]) -> list[int]:
 def test_one_more_bad_arrival_never_makes_eggs_fewer_and_one_more_good_hardly_more(
     belief: list[int | None],
 ) -> None:
-    """Told of a parcel more, and of one silent until then; by its losses, whatever its days teach of the post.
+    """Told of a parcel more, and of one silent until then; by its losses, not by its days.
 
     A good line among bad ones says too that eggs fare unlike each other, for which one egg of 54 is added.
     """

@@ -83,7 +83,7 @@ def test_what_rests_on_one_line_is_said_with_the_count_without_it() -> None:
 
 
 def test_a_count_that_falls_rests_on_no_bad_line() -> None:
-    """The others are so good that fewer eggs do; leaving the bad one out would not bring the old count back."""
+    """The others are so good that fewer eggs do; without the bad one even fewer would."""
     few = (*(outcome(n, living=24) for n in range(6)), outcome(7, living=20))
     margins = next_margins(shelf(), few, learn(shelf(), few))
     assert (margins[0].after.pack or 0) < (margins[0].before.pack or 0)

@@ -25,7 +25,7 @@ from tests.ledger.invented import outcome
 def test_the_fewer_tell_the_more_their_silence_is_read_as_a_promise_kept(
     told: int, broken: int, silent: int, weight: float, is_one_sided: bool
 ) -> None:
-    """Only bad news seems to be told where fewer than half tell, and more than six in ten of broken promises."""
+    """Only bad news seems to be told where fewer than half tell, and six in ten of that of broken ones."""
     found = Silence(told, broken, silent)
     assert found.weight == pytest.approx(weight)
     assert found.is_one_sided is is_one_sided

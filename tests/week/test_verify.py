@@ -217,6 +217,13 @@ def test_a_plan_does_not_outlive_a_count_that_fell() -> None:
         verify_plan(plan, changed_shelf(lots=lots))
 
 
+def test_a_plan_does_not_outlive_eggs_that_came_back_to_a_lot_unseen() -> None:
+    shelf, plan = demo()
+    lot = the_parcel(plan).lines[0].draws[0].lot
+    with pytest.raises(NotAsPromised, match=f"lot {lot} must not go: eggs came back"):
+        verify_plan(plan, changed_shelf(came_back={lot: ((shelf.today + timedelta(days=1), 3),)}))
+
+
 def test_a_plan_does_not_outlive_an_operator_who_says_no() -> None:
     shelf, plan = demo()
     services = tuple(row.model_copy(update={"live_eggs": "no"}) for row in shelf.services)

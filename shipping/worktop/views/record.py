@@ -43,7 +43,7 @@ MOST_ENTRIES = 60
 
 @dataclass(frozen=True, slots=True)
 class Lessons:
-    """What was learned, of how many lines, what it changes by route, what to mind of the silent, and how promises held."""
+    """What was learned, of how many lines, what it changes by route, doubts, and how promises held."""
 
     lesson: Lesson
     told: str
