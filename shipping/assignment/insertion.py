@@ -16,6 +16,7 @@ from shipping.assignment.columns import (
     SharedColumns,
 )
 from shipping.assignment.mip import SAME
+from shipping.assignment.saving_prices import SavingPrices
 from shipping.assignment.solution import (
     NOBODY,
     FilledLine,
@@ -176,9 +177,13 @@ def _least_price(line: LineColumns, prices: Sequence[float]) -> float:
     return min((prices[at] * eggs for shares in line.several.shares for at, eggs, _ in shares), default=0.0)
 
 
-def cheapest_placement(solution: Solution, number: int, chance: Random | None = None) -> Placement | None:
-    """The place where most of an order goes and costs least; ``chance`` passes over one now and then."""
-    order = solution.week.of(number)
+def cheapest_placement(
+    solution: Solution, number: int, chance: Random | None = None, prices: SavingPrices | None = None
+) -> Placement | None:
+    """The place where most of an order goes and costs least, with ``prices`` on top of what eggs and room are
+    worth to others; ``chance`` passes over one now and then.
+    """
+    order = solution.week.of(number) if prices is None else prices.of(number)
     best: tuple[tuple[float, float], Placement] | None = None
     is_alone = not solution.has_mates(number)
     for at in order.by_cost:
@@ -196,25 +201,27 @@ def cheapest_placement(solution: Solution, number: int, chance: Random | None = 
             continue
         if chance is not None and chance.random() < PASSED_OVER:
             continue
-        lines, parcel = _cheapest_lines(solution, number, at, inside)
+        lines, parcel = _cheapest_lines(solution, order, number, at, inside)
         if not lines:
             continue
         found = placement(number, order, at, lines)
-        rank = (-found.value, found.cost + parcel)
+        room = 0.0 if prices is None or inside else prices.of_day[departure.day]
+        rank = (-found.value, found.cost + parcel + room)
         if parcel < math.inf and (best is None or rank < best[0]):
             best = rank, found
-    return best[1] if best else None
+    if best is None:
+        return None
+    return best[1] if prices is None else prices.without(best[1])
 
 
 def _cheapest_lines(
-    solution: Solution, number: int, at: int, inside: list[int]
+    solution: Solution, order: OrderColumns, number: int, at: int, inside: list[int]
 ) -> tuple[tuple[FilledLine, ...], float]:
     """An order's lines filled at a place so that they cost least with their parcel, and what that costs.
 
     Each line is first filled the cheapest way for itself, then changed to another packing where the parcel
     gains by more.
     """
-    order = solution.week.of(number)
     if order.is_crossed:
         lines = _lines(solution, order, at, None)
         return lines, solution.parcel_cost(

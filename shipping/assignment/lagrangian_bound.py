@@ -1,5 +1,5 @@
 """A bound on the value of a large week by prices: its orders' ways in, the least sum that prices of eggs and
-room prove out.
+room prove out. The same for what orders that all go cost, whose prices guide a search that spends less.
 
 With a price for an egg of each lot on each day and for room on each day, every order takes what is best for
 it alone; what that is worth beyond its price, with what all eggs and room are worth, no choice can pass
@@ -10,14 +10,15 @@ that it is a bound whatever the prices are.
 
 from __future__ import annotations
 
+import math
 from array import array
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from shipping.assignment.columns import UNLIMITED, OrderColumns, WeekColumns
+from shipping.assignment.columns import UNLIMITED, LineColumns, OrderColumns, WeekColumns
 from shipping.assignment.instance import MOST_JOINED
 from shipping.assignment.mip import Budget, Floats
 from shipping.assignment.relaxation_bound import lot_rows, needs
@@ -28,6 +29,10 @@ Ints = NDArray[np.int32]
 SMOOTH = (0.1, 0.025, 0.006, 0.0015, 0.0004, 0.0001)
 #: The prices of so many turns guide a search.
 GUIDING_TURNS = 2
+#: An order that must go is worth so many times what any costs at most.
+MOST_TIMES = 4.0
+#: The same, and steps in a turn, of costs.
+SAVING_SMOOTH, SAVING_STEPS = (0.1, 0.02), 30
 #: So many steps in a turn, fewer where there are many rows: a step looks at each row twice.
 STEPS, FEWEST_STEPS, ROWS_IN_ALL = 200, 15, 60_000_000
 
@@ -44,27 +49,31 @@ def _until_spent(budget: Budget) -> Callable[[Floats], None]:
 class LagrangianBound:
     """What prices prove of a week.
 
-    Its ways as rows: (n,) of a lot on a day with eggs needed, by need (l,), which lines alike have in common;
-    of a line on a day with its ``need`` and value (m,), by order and day (k,), by order. ``of_need``,
-    ``of_day``, ``of_order``: where the rows of each begin among the ones before. Prices are those of eggs
-    drawn of a lot up to a day (lots x days), and of room (days,). ``counts``: as how many an egg of a lot
-    drawn on a day counts among those up to a day (lots x days up to x days of draws).
+    Its ways as rows: (n,) of a lot on a day with eggs needed and what that costs, by need (l,), which lines
+    alike have in common; of a line at a place with its ``need`` and value (m,), by order and place (k,), by
+    order; where nothing costs anything a day is a place. ``of_need``, ``of_place``, ``of_order``: where the
+    rows of each begin among the ones before. Prices are those of eggs drawn of a lot up to a day (lots x
+    days), and of room (days,). ``counts``: as how many an egg of a lot drawn on a day counts among those up
+    to a day (lots x days up to x days of draws). ``unit``: what a line is worth, or an order costs, on
+    average.
     """
 
     lots: int
     days: int
     at: Ints
     eggs: Ints
+    cost: Floats
     of_need: Ints
     need: Ints
     value: Floats
-    of_day: Ints
+    of_place: Ints
     day: Ints
     share: Floats
     of_order: Ints
     counts: Floats
     limits: Floats
     is_limited: NDArray[np.bool_]
+    unit: float
 
     @classmethod
     def of(cls, week: WeekColumns) -> LagrangianBound:
@@ -72,6 +81,22 @@ class LagrangianBound:
         rows = _Rows(week)
         for number in range(len(week.names)):
             rows.add(number, week.of(number))
+        return cls._of_rows(week, rows, math.fsum(rows.value) / max(1, len(rows.value)))
+
+    @classmethod
+    def of_costs(cls, week: WeekColumns, numbers: Sequence[int]) -> LagrangianBound:
+        """The rows of what these orders cost, each worth more than all its places cost: they all go."""
+        rows, orders = _Rows(week), [(number, week.of(number)) for number in numbers]
+        costs = [[place.with_parcel for place in order.departures] for _, order in orders]
+        most = max((cost for own in costs for cost in own if cost < math.inf), default=0.0)
+        least = [cost for own in costs if (cost := min(own, default=math.inf)) < math.inf]
+        for number, order in orders:
+            rows.add_costs(number, order, MOST_TIMES * most)
+        unit = math.fsum(least) / max(1, len(least))
+        return cls._of_rows(week, rows, unit)
+
+    @classmethod
+    def _of_rows(cls, week: WeekColumns, rows: _Rows, unit: float) -> LagrangianBound:
         lots, days = len(week.lots), len(week.days)
         counts, most = np.zeros((lots, days, days)), np.zeros((lots, days))
         is_row = np.zeros((lots, days), dtype=bool)
@@ -87,16 +112,18 @@ class LagrangianBound:
             days,
             np.array(rows.at),
             np.array(rows.eggs),
+            np.array(rows.cost or [0.0]),
             np.array(rows.of_need),
             np.array(rows.need),
             np.array(rows.value),
-            np.array(rows.of_day),
+            np.array(rows.of_place),
             np.array(rows.day),
             np.array(rows.share),
             np.array(rows.of_order),
             counts,
             np.concatenate((most.ravel(), room)),
             np.concatenate((is_row.ravel(), is_open)),
+            unit,
         )
 
     def guiding_prices(self, budget: Budget) -> Floats:
@@ -104,6 +131,13 @@ class LagrangianBound:
         prices = np.zeros(self.limits.size)
         for share in SMOOTH[:GUIDING_TURNS]:
             prices = self._nearer(prices, share, budget)
+        return prices
+
+    def saving_prices(self, budget: Budget) -> Floats:
+        """Prices of costs found in a few short turns, (rows,): near enough to guide a search that saves."""
+        prices = np.zeros(self.limits.size)
+        for share in SAVING_SMOOTH:
+            prices = self._nearer(prices, share, budget, SAVING_STEPS)
         return prices
 
     def bound_within(self, budget: Budget, prices: Floats | None = None) -> float:
@@ -115,7 +149,7 @@ class LagrangianBound:
             best = min(best, self.bound(prices))
         return best
 
-    def _nearer(self, prices: Floats, share: float, budget: Budget) -> Floats:
+    def _nearer(self, prices: Floats, share: float, budget: Budget, steps: int = STEPS) -> Floats:
         """Prices that bring the smooth function down, from these on; the same where the time is up."""
         from scipy.optimize import minimize
 
@@ -123,8 +157,8 @@ class LagrangianBound:
             return prices
         most = [(0.0, None if limit else 0.0) for limit in self.is_limited]
         rows = self.at.size + self.need.size
-        options = {"maxiter": min(STEPS, max(FEWEST_STEPS, ROWS_IN_ALL // rows))}
-        near, look = (share * float(self.value.mean()),), _until_spent(budget)
+        options = {"maxiter": min(steps, max(FEWEST_STEPS, ROWS_IN_ALL // rows))}
+        near, look = (share * self.unit,), _until_spent(budget)
         found = minimize(
             self.smooth, prices, near, "L-BFGS-B", jac=True, bounds=most, options=options, callback=look
         )
@@ -136,34 +170,38 @@ class LagrangianBound:
         of_rows = prices[: self.lots * self.days].reshape(self.lots, -1)
         return np.asarray(np.einsum("lud,lu->ld", self.counts, of_rows).ravel())
 
+    def day_prices(self, prices: Floats) -> Floats:
+        """What a parcel pays for room on a day, (days,)."""
+        return prices[-self.days :]
+
     def bound(self, prices: Floats) -> float:
         """The sum that these prices prove."""
         if not self.of_order.size:
             return 0.0
-        cost = self.egg_prices(prices)[self.at] * self.eggs
+        cost = self.cost + self.egg_prices(prices)[self.at] * self.eggs
         least = np.minimum.reduceat(cost, self.of_need)[self.need]
-        gain = np.add.reduceat(self.value - least, self.of_day)
+        gain = np.add.reduceat(self.value - least, self.of_place)
         gain -= prices[-self.days :][self.day] * self.share
         return float(np.maximum(np.maximum.reduceat(gain, self.of_order), 0.0).sum() + self.limits @ prices)
 
     def smooth(self, prices: Floats, near: float) -> tuple[float, Floats]:
         """A smooth function a little above or below that sum, and its slope."""
-        cost = self.egg_prices(prices)[self.at] * self.eggs
+        cost = self.cost + self.egg_prices(prices)[self.at] * self.eggs
         need_rows = np.diff(self.of_need, append=self.at.size)
-        day_rows = np.diff(self.of_day, append=self.need.size)
-        order_rows = np.diff(self.of_order, append=self.of_day.size)
+        place_rows = np.diff(self.of_place, append=self.need.size)
+        order_rows = np.diff(self.of_order, append=self.of_place.size)
         least = np.minimum.reduceat(cost, self.of_need)
         weight = np.exp((np.repeat(least, need_rows) - cost) / near)
         weights = np.add.reduceat(weight, self.of_need)
         paid = least - near * np.log(weights)
-        gain = np.add.reduceat(self.value - paid[self.need], self.of_day)
+        gain = np.add.reduceat(self.value - paid[self.need], self.of_place)
         gain -= prices[-self.days :][self.day] * self.share
         most = np.maximum(np.maximum.reduceat(gain, self.of_order), 0.0)
         chance = np.exp((gain - np.repeat(most, order_rows)) / near)
         chances = np.exp(-most / near) + np.add.reduceat(chance, self.of_order)
         total = float((most + near * np.log(chances)).sum() + self.limits @ prices)
         chance /= np.repeat(chances, order_rows)
-        asked = np.bincount(self.need, np.repeat(chance, day_rows), minlength=weights.size)
+        asked = np.bincount(self.need, np.repeat(chance, place_rows), minlength=weights.size)
         weight *= np.repeat(asked / weights, need_rows)
         cells = self.lots * self.days
         used = np.bincount(self.at, weight * self.eggs, minlength=cells).reshape(self.lots, -1)
@@ -179,10 +217,10 @@ class _Rows:
     def __init__(self, week: WeekColumns) -> None:
         self._width = len(week.days)
         self._mates = week.mates
-        self.at, self.eggs, self.of_need = array("i"), array("i"), array("i")
+        self.at, self.eggs, self.cost, self.of_need = array("i"), array("i"), array("d"), array("i")
         self._needs: dict[tuple[tuple[int, int], ...], int] = {}
         self.need, self.value = array("i"), array("d")
-        self.of_day, self.day, self.share = array("i"), array("i"), array("d")
+        self.of_place, self.day, self.share = array("i"), array("i"), array("d")
         self.of_order = array("i")
 
     def add(self, number: int, order: OrderColumns) -> None:
@@ -196,15 +234,37 @@ class _Rows:
                 else []
             )
             if days:
-                self.of_order.append(len(self.of_day))
+                self.of_order.append(len(self.of_place))
             for day in days:
-                self.of_day.append(len(self.need))
+                self.of_place.append(len(self.need))
                 self.day.append(day)
                 self.share.append(share)
                 for value, need in group:
                     on_day = tuple((at, need[at]) for at in sorted(need) if at % self._width == day)
                     self.need.append(self._number(on_day))
                     self.value.append(value)
+
+    def add_costs(self, number: int, order: OrderColumns, worth: float) -> None:
+        """An order that goes at one of its places, worth so much there less its parcel, however it is filled;
+        of a line that only several lots fill, each lot stands for the share that it gives.
+        """
+        places = [one for one in order.departures if one.with_parcel < math.inf]
+        if places:
+            self.of_order.append(len(self.of_place))
+        for place in places:
+            self.of_place.append(len(self.need))
+            self.day.append(place.day)
+            self.share.append(1.0 / min(MOST_JOINED, self._mates[number]))
+            left = worth - (place.with_parcel - place.least_cost)
+            for line in filter(None, place.lines):
+                self.need.append(len(self.of_need))
+                self.value.append(left)
+                self.of_need.append(len(self.at))
+                for at, eggs, cost in _ways(line):
+                    self.at.append(at)
+                    self.eggs.append(eggs)
+                    self.cost.append(cost)
+                left = 0.0
 
     def _number(self, need: tuple[tuple[int, int], ...]) -> int:
         """The number of a need, whose rows are added where it is new."""
@@ -214,3 +274,15 @@ class _Rows:
             self.at.extend(at for at, _ in need)
             self.eggs.extend(eggs for _, eggs in need)
         return number
+
+
+def _ways(line: LineColumns) -> Iterator[tuple[int, int, float]]:
+    """Lots on a day that may fill a line, the eggs of each and what those cost, the cheapest way of each."""
+    own, cost = line.one_lot, line.cost
+    for at, _, start, end in own.by_lot:
+        n = min(range(start, end), key=cost.__getitem__)
+        yield at, own.eggs[n], cost[n]
+    if not own.at:
+        shared = line.shared_fills[0]
+        for at, alone, _, egg_cost in shared.parts:
+            yield at, alone, line.shared_cost + min(shared.costs) + alone * egg_cost

@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from random import Random
 from typing import NamedTuple
 
@@ -23,6 +24,7 @@ from shipping.assignment.insertion import (
     places_enough,
 )
 from shipping.assignment.mip import SAME
+from shipping.assignment.saving_prices import SavingPrices
 from shipping.assignment.solution import Placement, RandomSet, Solution, some_of
 
 #: A search draws its lots from this number on.
@@ -41,6 +43,9 @@ SERVING_HEAT, COLD, SAVING_HEAT = (0.1, 0.003), (0.004, 0.002), (0.05, 0.001)
 SHORT_HEAT = (0.2, 0.004)
 #: So often an order is put in where no place of the day asks for less; else at any place.
 ENOUGH = 0.9
+#: So often an order is put in where it is cheapest at the prices, else just where it is; of so many orders
+#: the one is taken out that costs most more than it might.
+PRICED, COMPARED = 0.7, 2
 #: A day of which the relaxation gives an order at least so much is looked at first.
 LIKELY = 0.2
 #: An order that waits is tried instead of at most so many younger ones worth the same.
@@ -77,6 +82,8 @@ class Search:
     _ranked: dict[int, tuple[tuple[int, ...], tuple[int, ...]]] = field(default_factory=dict)
     #: Orders that stay where they are.
     _held: frozenset[int] = frozenset()
+    #: What eggs and room are worth to orders that would spend less.
+    _prices: SavingPrices | None = None
 
     def __post_init__(self) -> None:
         week = self.solution.week
@@ -132,7 +139,7 @@ class Search:
         """A search of the same week among some orders only, from where all stand; the others stay there."""
         search = Search(Solution(self.solution.week), chance)
         search.back_to(self.solution.by_order)
-        search._guide, search._ranked = self._guide, self._ranked
+        search._guide, search._ranked, search._prices = self._guide, self._ranked, self._prices
         search._held = frozenset(search.solution.hold(orders))
         for number in search._held:
             search._waiting.discard(number)
@@ -243,7 +250,7 @@ class Search:
         for step in range(steps):
             if step % STEPS_A_LOOK == 0 and not go_on():
                 break
-            order = served[int(self.chance.random() * len(served))]
+            order = self._spender(served)
             solution.begin()
             value, age, cost = solution.value, solution.age, solution.cost
             out = [solution.take(n) for n in self._around(order, TAKEN_TO_SAVE)]
@@ -268,6 +275,17 @@ class Search:
         Math. Program. 102, 71-90).
         """
         self._guide, self._ranked = guide, {}
+
+    def spend_at(self, prices: SavingPrices) -> None:
+        """From now on spend less with an eye on what eggs and room are worth to other orders."""
+        self._prices = prices
+
+    def _spender(self, served: Sequence[int]) -> int:
+        """One of these orders, by lot; at prices the one of a few that costs most more than it might."""
+        if self._prices is None:
+            return served[int(self.chance.random() * len(served))]
+        few = [served[int(self.chance.random() * len(served))] for _ in range(COMPARED)]
+        return max(few, key=partial(self._prices.excess, self.solution))
 
     # -- one step -----------------------------------------------------------------------------
 
@@ -367,7 +385,8 @@ class Search:
         self.chance.shuffle(orders)
         put = []
         for number in orders:
-            one = cheapest_placement(self.solution, number, self.chance)
+            prices = self._prices if self._prices is not None and self.chance.random() < PRICED else None
+            one = cheapest_placement(self.solution, number, self.chance, prices)
             if one is None:
                 break
             self.solution.put(one)

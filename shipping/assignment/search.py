@@ -33,6 +33,7 @@ from shipping.assignment.neighbourhood import (
     Search,
 )
 from shipping.assignment.relaxation_bound import MOST_OPEN, RelaxationBound, WholeLines
+from shipping.assignment.saving_prices import SavingPrices
 from shipping.assignment.solution import Placement, Solution, placements_of
 from shipping.words.second_process import SecondProcess
 
@@ -40,8 +41,12 @@ from shipping.words.second_process import SecondProcess
 Tell = Callable[[float, float], None]
 #: A search that serves more, or spends less.
 Kind = Callable[[Search, int, Heat, GoOn], None]
-#: Steps for each order that waits at first, for each order to serve more, and for each to spend less.
-FIRST_STEPS, SERVING_STEPS, SAVING_STEPS = 20, 450, 26
+#: Steps for each order that waits at first, and for each order to serve more.
+FIRST_STEPS, SERVING_STEPS = 20, 450
+#: Steps for each order to spend less: of few orders, of more, and of a large week.
+FEW_SAVING_STEPS, SAVING_STEPS, LARGE_SAVING_STEPS = 36, 18, 14
+#: The same where much is left to serve, fewer in weeks of more than so many orders.
+SHORT_SAVING_STEPS, SHORT_SAVING_FOR = 72, 150
 #: Fewer to serve more in a large week, whose first ones go by its bound's prices and find most of it.
 LARGE_STEPS = 120
 #: One of at most so many orders is searched in two parts: steps for each order in each, and turns.
@@ -49,6 +54,8 @@ MOST_PARTED, PARTED_STEPS, PART_TURNS = 30_000, 240, 6
 #: Steps for each order to serve just what an answer of whole lines does, and as many among all after it: for
 #: each aim, short ones first.
 AIMED_STEPS = (60, 120)
+#: A week of so few orders is made cheaper without prices, which would take longer to find.
+UNPRICED = 60
 #: A small week is given so many steps to spend less; one of very few orders, so many for each of them.
 FEWEST_SAVING_STEPS, STEPS_OF_FEW = 1000, 50
 #: Weeks of so few orders are searched from so many starts, with so many steps for each order.
@@ -319,8 +326,14 @@ class _Run:
     def save(self) -> None:
         """Spend as little on it as can be found."""
         fewest = min(FEWEST_SAVING_STEPS, STEPS_OF_FEW * len(self.week.names))
-        began, steps = time.monotonic(), max(fewest, self._steps(SAVING_STEPS))
+        began, steps = time.monotonic(), max(fewest, self._saving_steps())
         go_on = self._looks(self.budget, lambda: True)
+        if len(self.week.names) > UNPRICED:
+            served = sorted(self.solution.by_order)
+            prices = SavingPrices.found(self.week, served, self.budget)
+            if self._is_parted:  # before there are two processes
+                prices.make(served)
+            self.search.spend_at(prices)
         if self._is_parted:
             self._in_parts(Search.save, steps // 2, SAVING_HEAT, self.budget)
         else:
@@ -328,6 +341,16 @@ class _Run:
         took = time.monotonic() - began
         if self.budget.measures and (left := self.budget.left()) is not None and left > took:
             self.search.save(int(steps * min(20.0, 0.9 * left / max(took, 0.01))), SAVING_HEAT, go_on)
+
+    def _saving_steps(self) -> int:
+        """Steps to spend less: most where much is left to serve, so that little is free to save with."""
+        if len(self.week.names) <= FEW_ORDERS:
+            return self._steps(FEW_SAVING_STEPS)
+        if self._is_large:
+            return self._steps(LARGE_SAVING_STEPS)
+        if self.solution.value > (1.0 - NEAR) * self.bound:
+            return self._steps(SAVING_STEPS)
+        return self._steps(SHORT_SAVING_STEPS, SHORT_SAVING_FOR)
 
     def _steps(self, each: int, full: int = FULL_STEPS_FOR) -> int:
         """Steps for a week of this size."""

@@ -283,6 +283,10 @@ class Solution:
         before = self.week.parcel_cost(names, departure, others)
         return self.week.parcel_cost((*names, order.name), departure, (*others, *travel_modes)) - before
 
+    def postage(self, number: int) -> float:
+        """What the parcel of a placed order costs that no other may join."""
+        return self._postage[number]
+
     def is_sent(self, number: int, at: int, lines: tuple[FilledLine, ...], inside: list[int]) -> bool:
         """Does the post take an order's lines at a place, with the orders in the parcel it would join?"""
         if inside:

@@ -18,6 +18,7 @@ from shipping.assignment.instance_columns import columns_of_instance
 from shipping.assignment.mip import Budget
 from shipping.assignment.neighbourhood import SERVING_HEAT, Guide, Search
 from shipping.assignment.relaxation_bound import RelaxationBound, WholeLines
+from shipping.assignment.saving_prices import SavingPrices
 from shipping.assignment.search import good_choice
 from shipping.assignment.solution import Placement, Solution
 from shipping.words import second_process
@@ -82,7 +83,7 @@ def test_weeks_bounded_by_prices_keep_every_limit_too(monkeypatch: pytest.Monkey
 
 
 def test_a_week_bounded_by_prices_is_searched_at_them(monkeypatch: pytest.MonkeyPatch) -> None:
-    for name in ("MOST_SHARED", "SERVING_STEPS", "STARTED_STEPS", "SAVING_STEPS"):
+    for name in ("MOST_SHARED", "SERVING_STEPS", "STARTED_STEPS", "FEW_SAVING_STEPS"):
         monkeypatch.setattr(choosing, name, 0)
     guides: list[Guide] = []
     monkeypatch.setattr(Search, "be_guided", lambda search, guide: guides.append(guide))
@@ -94,7 +95,7 @@ def test_a_week_bounded_by_prices_is_searched_at_them(monkeypatch: pytest.Monkey
 def test_a_large_week_knows_its_bound_before_it_is_searched_on_until_a_turn_brings_nothing(
     close: float, turns: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    for name, number in (("MOST_SHARED", 0), ("LARGE", 1), ("CLOSE", close), ("SAVING_STEPS", 0)):
+    for name, number in (("MOST_SHARED", 0), ("LARGE", 1), ("CLOSE", close), ("FEW_SAVING_STEPS", 0)):
         monkeypatch.setattr(choosing, name, number)
     monkeypatch.setattr(choosing, "FEWEST_SAVING_STEPS", 0)
     bounds: list[float] = []
@@ -109,6 +110,32 @@ def test_a_large_week_knows_its_bound_before_it_is_searched_on_until_a_turn_brin
     run.serve()
     assert len(bounds) == turns
     assert all(bound < run.week.everything - 1e-6 for bound in bounds)
+
+
+def test_a_week_of_more_than_very_few_orders_is_made_cheaper_at_prices(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    given: list[SavingPrices] = []
+    monkeypatch.setattr(Search, "spend_at", lambda search, prices: given.append(prices))
+    for few, count in ((1000, 0), (0, 1)):
+        monkeypatch.setattr(choosing, "UNPRICED", few)
+        good_choice(generated_ways(), Budget(None), 0.0, lambda value, bound: None)
+        assert len(given) == count
+
+
+@pytest.mark.parametrize(
+    ("few", "shared", "bound", "each"),
+    [(1000, 0, 1.0, 36), (0, 0, 1.0, 14), (0, 1000, 1.0, 18), (0, 1000, 1.1, 72)],
+)
+def test_a_week_with_much_left_to_serve_has_most_steps_to_spend_less(
+    few: int, shared: int, bound: float, each: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(choosing, "FEW_ORDERS", few)
+    monkeypatch.setattr(choosing, "MOST_SHARED", shared)
+    run = choosing._Run(generated_ways(), Budget(None), 0.0, lambda value, bound: None)
+    run.search.fill()
+    run.bound = run.solution.value * bound
+    assert run._saving_steps() == each * len(run.week.names)
 
 
 def test_a_week_near_its_bound_is_searched_in_turns_until_one_brings_nothing(
