@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
 from datetime import date
@@ -409,5 +410,11 @@ def media_of(shelf: Shelf, species: Species) -> tuple[str, ...]:
     """The media its eggs may travel in from here, sorted; without a lot, what incubation suggests."""
     kept = {lot.medium for lot in shelf.lots_of(species.species)}
     kept = kept or {"peat" if species.is_damp else "water"}
-    travels = {packing.travels_in(lot) for lot in kept for packing in shelf.packings if lot in packing.media}
-    return tuple(sorted(travels or kept))
+    return media_packed(shelf, kept) or tuple(sorted(kept))
+
+
+def media_packed(shelf: Shelf, kept: Iterable[str]) -> tuple[str, ...]:
+    """The media in which packings of the shelf send eggs kept in some, sorted; none where no packing does."""
+    return tuple(
+        sorted({p.travels_in(medium) for medium in kept for p in shelf.packings if medium in p.media})
+    )

@@ -16,7 +16,7 @@ from shipping.options.option import Destination, Option
 from shipping.options.option_factory import Reckoner
 from shipping.options.ride_arrays import RideTable, WeekFactors, counted, ride_table
 from shipping.post.quote import Quote, quote
-from shipping.post.restrictions import closed_at_home, ruling, says_yes
+from shipping.post.restrictions import closed_at_home, media_packed, ruling, says_yes
 from shipping.post.warmth import is_answerable
 from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.services import Service
@@ -276,18 +276,12 @@ def _top_reasons(
     home = closed_at_home(shelf, species, lot.medium)
     if home:
         found += home.reasons
-    media = sorted({p.travels_in(lot.medium) for p in shelf.packings if lot.medium in p.media})
+    media = media_packed(shelf, (lot.medium,))
     if not media:
-        found.append(
-            Reason(
-                "no-packing",
-                f"No packing takes eggs kept in {lot.medium}.",
-                {"medium": lot.medium},
-                "packings",
-            )
-        )
+        text = f"No packing takes eggs kept in {lot.medium}."
+        found.append(Reason("no-packing", text, {"medium": lot.medium}, "packings"))
     rulings = [
-        ruling(shelf, to.country, to.subdivision, species, medium, day) for medium in media or [lot.medium]
+        ruling(shelf, to.country, to.subdivision, species, medium, day) for medium in media or (lot.medium,)
     ]
     if not any(one.passes for one in rulings):
         found += [reason for one in rulings for reason in one.reasons]

@@ -20,7 +20,7 @@ from shipping.options.option_factory import KNOWN_RATE, Reckoner
 from shipping.options.ride_arrays import Bools, RideTable, WeekFactors, ride_table
 from shipping.post.calendar import is_hand_over_day
 from shipping.post.quote import quote
-from shipping.post.restrictions import Ruling, media_of, ruling, says_yes
+from shipping.post.restrictions import Ruling, media_of, media_packed, ruling, says_yes
 from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.packings import Packing
 from shipping.tables.rows.services import Service
@@ -290,9 +290,7 @@ class Reachable:
     ) -> tuple[frozenset[str], list[Reason], bool]:
         """Media in which the eggs may travel, what is to be answered first, and whether all is closed."""
         shelf, fish = self.shelf, self.shelf.species[species]
-        media = sorted(
-            {p.travels_in(lot.medium) for lot in lots for p in shelf.packings if lot.medium in p.media}
-        )
+        media = media_packed(shelf, {lot.medium for lot in lots})
         found: dict[str, list[Ruling]] = {
             medium: [ruling(shelf, to.country, to.subdivision, fish, medium, day) for day in self._rule_days]
             for medium in media or media_of(shelf, fish)

@@ -12,7 +12,7 @@ from shipping.eggs.lot_forecast import lot_forecast
 from shipping.post.quote import box_for
 from shipping.tables.shelf import Shelf
 from shipping.week.objective import dispatch_days, next_week
-from shipping.week.plan_data import LineOut, Parcel, Plan
+from shipping.week.plan_data import LineOut, Parcel, Plan, units_packed
 from shipping.words.reasons import CODES, Reason, Verdict, decisive
 
 
@@ -94,9 +94,7 @@ def week_summary(plan: Plan, shelf: Shelf) -> WeekSummary:
 
 def packing_cost(parcel: Parcel, shelf: Shelf) -> Decimal:
     """What the units and the box of a parcel cost."""
-    units = tuple(
-        (shelf.packing_by_name[draw.packing], draw.units) for line in parcel.lines for draw in line.draws
-    )
+    units = units_packed(parcel.lines, shelf)
     box = box_for(shelf, units)
     return sum((packing.cost * n for packing, n in units), Decimal(0)) + (box.cost if box else Decimal(0))
 

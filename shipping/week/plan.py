@@ -10,6 +10,7 @@ from functools import cached_property
 from shipping.assignment.instance import Chosen, Drawn, ParcelColumn
 from shipping.assignment.search import Tell
 from shipping.assignment.solve import allocate
+from shipping.eggs.lot_forecast import lot_forecast
 from shipping.options.option import Destination, Leg, Ride
 from shipping.options.option_factory import Reckoner
 from shipping.post.quote import quote
@@ -23,7 +24,7 @@ from shipping.tables.shelf import Shelf
 from shipping.week.choices import Choices, columns_of_choices
 from shipping.week.draws import Settling, draw_of, enough, with_bench_notes
 from shipping.week.left_out.queue import lines_out
-from shipping.week.plan_data import Draw, LotUse, Parcel, Plan, PlannedLine, Proof
+from shipping.week.plan_data import Draw, LotUse, Parcel, Plan, PlannedLine, Proof, units_packed
 from shipping.week.verify import verify_plan
 from shipping.words.keys import LineKey
 from shipping.words.reasons import Reason
@@ -176,8 +177,6 @@ class _PlanWriter:
         )
 
     def _lot_use(self, lot: str, drawn: int) -> LotUse:
-        from shipping.eggs.lot_forecast import lot_forecast
-
         forecast = lot_forecast(self.shelf, lot)
         today = self.shelf.today
         return LotUse(lot, forecast.eggs_on(today), forecast.lot.keep_back, forecast.free_on(today), drawn)
@@ -226,8 +225,6 @@ class _PlanWriter:
     @cached_property
     def _lots_to_count(self) -> frozenset[str]:
         """The lots whose old count may prove too few for all that is drawn of them."""
-        from shipping.eggs.lot_forecast import lot_forecast
-
         drawn: dict[str, tuple[int, date]] = {}
         for one in self.chosen.drawn.values():
             for lot, eggs in one.draws:
@@ -249,9 +246,7 @@ class _PlanWriter:
         )
         first_line = min(going)
         leg = self._ride(first_line, draws[first_line][0].lot, self.chosen.drawn[first_line]).leg
-        packed = tuple(
-            (self.shelf.packing_by_name[draw.packing], draw.units) for line in lines for draw in line.draws
-        )
+        packed = units_packed(lines, self.shelf)
         asked = quote(self.shelf, packed, leg.service, orders[0].country)
         rides_of = {
             (line.order, line.line): self._rides(line, self.chosen.drawn[(line.order, line.line)])
@@ -386,12 +381,11 @@ class _PlanWriter:
         total = 0.0
         worth = self.choices.egg_value
         for parcel in parcels:
-            packed = tuple(
-                (self.shelf.packing_by_name[d.packing], d.units) for line in parcel.lines for d in line.draws
-            )
             box = self.shelf.box_by_name.get(parcel.box)
             total += float(parcel.postage) + (float(box.cost) if box else 0.0)
-            total += sum(float(packing.cost) * units for packing, units in packed)
+            total += sum(
+                float(packing.cost) * units for packing, units in units_packed(parcel.lines, self.shelf)
+            )
             for planned in parcel.lines:
                 order = self.shelf.order_by_name[planned.order]
                 line = order.line(planned.line)

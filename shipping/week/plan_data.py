@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
@@ -10,6 +10,8 @@ from decimal import Decimal
 from shipping.options.option import Leg
 from shipping.post.transit import Holiday
 from shipping.tables.rows.orders import Address, Order
+from shipping.tables.rows.packings import Packing
+from shipping.tables.shelf import Shelf
 from shipping.words.problems import Problem
 from shipping.words.reasons import Note, Reason, Verdict
 from shipping.words.three_point import Dates
@@ -108,6 +110,11 @@ class PlannedLine:
 
     def as_json(self) -> dict[str, object]:
         return told(self, "order line species population ordered pack p_enough expected_alive draws reasons")
+
+
+def units_packed(lines: Iterable[PlannedLine], shelf: Shelf) -> tuple[tuple[Packing, int], ...]:
+    """The packings of some lines, each with its units, draw by draw."""
+    return tuple((shelf.packing_by_name[draw.packing], draw.units) for line in lines for draw in line.draws)
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,7 +23,7 @@ from shipping.options.option_arrays import LineOptions, OptionTable, tables_for
 from shipping.options.option_factory import KNOWN_RATE, Reckoner, bound_reasons, packing_warmth, unpaid
 from shipping.post.foam_box import holding
 from shipping.post.quote import quote
-from shipping.post.restrictions import closed_at_home, media_of, ruling, says_yes
+from shipping.post.restrictions import closed_at_home, media_of, media_packed, ruling, says_yes
 from shipping.post.warmth import is_answerable
 from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.orders import Line, Order
@@ -412,10 +412,9 @@ class Standings:
         self, to: Destination, name: str, kept: tuple[str, ...], at_home: str, papers: frozenset[str]
     ) -> tuple[list[Reason], bool]:
         shelf, species = self.choices.shelf, self.choices.shelf.species[name]
-        media = sorted({p.travels_in(medium) for medium in kept for p in shelf.packings if medium in p.media})
         rulings = [
             ruling(shelf, to.country, to.subdivision, species, medium, day, papers)
-            for medium in media or media_of(shelf, species)
+            for medium in media_packed(shelf, kept) or media_of(shelf, species)
             for day in self.choices.days or (shelf.today,)
         ]
         home = closed_at_home(shelf, species, at_home)
