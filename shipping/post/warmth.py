@@ -487,12 +487,12 @@ def _heat_pack_reasons(hottest: ParcelWarmth, box: Box | None) -> list[Reason]:
         facts |= hottest.month_facts
         return [Reason("too-hot", text, facts, hottest.source)]
     if not takes_a_heat_pack(box):
-        name = box.box if box else ""
+        name = box.box if box else "no box"
         text = (
             f"A heat pack needs a vented box of at least 30 x 23 x 15 cm (common practice, no source), and"
             f" {name} is none: name another box for this packing."
         )
-        return [Reason("too-hot", text, {"box": name, "basis": "weather"}, "boxes")]
+        return [Reason("too-hot", text, {"unfit_box": name, "basis": "weather"}, "boxes")]
     return []
 
 

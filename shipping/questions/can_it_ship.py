@@ -182,7 +182,7 @@ class Reply:
     @property
     def nearest(self) -> tuple[Asked, ...]:
         """Every option, those that pass first, then those that lack least; page and command show the same."""
-        return tuple(sorted(self.options, key=_from_going))
+        return tuple(sorted(self.options, key=lambda asked: _from_going(asked, self.on is not None)))
 
     @property
     def nearest_by_service(self) -> tuple[Asked, ...]:
@@ -223,7 +223,7 @@ def ask(
     endless = any(days_.no_last_day for days_ in safe)
     top = _top_reasons(reckoner, lot, to, services, on or (days[0] if days else shelf.today))
     verdict = _verdict(shown, top, safe)
-    against = [] if any(a.verdict is Verdict.GO for a in shown) else _against(shown)
+    against = [] if any(a.verdict is Verdict.GO for a in shown) else _against(shown, on is not None)
     return Reply(
         lot=name,
         to=to.country,
@@ -312,25 +312,25 @@ def _verdict(shown: tuple[Asked, ...], top: list[Reason], safe: tuple[SafeDays, 
     return Verdict.WAIT if safe else Verdict.STOP
 
 
-def _against(shown: tuple[Asked, ...]) -> list[Reason]:
+def _against(shown: tuple[Asked, ...], on_one_day: bool) -> list[Reason]:
     """What speaks against options that lack least, the earliest first; a day's own troubles last."""
     by_day = sorted(shown, key=lambda asked: asked.option.ride.leg.day)
-    lacks = [_lacks(asked) for asked in by_day]
+    lacks = [_lacks(asked, on_one_day) for asked in by_day]
     fewest = min((len({one.code for one in reasons}) for reasons in lacks if reasons), default=0)
     nearest = [one for reasons in lacks if len({one.code for one in reasons}) == fewest for one in reasons]
     return nearest or [one for asked in by_day for one in asked.reasons]
 
 
-def _lacks(asked: Asked) -> list[Reason]:
-    """What speaks against an option on any day, its own day's troubles aside."""
-    return [one for one in asked.reasons if one.code not in ("closed-day", "too-old")]
+def _lacks(asked: Asked, on_one_day: bool) -> list[Reason]:
+    """What speaks against an option on the one day asked about, else on any: its own day's troubles aside."""
+    return [one for one in asked.reasons if on_one_day or one.code not in ("closed-day", "too-old")]
 
 
-def _from_going(asked: Asked) -> tuple[object, ...]:
+def _from_going(asked: Asked, on_one_day: bool) -> tuple[object, ...]:
     """How far an option is from going: by what it lacks, then its hardest lack, the box that bridges heat or
     cold longest; then the earliest and the cheapest.
     """
-    lacks, day = _lacks(asked), asked.option.ride.leg.day
+    lacks, day = _lacks(asked, on_one_day), asked.option.ride.leg.day
     fewest, hardest = len({one.code for one in lacks}), max((one.nearness for one in lacks), default=0)
     bridged = max(map(_bridged_h, lacks), default=0.0)
     return bool(asked.reasons), not lacks, fewest, hardest, -bridged, day, asked.cost or 0.0

@@ -501,14 +501,20 @@ PLAN = Plan(
             1,
             Verdict.WAIT,
             date(2026, 12, 8),
-            (Reason("too-young", "Only 6 of 23 eggs show eyes by Wed 2 Dec."),),
+            (
+                Reason(
+                    "too-young",
+                    "Only 6 of 23 eggs show eyes by Wed 2 Dec.",
+                    {"lot": "GAR-11a", "on": "2026-12-02", "free": 6, "needed": 23},
+                ),
+            ),
         ),
         LineOut(
             "1005",
             1,
             Verdict.HOLD,
             None,
-            (Reason("ask-rule", "ES: ask the authority about Nothobranchius guentheri."),),
+            (Reason("ask-rule", "ES: ask the authority about Nothobranchius guentheri.", {"to": "ES"}),),
         ),
     ),
     lots=(

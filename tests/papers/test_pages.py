@@ -103,7 +103,8 @@ def test_awkward_names_are_printed_as_they_are(each_paper: Path) -> None:
 
 #: A country whose handling line is in that language.
 LAND = {"en": "GB", "de": "DE", "fr": "FR", "es": "ES"}
-STOPPED = LineOut("1004", 1, Verdict.STOP, None, (Reason("closed", "FR is closed to Aphanius mento."),))
+CLOSED = Reason("closed", "FR is closed to Aphanius mento.", {"to": "FR", "taxon": "Aphanius mento"})
+STOPPED = LineOut("1004", 1, Verdict.STOP, None, (CLOSED,))
 
 
 def in_language(

@@ -272,6 +272,9 @@ def test_a_heat_pack_bridges_the_cold_and_is_never_used_above_21_degrees() -> No
     assert "heat pack must not be used" in warm.text
     (small,) = warmth_reasons(a_trip((2, 6)), species, 24, packed, 12, FOAM)
     assert "needs a vented box" in small.text
+    assert cause(small, english()).startswith(
+        "a heat pack needs a vented box of at least 30 x 23 x 15\xa0cm, and foam"
+    )
 
 
 def test_a_trip_has_a_span_for_each_day_up_to_the_last_arrival() -> None:

@@ -88,20 +88,18 @@ _FRENCH_STOPS = re.compile(r" (?=[;:!?»])|(?<=«) ")
 _SPECIAL = re.compile(r"([\\`*_{}\[\]()#+\-.!|<>~&])")
 
 
+class MissingFactError(LookupError):
+    """A phrase shows a fact that the reason does not have: a mistake of ours, never a blank."""
+
+
 @dataclass(frozen=True, slots=True)
 class _Plain:
     """A phrase in which fields stand alone, without conditions: filled in without making a program of it."""
 
     text: str
-    lenient: bool
 
     def render(self, fields: Mapping[str, object]) -> str:
-        def shown(field: re.Match[str]) -> str:
-            if self.lenient:
-                return str(fields.get(field[1], ""))
-            return str(fields[field[1]])
-
-        return _ALONE.sub(shown, self.text)
+        return _ALONE.sub(lambda field: str(fields[field[1]]), self.text)
 
 
 def _template_of(text: str, lenient: bool = False) -> Any:
@@ -109,7 +107,7 @@ def _template_of(text: str, lenient: bool = False) -> Any:
     text = with_singulars(text)
     rest = _ALONE.sub("", text)
     if "{" not in rest and "}" not in rest:
-        return _Plain(text, lenient)
+        return _Plain(text)
     return _environment(False, lenient=lenient).from_string(text)
 
 
@@ -131,11 +129,18 @@ def with_de(name: object) -> str:
 
 @lru_cache(maxsize=4)
 def _environment(markdown: bool, lenient: bool = False) -> Any:
-    from jinja2 import StrictUndefined, Undefined
+    from jinja2 import StrictUndefined, Undefined, UndefinedError
+
+    class Shown(Undefined):
+        """A fact that a condition may ask for and a phrase may not show."""
+
+        def __str__(self) -> str:
+            raise UndefinedError(f"'{self._undefined_name}' is undefined")
+
     from jinja2.sandbox import ImmutableSandboxedEnvironment
 
     environment = ImmutableSandboxedEnvironment(
-        undefined=Undefined if lenient else StrictUndefined,
+        undefined=Shown if lenient else StrictUndefined,
         autoescape=False,
         lstrip_blocks=True,
         finalize=escaped if markdown else None,
@@ -214,11 +219,18 @@ class Wording:
         return _FRENCH_STOPS.sub("\u00a0", text) if self.language == "fr" else text
 
     def phrase(self, book: str, key: str, **fields: object) -> str:
-        """A phrase of a file of them, as plain text; a field that is not among ``fields`` counts as empty."""
+        """A phrase of a file of them, as plain text; conditions may ask for a field that is not among
+        ``fields``. Raises MissingFactError if it would show one.
+        """
+        from jinja2 import UndefinedError
+
         name = f"{book}/{key}"
         if name not in self._terms:
             self._terms[name] = _template_of(self._phrases(book)[key], lenient=True)
-        return clean(self.set_off(str(self._terms[name].render(fields))))
+        try:
+            return clean(self.set_off(str(self._terms[name].render(fields))))
+        except (KeyError, UndefinedError) as missing:
+            raise MissingFactError(f"{name}: {missing}") from missing
 
     @cached_property
     def _sentences(self) -> Mapping[str, str]:
@@ -414,7 +426,12 @@ _DEGREES = frozenset(("low_c", "high_c", "limit_c"))
 def cause(reason: Reason, wording: Wording, lines: int = 1, offered: bool = False) -> str:
     """What stands in the way; ``lines``: how many share it; ``offered``: there is no order yet."""
     facts = shown(reason.facts, wording)
-    return wording.phrase("bench-reasons", reason.code, many=lines > 1, offered=offered, **facts)
+    try:
+        return wording.phrase("bench-reasons", reason.code, many=lines > 1, offered=offered, **facts)
+    except MissingFactError:  # of a plan kept by an older version: its own sentence has every figure
+        if not reason.text:
+            raise
+        return reason.text
 
 
 @lru_cache(maxsize=1)
