@@ -376,21 +376,24 @@ def shortened(text: str, longest: int = 40) -> str:
     return line if len(line) <= longest else f"{line[:longest]}..."
 
 
-def number_between(low: float, high: float, what: str, above: bool = False) -> Callable[[object], float]:
+@dataclass(frozen=True, slots=True)
+class NumberParser:
     """A parser for numbers in [low, high], or (low, high] where ``above``; ``what`` names the unit."""
-    unit = "" if what.startswith("a ") else what
 
-    def parse(cell: object) -> float:
-        number = parse_number(cell, unit)
-        if number < low or number > high or (above and number == low):
-            within = (say(what), f"{low:g}", f"{high:g}")
+    low: float
+    high: float
+    what: str
+    above: bool = False
+
+    def __call__(self, cell: object) -> float:
+        number = parse_number(cell, "" if self.what.startswith("a ") else self.what)
+        if number < self.low or number > self.high or (self.above and number == self.low):
+            within = (say(self.what), f"{self.low:g}", f"{self.high:g}")
             mend = say("Write {what} from {low} to {high}.", *within)
-            if above:
+            if self.above:
                 mend = say("Write {what} above {low} to {high}.", *within)
             raise BadCell(say("'{cell}' is out of range", as_text(cell)), mend)
         return number
-
-    return parse
 
 
 #: A whole amount with its cents: mostly a price that stands in a column of counts.
@@ -615,18 +618,18 @@ def _key(cell: object, barred: re.Pattern[str]) -> str:
 Count = Annotated[int, BeforeValidator(whole_between(0, MOST_EGGS))]
 Ordered = Annotated[int, BeforeValidator(whole_between(1, MOST_EGGS))]
 EggsOrdered = Annotated[int, BeforeValidator(_eggs_ordered)]
-Share = Annotated[float, BeforeValidator(number_between(0, 1, "a share"))]
-ShareAbove = Annotated[float, BeforeValidator(number_between(0, 1, "a share", above=True))]
-Days = Annotated[float, BeforeValidator(number_between(0, 1000, "days"))]
-DaysAbove = Annotated[float, BeforeValidator(number_between(0, 1000, "days", above=True))]
-Celsius = Annotated[float, BeforeValidator(number_between(-60, 60, "degrees Celsius"))]
-Hours = Annotated[float, BeforeValidator(number_between(0, 1000, "hours"))]
-Grams = Annotated[float, BeforeValidator(number_between(0, 100_000, "grams"))]
-GramsAbove = Annotated[float, BeforeValidator(number_between(0, 100_000, "grams", above=True))]
-Millimetres = Annotated[float, BeforeValidator(number_between(0, 5_000, "millimetres"))]
-Millilitres = Annotated[float, BeforeValidator(number_between(0, 100_000, "millilitres"))]
-Rate = Annotated[float, BeforeValidator(number_between(0, 50, "a rate"))]
-Positive = Annotated[float, BeforeValidator(number_between(0, 1e6, "a number", above=True))]
+Share = Annotated[float, BeforeValidator(NumberParser(0, 1, "a share"))]
+ShareAbove = Annotated[float, BeforeValidator(NumberParser(0, 1, "a share", above=True))]
+Days = Annotated[float, BeforeValidator(NumberParser(0, 1000, "days"))]
+DaysAbove = Annotated[float, BeforeValidator(NumberParser(0, 1000, "days", above=True))]
+Celsius = Annotated[float, BeforeValidator(NumberParser(-60, 60, "degrees Celsius"))]
+Hours = Annotated[float, BeforeValidator(NumberParser(0, 1000, "hours"))]
+Grams = Annotated[float, BeforeValidator(NumberParser(0, 100_000, "grams"))]
+GramsAbove = Annotated[float, BeforeValidator(NumberParser(0, 100_000, "grams", above=True))]
+Millimetres = Annotated[float, BeforeValidator(NumberParser(0, 5_000, "millimetres"))]
+Millilitres = Annotated[float, BeforeValidator(NumberParser(0, 100_000, "millilitres"))]
+Rate = Annotated[float, BeforeValidator(NumberParser(0, 50, "a rate"))]
+Positive = Annotated[float, BeforeValidator(NumberParser(0, 1e6, "a number", above=True))]
 Day = Annotated[date, BeforeValidator(parse_date)]
 Text = Annotated[str, BeforeValidator(parse_text(LONGEST_TEXT))]
 Note = Annotated[str, BeforeValidator(parse_note)]

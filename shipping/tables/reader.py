@@ -107,6 +107,7 @@ def _read_shelf(
 ) -> Reading:
     settings, setting_problems = read_settings(folder)
     rules = settings.reading if settings else ReadingRules()
+    currency = settings.plan.currency if settings else ""
     maps, map_problems = _maps(folder)
     has_map = bool(maps or map_problems)
     may_lack = frozenset({"orders"} if has_map else ())
@@ -118,7 +119,7 @@ def _read_shelf(
             sheets = _for_the_bench(table.name, sheets, orders)
         if sheets:
             fill = FillFromFirstRow() if table.name == "orders" else None
-            tables[table.name] = read_rows(table, sheets[0], fill, rules, today)
+            tables[table.name] = read_rows(table, sheets[0], fill, rules, today, currency)
         else:
             is_complete = table.name not in there.unreadable
             tables[table.name] = TableRows(table, f"{table.name}.csv", complete=is_complete)
@@ -129,6 +130,7 @@ def _read_shelf(
     everything = [*tables.values(), *mapped]
     draft = draft_of(today, settings, tables, merged.rows)
     draft = join(draft) if join else draft
+    named, bad_cells = _with_partial_rows(draft, everything)
     draft, respelt = one_spelling(draft)
     problems = [*setting_problems, *map_problems, *there.problems]
     problems += [problem for rows in everything for problem in rows.problems]
@@ -136,8 +138,9 @@ def _read_shelf(
     unsure = {cell.where for cell in days}
     across = [
         problem
-        for problem in problems_across(draft)
-        if problem.where not in unsure or problem.code not in _OF_DAYS
+        for problem in problems_across(draft, named)
+        if (problem.where not in unsure or problem.code not in _OF_DAYS)
+        and (problem.where, problem.column) not in bad_cells
     ]
     problems += [_with_letter(problem, everything) for problem in (*merged.problems, *across)]
     problems += questions(days, [cell for rows in everything for cell in rows.comma_numbers])
@@ -156,6 +159,23 @@ def _read_shelf(
         keep_as_seen(folder, merged)
     draft = replace(draft, species=tuple(map(as_of_today, draft.species)))
     return Reading(shelf_of(draft, settings, merged.keeps_payments, in_order), in_order, read_as, files)
+
+
+def _with_partial_rows(
+    draft: Draft, tables: Sequence[TableRows]
+) -> tuple[Draft | None, frozenset[tuple[Where, str]]]:
+    """The draft with what could be read of rows with mistakes too, each name as its table spells it, and the
+    bad cells of those rows; None where there are no such rows.
+    """
+    rows: dict[str, list[Row]] = {}
+    for table in tables:
+        if table.partial:
+            rows.setdefault(table.table.field, []).extend(one.row for one in table.partial)
+    if not rows:
+        return None, frozenset()
+    bad = frozenset((one.row.at, column) for table in tables for one in table.partial for column in one.bad)
+    more: dict[str, Any] = {field: (*getattr(draft, field), *found) for field, found in rows.items()}
+    return one_spelling(replace(draft, **more))[0], bad
 
 
 def _maps(folder: Path) -> tuple[tuple[MappedSheet, ...], tuple[Problem, ...]]:

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import Decimal
 from functools import cached_property
-from typing import Any, cast
+from typing import Any, cast, get_origin
 
 from pydantic import ValidationError
 
@@ -25,6 +25,7 @@ from shipping.tables.cells import (
     letters_meant,
     shortened,
 )
+from shipping.tables.files.csv_reader import SEPARATORS
 from shipping.tables.files.sheet import (
     ERROR_CELL,
     LONGEST_CELL,
@@ -37,7 +38,7 @@ from shipping.tables.files.sheet import (
     nearest,
     notice,
 )
-from shipping.tables.rows.settings import ReadingRules
+from shipping.tables.rows.settings import ReadingRules, is_sign_of
 from shipping.tables.shelf import TABLES, Table
 from shipping.tables.spelling import unseen_in
 from shipping.words.keys import grouped
@@ -77,12 +78,20 @@ def files_told(files: Iterable[FileRead]) -> tuple[str, ...]:
     return tuple(f"Read as {form}: {', '.join(told)}." for form, told in by_form.items())
 
 
+@dataclass(frozen=True, slots=True)
+class PartialRow:
+    """What could be read of a row with mistakes: cells of the columns ``bad`` stand in it as blank."""
+
+    row: Row
+    bad: frozenset[str]
+
+
 @dataclass(frozen=True)
 class TableRows:
     """One table as read. ``names`` are the keys of all rows, those with mistakes too, so that none is missed
     twice.
 
-    ``failed`` are the keys of the rows with mistakes.
+    ``failed`` are the keys of the rows with mistakes, ``partial`` what can be read of those rows.
 
     ``complete`` is false where the header was wrong or the reading broke off: then nothing is said of missing
     names.
@@ -94,6 +103,7 @@ class TableRows:
     rows: tuple[Row, ...] = ()
     names: frozenset[str] = frozenset()
     failed: frozenset[str] = frozenset()
+    partial: tuple[PartialRow, ...] = ()
     problems: tuple[Problem, ...] = ()
     read_as: tuple[ReadAs, ...] = ()
     complete: bool = False
@@ -114,16 +124,25 @@ def read_rows(
     fill: Fill | None = None,
     rules: ReadingRules | None = None,
     today: date | None = None,
+    currency: str = "",
 ) -> TableRows:
     """The rows of one table, and every problem of its header and cells.
 
     A wrong header is one message a column, and then no row is judged. ``today``, where it is known, says
-    which year a day without one most likely means.
+    which year a day without one most likely means; ``currency`` is that of prices.
     """
     said = rules or ReadingRules()
     decimal_comma = said.decimals == "comma" if said.decimals else True if sheet.decimal_comma else None
     notices = list(sheet.notices)
-    work = Work(table, sheet, problems=notices, decimal_comma=decimal_comma, dates=said.dates, today=today)
+    work = Work(
+        table,
+        sheet,
+        problems=notices,
+        decimal_comma=decimal_comma,
+        dates=said.dates,
+        today=today,
+        currency=currency,
+    )
     complete = False
     try:
         if _header_is_found(work):
@@ -132,6 +151,10 @@ def read_rows(
             complete = table.key in work.places
     except Unreadable as broken_off:
         work.problems.append(broken_off.problem)
+    if work.other_separators:
+        work.problems.append(_separators_problem(work))
+    if work.has_commas or not work.has_points:
+        work.problems += work.two_readings
     if work.waiting:
         rows = rows_named(work.waiting)
         text = say("{rows} go with rows above that have a mistake, and cannot be read before.", rows)
@@ -154,6 +177,7 @@ def read_rows(
         tuple(work.rows),
         frozenset(work.names),
         frozenset(work.failed),
+        tuple(work.partial),
         tuple(work.problems),
         tuple(work.read_as.values()),
         complete,
@@ -288,6 +312,13 @@ def _unknown_columns(work: Work, number: int, unknown: list[str], missing: list[
 
 
 def _read_row(work: Work, number: int, cells: list[object], fill: Fill | None) -> None:
+    if other := _other_separator(work, cells):
+        work.other_separators.append((number, other))
+        work.names.add(str(cells[0]).split(other)[0].strip())
+        work.failed.add(str(cells[0]).split(other)[0].strip())
+        if fill:
+            fill({})  # the rows below may rest on this one
+        return
     before = len(work.problems)
     held = cells_of_row(work, number, cells)
     name = as_text(held.get(work.table.key, ""))
@@ -297,6 +328,33 @@ def _read_row(work: Work, number: int, cells: list[object], fill: Fill | None) -
     _judge_row(work, number, held, before, fill)
     if len(work.rows) == accepted:
         work.failed.add(name)
+
+
+def _other_separator(work: Work, cells: Sequence[object]) -> str:
+    """What parts the cells of a row of a CSV file whose header has another separator; "" where they are
+    parted alike: then a key stands in the first cell, and no row of cells.
+    """
+    first = cells[0] if cells else ""
+    if not work.sheet.separator or not isinstance(first, str):
+        return ""
+    filled = sum(bool(str(cell).strip()) for cell in cells)
+    for other in SEPARATORS:
+        parts = sum(str(cell).count(other) for cell in cells) + 1
+        if other != work.sheet.separator and first.count(other) >= 2 and parts >= max(2 * filled, 4):
+            return other
+    return ""
+
+
+def _separators_problem(work: Work) -> Problem:
+    """Rows whose cells are parted otherwise than those of the header: one cause, said once."""
+    rows, other = [row for row, _ in work.other_separators], work.other_separators[0][1]
+    words = {",": say("commas"), ";": say("semicolons"), "\t": say("tabs")}
+    here, there = words[work.sheet.separator], words[other]
+    text = say("the header has {here} between its cells, and {rows} {there}.", here, rows_named(rows), there)
+    mend = say("Write {here} between the cells there too.", here)
+    if not work.rows and not work.failed - work.names and len(work.names) <= len(rows):
+        mend = say("Write {there} between the cells of the header too.", there)
+    return Problem(work.where(rows[0]), "", "separators", text, mend)
 
 
 def _judge_row(work: Work, number: int, cells: dict[str, object], before: int, fill: Fill | None) -> None:
@@ -321,13 +379,39 @@ def _judge_row(work: Work, number: int, cells: dict[str, object], before: int, f
         if not told and not unread and others_fault:
             work.waiting.append(number)
         work.problems += _blanks_as_one(told, fill is not None)
+        _keep_what_can_be_read(work, number, cells)
         return
     read = getattr(row, "country", "")
     if "country" in cells and (written := as_text(cells["country"])).upper() != read:
         # a country written by its name is shown with its code, each name once
         work.read_otherwise(number, "country", written, read, key=f"country {written}")
-    if not unread:
+    if unread:
+        work.partial.append(PartialRow(row, frozenset(unread)))
+    else:
         work.rows.append(row)
+
+
+def _keep_what_can_be_read(work: Work, number: int, cells: Mapping[str, object]) -> None:
+    """The row without its bad cells, so that what it names is looked for all the same."""
+    table, values, bad = work.table, dict[str, Any](), set[str]()
+    for column, info in table.fields.items():
+        if column in cells:
+            try:
+                values[column] = table.parsed(column, cells[column])
+                continue
+            except ValidationError:
+                bad.add(column)
+        if info.is_required():
+            bad.add(column)
+            kinds = table.kinds[column]
+            is_list = any(get_origin(kind) is tuple for kind in kinds)
+            values[column] = "" if str in kinds else () if is_list else None
+        else:
+            values[column] = info.get_default(call_default_factory=True)
+    if not bad & {table.key, "scientific_name"}:
+        values["at"] = work.where(number)
+        row = table.model.model_construct(None, **values)
+        work.partial.append(PartialRow(row, frozenset(bad)))
 
 
 def _blanks_as_one(problems: list[Problem], has_first_rows: bool) -> list[Problem]:
@@ -411,6 +495,7 @@ class Work:
     rows: list[Row] = field(default_factory=list)
     names: set[str] = field(default_factory=set)
     failed: set[str] = field(default_factory=set)
+    partial: list[PartialRow] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
     read_as: dict[str, ReadAs] = field(default_factory=dict)
     blank_headers: set[int] = field(default_factory=set)
@@ -419,10 +504,17 @@ class Work:
     decimal_comma: bool | None = None
     dates: str | None = None
     today: date | None = None
+    currency: str = ""
     #: Needed columns that the header does not have: said once, not on every row.
     lacking: frozenset[str] = frozenset()
     other_days: list[OtherForm] = field(default_factory=list)
     comma_numbers: list[OtherForm] = field(default_factory=list)
+    #: Rows whose cells are parted by another separator than the header's, each with that.
+    other_separators: list[tuple[int, str]] = field(default_factory=list)
+    #: What decimals were met, and numbers that are clear only once all are.
+    has_points: bool = False
+    has_commas: bool = False
+    two_readings: list[Problem] = field(default_factory=list)
     #: Rows that say nothing wrong, but rest on a row above that does.
     waiting: list[int] = field(default_factory=list)
 
@@ -518,6 +610,47 @@ def _figure(work: Work, number: int, column: str, text: str) -> str:
         return text
     if column in work.table.days:
         return _day_of(work, number, column, text)
+    bare, times = _without_its_unit(work, column, text)
+    read = _number_of(work, number, column, bare)
+    if bare == text or not read:
+        return read
+    if times != 1:
+        read = f"{float(read) * times:.9g}" if _is_number(read) else text
+    work.read_otherwise(number, column, text, read)
+    return read
+
+
+#: A number that a unit may stand beside, and the units that a column may be in, by how its range is told.
+_BESIDE_UNIT = re.compile(r"([^\d\s+.,-]*\.?)\s*([+-]?[0-9][0-9.,]*)\s*([^\d\s+.,-]*\.?)")
+_is_number = re.compile(r"[+-]?[0-9]+(?:\.[0-9]+)?").fullmatch
+_OWN_UNITS = {
+    "degrees Celsius": ("°c", "c", "°", "℃"),
+    "grams": ("g",),
+    "hours": ("h",),
+    "millimetres": ("mm",),
+    "millilitres": ("ml",),
+    "a share": ("%",),
+    "a rate": ("%",),
+}
+
+
+def _without_its_unit(work: Work, column: str, text: str) -> tuple[str, float]:
+    """A number without the unit that its column is in, and what it then is times; with any other unit as it
+    stands, to be refused.
+    """
+    if not (found := _BESIDE_UNIT.fullmatch(text.replace("° C", "°C"))) or not (found[1] or found[3]):
+        return text, 1
+    if Decimal in work.table.kinds[column]:
+        is_ours = bool(work.currency) and is_sign_of(found[1] + found[3], work.currency)
+        return (found[2] if is_ours else text), 1
+    unit = work.table.unit(column)
+    if found[1] or found[3].casefold() not in _OWN_UNITS.get(unit, ()):
+        return text, 1
+    return found[2], 0.01 if found[3] == "%" else 1
+
+
+def _number_of(work: Work, number: int, column: str, text: str) -> str:
+    """A number with a decimal point, as far as the sheet or the settings say that its comma is one."""
     if work.decimal_comma:
         return _with_a_point(work, number, column, text)
     if work.decimal_comma is None and "," in text:
@@ -595,7 +728,9 @@ def _day_of(work: Work, number: int, column: str, text: str) -> str:
 
 def _with_a_comma_asked(work: Work, number: int, column: str, text: str) -> str:
     """A decimal comma where none is expected, kept to be asked about; what has two readings is a mistake."""
-    if not _COMMA_NUMBER.fullmatch(text) or has_two_readings(text):
+    whole = text.replace(",", "")
+    is_unsure = has_two_readings(text) and float(whole) <= work.table.most(column)
+    if not _COMMA_NUMBER.fullmatch(text) or is_unsure:
         return text
     read = text.replace(",", ".")
     work.comma_numbers.append(OtherForm(work.where(number), work.label(column), text, {"comma": read}))
@@ -603,19 +738,36 @@ def _with_a_comma_asked(work: Work, number: int, column: str, text: str) -> str:
 
 
 def _with_a_point(work: Work, number: int, column: str, cell: str) -> str:
-    """A number with a decimal comma, with a point; one that has two readings is asked about."""
+    """A number with a decimal comma, with a point; one that has two readings is asked about, unless its
+    column holds only one of them, or all other decimals of the table have points.
+    """
     if int in work.table.kinds[column] and has_two_readings(cell):
         return cell  # a count: its own parser asks
     if _COMMA_NUMBER.fullmatch(cell):
         read = cell.replace(",", ".")
-        work.read_otherwise(number, column, cell, read)
+        if not work.sheet.decimal_comma:  # else its form says so already
+            work.read_otherwise(number, column, cell, read)
+        work.has_commas = True
         return read
-    if _THOUSANDS.fullmatch(cell):
+    if "." in cell and not _THOUSANDS.fullmatch(cell):
+        work.has_points = True
+    elif _THOUSANDS.fullmatch(cell):
         whole = cell.replace(".", "")
+        if cell.count(".") == 1 and float(whole) > work.table.most(column):
+            return cell
         meant = either((whole, cell.replace(".", ","))) if cell.count(".") == 1 else whole
         mend = say("Write {value}.", meant)
-        work.problem(number, column, "two-readings", say("'{cell}' has two readings here.", cell), mend)
-        return ""
+        two = Problem(
+            work.where(number),
+            work.label(column),
+            "two-readings",
+            say("'{cell}' has two readings here.", cell),
+            mend,
+        )
+        if cell.count(".") > 1 or Decimal in work.table.kinds[column]:
+            work.problems.append(two)
+            return ""
+        work.two_readings.append(two)
     return cell
 
 

@@ -4,18 +4,18 @@ from __future__ import annotations
 
 import math
 import types
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
-from functools import cached_property
+from functools import cache, cached_property
 from operator import attrgetter
 from typing import Annotated, Any, Union, get_args, get_origin
 
-from pydantic import BeforeValidator
+from pydantic import BeforeValidator, TypeAdapter
 from pydantic.fields import FieldInfo
 
-from shipping.tables.cells import Row, parse_note
+from shipping.tables.cells import NumberParser, Row, parse_note
 from shipping.tables.rows.learned import Arrival, RateRow
 from shipping.tables.rows.lots import Group, Look, Lot
 from shipping.tables.rows.orders import Order, OrderRow
@@ -91,6 +91,33 @@ class Table:
         """The plain types of each column: ``{"eggs": {int}, ..}``."""
         return {column: frozenset(_plain_types(field.annotation)) for column, field in self.fields.items()}
 
+    def most(self, column: str) -> float:
+        """The largest number that a cell of the column may hold."""
+        return next((parser.high for parser in self._number_parsers(column)), math.inf)
+
+    def unit(self, column: str) -> str:
+        """What the numbers of a column count, such as ``degrees Celsius``; "" where it is not said."""
+        return next((parser.what for parser in self._number_parsers(column)), "")
+
+    def _number_parsers(self, column: str) -> list[NumberParser]:
+        marks = _marks(self.fields[column].annotation, self.fields[column].metadata)
+        return [mark for mark in marks if isinstance(mark, NumberParser)]
+
+    def parsed(self, column: str, cell: object) -> object:
+        """The value of one cell alone. Raises ValidationError where it is bad."""
+        return self._parsers(column).validate_python(cell)
+
+    @cached_property
+    def _parsers(self) -> Callable[[str], TypeAdapter[Any]]:
+        @cache
+        def parser(column: str) -> TypeAdapter[Any]:
+            field = self.fields[column]
+            kind: Any = field.annotation
+            marked: Any = Annotated
+            return TypeAdapter(marked[kind, *field.metadata] if field.metadata else kind)
+
+        return parser
+
     @cached_property
     def numbers(self) -> frozenset[str]:
         """The columns that hold numbers."""
@@ -109,6 +136,15 @@ class Table:
             for column, field in self.fields.items()
             if any(isinstance(mark, BeforeValidator) and mark.func is parse_note for mark in field.metadata)
         )
+
+
+def _marks(annotation: Any, metadata: Iterable[Any] = ()) -> list[Any]:
+    """What parses the cells of a field, within the kinds it may be of."""
+    if get_origin(annotation) is Annotated:
+        kind, *metadata = get_args(annotation)
+        return _marks(kind, metadata)
+    parts = get_args(annotation) if get_origin(annotation) in (Union, types.UnionType) else ()
+    return [*(getattr(mark, "func", mark) for mark in metadata), *(m for part in parts for m in _marks(part))]
 
 
 def _plain_types(annotation: Any) -> list[Any]:
@@ -205,6 +241,12 @@ class Draft(_Tables):
     @cached_property
     def zone_countries(self) -> Mapping[str, tuple[str, ...]]:
         return {zone.zone: zone.countries for zone in self.zones}
+
+    def knows_fish(self, name: str) -> bool:
+        """Is it a key of the species table? A row of another fish is told of by itself, and says nothing of
+        others.
+        """
+        return name in self.names.get("species", frozenset())
 
     def lacks(self, table: str, name: str) -> bool:
         """Is there surely no row of that name?"""

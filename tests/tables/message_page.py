@@ -111,6 +111,7 @@ TABLES: dict[str, str] = {
     "twice": "The same key on two rows.",
     "two-addresses": "Orders of one buyer go to two addresses.",
     "two-populations": "A cell that names two populations, which are never mixed.",
+    "separators": "Rows whose cells are parted otherwise than those of the header.",
     "two-readings": "A number that may be read in two ways.",
     "two-verdicts": "Two verdicts for one place, fish and medium: the strictest counts.",
     "unknown-column": "A column that the table does not have.",

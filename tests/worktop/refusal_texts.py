@@ -37,7 +37,7 @@ _FIELD = re.compile(r"\{[^}]*\}")
 
 
 #: Which arguments of these are handed to ``say`` later.
-_SAID_LATER = {"number_between": [2], "_Doubt": [4, 5], "Background": [0], "asked": [4]}
+_SAID_LATER = {"NumberParser": [2], "_Doubt": [4, 5], "Background": [0], "asked": [4]}
 
 
 def modules() -> list[Path]:

@@ -114,13 +114,25 @@ CHECKS: tuple[Check, ...] = (
 )
 
 
-def problems_across(draft: Draft) -> tuple[Problem, ...]:
+#: What a row names is looked for whatever else is wrong with the row.
+OF_NAMES: tuple[Check, ...] = (
+    *(names.named_species_exist, names.named_instead_exist, names.populations_are_spelt_right),
+    *(names.named_rows_exist, names.zones_are_zones, names.named_places_exist, names.named_countries_exist),
+    names.rules_name_a_fish,
+)
+
+
+def problems_across(draft: Draft, with_partial_rows: Draft | None = None) -> tuple[Problem, ...]:
     """Every problem that the checks find, in the order of `CHECKS`; of a cell that something was said of
     already, no second question is asked that would stop nothing.
+
+    ``with_partial_rows`` has what could be read of rows with mistakes beside the others: what those name is
+    looked for too.
     """
+    whole = with_partial_rows or draft
     told: set[tuple[Where, str]] = set()
     problems = []
-    for problem in (problem for check in CHECKS for problem in check(draft)):
+    for problem in (problem for check in CHECKS for problem in check(whole if check in OF_NAMES else draft)):
         cell = (problem.where, problem.column)
         if not (problem.answers and problem.level is Level.NOTICE and cell in told):
             problems.append(problem)

@@ -59,7 +59,8 @@ def orders_are_paid_within_months(draft: Draft) -> Iterator[Problem]:
 
 def populations_stand_with_one_species(draft: Draft) -> Iterator[Problem]:
     """A population that this row alone gives to a fish, and others to another, or the fish, is a slip."""
-    rows: list[Lot | Group | OrderRow] = [*draft.lots, *draft.groups, *draft.order_rows]
+    every: list[Lot | Group | OrderRow] = [*draft.lots, *draft.groups, *draft.order_rows]
+    rows = [row for row in every if draft.knows_fish(row.species)]
     by_population: dict[str, Counter[str]] = {}
     for row in rows:
         by_population.setdefault(folded(row.population), Counter())[row.species] += 1
@@ -73,6 +74,7 @@ def populations_stand_with_one_species(draft: Draft) -> Iterator[Problem]:
     for lot in draft.lots:
         if (
             not lot.population
+            and draft.knows_fish(lot.species)
             and len(named[lot.species]) > 2
             and sum(not one for one in named[lot.species]) == 1
         ):

@@ -23,7 +23,8 @@ from shipping.words.sentence import say
 
 def fish_ordered_stand_under_their_own(draft: Draft) -> Iterator[Problem]:
     """A population that is ordered of one fish, and kept of another that nobody orders there."""
-    rows: tuple[Lot | Group, ...] = (*draft.lots, *draft.groups)
+    every: tuple[Lot | Group, ...] = (*draft.lots, *draft.groups)
+    rows = [row for row in every if draft.knows_fish(row.species)]
     kept = grouped({(folded_place(row.population), row.species) for row in rows})
     lots = grouped(((folded_place(lot.population), lot.species), lot) for lot in draft.lots)
     fish_kept = {lot.species for lot in draft.lots}
@@ -58,7 +59,8 @@ def lots_are_named_for_their_fish(draft: Draft) -> Iterator[Problem]:
     names = {
         row.species: {folded(row.species), *folded(row.scientific_name).split()} for row in draft.species
     }
-    begun = [(lot, begins) for lot in draft.lots if len(begins := letters_of(lot)) >= LEAST_LETTERS]
+    known = [lot for lot in draft.lots if draft.knows_fish(lot.species)]
+    begun = [(lot, begins) for lot in known if len(begins := letters_of(lot)) >= LEAST_LETTERS]
     named = [lot for lot, begins in begun if _is_of(names.get(lot.species, set()), begins)]
     if len(named) < LEAST_NAMED or len(named) < NAMED_SHARE * len(begun):
         return

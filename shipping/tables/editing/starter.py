@@ -13,7 +13,7 @@ import io
 import os
 import re
 from collections.abc import Collection, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
@@ -173,7 +173,8 @@ def write_shelf(
 
         contents["shelf.xlsx"] = book_bytes(tables, today)
     else:
-        contents |= {f"{table.name}.csv": csv_text(table).encode("utf-8-sig") for table in tables}
+        separator = separator_at(country)
+        contents |= {f"{table.name}.csv": csv_text(table, separator).encode("utf-8-sig") for table in tables}
     written = []
     for name, content in contents.items():
         path = folder / name
@@ -241,13 +242,36 @@ def home_language(country: str) -> str:
     return language if language in LANGUAGES else "en"
 
 
-def csv_text(table: StarterTable) -> str:
-    """A table as comma-separated text: the header, a comment line for each hint, and the rows."""
+def separator_at(country: str) -> str:
+    """What spreadsheets of a country part the cells of a CSV file by: a semicolon where its numbers have
+    decimal commas (Unicode CLDR), else a comma.
+    """
+    from babel import Locale, UnknownLocaleError
+
+    try:
+        locale = Locale.parse(f"{main_language_of(country)}_{country}")
+    except (UnknownLocaleError, ValueError):
+        return ","
+    symbols = locale.number_symbols.get("latn", {})
+    return ";" if symbols.get("decimal") == "," else ","
+
+
+def csv_text(table: StarterTable, separator: str = ",") -> str:
+    """A table as text: the header, a comment line for each hint, and the rows; beside semicolons numbers have
+    decimal commas.
+    """
+    if separator == ";":
+        is_number = [column.kind == "number" for column in table.columns]
+        rows = (zip(row, is_number, strict=True) for row in table.rows)
+        with_commas = (
+            tuple(cell.replace(".", ",") if number else cell for cell, number in row) for row in rows
+        )
+        table = replace(table, rows=tuple(with_commas))
     out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
+    writer = csv.writer(out, delimiter=separator, lineterminator="\n")
     writer.writerow([column.name for column in table.columns])
     for column in table.columns:
         if column.note:
             out.write(f"# {column.name}: {column.note}\n")
-    writer.writerows([[defused(cell, ",") for cell in row] for row in table.rows])
+    writer.writerows([[defused(cell, separator) for cell in row] for row in table.rows])
     return out.getvalue()

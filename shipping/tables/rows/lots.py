@@ -17,7 +17,7 @@ Stage = Annotated[Literal["laid", "fertile", "eyed", "ready"], cells.OneWord()]
 Medium = Annotated[Literal["water", "moss", "peat", "coir"], cells.OneWord()]
 CountBasis = Annotated[Literal["counted", "estimated"], cells.OneWord()]
 Bred = Annotated[Literal["captive", "wild"], cells.OneWord()]
-Salt = Annotated[float, BeforeValidator(cells.number_between(0, 120, "grams of salt a litre"))]
+Salt = Annotated[float, BeforeValidator(cells.NumberParser(0, 120, "grams of salt a litre"))]
 
 
 class Lot(cells.Row):

@@ -66,7 +66,7 @@ def parse_heat_hours(cell: object) -> float:
     """Hours of a heat pack; ``yes`` and ``no`` of shelves made before count as `HEAT_PACK_H` and none."""
     if isinstance(cell, bool) or cells.as_text(cell).casefold() in ("yes", "no"):
         return HEAT_PACK_H if cells.parse_yes_no(cell) else 0.0
-    return cells.number_between(0, 1000, "hours")(cell)
+    return cells.NumberParser(0, 1000, "hours")(cell)
 
 
 Media = Annotated[tuple[Medium, ...], BeforeValidator(parse_media)]

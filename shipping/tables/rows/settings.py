@@ -13,7 +13,7 @@ from shipping.tables.rows.services import Weekdays
 from shipping.tables.rows.species import SendFrom
 from shipping.words.sentence import say
 
-promise_between = cells.number_between(0.01, 0.9999, "a chance")
+promise_between = cells.NumberParser(0.01, 0.9999, "a chance")
 Promise = Annotated[float, BeforeValidator(promise_between)]
 
 
@@ -32,6 +32,16 @@ def parse_lines(cell: object) -> tuple[str, ...]:
 
 #: Signs that stand for one currency alone; of kr, $ and ¥ several are meant.
 _CURRENCY_SIGNS = {"€": "EUR", "£": "GBP", "ZŁ": "PLN", "KČ": "CZK"}
+
+
+#: Signs of several currencies, which a breeder of one of them writes for it.
+_OF_SEVERAL = {"KR": ("DKK", "SEK", "NOK", "ISK"), "$": ("USD", "CAD", "AUD", "NZD"), "EURO": ("EUR",)}
+
+
+def is_sign_of(sign: str, currency: str) -> bool:
+    """Does a sign or a code beside an amount stand for that currency, to one who reckons in it?"""
+    plain = sign.strip().rstrip(".").upper()
+    return _CURRENCY_SIGNS.get(plain, plain) == currency or currency in _OF_SEVERAL.get(plain, ())
 
 
 def parse_currency(cell: object) -> str:
@@ -97,14 +107,14 @@ class PlanSettings(Section):
     promise: Promise = 0.95
     fertile_share: cells.ShareAbove = 0.85
     send_from: SendFrom = "eyed"
-    look_spread: Annotated[float, BeforeValidator(cells.number_between(0.005, 1, "a spread"))] = 0.10
+    look_spread: Annotated[float, BeforeValidator(cells.NumberParser(0.005, 1, "a spread"))] = 0.10
     shelf_loss_per_day: cells.Rate = 0.01
     lots_a_line: Annotated[int, BeforeValidator(cells.whole_between(1, 3))] = 3
     rule_age_days: Annotated[int, BeforeValidator(cells.whole_between(1, 3650))] = 180
     parcels_per_day: Annotated[int, BeforeValidator(cells.whole_between(0, 100_000))] | None = None
     dispatch_days: Weekdays = ("Mon", "Tue", "Wed", "Thu", "Fri")
     waiting_weight: cells.Rate = 0.05
-    short_cost: Annotated[float, BeforeValidator(cells.number_between(0, 1000, "a weight"))] = 1.0
+    short_cost: Annotated[float, BeforeValidator(cells.NumberParser(0, 1000, "a weight"))] = 1.0
     egg_value: cells.Money | None = None
     settle_d: Annotated[int, BeforeValidator(cells.whole_between(0, 60))] = 2
     answer_age_days: Annotated[int, BeforeValidator(cells.whole_between(1, 3650))] = 365
@@ -138,7 +148,7 @@ class ReadingRules(Section):
 class Warmth(Section):
     """How unlike parcels travel, and margins around a climate normal where no weather row is given."""
 
-    trip_spread_c: Annotated[float, BeforeValidator(cells.number_between(0, 20, "degrees"))] = 2.5
+    trip_spread_c: Annotated[float, BeforeValidator(cells.NumberParser(0, 20, "degrees"))] = 2.5
     hot_margin_c: cells.Celsius = 8.0
     cold_margin_c: cells.Celsius = 5.0
 

@@ -14,7 +14,7 @@ from shipping.words.three_point import ThreePoint, three_point
 Incubation = Annotated[Literal["water", "damp", "either"], cells.OneWord()]
 SendFrom = Annotated[Literal["eyed", "fertile"], cells.OneWord()]
 ZeroBasis = Annotated[Literal["published", "common practice", "assumed", "learned"], cells.OneWord()]
-EyedAt = Annotated[float, BeforeValidator(cells.number_between(0.05, 0.95, "a share of the way to hatching"))]
+EyedAt = Annotated[float, BeforeValidator(cells.NumberParser(0.05, 0.95, "a share of the way to hatching"))]
 
 
 class Species(cells.Row):

@@ -104,8 +104,24 @@ def test_every_table_has_its_columns_in_the_order_of_the_row_model(tmp_path: Pat
     write_shelf(tmp_path, "DK", "", TODAY)
     for table in TABLES:
         with (tmp_path / f"{table.name}.csv").open(encoding="utf-8-sig", newline="") as file:
-            header = next(csv.reader(file))
+            header = next(csv.reader(file, delimiter=";"))
         assert tuple(header) == table.columns
+
+
+@pytest.mark.parametrize(
+    ("home", "separator"), [("PT", ";"), ("DE", ";"), ("GB", ","), ("CH", ","), ("US", ",")]
+)
+def test_a_starter_is_written_as_spreadsheets_of_its_home_read_it(
+    tmp_path: Path, home: str, separator: str
+) -> None:
+    part = {"GB": "ENG", "DE": "BY", "CH": "ZH", "US": "CA"}.get(home, "")
+    write_shelf(tmp_path, home, part, TODAY)
+    species = (tmp_path / "species.csv").read_text(encoding="utf-8-sig")
+    assert species.startswith(f"species{separator}scientific_name")
+    assert ("10,364" if separator == ";" else "10.364") in species
+    reading = read_shelf(tmp_path, TODAY)
+    assert [str(problem) for problem in reading.problems if problem.level is Level.ERROR] == []
+    assert not [one for one in reading.read_as if one.column == "zero_c"]
 
 
 def test_every_hint_is_of_a_column() -> None:

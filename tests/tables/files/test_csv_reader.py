@@ -38,7 +38,9 @@ def test_a_decimal_comma_is_read_where_the_separator_is_a_semicolon_and_said(tmp
     reading = read_shelf(write(tmp_path, "orders.csv", text), TODAY)
     assert reading.shelf is not None
     assert str(order(reading.shelf, "A1").lines[0].price) == "25.50"
-    assert [str(one) for one in reading.read_as] == ["orders.csv:2: price: '25,50' was read as '25.50'."]
+    assert not reading.read_as
+    (told,) = (file for file in reading.files if file.file == "orders.csv")
+    assert told.form == "UTF-8, semicolons between cells, decimal comma or point"
 
 
 def test_a_zero_in_front_stays_and_namibia_is_a_country(tmp_path: Path) -> None:
@@ -146,15 +148,62 @@ def test_a_file_larger_than_any_breeder_has_is_refused(
 
 def test_all_mistakes_of_all_files_are_reported_in_one_go(tmp_path: Path) -> None:
     shelf = write(
-        tmp_path, "orders.csv", ORDERS.replace(",20,25.00", ",2.5,25 EUR").replace(",30,20", ",none,20")
+        tmp_path, "orders.csv", ORDERS.replace(",20,25.00", ",2.5,25 USD").replace(",30,20", ",none,20")
     )
     (shelf / "weather.csv").write_text("to,month,low_c,high_c\nDE,13,4,18\n", encoding="utf-8")
     assert errors(read_shelf(shelf, TODAY)) == [
         "orders.csv:2: eggs: '2.5' is not a whole number. Write 2 or 3.",
-        "orders.csv:2: price: '25 EUR' is not a number. Write 25.",
+        "orders.csv:2: price: '25 USD' is not a number. Write 25.",
         "orders.csv:4: eggs: 'none' is not a number. Write a whole number from 1 to 1000000.",
         "weather.csv:2: month: '13' is out of range. Write a whole number from 1 to 12.",
     ]
+
+
+def test_what_a_row_with_a_mistake_names_is_looked_for_in_the_same_round(tmp_path: Path) -> None:
+    orders = ORDERS.replace(",20,25.00", ",2.5,25.00").replace("gardneri", "gardnerix", 1)
+    shelf = write(tmp_path, "orders.csv", orders)
+    species = (shelf / "species.csv").read_text(encoding="utf-8")
+    (shelf / "species.csv").write_text(species.replace("water,", "watr,", 1), encoding="utf-8")
+    lots = (shelf / "lots.csv").read_text(encoding="utf-8")
+    (shelf / "lots.csv").write_text(lots.replace("gardneri", "A. gardneri", 1), encoding="utf-8")
+    said = errors(read_shelf(shelf, TODAY))
+    assert [line.partition(" ")[0] for line in said] == [
+        "species.csv:2:",
+        "lots.csv:2:",
+        "orders.csv:2:",
+        "orders.csv:2:",
+    ]
+    assert "'A. gardneri' is not in species" in said[1]
+    assert "'gardnerix' is not in species" in "".join(said[2:])
+
+
+def test_the_units_that_a_column_is_in_are_read_and_no_other(tmp_path: Path) -> None:
+    text = ORDERS.replace("25.00", "€ 25.50")
+    reading = read_shelf(write(tmp_path, "orders.csv", text), TODAY)
+    assert reading.shelf is not None
+    assert str(order(reading.shelf, "A1").lines[0].price) == "25.50"
+    lots = (GOOD / "lots.csv").read_text(encoding="utf-8").replace(",23,", ",23 °C,")
+    assert read(write(tmp_path / "lots", "lots.csv", lots)).lots[0].kept_at_c == 23
+    packings = (GOOD / "packings.csv").read_text(encoding="utf-8").replace(",0.01,", ",1 %,")
+    assert read(write(tmp_path / "packings", "packings.csv", packings)) == read(GOOD)
+
+
+def test_decimals_with_points_stay_readable_where_commas_are_said_to_be_the_rule(tmp_path: Path) -> None:
+    species = (GOOD / "species.csv").read_text(encoding="utf-8")
+    shelf = write(tmp_path, "species.csv", species.replace(",24,10,", ",24,10.364,", 1))
+    assert read(shelf).species["gardneri"].zero_c == 10.364
+    settings = (shelf / "shelf.toml").read_text(encoding="utf-8")
+    (shelf / "shelf.toml").write_text(settings + '\n[reading]\ndecimals = "comma"\n', encoding="utf-8")
+    assert read(shelf).species["gardneri"].zero_c == 10.364
+    learned = (
+        "what,for,value,unit,from_day,basis,n,low,high\nkappa,*,39.5,,2026-11-01,learned,12,19.912,60.5\n"
+    )
+    (shelf / "learned.csv").write_text(learned, encoding="utf-8")
+    assert read(shelf).rates[0].low == 19.912
+    (shelf / "learned.csv").write_text(
+        learned.replace("39.5", '"39,5"').replace("60.5", '"60,5"'), encoding="utf-8"
+    )
+    assert "'19.912' has two readings here" in errors(read_shelf(shelf, TODAY))[0]
 
 
 def test_a_row_with_a_mistake_still_lends_its_name_to_others(tmp_path: Path) -> None:
