@@ -8,8 +8,9 @@ from dataclasses import dataclass
 
 from shipping.post.address import place_in_line
 from shipping.tables.cells import BadCell, day_meant_by, days_meant, parse_country
+from shipping.tables.rows.settings import is_sign_of
 from shipping.tables.shelf import Shelf
-from shipping.worktop.wishes import DAY, AskedFish, counts_of_eggs, wishes_in
+from shipping.worktop.wishes import AMOUNT, DAY, AskedFish, counts_of_eggs, wishes_in
 
 _MAIL = re.compile(r"[\w.+-]+@[\w-]+(?:\.[\w-]+)+")
 _TELEPHONE = re.compile(
@@ -21,7 +22,9 @@ _TELEPHONE = re.compile(
 _GREETING = re.compile(
     r"(?:hello|hi|hey|dear|good (?:morning|day|afternoon|evening)|hallo|guten (?:tag|morgen|abend)|liebe[rs]?"
     r"|sehr geehrte[rs]?|moin|servus|grüezi|bonjour|bonsoir|salut|chère?s?|madame|monsieur|hola|buen[oa]s"
-    r"|estimad[oa]s?|querid[oa]s?)\b[^0-9]*",
+    r"|estimad[oa]s?|querid[oa]s?|bom dia|boa (?:tarde|noite)|olá|car[oa]s?|buongiorno|buonasera|ciao|salve"
+    r"|gentil[ei]|dzień dobry|cześć|witam|dobrý den|ahoj|goede(?:morgen|middag|navond)|beste|hej|hei|god dag"
+    r"|moi|terve|hyvää päivää)\b[^0-9]*",
     re.IGNORECASE,
 )
 _CLOSING = re.compile(
@@ -33,6 +36,10 @@ _CLOSING = re.compile(
     r"|lg|mfg|vg|hg|bis bald|bis dann|tschüss"
     r"|(?:bien )?cordialement|bien à vous|amicalement|(?:meilleures |sincères )?salutations"
     r"|à bientôt|bonne journée"
+    r"|(?:muito )?obrigad[oa]|(?:com os melhores )?cumprimentos|atenciosamente|abraço"
+    r"|grazie(?: mille)?|(?:cordiali |distinti )?saluti|dziękuję|pozdrawiam|(?:předem )?děkuji|s pozdravem"
+    r"|(?:met )?(?:vriendelijke )?groet(?:en|jes)?|bedankt|dank je|(?:med )?(?:venlig(?:e)? |vennlig )?hilsen"
+    r"|(?:med )?(?:vänliga? )?hälsning(?:ar)?|mvh|tack|takk|tak|kiitos|(?:ystävällisin )?terveisin"
     r"|(?:un |muchos )?(?:cordial(?:es)? )?(?:saludos?)|atentamente|cordialmente|un abrazo|hasta pronto)"
     r"(?:[ ,.!][^0-9]*|)",
     re.IGNORECASE,
@@ -47,6 +54,50 @@ _FIRST_DAY = (
     r"|à partir|au plus tôt|después|más tarde|desde|a partir)\b"
 )
 _TURNED = {"not_after": "not_before", "not_before": "not_after"}
+#: Who wrote, and what else stands in the head of a mail, as mail programs name it.
+_SENDER = re.compile(
+    r"(?:from|von|de|da|van|od|fra|från|lähettäjä|feladó|remetente|remitente|expéditeur|mittente|nadawca)"
+    r"\s*:\s*\"?([^<>\"@]*?)\"?\s*(?:<?[\w.+-]+@.*)?",
+    re.IGNORECASE,
+)
+_HEAD = re.compile(
+    r"(?:subject|betreff|assunto|asunto|objet|oggetto|onderwerp|temat|předmět|emne|ämne|aihe|tárgy|date|datum"
+    r"|data|fecha|sent|gesendet|enviad[oa]|envoyé|to|an|para|à|a|aan|do|til|till)\s*:.*",
+    re.IGNORECASE,
+)
+#: What streets are called where the word stands apart, and how their names end where it does not.
+_STREET = re.compile(
+    r"\b(?:rua|r\.|avenida|av\.?|travessa|largo|praça|praceta|estrada|alameda|beco|calle|c/|plaza|paseo|camino"
+    r"|rue|bd|boulevard|avenue|allée|chemin|place|impasse|quai|route|via|viale|corso|piazza|vicolo|strada|largo"
+    r"|ul\.?|ulica|aleja|al\.|osiedle|os\.|plac|pl\.|ulice|třída|nábřeží|náměstí|nám\.|utca|út|tér|körút"
+    r"|street|st|road|rd|lane|drive|close|court|way|terrace|square)(?!\w)"
+    r"|\w(?:straat|laan|weg|plein|gracht|kade|straße|strasse|str\.|gasse|platz|allee|gade|vej|stræde|gata|gatan"
+    r"|väg|vägen|gate|vei|veien|plass|katu|tie|kuja|polku|tori)(?!\w)",
+    re.IGNORECASE,
+)
+#: What stands in a name with a small letter.
+_OF_A_NAME = frozenset(
+    [
+        *(
+            "de",
+            "da",
+            "do",
+            "das",
+            "dos",
+            "del",
+            "della",
+            "di",
+            "du",
+            "van",
+            "von",
+            "der",
+            "den",
+            "ten",
+            "ter",
+        ),
+        *("zu", "y", "e", "i", "la", "le", "el", "af", "av"),
+    ]
+)
 _DELIVERY = ("delivery_1", "delivery_2", "delivery_3", "delivery_4")
 
 
@@ -69,6 +120,8 @@ def read_mail(text: str, shelf: Shelf) -> ReadMail:
     wishes = wishes_in([line for line in lines if line], shelf)
     puzzling = list(wishes.puzzling)
     left = []
+    senders = (head[1].strip() for line in lines if (head := _SENDER.fullmatch(line)))
+    sender = next(filter(None, senders), "")
     for line in lines:
         puzzling += [day for day in _days(line, found) if line not in puzzling]
         if mail := _MAIL.search(line):
@@ -77,16 +130,34 @@ def read_mail(text: str, shelf: Shelf) -> ReadMail:
             found.setdefault("tel", telephone[1])
         elif "country" not in found and (country := _country(line)):
             found["country"] = country
-        elif line in wishes.lines or _GREETING.fullmatch(line) or _CLOSING.fullmatch(line):
+        elif line in wishes.lines or _is_no_address(line):
             left.append("")
         elif not DAY.search(line):
             left.append(line)
-    found |= _address(left, found.get("country", ""), puzzling)
+    found |= _address(left, found.get("country", ""), puzzling, sender)
+    if len(wishes.fish) == 1 and (price := _price(lines, shelf.settings.plan.currency)):
+        found["price"] = price
     if wishes.fish:
         found |= wishes.fish[0].cells()
     elif len(counts := {count for line in lines for count in counts_of_eggs(line)}) == 1:
         found["eggs"] = counts.pop()
     return ReadMail(found, wishes.fish[1:], tuple(dict.fromkeys(puzzling)))
+
+
+def _is_no_address(line: str) -> bool:
+    """Is it of a letter's head, how it begins or how it ends?"""
+    return any(form.fullmatch(line) for form in (_GREETING, _CLOSING, _SENDER, _HEAD))
+
+
+def _price(lines: list[str], currency: str) -> str:
+    """The one amount of home money that is named; "" where there is none, or several."""
+    amounts = {
+        (found[2] or found[3]).replace(",", ".")
+        for line in lines
+        for found in AMOUNT.finditer(line)
+        if is_sign_of((found[1] or found[4]).casefold().replace("euros", "euro"), currency)
+    }
+    return amounts.pop() if len(amounts) == 1 else ""
 
 
 def _days(line: str, found: dict[str, str]) -> Iterator[str]:
@@ -104,10 +175,11 @@ def _days(line: str, found: dict[str, str]) -> Iterator[str]:
             yield line
 
 
-def _address(lines: list[str], country: str, puzzling: list[str]) -> dict[str, str]:
+def _address(lines: list[str], country: str, puzzling: list[str], sender: str) -> dict[str, str]:
     """The address: where a line names postcode and town, what stands right above it; else every short line.
 
-    Lines that are none of it are added to those that were not understood.
+    What stands where a name should, and is none, gives way to the ``sender``, or to the name that the letter
+    ends with. Lines that are none of it are added to those that were not understood.
     """
     found = [(read, at) for at, line in enumerate(lines) if (read := place_in_line(line, country))]
     place: dict[str, str] = {}
@@ -129,14 +201,44 @@ def _address(lines: list[str], country: str, puzzling: list[str]) -> dict[str, s
     else:
         own = [at for at, line in enumerate(lines) if _is_short(line)]
     own = own[: 1 + len(_DELIVERY)]
+    name = lines[own[0]] if own else ""
+    last = next((at for at in reversed(range(len(lines))) if lines[at]), 0)
+    signed = lines[last] if lines and last not in {*own, *used} and _is_name(lines[last]) else ""
+    if not _is_name(name) and (sender or signed):
+        own = own if re.search("[0-9]", name) else own[1:]
+        name = sender or signed
+        used |= {last} if name == signed else set()
+    else:
+        used |= set(own[:1])
+        own = own[1:]
+    used |= {
+        at for at, line in enumerate(lines) if line and line in name.split()[:1]
+    }  # signed by a first name
     puzzling += [line for at, line in enumerate(lines) if line and at not in {*own, *used}]
-    named = dict(zip(("addressee", *_DELIVERY), (lines[at] for at in own), strict=False)) | place
+    streets = dict(zip(_DELIVERY, (lines[at] for at in own), strict=False))
+    named = {"addressee": name} | streets | place
     return {name: text for name, text in named.items() if text}
 
 
 def _is_short(line: str) -> bool:
-    """May a line be one of an address?"""
-    return 0 < len(line) < 45 and not line.endswith((".", "!", "?", ",", ":"))
+    """May a line be one of an address? One that names a street and a number may end as a sentence does."""
+    ends = line.endswith(("!", "?", ",", ":")) or (line.endswith(".") and not _is_street(line))
+    return 0 < len(line) < 45 and not ends
+
+
+def _is_street(line: str) -> bool:
+    return _STREET.search(line) is not None and re.search("[0-9]", line) is not None
+
+
+def _is_name(line: str) -> bool:
+    """May a line be a person's or a firm's name: words that begin with capitals, and no number?"""
+    words = line.split()
+    return (
+        0 < len(words) < 6
+        and not re.search("[0-9]", line)
+        and not all(word in _OF_A_NAME for word in words)
+        and all(word in _OF_A_NAME or not word[0].islower() for word in words)
+    )
 
 
 def next_order(shelf: Shelf) -> str:

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
-from shipping.tables.cells import all_there_are
+from shipping.tables.cells import CURRENCY, all_there_are
 from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
 
@@ -24,6 +24,11 @@ DAY = re.compile(
     r"\b(?:[0-9]{1,4}[./-][0-9]{1,2}[./-][0-9]{1,4}"
     r"|[0-9]{1,2}(?:\.|st|nd|rd|th|er|º)? (?:of |de |d')?[^\W\d_]{3,10}\.?,?(?: de(?:l)?)? [0-9]{4}"
     r"|[^\W\d_]{3,10}\.? [0-9]{1,2}(?:st|nd|rd|th)?,? [0-9]{4})\b",
+    re.IGNORECASE,
+)
+#: An amount of money with its sign, in front or behind.
+AMOUNT = re.compile(
+    rf"({CURRENCY})\s?([0-9]+(?:[.,][0-9]{{1,2}})?)|([0-9]+(?:[.,][0-9]{{1,2}})?)\s?({CURRENCY}|euros)(?!\w)",
     re.IGNORECASE,
 )
 _COUNTED = re.compile(
@@ -142,7 +147,7 @@ def _wishes_of(line: str, named: list[tuple[int, int, str]], shelf: Shelf) -> tu
     for index, (begin, end, _) in enumerate(named):
         marked += line[at:begin] + chr(_FIRST_MARK + index)
         at = end
-    marked = DAY.sub("", marked + line[at:])
+    marked = AMOUNT.sub("", DAY.sub("", marked + line[at:]))
     wishes = [
         AskedFish(species, _population(marked, index, species, shelf))
         for index, (_, _, species) in enumerate(named)

@@ -345,6 +345,48 @@ def test_what_was_not_understood_of_a_mail_is_listed(desk: Desk) -> None:
     assert "delivery_2" not in mail.cells, "a closing is no address"
 
 
+ADA = "Ada Example <ada@example.org>"
+
+
+@pytest.mark.parametrize(
+    ("text", "address"),
+    [
+        (
+            f"From: {ADA}\nSubject: eggs\n\nHello,\n20 gardneri\nI live at\nDroomplein 5\n1011 AB Amsterdam\n"
+            "Netherlands\n\nThanks\nAda",
+            "Ada Example|Droomplein 5||Amsterdam",
+        ),
+        (
+            "20 gardneri\nI live at\nDroomplein 5\n1011 AB Amsterdam\nNetherlands\nAda Example",
+            "Ada Example|Droomplein 5||Amsterdam",
+        ),
+        (
+            f"De: {ADA}\n\nBoa tarde,\nRua das Sereias 4, 2º Esq.\n8000-100 Faro\nPortugal\n",
+            "Ada Example|Rua das Sereias 4, 2º Esq.||Faro",
+        ),
+        (
+            f"From: {ADA}\n\nFirma Traum\nc/o Ada Example\nul. Bajkowa 3.\n00-950 Warszawa\nPoland\n",
+            "Firma Traum|c/o Ada Example|ul. Bajkowa 3.|Warszawa",
+        ),
+    ],
+)
+def test_the_name_is_that_of_the_sender_or_of_the_end_before_any_guess(
+    desk: Desk, text: str, address: str
+) -> None:
+    cells = read_mail(text, desk.worktop.shelf_state.tables().shelf).cells
+    assert (
+        "|".join(cells.get(name, "") for name in ("addressee", "delivery_1", "delivery_2", "town")) == address
+    )
+
+
+def test_the_price_that_a_mail_names_is_that_of_its_only_fish(desk: Desk) -> None:
+    shelf = desk.worktop.shelf_state.tables().shelf
+    one = read_mail("20 gardneri Akure for 32,50 €", shelf)
+    assert (one.cells["price"], one.cells["eggs"], one.puzzling) == ("32.50", "20", ())
+    assert "price" not in read_mail("20 gardneri for 12 € or 30 for 15 €", shelf).cells
+    assert "price" not in read_mail("20 gardneri for 32 CHF", shelf).cells
+
+
 @pytest.mark.parametrize(
     "closing",
     ["Danke", "Merci beaucoup", "Many thanks, Ada", "Muchas gracias", "Viele Grüße", "Kind regards"],
