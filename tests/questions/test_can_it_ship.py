@@ -98,10 +98,9 @@ def test_a_lot_that_hatches_before_the_day_asked_for_is_a_plain_no_without_a_tab
 def test_on_a_day_without_hand_over_that_is_the_answer_and_not_what_another_packing_lacks() -> None:
     """Asked for one day, its hand-over counts as anything else: the nearest option lacks nothing more."""
     later = a_service(early_d=1, usual_d=1, late_d=1, live_eggs="yes", hand_over="Tue-Fri")
-    heated = TUBE.model_copy(
-        update={"packing": "a heated tube", "heat_pack_h": 72.0}
-    )  # in no box that suits it
-    shelf = a_week(a_row("A"), packings=(heated, TUBE), services=(later,))
+    heated = TUBE.model_copy(update={"packing": "a heated tube", "heat_pack_h": 72.0})
+    warm = tuple(Weather(to="*", month=month, low_c=15, high_c=24) for month in range(1, 13))
+    shelf = a_week(a_row("A"), packings=(heated, TUBE), services=(later,), weather=warm)
     reply = ask(shelf, "G1", Destination("DK"), on=TODAY)
     assert [reason.code for reason in reply.reasons] == ["closed-day"]
     assert [asked.option.ride.packing.packing for asked in reply.nearest] == [TUBE.packing, "a heated tube"]
