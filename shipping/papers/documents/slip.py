@@ -382,31 +382,40 @@ def _ticks(start: date, lanes: list[Lane], wording: Wording) -> tuple[tuple[date
 
 def kept_words(units: Iterable[Unit], wording: Wording) -> str:
     """What the lots of the units are kept at: ``20 °C / 23 °C``."""
-    kept = sorted({unit.kept_at_c for unit in units})
-    return " / ".join(f"{number(c, wording.language)}\u00a0°C" for c in kept)
+    return _degrees((unit.kept_at_c for unit in units), wording)
 
 
-def _kept_of_each(units: Sequence[Unit], wording: Wording) -> str:
-    """What the lots are kept at, and where that is not one, which fish at which: their days rest on it."""
-    fish = grouped((unit.kept_at_c, (clean(unit.species.scientific_name), unit)) for unit in units)
+def _degrees(warmth_c: Iterable[float], wording: Wording) -> str:
+    return " / ".join(f"{number(c, wording.language)}\u00a0°C" for c in sorted(set(warmth_c)))
+
+
+def _reckoned_at_c(unit: Unit) -> float:
+    """The warmth with which a unit's days at the buyer's are reckoned [C]: that of the species' own days; of
+    eggs kept damp, whose days are their lot's, what they are kept at here.
+    """
+    return unit.kept_at_c if unit.lot.kept_damp else unit.species.incubation_c
+
+
+def _reckoned_of_each(units: Sequence[Unit], wording: Wording) -> str:
+    """The warmth of the units' days, and where that is not one, of which fish it is."""
+    fish = grouped((_reckoned_at_c(unit), clean(unit.species.scientific_name)) for unit in units)
     if len(fish) == 1:
-        return kept_words(units, wording)
-    kept = (
-        f"{kept_words([unit for _, unit in own], wording)} ({', '.join(dict.fromkeys(n for n, _ in own))})"
-        for _, own in sorted(fish.items())
+        return _degrees(fish, wording)
+    each = (
+        f"{_degrees([c], wording)} ({', '.join(dict.fromkeys(names))})" for c, names in sorted(fish.items())
     )
-    return ", ".join(kept)
+    return ", ".join(each)
 
 
 def _temperatures(units: tuple[Unit, ...], wording: Wording) -> list[str]:
-    """What the days rest on: the warmth lots are kept at, an assumed figure, or the breeder's own word."""
+    """What the days rest on: the warmth they are reckoned with, a figure assumed, or the breeder's word."""
     dated = [unit for unit in units if unit.draw.hatch.p50 or unit.draw.hatch.p05]
     reckoned = [unit for unit in dated if not unit.has_own_days]
     sentences = []
     for damp, key in ((False, "dates_water"), (True, "dates_damp")):
         own = [unit for unit in reckoned if (unit.care == "damp") == damp]
         if own:
-            sentences.append(wording.term(key, temperature=_kept_of_each(own, wording)))
+            sentences.append(wording.term(key, temperature=_reckoned_of_each(own, wording)))
     given = dict.fromkeys(clean(unit.species.scientific_name) for unit in dated if unit.has_own_days)
     sentences += [wording.term("dates_own", fish=fish) for fish in given]
     if any(unit.species.zero_basis == "assumed" for unit in reckoned):

@@ -93,8 +93,19 @@ def test_the_warmth_is_that_of_the_latest_look_on_every_paper(desk: Desk) -> Non
     cooler = Look(lot="GAR-11a", on=sample.TODAY, kept_at_c=19)
     moved = replace(desk, shelf=replace(desk.shelf, looks=(cooler,)))
     assert "They were kept at 19 °C; stay near that" in said_of(WATER, moved)
-    assert "eggs kept at 19 °C" in story_words(slip(replace(WATER, language="en"), moved).story)
     assert "19 °C, water" in story_words(pick_list(WATER.dispatch_on, (WATER,), moved).story)
+
+
+def test_a_slip_names_the_warmth_its_days_are_reckoned_with(desk: Desk) -> None:
+    """At the buyer's an egg gathers g(incubation_c) a day, whatever its lot is kept at here; eggs kept damp
+    have the days of their lot.
+    """
+    looks = tuple(Look(lot=lot, on=sample.TODAY, kept_at_c=19) for lot in ("GAR-11a", "GUE-3b"))
+    moved = replace(desk, shelf=replace(desk.shelf, looks=looks))
+    warmth = f"{desk.shelf.species['gardneri'].incubation_c:g}"
+    assert warmth != "19"
+    assert f"eggs kept at {warmth} °C" in story_words(slip(replace(WATER, language="en"), moved).story)
+    assert "eggs kept damp at 19 °C" in story_words(slip(replace(DAMP, language="en"), moved).story)
 
 
 def test_eggs_lifted_from_water_onto_moss_travelled_in_moss(desk: Desk) -> None:
