@@ -395,17 +395,17 @@ class LotForecast:
 
     def eggs_on(self, day: date) -> int:
         """Live, whole eggs reckoned for ``day``, less what was packed since the count and what is held."""
-        return self._eggs_on((day,))[0]
+        return self._eggs_on((day,), self.taken_on((day,)))[0]
 
-    def _eggs_on(self, days: Sequence[date]) -> list[int]:
+    def _eggs_on(self, days: Sequence[date], taken: Sequence[float]) -> list[int]:
         upto = [max(day, self.today) for day in days]
         most = self.count.eggs - self.count.known_gone
         held = sum(eggs for _, eggs in self.held)
         left = [most - self.packed_since_count(day) - held for day in upto]
         if self.has_dates:
-            shares = zip(self.shares_left(days), self.taken_on(days), strict=True)
-            for n, (share, taken) in enumerate(shares):
-                left[n] = min(left[n], math.floor(self.count.eggs * share - taken + 1e-9))
+            shares = zip(self.shares_left(days), taken, strict=True)
+            for n, (share, gone) in enumerate(shares):
+                left[n] = min(left[n], math.floor(self.count.eggs * share - gone + 1e-9))
         return [max(0, eggs) for eggs in left]
 
     def taken_on(self, days: Sequence[date]) -> list[float]:
@@ -422,6 +422,22 @@ class LotForecast:
         return [
             sum(eggs * min(1.0, share / then) for (_, eggs), then in leaving if then > 0)
             for share in shares[: len(days)]
+        ]
+
+    def set_aside_on(self, days: Sequence[date]) -> list[float]:
+        """`taken_on`, and what is lost from each day on of as many as must be whole for those held to leave.
+
+        Notes
+        -----
+        For n to leave on a day on which the share S is left, n s / S must be here while s is. Where by then
+        not one egg of the lot would be left nothing more is set aside: that parcel goes sooner or not at all.
+        """
+        shares = self.shares_left((*days, *(on for on, _ in self.held)))
+        leaving = zip(self.held, shares[len(days) :], strict=True)
+        going = [(eggs, then) for (_, eggs), then in leaving if self.count.eggs * then >= 1.0]
+        return [
+            taken + sum(eggs * max(0.0, share / then - 1.0) for eggs, then in going)
+            for taken, share in zip(self.taken_on(days), shares[: len(days)], strict=True)
         ]
 
     def is_guess(self, day: date, left: int = 0) -> bool:
@@ -448,16 +464,18 @@ class LotForecast:
 
     def free_on(self, day: date) -> int:
         """Eggs free to pack on ``day``, less those kept back; none of a lot to be looked at."""
-        return self.standing_on((day,))[1][0]
+        days = (day,)
+        return self._free(self.doubts_on(days), self._eggs_on(days, self.taken_on(days)))[0]
 
     def standing_on(self, days: Sequence[date]) -> tuple[list[tuple[str, ...]], list[int]]:
-        """The codes of `doubts` and the eggs `free_on`, for each of some days."""
+        """The codes of `doubts` and the eggs to pack, for each of some days: those `free_on` it, less what is
+        lost until those held for a later day leave.
+        """
         doubts = self.doubts_on(days)
-        free = [
-            0 if codes else max(0, eggs - self.lot.keep_back)
-            for codes, eggs in zip(doubts, self._eggs_on(days), strict=True)
-        ]
-        return doubts, free
+        return doubts, self._free(doubts, self._eggs_on(days, self.set_aside_on(days)))
+
+    def _free(self, doubts: Sequence[tuple[str, ...]], eggs: Sequence[int]) -> list[int]:
+        return [0 if codes else max(0, n - self.lot.keep_back) for codes, n in zip(doubts, eggs, strict=True)]
 
     def is_sendable(self, send_from: str) -> bool:
         """Has a look shown a stage from which its eggs may go: its species' own, else the shelf's?"""

@@ -351,7 +351,7 @@ def lot_days(shelf: Shelf, name: str, days: tuple[date, ...]) -> LotDays:
         shares = forecast.shares_eyed(days) if forecast.has_dates else [0.0] * len(days)
     free = whole
     if look_first:  # those taken showed eyes: of the eggs left fewer do
-        taken = forecast.taken_on(days)
+        taken = forecast.set_aside_on(days)
         each = zip(whole, taken, shares, strict=True)
         free = [max(0, math.floor(eggs * share - gone * (1.0 - share) + 1e-9)) for eggs, gone, share in each]
     unsettled = np.array([forecast.is_unsettled(day) for day in days], dtype=bool)

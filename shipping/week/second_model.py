@@ -225,7 +225,12 @@ class PlainLot:
         on, eggs, gone = self._count
         packed = [(then, n) for then, n in self.packed if on <= then]
         left = self._left(day)
-        taken = sum(n * min(1.0, left / max(self._left(then), _NONE)) for then, n in packed)
+        there = {then: self._left(then) for then, _ in packed}
+        held = [then for then, _ in packed if then > day and eggs * there[then] >= 1.0]
+        taken = sum(
+            n * left / there[then] if then in held else n * min(1.0, left / max(there[then], _NONE))
+            for then, n in packed
+        )
         reckoned = eggs * left - taken
         most = eggs - gone - sum(n for _, n in packed)
         free = max(0, math.floor(min(reckoned, most) - self.lot.keep_back + 1e-2))

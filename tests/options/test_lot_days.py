@@ -11,6 +11,7 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
+from shipping.eggs.lot_forecast import lot_forecast
 from shipping.options.journey import Curves, bits, lot_day, lot_days
 from shipping.options.option import Destination
 from shipping.options.option_factory import Reckoner
@@ -140,15 +141,41 @@ def test_no_eggs_that_nobody_saw_clear_go_without_a_look(medium: str, send_from:
 
 
 def test_eggs_held_for_a_later_day_are_all_there_on_it() -> None:
-    """Counted as gone today they were held as fewer by their day, and another week was offered the rest."""
+    """Counted as gone today they were held as fewer by their day, and another week was offered the rest;
+    counted until then as they are, what dies or hatches of the lot in between was taken from them alone.
+    """
     shelf = a_week(lots=(a_lot(laid_from=ago(12), laid_to=ago(10)),))
     days = tuple(TODAY + timedelta(days=n) for n in range(4))
     held = replace(shelf, held={"G1": {days[2]: 20}})
     alone, left = (lot_days(one, "G1", days).free.tolist() for one in (shelf, held))
     assert alone[0] > 1.1 * alone[2] > 20
-    assert left[:3] == [free - 20 for free in alone[:3]]
+    assert left[2] == alone[2] - 20
+    whole = replace(lot_forecast(shelf, "G1"), held=()).shares_left(days)
+    kept = [eggs - 20 * share / whole[2] for eggs, share in zip(alone, whole, strict=True)]
+    assert left[:2] == pytest.approx(kept[:2], abs=1.0)
+    assert left[0] < alone[0] - 22
     assert left[3] == pytest.approx(alone[3] * left[2] / alone[2], abs=1.0)
     assert left == [PlainLot(held, "G1").free(day) for day in days]
+
+
+def test_what_is_free_before_a_kept_parcel_leaves_it_its_eggs_whatever_dies_till_then() -> None:
+    """Of 100 at 3 % a day 81 are left in a week, 40 of them kept: 60 were free, then 32 left for the 40."""
+    lot = a_lot(medium="moss", eggs=100, counted_on=TODAY, stage="fertile", keep_back=0)
+    species = {"gar": a_species(incubation="damp", hatch_early_d=60, hatch_late_d=90)}
+    shelf = a_week(lots=(lot,), species=species, settings={"plan": {"shelf_loss_per_day": "0.03"}})
+    day = TODAY + timedelta(days=7)
+    held = replace(shelf, held={"G1": {day: 40}})
+    free = lot_day(held, "G1", TODAY).free
+    assert free == PlainLot(held, "G1").free(TODAY) == math.floor(100 - 40 * math.exp(0.21)) == 50
+    drawn = replace(shelf, packed={"G1": {TODAY: free}})
+    assert lot_day(drawn, "G1", day).free >= 40
+
+
+def test_eggs_held_for_a_day_by_which_none_would_be_left_are_held_as_they_are() -> None:
+    shelf = a_week(lots=(a_lot(laid_from=ago(12), laid_to=ago(10)),))
+    held = replace(shelf, held={"G1": {TODAY + timedelta(days=40): 20}})
+    free = lot_day(held, "G1", TODAY).free
+    assert free == PlainLot(held, "G1").free(TODAY) == lot_day(shelf, "G1", TODAY).free - 20 > 0
 
 
 def test_where_eyes_are_looked_for_the_eggs_held_are_of_those_that_show_them() -> None:
