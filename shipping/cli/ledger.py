@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Collection, Iterable
 from dataclasses import asdict
 from datetime import date
 from functools import partial
@@ -74,16 +74,19 @@ def audit_begun(folder: Path) -> SecondProcess[Audited]:
     return SecondProcess(partial(audited, folder))
 
 
-def read_with_waiting(edge: Edge, take: bool) -> tuple[Reading, tuple[KeptParcel, ...]]:
-    """The whole shelf, and kept parcels not handed over. Raises LedgerError if a ledger cannot be read."""
+def read_with_waiting(edge: Edge, take: bool) -> tuple[Reading, tuple[KeptParcel, ...], Collection[str]]:
+    """The whole shelf, kept parcels not handed over, and orders with a kept parcel. Raises LedgerError if a
+    ledger cannot be read.
+    """
     from shipping.ledger.whole_shelf import read_whole_shelf
 
     if not has_ledger(edge):
-        return read_whole_shelf(folder_of(edge), edge.today, take), ()
+        return read_whole_shelf(folder_of(edge), edge.today, take), (), ()
     from shipping.ledger.ledger import Ledger
 
     with Ledger.open(folder_of(edge), edge.today) as ledger:
-        return read_whole_shelf(folder_of(edge), edge.today, take, ledger), ledger.waiting()
+        reading = read_whole_shelf(folder_of(edge), edge.today, take, ledger)
+        return reading, ledger.waiting(), ledger.orders().keys()
 
 
 #: The slip in the box and the ledger say the same eggs.

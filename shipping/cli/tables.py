@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -83,18 +83,19 @@ def check(
     folder = folder_of(edge)
     every: list[Problem] = []
     waiting: tuple[KeptParcel, ...] = ()
+    kept: Collection[str] = ()
     auditing = None
     try:
         if take:
             accept_corrected_orders(edge)
         auditing = audit_begun(folder) if ledger else None
-        reading, waiting = read_with_waiting(edge, take)
+        reading, waiting, kept = read_with_waiting(edge, take)
     except LedgerError as trouble:
         reading = read_shelf(folder, edge.today, take=take)
         every += [] if ledger else [trouble.problem]
     every += [*reading.problems, *wording_problems(folder)]
     if reading.shelf is not None:
-        every += [*rate_problems(reading.shelf), *shelf_checks(applied(reading.shelf))]
+        every += [*rate_problems(reading.shelf), *shelf_checks(applied(reading.shelf), kept)]
         every += letters_of_orders(reading.shelf)
     if ledger:
         from shipping.ledger.installation import installation_problems

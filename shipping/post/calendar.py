@@ -52,6 +52,15 @@ def _year(country: str, subdivision: str, year: int) -> _Year:
     return _Year({**_year(country, "", year).holidays, **own} if part else own, weekend)
 
 
+@lru_cache(maxsize=512)
+def holidays_differ_within(country: str, year: int) -> bool:
+    """Has a part of the country holidays of its own that year?"""
+    whole = _year(country, "", year).holidays.keys()
+    return any(
+        _year(country, part, year).holidays.keys() != whole for part in sorted(calendar_parts(country))
+    )
+
+
 def has_calendar(country: str) -> bool:
     """Does the holidays library know the country?"""
     return holiday_calendar(country) is not None

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from datetime import date
+from collections.abc import Collection, Iterator
+from datetime import date, timedelta
 
 from shipping.eggs.lot_forecast import LotForecast, lot_forecast
 from shipping.eggs.should_have_hatched import should_have_hatched
 from shipping.post.address import address_hints_by_column
-from shipping.post.calendar import has_own_calendar
+from shipping.post.calendar import has_own_calendar, holidays_differ_within, is_hand_over_day
 from shipping.post.customs import needs_declaration
 from shipping.post.restrictions import closed_at_home, ruling, says_yes
-from shipping.post.transit import services_to
+from shipping.post.transit import arrivals, services_to
 from shipping.post.warmth import warmth_needed
 from shipping.tables.country_parts import is_part, like_parts, part_names
 from shipping.tables.rows.lots import Lot
@@ -19,8 +19,10 @@ from shipping.tables.rows.orders import Order
 from shipping.tables.shelf import Shelf
 from shipping.words.problems import Level, Problem, Where
 from shipping.words.sentence import either, say
-from shipping.words.units import percent
+from shipping.words.units import percent, weekday
 
+#: Within so many days every service is handed over once.
+DAYS_OF_HAND_OVER = 10
 #: Of more places without a rule all are told at once.
 FEW_PLACES = 3
 #: Below this share of a lot's count it is to be counted again before eggs of it are promised. Assumed.
@@ -29,10 +31,15 @@ LEAST_LEFT = 0.5
 UNLIKELY = 0.1
 
 
-def shelf_checks(shelf: Shelf) -> list[Problem]:
-    """Problems that stop one lot, and notices; none of them stops the week."""
+def shelf_checks(shelf: Shelf, kept: Collection[str] = ()) -> list[Problem]:
+    """Problems that stop one lot, and notices; none of them stops the week. Of orders of which the ledger
+    has ``kept`` a parcel nobody asks whether they come in time.
+    """
     found = [problem for lot in shelf.lots for problem in _lot_problems(shelf, lot)]
-    found += [problem for order in shelf.orders for problem in _order_notices(order)]
+    found += [problem for order in shelf.orders for problem in _order_notices(order, shelf.today)]
+    found += [
+        problem for order in shelf.orders if order.order not in kept for problem in _too_late(shelf, order)
+    ]
     found += [problem for order in shelf.orders for problem in _ways_without_a_border(shelf, order)]
     return [*found, *answers_lacking(shelf), *warmth_lacking(shelf)]
 
@@ -151,7 +158,7 @@ def _rests_on(forecast: LotForecast) -> tuple[str, str]:
     return text, mend
 
 
-def _order_notices(order: Order) -> Iterator[Problem]:
+def _order_notices(order: Order, today: date) -> Iterator[Problem]:
     first = order.lines[0].row
     for column, hint in address_hints_by_column(order.address):
         yield Problem(
@@ -163,7 +170,8 @@ def _order_notices(order: Order) -> Iterator[Problem]:
             Level.NOTICE,
         )
     region, part, parts = order.address.region, order.address.named_part, part_names(order.country)
-    if region and parts and not has_own_calendar(order.country, part) and not is_part(order.country, part):
+    is_unknown = not has_own_calendar(order.country, part) and not is_part(order.country, part)
+    if region and parts and is_unknown and holidays_differ_within(order.country, today.year):
         text = say(
             "No holiday calendar for '{region}' in {country}: the national one is used for order {order}.",
             *(region, order.country, order.order),
@@ -172,6 +180,29 @@ def _order_notices(order: Order) -> Iterator[Problem]:
         near = like_parts(order.country, region)
         mend = say("Write {value}.", either(near)) if near else such
         yield Problem(_where(order.lines[0].row.at), "region", "national-calendar", text, mend, Level.NOTICE)
+
+
+def _too_late(shelf: Shelf, order: Order) -> Iterator[Problem]:
+    """An order that no way brings by its latest day, from today or from its own earliest day on."""
+    first = max(shelf.today, order.not_before or shelf.today)
+    ways = [way for way in services_to(shelf, order.country) if order.service in (None, way.service)]
+    if order.not_after is None or not ways or not any(line.paid for line in order.lines):
+        return
+    days = [first + timedelta(days=n) for n in range(DAYS_OF_HAND_OVER)]
+    soonest = [
+        arrivals(way, day, order.country, order.address.part).p05
+        for way in ways
+        for day in days
+        if weekday(day) in shelf.settings.plan.dispatch_days
+        and is_hand_over_day(day, way, shelf.settings.home)
+    ]
+    if soonest and order.not_after < min(soonest):
+        text = say(
+            "nothing arrives by {day}: order {order} would be there on {soonest} at the soonest.",
+            *(order.not_after, order.order, min(soonest)),
+        )
+        mend = "Look at the day, or ask the buyer."
+        yield Problem(_where(order.lines[0].row.at), "not_after", "too-late", text, mend, Level.NOTICE)
 
 
 def _ways_without_a_border(shelf: Shelf, order: Order) -> Iterator[Problem]:

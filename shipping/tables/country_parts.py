@@ -243,6 +243,7 @@ _TOLD_BY_LIBRARY = frozenset({"AU", "CA", "ES", "IT", "JP", "US"})
 #: Parts that their postcodes tell where the address library does not, by how those begin: what lies far off,
 #: or has holidays of its own. From memory.
 _TOLD_HERE: Mapping[str, Mapping[str, str]] = {
+    "AR": {letter: f"{letter}[0-9]" for letter in "ABCDEFGHJKLMNPQRSTUVWXYZ"},  # the province's own letter
     "FR": {"20R": "20", "57": "57", "6AE": "6[78]"},
     "GR": {"M": "7[0-4]"},
     "PT": {"20": "9[5-9]", "30": "9[0-4]"},

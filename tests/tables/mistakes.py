@@ -16,6 +16,8 @@ write; anything else is edits of the good shelf.
 ``encoding orders.csv cp1252``          the same text in another encoding
 ``bytes orders.csv = fffe61``           a file of these bytes; ``cut short FILE`` leaves the half of one
 ``separator orders.csv ;``              the same cells with another separator
+``sort orders placed_on``               the rows by a column; ``sort alone``: that column without the rest
+``move orders price``                   a column a row down, its first cell twice
 ``form``                                a sheet of other headers and its mapping (``seen``: and taken before)
 ``book orders lots``                    these tables as sheets of ``shelf.xlsx``, with real numbers and days
 ``cell orders B2 = 8000``               one cell there; text is quoted, a date is as ``date(2026-04-03)``
@@ -84,9 +86,9 @@ def mistakes() -> tuple[Mistake, ...]:
         )
 
 
-def shelf_with(folder: Path, edits: str) -> Path:
-    """The good shelf with edits."""
-    shutil.copytree(GOOD, folder, dirs_exist_ok=True)
+def shelf_with(folder: Path, edits: str, good: Path = GOOD) -> Path:
+    """The good shelf, or another, with edits."""
+    shutil.copytree(good, folder, dirs_exist_ok=True)
     for edit in edits.split(" && ") if edits else ():
         _apply(folder, edit)
     return folder
@@ -187,6 +189,33 @@ def _separate(folder: Path, file: str, separator: str) -> None:
         csv.writer(stream, delimiter=separator, lineterminator="\n").writerows(rows)
 
 
+def _column(folder: Path, table: str, column: str, change: Callable[[list[str]], list[str]]) -> None:
+    """One column of a table with its cells in other rows."""
+    path = folder / f"{table}.csv"
+    with path.open(encoding="utf-8-sig", newline="") as file:
+        header, *rows = csv.reader(file)
+    at = header.index(column)
+    cells = change([row[at] for row in rows])
+    rows = [[*row[:at], cell, *row[at + 1 :]] for row, cell in zip(rows, cells, strict=True)]
+    _write_rows(path, [header, *rows])
+
+
+def _sort(folder: Path, table: str, column: str) -> None:
+    path = folder / f"{table}.csv"
+    with path.open(encoding="utf-8-sig", newline="") as file:
+        header, *rows = csv.reader(file)
+    _write_rows(path, [header, *sorted(rows, key=lambda row: row[header.index(column)])])
+
+
+def _write_rows(path: Path, rows: list[list[str]]) -> None:
+    with path.open("w", encoding="utf-8", newline="") as file:
+        csv.writer(file, lineterminator="\n").writerows(rows)
+
+
+def _by_size(cell: str) -> tuple[float, str]:
+    return (float(cell) if re.fullmatch(r"[0-9.]+", cell) else 0.0, cell)
+
+
 def _form(folder: Path) -> None:
     shutil.copytree(FORM, folder, dirs_exist_ok=True)
 
@@ -251,6 +280,9 @@ _EDITS: tuple[tuple[str, Callable[..., object]], ...] = (
     (r"merge (\w+) (\S+)", _in_book(_merge)),
     (r"title (\w+) -> (.*)", _in_book(_title)),
     (r"cut short (\S+)", _cut),
+    (r"sort alone (\w+) (\w+)", lambda *at: _column(*at, lambda cells: sorted(cells, key=_by_size))),
+    (r"sort (\w+) (\w+)", _sort),
+    (r"move (\w+) (\w+)", lambda *at: _column(*at, lambda cells: [cells[0], *cells[:-1]])),
     (r"without (\S+)", lambda folder, file: (folder / file).unlink()),
     (r"rename (.+?) -> (.+)", lambda folder, old, new: (folder / old).rename(folder / new)),
     (r"encoding (\S+) (\S+)", _encode),

@@ -9,6 +9,7 @@ from shipping.tables.checks import (
     as_published,
     figures,
     lots,
+    moved_columns,
     names,
     order_notes,
     orders,
@@ -109,6 +110,10 @@ CHECKS: tuple[Check, ...] = (
     *(unlike_others.answers_are_not_copied, unlike_others.parts_with_a_law_keep_it),
     *(unlike_others.services_hold_parcels_for_outsiders, unlike_others.names_and_towns_are_not_exchanged),
     *(unlike_others.lines_are_not_copied, unlike_others.eggs_cost_what_others_pay_alike),
+    *(lots.arrivals_are_of_a_size, orders.lines_can_be_filled, orders.latest_days_can_be_met),
+    *(services.ways_near_by_are_faster, postage.postage_abroad_is_dearer),
+    *(moved_columns.orders_follow_by_day, moved_columns.columns_are_not_sorted_alone),
+    *(moved_columns.prices_stand_in_their_rows, moved_columns.temperatures_stand_in_their_rows),
     *(unlike_others.stages_of_one_day_agree, settings.the_home_is_known),
     *(settings.the_currency_is_in_use, settings.the_sender_is_the_breeders, settings.lots_may_go_from_home),
 )

@@ -115,6 +115,7 @@ BOUNDS = (
     Bounds("boxes", "bottle_ml", 10, 10_000, "millilitres"),
     Bounds("services", "late_d", 0, 60, "working days"),
     Bounds("services", "early_d", 0.5, 15, "working days"),
+    Bounds("services", "usual_d", 0.5, 25, "working days"),
     Bounds("services", "border_late_d", 0, 60, "working days"),
     Bounds("services", "exposed_h", 2, 240, "hours"),
     Bounds("services", "parcel_lost_share", 0, 0.5, SHARE),

@@ -141,10 +141,14 @@ def lot_stage_days_are_possible(draft: Draft) -> Iterator[Problem]:
 #: An egg has no eyes before this share of the days that the earliest take to them; one kept damp is ready to
 #: wet within so many times its latest. Assumed.
 EARLIEST_EYES, LATEST_READY = 0.4, 1.5
+#: No lot is ready before these shares of its early days, since its last eggs were laid and its middle ones.
+READY_SINCE_LAST, READY_SINCE_MIDDLE = 0.6, 0.8
 
 
 def stages_are_of_their_age(draft: Draft) -> Iterator[Problem]:
-    """Eyes in eggs of yesterday; none ready in a lot kept damp far past its days, where fish do not wait."""
+    """Eyes in eggs of yesterday, eggs ready in half their days; none ready in a lot kept damp far past its
+    days, where fish do not wait.
+    """
     for lot in draft.lots:
         fish = draft.species_by_name.get(lot.species)
         if fish is None or lot.stage is None or fish.zero_c >= min(lot.kept_at_c, fish.incubation_c):
@@ -152,11 +156,13 @@ def stages_are_of_their_age(draft: Draft) -> Iterator[Problem]:
         warmth = (lot.kept_at_c - fish.zero_c) / (fish.incubation_c - fish.zero_c)
         days = ((lot.stage_on or lot.counted_on) - lot.laid_to).days
         eyes = EARLIEST_EYES * fish.eyed_at * fish.hatch_early_d
-        if (
-            lot.stage in ("eyed", "ready")
-            and 0 <= days * max(1.0, warmth) < eyes
-            and lot.laid_from < lot.laid_to
-        ):
+        middle = days + (lot.laid_to - lot.laid_from).days / 2
+        is_unready = lot.stage == "ready" and (
+            days * max(1.0, warmth) < READY_SINCE_LAST * fish.hatch_early_d
+            or middle * max(1.0, warmth) < READY_SINCE_MIDDLE * fish.hatch_early_d
+        )
+        has_no_eyes = lot.stage in ("eyed", "ready") and days * max(1.0, warmth) < eyes
+        if days >= 0 and lot.laid_from < lot.laid_to and (has_no_eyes or is_unready):
             text = say(
                 "'{stage}' {days} days after the last were laid, {laid_to}.", lot.stage, days, lot.laid_to
             )
@@ -423,6 +429,20 @@ def _monday_of(parcel: str) -> date | None:
 
 #: More eggs than this a day of laying are no room's of killifish (common practice, no source).
 MOST_LAID_A_DAY = 500
+#: A parcel with so many times the eggs of any other has a digit too many, where so many others tell. Assumed.
+MORE_ALIVE_TIMES, LEAST_ARRIVALS = 5, 3
+
+
+def arrivals_are_of_a_size(draft: Draft) -> Iterator[Problem]:
+    """A line of far more eggs alive than any other: what is learned from it would be wrong."""
+    if len(draft.arrivals) <= LEAST_ARRIVALS:
+        return
+    *_, other, most = sorted(draft.arrivals, key=lambda row: row.alive)
+    if most.alive > MORE_ALIVE_TIMES * other.alive > 0:
+        text = say("{alive} alive, and no other line has more than {most}.", most.alive, other.alive)
+        yield from asked(draft, most, "alive", text, say("Look at the point"))
+
+
 #: A lot is not moved between rooms that are farther apart [C]. Assumed.
 FARTHEST_ROOM_C = 6.5
 #: Eggs are not wetted, nor have fry, before this share of their earliest days to hatching. Assumed.
@@ -470,13 +490,17 @@ def lots_have_a_name_of_their_own(draft: Draft) -> Iterator[Problem]:
 
 
 def lots_of_a_fish_are_kept_alike(draft: Draft) -> Iterator[Problem]:
-    """Of a fish kept in water or damp, one lot unlike all others: eggs called damp never hatch on the way."""
+    """Of a fish kept in water or damp, one lot unlike all others, of a population of theirs: eggs called damp
+    never hatch on the way.
+    """
     either = {fish.species for fish in draft.species if fish.incubation == "either"}
-    for lots in grouped((lot.species, lot) for lot in draft.lots if lot.species in either).values():
+    kept = grouped((lot.species, lot) for lot in draft.lots if lot.species in either)
+    for lots in kept.values():
         damp = [lot for lot in lots if lot.kept_damp]
         wet = [lot for lot in lots if not lot.kept_damp]
         few, many = sorted((damp, wet), key=len)
-        if len(few) == 1 and len(many) >= LEAST_OTHERS:
+        has_kin = len(few) == 1 and few[0].population in {lot.population for lot in many}
+        if has_kin and len(many) >= LEAST_OTHERS:
             text = "'{medium}', and all other lots of '{fish}' are in {other}."
             mend = say("Write what the eggs lie in")
             yield from asked(draft, few[0], "medium", text, mend, fish=few[0].species, other=many[0].medium)

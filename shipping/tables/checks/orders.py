@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Collection, Iterator
 from difflib import get_close_matches
@@ -233,6 +234,50 @@ def papers_are_those_of_the_rules(draft: Draft) -> Iterator[Problem]:
                     say("Write '{kind}'", known[like[0]]) if like else mend,
                     code="papers",
                 )
+
+
+#: A line of so many times the eggs of all lots together is another column's number, or has digits too many;
+#: with fewer eggs the season has not begun. Assumed.
+MORE_THAN_ALL, LEAST_OF_ALL = 2, 200
+
+
+def lines_can_be_filled(draft: Draft) -> Iterator[Problem]:
+    """A line of more eggs than all lots of all fish hold, twice over."""
+    every = sum(lot.eggs for lot in draft.lots)
+    if every < LEAST_OF_ALL or "lots" not in draft.complete:
+        return
+    for row in draft.order_rows:
+        if row.eggs > MORE_THAN_ALL * every and row.cancelled_on is None:
+            text = "{eggs} eggs, and all lots together hold {every}."
+            yield from asked(draft, row, "eggs", text, say("Look at eggs and price"), every=every)
+            break
+
+
+def latest_days_can_be_met(draft: Draft) -> Iterator[Problem]:
+    """A latest day of arrival so soon after the order, or its payment, that no way there is so quick."""
+    soonest: dict[str, float] = {}
+    for service in draft.services:
+        places = {one for place in service.to for one in draft.zone_countries.get(place, (place,))}
+        for place in places:
+            soonest[place] = min(soonest.get(place, math.inf), service.early_d)
+    for row in draft.first_rows:
+        days = min(soonest.get(row.country, math.inf), soonest.get("*", math.inf))
+        from_ = max(row.placed_on, row.paid_on or row.placed_on)
+        if (
+            row.not_after
+            and row.placed_on <= row.not_after
+            and (row.not_after - from_).days < days < math.inf
+        ):
+            text = "{day} leaves no day for the way: the order is of {from_}."
+            yield from asked(
+                draft,
+                row,
+                "not_after",
+                text,
+                say("Look at day, month and year"),
+                day=row.not_after,
+                from_=from_,
+            )
 
 
 #: So many days apart the same wish of the same place is mostly one order, typed again. Assumed.

@@ -160,6 +160,7 @@ LIGHTEST_CARD = 150
 def packings_are_what_they_are_called(draft: Draft) -> Iterator[Problem]:
     """A tube is not called a bag, nor a box another one, and no fry live in what is sealed."""
     boxes = [box.box for box in draft.boxes]
+    with_word = grouped((word, box) for box in boxes for word in _long_words(box))
     for row in draft.packings:
         called = [
             kind for kind in KIND_BY_WORD if re.match(rf"\W*{re.escape(kind.split()[0])}", row.packing, re.I)
@@ -168,6 +169,8 @@ def packings_are_what_they_are_called(draft: Draft) -> Iterator[Problem]:
             text = "'{packing}' is of the kind '{kind}'."
             yield from asked(draft, row, "kind", text, say("Write '{kind}'", called[0]))
         named = [box for box in boxes if " " in box and folded(box) in folded(row.packing)]
+        of_words = (with_word.get(word, []) for word in sorted(_long_words(row.packing)))
+        named = named or [several[0] for several in of_words if len(several) == 1]
         if row.box and named and row.box not in named:
             text = "'{box}', and the packing is called '{packing}'."
             yield from asked(draft, row, "box", text, say("Look at both"), code="box")
@@ -194,6 +197,16 @@ def packings_are_what_they_are_called(draft: Draft) -> Iterator[Problem]:
         if not row.is_a.is_damp and row.held > 0:
             text = "{hatch_held:g} of the due eggs would be held back in water."
             yield from asked(draft, row, "hatch_held", text, "Leave it blank", hatch_held=row.held)
+
+
+#: Shorter words of a box's name stand in the names of many packings.
+LEAST_OF_A_WORD = 5
+
+
+def _long_words(name: str) -> set[str]:
+    return {
+        word for word in folded(name).split() if len(word) >= LEAST_OF_A_WORD and word not in KIND_BY_WORD
+    }
 
 
 def boxes_weigh_their_card(draft: Draft) -> Iterator[Problem]:
@@ -308,6 +321,8 @@ def _kappa(draft: Draft, row: Row, column: str, kappa: float, usual: int) -> Ite
         yield from asked(draft, row, column, text, "Look at the point", kappa=kappa)
 
 
+#: A bottle that fills a smaller share of the inside is in ounces, or has a digit lost. Assumed.
+LEAST_BOTTLE = 0.02
 #: The heaviest a box is for its outside [g/ml]. Assumed.
 HEAVIEST_BOX_G_ML = 0.15
 
@@ -316,8 +331,9 @@ def boxes_are_of_their_size(draft: Draft) -> Iterator[Problem]:
     """A box heavier than anything that is mostly air, taller than long, or that holds more than fits in."""
     units: dict[str, float] = {}
     for packing in draft.packings:
-        if packing.box:
-            units[packing.box] = max(units.get(packing.box, 0.0), packing.volume_ml or 0.0)
+        if packing.box:  # water and wet peat weigh a gram a millilitre, or less
+            ml = packing.volume_ml or packing.weight_g
+            units[packing.box] = max(units.get(packing.box, 0.0), ml)
     for row in draft.boxes:
         length, width, height = row.length_mm or 0.0, row.width_mm or 0.0, row.thick_mm or 0.0
         ml = length * width * height / 1000
@@ -333,3 +349,6 @@ def boxes_are_of_their_size(draft: Draft) -> Iterator[Problem]:
         if ml and row.holds * units.get(row.box, 0.0) > ml:
             text = "{holds} units of {each:g} ml are more than its {ml:.0f} ml."
             yield from asked(draft, row, "holds", text, "Look at both", each=units[row.box], ml=ml)
+        if 0 < row.bottle_ml < LEAST_BOTTLE * (row.inside_ml or 0.0):
+            text = say("{bottle:g} of {inside:.0f} ml inside warm nothing.", row.bottle_ml, row.inside_ml)
+            yield from asked(draft, row, "bottle_ml", text, say("Write it in {unit}", say("millilitres")))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterator
+from datetime import timedelta
 
 from shipping.tables.checks.row_problems import asked
 from shipping.tables.country_codes import is_country
@@ -129,8 +130,17 @@ def fry_have_had_eyes(draft: Draft) -> Iterator[Problem]:
 
 
 def groups_begin_soon(draft: Draft) -> Iterator[Problem]:
-    """A group that lays from a day far ahead has its year mistyped: nothing is expected of it till then."""
+    """A group that lays from a day far ahead, or laid a year ago on the days that are now while no other of
+    its fish and population lays, has its year mistyped: nothing is expected of it.
+    """
+    year, today = timedelta(days=365), draft.today
+    kept = [(row.species, row.population) for row in draft.groups if (row.until_day or today) >= today]
     for row in draft.groups:
+        begin, until = row.from_day, row.until_day
+        is_last_years = begin and until and until < today <= until + year and begin + year <= today + year / 4
+        if is_last_years and (row.species, row.population) not in kept:
+            text = "{day} is past, and the same days are ahead of the year after."
+            yield from asked(draft, row, "until_day", text, say("Look at the year"), day=row.until_day)
         if row.from_day and (days := (row.from_day - draft.today).days) > LATEST_GROUP_D:
             text = "{day} is {days} days ahead."
             yield from asked(draft, row, "from_day", text, "Look at the year", day=row.from_day, days=days)

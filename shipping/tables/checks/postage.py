@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Container, Iterable, Iterator
+from collections.abc import Container, Iterable, Iterator, Sequence
+from decimal import Decimal
 from itertools import pairwise
 from statistics import median
 
@@ -148,6 +149,30 @@ def postage_is_like_others(draft: Draft) -> Iterator[Problem]:
                 text = "{price} is far from {other:.2f}, the next step's."
                 mend = say("Look at the point")
                 yield from asked(draft, lighter, "price", text, mend, other=float(heavier.price))
+
+
+def postage_abroad_is_dearer(draft: Draft) -> Iterator[Problem]:
+    """One step of a way abroad that costs no more than any way at home takes for that weight, where the
+    others of it do: the price is a copy of another row's.
+    """
+    home = draft.settings.home.country if draft.settings else ""
+    at_home = [row for row in draft.postage if row.price and home in _countries_of(draft, row)]
+    abroad = (row for row in draft.postage if row.price and not {home, "*"} & _countries_of(draft, row))
+    for steps in grouped(((row.service, row.to), row) for row in abroad).values():
+        odd = [row for row in steps if row.price <= _at_home(row, at_home)]
+        if len(odd) == 1 < len(steps):
+            (row,) = odd
+            text = say("{price}, and at home that weight costs {other}.", row.price, _at_home(row, at_home))
+            yield from asked(draft, row, "price", text, say("Look at both"))
+
+
+def _at_home(row: Postage, at_home: Sequence[Postage]) -> Decimal:
+    """The least that a parcel of that weight costs at home; 0 where none takes it."""
+    return min((other.price for other in at_home if other.up_to_g >= row.up_to_g), default=Decimal(0))
+
+
+def _countries_of(draft: Draft, row: Postage) -> set[str]:
+    return {one for place in row.to for one in draft.zone_countries.get(place, (place,))}
 
 
 def postage_carries_something(draft: Draft) -> Iterator[Problem]:

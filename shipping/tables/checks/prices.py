@@ -116,7 +116,7 @@ def counts_and_prices_stand_in_their_columns(draft: Draft) -> Iterator[Problem]:
     """A count and a price that fit others of the fish only when turned round: fewer eggs would be packed."""
     for rows in grouped((row.species, row) for row in draft.order_rows if row.price).values():
         by_price = sorted(float(row.price or 0) / row.eggs for row in rows)
-        for row in rows if len(rows) > LEAST_OF_A_FISH else ():
+        for row in rows if len(rows) >= LEAST_OF_A_FISH else ():
             price = float(row.price or 0)
             usual = median_of_others(by_price, price / row.eggs)
             each, turned = price / row.eggs, row.eggs / price

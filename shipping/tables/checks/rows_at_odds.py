@@ -14,6 +14,7 @@ from shipping.tables.climate import climate_places
 from shipping.tables.country_codes import plain_name
 from shipping.tables.rows.lots import Group, Lot
 from shipping.tables.rows.orders import OrderRow
+from shipping.tables.rows.packings import Packing
 from shipping.tables.shelf import Draft
 from shipping.tables.spelling import folded, folded_place
 from shipping.words.keys import grouped
@@ -135,13 +136,22 @@ def _of_mail(row: OrderRow) -> set[str]:
 
 #: One vial holds no more eggs in one box than in another; of so many times, one count is another packing's.
 MORE_EGGS_TIMES = 2.0
+#: Nor does it weigh, lose or hold back so many times as much; a heat pack may weigh and lose some. Assumed.
+_ALIKE_TIMES = {
+    "weight_g": 4.0,
+    "thick_mm": 3.0,
+    "loss_handling": 4.0,
+    "loss_per_day": 4.0,
+    "hatch_held": 3.0,
+}
 
 
 def vials_hold_alike(draft: Draft) -> Iterator[Problem]:
-    """A tube or bag of one size with many more eggs than the same in another box: they would lack oxygen."""
-    sized = ((row.kind, row.volume_ml, row.water_ml, row.media) for row in draft.packings)
-    for size, rows in grouped(zip(sized, draft.packings, strict=True)).items():
-        if size[1] is None or len(rows) < 2:
+    """A tube or bag of one size with many more eggs than the same in another box: they would lack oxygen; or
+    with another weight or loss.
+    """
+    for rows in grouped((_size(row), row) for row in draft.packings).values():
+        if len(rows) < 2:
             continue
         most, next_to, *_ = sorted(rows, key=lambda row: -row.eggs_max)
         if most.eggs_max >= MORE_EGGS_TIMES * next_to.eggs_max:
@@ -150,6 +160,20 @@ def vials_hold_alike(draft: Draft) -> Iterator[Problem]:
                 *(most.eggs_max, next_to.packing, next_to.eggs_max),
             )
             yield from asked(draft, most, "eggs_max", text, say("Look at both"))
+        for column, times in _ALIKE_TIMES.items():
+            known = sorted((mine, row.at.row, row) for row in rows if (mine := getattr(row, column)))
+            if len(known) > 1 and known[-1][0] >= times * known[0][0]:
+                (mine, _, row), (theirs, _, other) = known[-1], known[0]
+                text = say(
+                    "{mine:g}, and '{other}' of the same size has {theirs:g}.", mine, other.packing, theirs
+                )
+                yield from asked(draft, row, column, text, say("Look at both"))
+
+
+def _size(row: Packing) -> tuple[object, ...]:
+    """What units of one size have in common; of bags without a volume it is their eggs."""
+    known = row.volume_ml or f"{row.eggs_max} eggs"
+    return (row.kind, known, row.water_ml, row.media, row.medium, row.heat_pack_h > 0)
 
 
 #: Two months whose normals lie so far apart, and whose rows lie as far the other way, are exchanged [K].

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import math
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from itertools import permutations
 from statistics import median
 
 from shipping.tables.checks.row_problems import after_today, asked, noted, problem
 from shipping.tables.climate import km_between_countries
 from shipping.tables.country_codes import EU, is_country, name_of
+from shipping.tables.rows.services import Postage, Service
 from shipping.tables.shelf import Draft
+from shipping.words.keys import grouped
 from shipping.words.problems import Problem
 from shipping.words.sentence import say
 
@@ -217,6 +221,68 @@ def days_are_of_the_distance(draft: Draft) -> Iterator[Problem]:
         if row.usual_d > LONGEST_NEAR_D and len(known) == len(far) and max(known) < NEAR_KM:
             text = say("{days:g} is long within {km} km.", row.usual_d, NEAR_KM)
             yield from asked(draft, row, "usual_d", text, "Write the working days")
+
+
+#: A zone of which the countries lie within this share of the way to another's is nearer. Assumed.
+NEARER = 0.7
+
+
+def ways_near_by_are_faster(draft: Draft) -> Iterator[Problem]:
+    """One service that takes longer to a near zone than to a far one; two of one way and price list, of which
+    the dearer is the slower: the days are the other row's.
+    """
+    home = draft.settings.home.country if draft.settings else ""
+    posted = [row for row in draft.services if not row.is_collection]
+    for rows in grouped((row.service, row) for row in posted).values():
+        placed = [(km, row) for row in rows[:MOST_WAYS] if (km := _usual_km(draft, home, row)) is not None]
+        for (near_km, near), (far_km, far) in permutations(placed, 2):
+            if near_km < NEARER * far_km and near.border_share == far.border_share and _is_slower(near, far):
+                text = say(
+                    "{usual:g} days, and '{service}' takes {other:g} on row {row}, to places farther away.",
+                    *(near.usual_d, near.service, far.usual_d, far.at.row),
+                )
+                yield from asked(draft, near, "usual_d", text, say("Look at both days"))
+    steps = grouped(((row.service, row.to), row) for row in draft.postage)
+    for rows in grouped(((row.to, row.live_eggs, row.tracked), row) for row in posted).values():
+        for one, other in permutations(rows[:MOST_WAYS], 2):
+            is_dearer = _is_dearer(
+                steps.get((one.service, one.to), ()), steps.get((other.service, other.to), ())
+            )
+            if one.service != other.service and is_dearer and _is_slower(one, other):
+                text = say(
+                    "{usual:g} days, and '{service}' takes {other:g} and costs less.",
+                    *(one.usual_d, other.service, other.usual_d),
+                )
+                yield from asked(draft, one, "usual_d", text, say("Look at both days"))
+
+
+#: More services of one way are nobody's, and each would be looked at beside each.
+MOST_WAYS = 6
+
+
+def _usual_km(draft: Draft, home: str, row: Service) -> float | None:
+    """How far the countries of a way lie, as their median [km]; None where none is known."""
+    countries = sorted({one for place in row.to for one in draft.zone_countries.get(place, (place,))})
+    known = [km for one in countries if (km := km_between_countries(home, one)) is not None]
+    return median(known) if known else None
+
+
+def _is_slower(one: Service, other: Service) -> bool:
+    days = ((row.early_d, row.usual_d, row.late_d) for row in (one, other))
+    return all(mine >= theirs for mine, theirs in zip(*days, strict=True)) and one.usual_d > other.usual_d
+
+
+def _is_dearer(mine: Sequence[Postage], theirs: Sequence[Postage]) -> bool:
+    """Does each step cost more than one that takes all the same parcels?"""
+    return bool(mine) and all(
+        any(
+            step.price > other.price
+            and step.up_to_g <= other.up_to_g
+            and (other.up_to_mm or math.inf) >= (step.up_to_mm or math.inf)
+            for other in theirs
+        )
+        for step in mine
+    )
 
 
 #: So many times the usual days is late for a service whose days are known. Assumed.

@@ -43,18 +43,29 @@ def the_home_is_known(draft: Draft) -> Iterator[Problem]:
 
 
 def the_currency_is_in_use(draft: Draft) -> Iterator[Problem]:
-    """Prices are in money that somebody is paid in that day, as CLDR has it; the Croatian kuna is not."""
+    """Prices are in money that somebody is paid in that day, as CLDR has it (the Croatian kuna is not), and
+    that some buyer or the breeder pays with.
+    """
     if draft.settings is None:
         return
     currency, today = draft.settings.plan.currency, draft.today
-    if currency in country_codes.money_of(draft.settings.home.country, today, today):
+    home = draft.settings.home.country
+    reached = {place for service in draft.services for place in service.to}
+    paying = {home, *(row.country for row in draft.first_rows), *reached}
+    paying |= {country for place in reached for country in draft.zone_countries.get(place, ())}
+    if any(currency in country_codes.money_of(country, today, today) for country in sorted(paying)):
         return
     in_use, before = set[str](), Counter[str]()
     for country in country_codes.country_codes():
         now = country_codes.money_of(country, today, today)
         in_use.update(now)
         before.update(now if currency in country_codes.money_of(country, date.min, today) else ())
-    if currency not in in_use:
+    is_anywhere = "*" in reached or (currency == "EUR" and home in country_codes.EU)
+    if currency in in_use and draft.first_rows and not is_anywhere:
+        text = say("'{currency}' is no money of home, nor of any country that an order goes to.", currency)
+        mend = say("Look at the currency: customs forms show it")
+        yield from asked_of_setting(draft, "plan.currency", currency, text, mend)
+    elif currency not in in_use:
         mend = "Write the three letters of ISO 4217, such as EUR."
         if before:
             mend = say("Write {value}.", min(before, key=lambda code: (-before[code], code)))

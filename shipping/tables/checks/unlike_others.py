@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections import Counter
 from collections.abc import Iterator
@@ -102,6 +103,8 @@ def learned_values_are_near_the_tables(draft: Draft) -> Iterator[Problem]:
 #: too many; and one with so many times those of any other of its fish.
 MORE_LAID_TIMES, MANY_LAID, LEAST_LOTS = 3, 120, 3
 FISH_LAID_TIMES = 6
+#: Of so many lots, one with so many times the eggs of the next, and laid so fast, has a digit too many too.
+MANY_LOTS, MORE_EGGS_TIMES = 8, 4
 #: A group that lays so many times what any lot of its fish was laid at has a week's eggs.
 GROUP_LAYS_TIMES = 4
 
@@ -114,12 +117,17 @@ def lots_are_laid_at_like_rates(draft: Draft) -> Iterator[Problem]:
         (lot, lot.eggs / days) for lot in draft.lots if (days := (lot.laid_to - lot.laid_from).days + 1) > 0
     ]
     largest = sorted(rate for _, rate in rated)
+    counts = sorted(float(lot.eggs) for lot in draft.lots)
     of_fish = {
         fish: sorted(rates)
         for fish, rates in grouped(((lot.species, lot.population), rate) for lot, rate in rated).items()
     }
     for lot, rate in rated:
-        most = _most_beside(largest, rate) if len(largest) > LEAST_LOTS and rate > MANY_LAID else 0.0
+        is_largest = (
+            len(counts) >= MANY_LOTS and lot.eggs >= MORE_EGGS_TIMES * _most_beside(counts, lot.eggs) > 0
+        )
+        is_fast = len(largest) > LEAST_LOTS and rate > MANY_LAID
+        most = _most_beside(largest, rate) if is_fast or is_largest else 0.0
         yield from _laid_faster(draft, lot, "eggs", rate, most, MORE_LAID_TIMES)
         most = _most_beside(of_fish[lot.species, lot.population], rate) if lot.eggs > MANY_LAID else 0.0
         yield from _laid_faster(draft, lot, "eggs", rate, most, FISH_LAID_TIMES)
@@ -160,11 +168,19 @@ def lots_are_as_warm_as_their_fish(draft: Draft) -> Iterator[Problem]:
             yield from asked(draft, lot, "kept_at_c", text, say("Write the temperature the eggs are kept at"))
 
 
+#: A clutch in two tubs is counted on one day or the next; a recount comes later, and finds most eggs left.
+DAYS_TO_A_RECOUNT, MOST_LEFT = 3, 0.8
+
+
 def lots_are_not_copied(draft: Draft) -> Iterator[Problem]:
-    """Two lots of the same days and eggs, counted on two days: one row copied for a new count."""
-    row_of = attrgetter("species", "population", "laid_from", "laid_to", "medium", "eggs", "kept_at_c")
+    """Two lots of the same days, counted on two days, with the same eggs or, days later, a few less: one row
+    copied for a new count.
+    """
+    row_of = attrgetter("species", "population", "laid_from", "laid_to", "medium", "kept_at_c")
     for other, lot in repeated((row_of(lot), lot) for lot in draft.lots):
-        if other.counted_on != lot.counted_on and lot.eggs:
+        days = (lot.counted_on - other.counted_on).days
+        is_again = other.eggs == lot.eggs if days < DAYS_TO_A_RECOUNT else lot.eggs <= other.eggs
+        if days and is_again and lot.eggs > MOST_LEFT * other.eggs:
             text = say("'{lot}' may be lot '{other}' of row {row} again.", lot.lot, other.lot, other.at.row)
             mend = say("Remove one, if it is the same lot")
             yield from asked(draft, lot, "lot", text, mend, code="line-twice")
@@ -224,6 +240,12 @@ def weather_has_every_month_of_its_places(draft: Draft) -> Iterator[Problem]:
     if times < LEAST_PLACES or len(months) < LEAST_OTHERS or times < 0.6 * len(rows_of):
         return
     lacking = {place: months - set(rows) for place, rows in rows_of.items() if len(months - set(rows)) == 1}
+    for place, missing in lacking.items() if len(lacking) == len(rows_of) - times == 1 else ():
+        if draft.today.month in missing and set(rows_of[place]) < months:
+            (month,) = missing
+            text = say("no row has month {month} of '{place}', and all other places have it.", month, place)
+            first = next(iter(rows_of[place].values()))
+            yield from asked(draft, first, "to", text, say("Write that month"))
     for place, rows in rows_of.items():
         for month, row in rows.items():
             if month not in months and len(lacking.get(place, ())) == 1:
@@ -403,25 +425,35 @@ def lines_are_not_copied(draft: Draft) -> Iterator[Problem]:
 
 #: A count is far off where each egg costs so many times what all others of the fish pay alike.
 UNLIKE_PRICE_TIMES = 1.5
-#: Prices of an egg that differ by less are one.
-SAME_PRICE = 0.001
+#: Prices of an egg that differ by a smaller share are one, as many eggs cost a little less each.
+SAME_PRICE = 0.2
+#: And by so small a share they are the same.
+ALIKE = 0.01
+#: The same where their prices differ a little; so many lines tell then.
+UNLIKE_SPREAD_TIMES, LEAST_SPREAD = 1.7, 5
 #: So many lines of others tell what an egg costs; two may be one buyer's, and tell of a point misplaced only.
 LEAST_PAYING = 3
 
 
 def eggs_cost_what_others_pay_alike(draft: Draft) -> Iterator[Problem]:
-    """A line of a fish whose eggs cost others one and the same: its count or its price has a digit wrong."""
-    priced = (row for row in draft.order_rows if row.price)
-    for rows in grouped(((row.species, row.population), row) for row in priced).values():
+    """A line of a fish whose eggs cost others about the same: its count or its price has a digit wrong. A
+    population that nobody else orders may have a price of its own.
+    """
+    priced = [row for row in draft.order_rows if row.price]
+    of_place = grouped(((row.species, row.population), row) for row in priced)
+    for rows in (*of_place.values(), *grouped((row.species, row) for row in priced).values()):
         if len(rows) < LEAST_PAYING:
             continue
         times = UNLIKE_PRICE_TIMES if len(rows) > LEAST_PAYING else DEARER_TIMES_OF_A_FISH
-        each = sorted(float(row.price or 0) / row.eggs for row in rows)
+        each = [float(row.price or 0) / row.eggs for row in rows]
         usual = median(each)
-        unlike = [row for row in rows if abs(float(row.price or 0) / row.eggs - usual) > SAME_PRICE]
-        for row in unlike if len(unlike) == 1 else ():
-            mine = float(row.price or 0) / row.eggs
-            if not usual / times < mine < usual * times:
+        unlike = [n for n, one in enumerate(each) if abs(one - usual) > SAME_PRICE * usual]
+        for odd in unlike if len(unlike) == 1 else ():
+            row, mine, others = rows[odd], each[odd], [*each[:odd], *each[odd + 1 :]]
+            is_alone = bool(row.population) and len(of_place[row.species, row.population]) == 1
+            if max(others) - min(others) > ALIKE * usual:
+                times = UNLIKE_SPREAD_TIMES if len(rows) >= LEAST_SPREAD else math.inf
+            if not is_alone and not min(others) / times < mine < max(others) * times:
                 text = "{price} for {eggs} is far from {usual:.2f} an egg, as others pay."
                 yield from asked(draft, row, "eggs", text, "Look at eggs and price", usual=usual)
 

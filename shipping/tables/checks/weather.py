@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from datetime import date, timedelta
 from itertools import pairwise
@@ -26,7 +26,7 @@ AHEAD_D = 75
 #: Assumed.
 LOW_OF_HEATED_C, HEATED_SPAN_C = 4, 4  # where low and high are so near, the way is heated all along
 LOW_ABOVE_C, HIGH_ABOVE_C, LOW_BELOW_C, HIGH_BELOW_C, OF_A_PART_C = -2, 12, 28, 8, 10
-#: A disruption that begins later is written for the year before. Assumed.
+#: A disruption or a spell of weather that begins later has its year mistyped. Assumed.
 FARTHEST_AHEAD_D = 270
 #: A disruption longer than this is a way that is closed. Assumed.
 MOST_DAYS_LONGER = 15
@@ -34,6 +34,7 @@ MOST_DAYS_LONGER = 15
 
 def weather_is_of_this_year(draft: Draft) -> Iterator[Problem]:
     """A span no month has, a spell of months, and days a year ago that mean those ahead."""
+    months = months_by_place(draft)
     for row in draft.weather:
         if row.high_c - row.low_c > WIDEST_SPAN_C:
             text = "{low_c:g} to {high_c:g} °C within one parcel's days."
@@ -41,11 +42,34 @@ def weather_is_of_this_year(draft: Draft) -> Iterator[Problem]:
         if row.from_ and row.until and (days := (row.until - row.from_).days) > LONGEST_SPELL_D:
             text = say("{day} is {days} days after from, {from}.", row.until, days, row.from_)
             yield from asked(draft, row, "until", text, "Look at day, month and year")
+        elif row.from_ and row.until and (month := _month_beside(draft, months, row)):
+            text = say(
+                "{low:g} to {high:g} °C, and the row of that month has {coldest:g} to {warmest:g}.",
+                *(row.low_c, row.high_c, month.low_c, month.high_c),
+            )
+            yield from asked(draft, row, "low_c", text, "Look at unit, sign and month")
     dated: tuple[Weather | Disruption, ...] = (*draft.weather, *draft.disruptions)
     for spell in dated:
+        if spell.from_ and (days := (spell.from_ - draft.today).days) > FARTHEST_AHEAD_D:
+            text = "{day} is {days} days ahead."
+            yield from asked(draft, spell, "from_", text, say("Look at the year"), day=spell.from_, days=days)
         if spell.from_ and spell.until and _means_next(draft.today, spell.from_, spell.until):
             text = "{day} is past, and the same days are ahead of the year after."
             yield from asked(draft, spell, "until", text, "Look at the year", day=spell.until)
+
+
+#: A spell in a part of a country may be so much further off the country's own month [K]. Assumed.
+OF_A_SPELL_C = 4
+
+
+def _month_beside(draft: Draft, months: Mapping[str, Mapping[int, Weather]], row: Weather) -> Weather | None:
+    """The month's row of the spell's place, or its country, of which the spell shares no degree."""
+    wider = 0.0 if row.to in months else OF_A_SPELL_C
+    of_place = months.get(row.to) or months.get(row.to.partition("-")[0]) or {}
+    found = [of_place[month] for month in _months_of(row) if month in of_place]
+    is_hot = all(row.low_c > one.high_c + wider for one in found)
+    is_cold = all(row.high_c < one.low_c - wider for one in found)
+    return found[0] if found and (is_hot or is_cold) else None
 
 
 def _means_next(today: date, begin: date, until: date) -> bool:
@@ -118,9 +142,6 @@ def disruptions_meet_a_way(draft: Draft) -> Iterator[Problem]:
         if row.days > MOST_DAYS_LONGER:
             text = "{days:g} working days longer."
             yield from asked(draft, row, "days", text, "Write it in working days, or yes in stopped")
-        if (days := (row.from_ - draft.today).days) > FARTHEST_AHEAD_D:
-            text = "{day} is {days} days ahead."
-            yield from asked(draft, row, "from_", text, say("Look at the year"), day=row.from_, days=days)
     told: tuple[Disruption | Postage, ...] = (*draft.disruptions, *draft.postage)
     for named in told:
         ways = reached.get(named.service)

@@ -32,8 +32,8 @@ THIRDS = ((27, "18.00"), (33, "22.00"), (24, "16.00"))
     ("lines", "expected"),
     [
         (((20, "30"), *THIRDS), True),
-        (((20, "30"), *THIRDS[:2]), True),  # with the first order's, four of the fish
-        (((20, "30"), *THIRDS[:1]), False),  # too few to know what they cost
+        (((20, "30"), *THIRDS[:1]), True),  # with the first order's, three of the fish
+        (((20, "30"),), False),  # too few to know what they cost
         (((20, "30.50"), *THIRDS), False),  # cents: no count
         (((20, "80"), *THIRDS), False),  # dear, and not turned round
         (((20, "22"), (20, "20"), (30, "30"), (25, "25")), False),  # near as it stands

@@ -1,0 +1,177 @@
+"""Cells and columns that stand in other rows than their own: sorted alone, moved by a row, exchanged."""
+
+from __future__ import annotations
+
+import re
+from bisect import bisect_right
+from collections import Counter
+from collections.abc import Callable, Iterator, Sequence
+from itertools import pairwise
+from operator import attrgetter
+from statistics import median
+
+from shipping.tables.cells import Row
+from shipping.tables.checks.row_problems import asked
+from shipping.tables.rows.lots import Lot
+from shipping.tables.rows.orders import OrderRow
+from shipping.tables.shelf import Draft
+from shipping.tables.spelling import folded
+from shipping.words.keys import grouped
+from shipping.words.problems import Problem
+from shipping.words.sentence import say
+
+#: Of so many orders one may stand out of the order of days, and one more of each so many.
+LEAST_IN_ORDER, ONE_OF = 8, 20
+#: So far from the days of the rows above and below it a day has its year, month or digits mistyped. Assumed.
+FAR_FROM_BESIDE_D = 20
+
+
+def orders_follow_by_day(draft: Draft) -> Iterator[Problem]:
+    """A day weeks from those of the rows beside it, in a table that else runs from day to day."""
+    for rows in grouped((row.at.file, row) for row in draft.first_rows).values():
+        if len(rows) < LEAST_IN_ORDER:
+            continue
+        days = [row.placed_on.toordinal() for row in rows]
+        if days[0] > days[-1]:  # the newest first
+            rows, days = rows[::-1], days[::-1]
+        standing = _longest_rising(days)
+        if len(rows) - len(standing) > max(1, len(rows) // ONE_OF):
+            continue
+        for before, after in pairwise(standing):
+            for odd in range(before + 1, after):
+                if not days[before] - FAR_FROM_BESIDE_D <= days[odd] <= days[after] + FAR_FROM_BESIDE_D:
+                    told = (rows[odd].placed_on, rows[before].placed_on, rows[after].placed_on)
+                    text = say("{day} stands between rows of {before} and {after}.", *told)
+                    yield from asked(draft, rows[odd], "placed_on", text, say("Look at day, month and year"))
+
+
+def _longest_rising(values: Sequence[int]) -> list[int]:
+    """The places of the most values that never fall, each after the one before it."""
+    ends: list[int] = []
+    places: list[int] = []
+    before: list[int] = []
+    for place, value in enumerate(values):
+        at = bisect_right(ends, value)
+        before.append(places[at - 1] if at else -1)
+        ends[at : at + 1], places[at : at + 1] = [value], [place]
+    found = []
+    place = places[-1] if places else -1
+    while place >= 0:
+        found.append(place)
+        place = before[place]
+    return found[::-1]
+
+
+#: A column of so many values that runs upwards beside another that does is no chance.
+LEAST_SORTED = 10
+_BY_NUMBER = re.compile(r"[0-9]+|[^0-9]+")
+
+
+def columns_are_not_sorted_alone(draft: Draft) -> Iterator[Problem]:
+    """Counts, prices, names or towns that run from the least up, beside names or days that do so too."""
+    yield from _sorted_beside(draft, draft.lots, ("eggs",), lambda lot: _by_number(lot.lot))
+    yield from _sorted_beside(draft, draft.order_rows, ("eggs", "price"), attrgetter("placed_on"))
+    words = ("addressee", "postcode", "town")
+    yield from _sorted_beside(draft, draft.first_rows, words, attrgetter("placed_on"))
+
+
+def _sorted_beside(
+    draft: Draft, every: Sequence[Row], columns: Sequence[str], key: Callable[..., object]
+) -> Iterator[Problem]:
+    for rows in grouped((row.at.file, row) for row in every).values():
+        if not _runs_up([key(row) for row in rows]):
+            continue
+        for column in columns:
+            values = [getattr(row, column) for row in rows if getattr(row, column)]
+            values = [folded(value) if isinstance(value, str) else value for value in values]
+            if _runs_up(values):
+                text = say("all {count} rows run from the least up: was the column sorted alone?", len(rows))
+                yield from asked(draft, rows[0], column, text, say("Look at the row as a whole"))
+
+
+def _by_number(name: str) -> tuple[tuple[int, str], ...]:
+    """A name so that ``G-10`` comes after ``G-9``."""
+    parts = _BY_NUMBER.findall(folded(name))
+    return tuple((int(part), "") if part.isdigit() else (-1, part) for part in parts)
+
+
+def _runs_up(values: Sequence[object]) -> bool:
+    """Are many different values in rising order, more than two orders by chance would be?"""
+    some: Sequence[tuple[object, ...]] = [(value,) for value in values]
+    return len(set(some)) >= LEAST_SORTED and all(one <= then for one, then in pairwise(some))
+
+
+#: So many lines tell whether prices fit, and so large a share of them fits in their own row. Assumed.
+LEAST_PRICED, FITTING, ASTRAY = 8, 0.75, 0.5
+#: Prices of an egg of one fish that differ by less fit each other. Assumed.
+LIKE_PRICE = 0.15
+
+
+def prices_stand_in_their_rows(draft: Draft) -> Iterator[Problem]:
+    """Prices that fit the eggs of the row above or below, and not those of their own."""
+    for rows in grouped((row.at.file, row) for row in draft.order_rows if row.price).values():
+        prices = [float(row.price or 0) for row in rows]
+        if len(rows) < LEAST_PRICED or (here := _fitting(rows, prices)) > ASTRAY:
+            continue
+        moved = {"below": [*prices[1:], prices[-1]], "above": [prices[0], *prices[:-1]]}
+        best = max(moved, key=lambda where: _fitting(rows, moved[where]))
+        if (there := _fitting(rows, moved[best])) >= max(FITTING, here / ASTRAY):
+            text = say("{share:.0%} of the prices fit the eggs of another row: that above.", there)
+            if best == "below":
+                text = say("{share:.0%} of the prices fit the eggs of another row: that below.", there)
+            yield from asked(draft, rows[0], "price", text, say("Look at eggs and price"))
+
+
+def _fitting(rows: Sequence[OrderRow], prices: Sequence[float]) -> float:
+    """The share of lines of which an egg costs about what it mostly does of that fish."""
+    by_fish = grouped((row.species, price / row.eggs) for row, price in zip(rows, prices, strict=True))
+    known = [each for each in by_fish.values() if len(each) > 1]
+    fits = [abs(one - median(each)) <= LIKE_PRICE * median(each) for each in known for one in each]
+    return sum(fits) / len(fits) if len(fits) >= LEAST_PRICED else 0.0
+
+
+#: Lots so far apart lie in two rooms [K].
+TWO_ROOMS_C = 1.5
+#: Of so many fish whose first lot is as warm as the lot above, the column is moved by a row.
+LEAST_MOVED = 3
+
+
+def temperatures_stand_in_their_rows(draft: Draft) -> Iterator[Problem]:
+    """Two lots, each as warm as all others of the other's fish; first lots as warm as the fish above."""
+    odd: dict[tuple[float, float], list[Lot]] = {}
+    for of_fish in grouped((lot.species, lot) for lot in draft.lots).values():
+        counts = Counter(lot.kept_at_c for lot in of_fish)
+        for lot in of_fish if len(counts) == 2 else ():
+            (usual,) = counts.keys() - {lot.kept_at_c}
+            if counts[lot.kept_at_c] == 1 and abs(usual - lot.kept_at_c) >= TWO_ROOMS_C:
+                odd.setdefault((lot.kept_at_c, usual), []).append(lot)
+    pairs = [
+        (one, other)
+        for (here, usual), ones in odd.items()
+        for one in ones[:2]
+        for other in odd.get((usual, here), ())[:2]
+        if one.species < other.species
+    ]
+    if len(pairs) == 1:
+        one, other = pairs[0]
+        text = say(
+            "{here:g} °C, as other lots of '{fish}', and lot '{lot}' of it is kept at {there:g}.",
+            *(one.kept_at_c, other.species, other.lot, other.kept_at_c),
+        )
+        yield from asked(draft, one, "kept_at_c", text, say("Exchange the two, if they are turned"))
+    lots = draft.lots
+    moved = [
+        lots[n]
+        for n in range(1, len(lots) - 1)
+        if lots[n - 1].species != lots[n].species == lots[n + 1].species
+        and lots[n - 1].kept_at_c == lots[n].kept_at_c != lots[n + 1].kept_at_c
+    ]
+    fitting = sum(
+        lots[n - 1].species != lots[n].species == lots[n + 1].species
+        and lots[n - 1].kept_at_c != lots[n].kept_at_c == lots[n + 1].kept_at_c
+        for n in range(1, len(lots) - 1)
+    )
+    if len(moved) >= LEAST_MOVED and not fitting:
+        text = say("the first lot of {count} fish is as warm as the lot above it.", len(moved))
+        mend = say("Look whether the column was moved by a row")
+        yield from asked(draft, moved[0], "kept_at_c", text, mend)
