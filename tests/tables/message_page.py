@@ -159,6 +159,7 @@ BESIDE: dict[str, str] = {
     "renumbered": "An order that may be one packed before, under a new number.",
     "rests-on-look": "A damp lot whose days to wet one look without eyes moves by months.",
     "should-have-hatched": "A lot that should be hatching, and of which nobody wrote since.",
+    "too-late": "An order of which nothing was kept yet, and that no way brings by its latest day.",
     "count-again": "A lot most of which is reckoned gone since its count.",
     "owed": "Eggs owed again after a claim, as a line of the order.",
     "rate": "A row of `learned` that nothing reads.",

@@ -101,8 +101,9 @@ def _runs_up(values: Sequence[object]) -> bool:
     return len(set(some)) >= LEAST_SORTED and all(one <= then for one, then in pairwise(some))
 
 
-#: So many lines tell whether prices fit, and so large a share of them fits in their own row. Assumed.
-LEAST_PRICED, FITTING, ASTRAY = 8, 0.75, 0.5
+#: So many lines tell whether prices fit; of a moved column so large a share fits moved back, and so much more
+#: than in its own rows. Assumed.
+LEAST_PRICED, FITTING, FITTING_MORE = 8, 0.75, 0.3
 #: Prices of an egg of one fish that differ by less fit each other. Assumed.
 LIKE_PRICE = 0.15
 
@@ -111,11 +112,11 @@ def prices_stand_in_their_rows(draft: Draft) -> Iterator[Problem]:
     """Prices that fit the eggs of the row above or below, and not those of their own."""
     for rows in grouped((row.at.file, row) for row in draft.order_rows if row.price).values():
         prices = [float(row.price or 0) for row in rows]
-        if len(rows) < LEAST_PRICED or (here := _fitting(rows, prices)) > ASTRAY:
+        if len(rows) < LEAST_PRICED or (here := _fitting(rows, prices)) > 1 - FITTING_MORE:
             continue
         moved = {"below": [*prices[1:], prices[-1]], "above": [prices[0], *prices[:-1]]}
         best = max(moved, key=lambda where: _fitting(rows, moved[where]))
-        if (there := _fitting(rows, moved[best])) >= max(FITTING, here / ASTRAY):
+        if (there := _fitting(rows, moved[best])) >= max(FITTING, here + FITTING_MORE):
             text = say("{share:.0%} of the prices fit the eggs of another row: that above.", there)
             if best == "below":
                 text = say("{share:.0%} of the prices fit the eggs of another row: that below.", there)

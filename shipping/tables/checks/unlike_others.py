@@ -152,14 +152,29 @@ def _most_beside(rates: list[float], one: float) -> float:
 
 #: A lot so far from all others of its fish lies in no room of theirs [K].
 ANOTHER_ROOM_C = 4
+#: Lots no farther apart lie in one [K].
+ONE_ROOM_C = 2
 
 
 def lots_are_as_warm_as_their_fish(draft: Draft) -> Iterator[Problem]:
-    """A lot far colder than all others of the fish: its clock is late, and it hatches on the way."""
+    """A lot far colder than all others of the fish, whose clock is late, so that it hatches on the way; or
+    far warmer than all others that lie in one room.
+    """
     for lots in grouped((lot.species, lot) for lot in draft.lots).values():
         if len(lots) <= LEAST_OTHERS:
             continue
-        lot, next_to, *_ = sorted(lots, key=lambda lot: lot.kept_at_c)
+        lot, next_to, *others = sorted(lots, key=lambda lot: lot.kept_at_c)
+        *_, next_to_last, last = (next_to, *others)
+        if (
+            last.kept_at_c >= next_to_last.kept_at_c + ANOTHER_ROOM_C
+            and next_to_last.kept_at_c - lot.kept_at_c <= ONE_ROOM_C
+        ):
+            text = say(
+                "{here:g} °C, and other lots of '{fish}' are kept at {there:g} or less.",
+                *(last.kept_at_c, last.species, next_to_last.kept_at_c),
+            )
+            mend = say("Write the temperature the eggs are kept at")
+            yield from asked(draft, last, "kept_at_c", text, mend)
         if lot.kept_at_c <= next_to.kept_at_c - ANOTHER_ROOM_C:
             text = say(
                 "{here:g} °C, and other lots of '{fish}' are kept at {there:g} or more.",

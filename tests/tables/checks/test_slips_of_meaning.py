@@ -98,6 +98,10 @@ def told(folder: Path, edit: str) -> list[str]:
             "kept_at_c: 23 °C, as other lots of 'gardneri', and lot 'GA-12' of it is kept at 21.",
         ),
         (
+            f"{SLOW_LOTS} && lots 4 kept_at_c = 24.5",
+            "kept_at_c: 24.5 °C, and other lots of 'nigripinnis' are",
+        ),
+        (
             f"{FEW_LOTS} && move lots kept_at_c",
             "kept_at_c: the first lot of 4 fish is as warm as the lot above it.",
         ),
