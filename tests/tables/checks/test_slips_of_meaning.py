@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from shipping.questions.checks import shelf_checks
+from shipping.questions.reckoned_checks import shelf_checks
 from shipping.tables.reader import read_shelf
 from shipping.words.units import shipped_folder
 from tests.tables.mistakes import shelf_with
