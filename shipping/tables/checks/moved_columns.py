@@ -126,8 +126,8 @@ def prices_stand_in_their_rows(draft: Draft) -> Iterator[Problem]:
 def _fitting(rows: Sequence[OrderRow], prices: Sequence[float]) -> float:
     """The share of lines of which an egg costs about what it mostly does of that fish."""
     by_fish = grouped((row.species, price / row.eggs) for row, price in zip(rows, prices, strict=True))
-    known = [each for each in by_fish.values() if len(each) > 1]
-    fits = [abs(one - median(each)) <= LIKE_PRICE * median(each) for each in known for one in each]
+    known = [(median(each), each) for each in by_fish.values() if len(each) > 1]
+    fits = [abs(one - usual) <= LIKE_PRICE * usual for usual, each in known for one in each]
     return sum(fits) / len(fits) if len(fits) >= LEAST_PRICED else 0.0
 
 
