@@ -306,7 +306,7 @@ def _meant(
         mend = "Write their numbers, such as 1 3 5" + (", or --day today." if state else ".")
         raise wrong("parcels", text, mend)
     if of_day:
-        day = edge.today if of_day == "today" else day_of(edge, of_day, "--day", ahead=True) or edge.today
+        day = day_of(edge, of_day, "--day", ahead=True) or edge.today
         return parcels_of_day(ledger.waiting(), day, state)
     names = list(dict.fromkeys(whole_names(ledger.parcel_names(), typed or (), edge.today)))
     for name in names:

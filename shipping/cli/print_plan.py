@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from datetime import date
+from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
 from shipping.cli.sentences import note_line, reason_text, step_text
@@ -40,15 +40,17 @@ def plan_lines(
     quiet: bool = False,
     explain: bool = False,
     hour: str = "",
+    today: date | None = None,
 ) -> Iterator[str]:
     """The week: its head, its parcels by day, what stays and why, what is left; the head alone if quiet.
-    ``hour`` says which it is, as 15:30; "" where nobody knows.
+    ``hour`` says which it is, as 15:30; "" where nobody knows; ``today`` is the day on which a plan is read
+    that begins later.
     """
     summary = week_summary(plan, shelf)
     yield from _head(plan, summary, shelf, window)
     if quiet:
         return
-    yield from _parcel_lines(plan, shelf, window, hide_names, hour)
+    yield from _parcel_lines(plan, shelf, window, hide_names, hour, today or shelf.today)
     for verdict in _STANDS:
         yield from _stay_lines(verdict, summary.causes_of(verdict), shelf, window)
     yield from _lot_lines(plan, summary, window)
@@ -119,7 +121,9 @@ def _names(orders: list[str]) -> str:
     return " ".join(orders[:_NAMED]) + more
 
 
-def _parcel_lines(plan: Plan, shelf: Shelf, window: Window, hide_names: bool, hour: str) -> Iterator[str]:
+def _parcel_lines(
+    plan: Plan, shelf: Shelf, window: Window, hide_names: bool, hour: str, today: date
+) -> Iterator[str]:
     """The parcels by day, a row for each draw; then holidays and rows for just these days that decide."""
     columns = (
         TableColumn("no", right=True),
@@ -140,7 +144,7 @@ def _parcel_lines(plan: Plan, shelf: Shelf, window: Window, hide_names: bool, ho
     rows: list[tuple[object, ...] | str] = []
     for day in sorted({parcel.dispatch_on for parcel in plan.parcels}):
         own = [parcel for parcel in plan.parcels if parcel.dispatch_on == day]
-        rows += ["", _day_text(day, own, shelf, hour)]
+        rows += ["", _day_text(day, own, today, hour)]
         rows += [row for p in own for row in _parcel_rows(p, hide_names, shelf.settings.plan.currency)]
     if rows:
         yield ""
@@ -163,13 +167,19 @@ def _number(parcel: Parcel) -> str:
     return str(int(parcel.parcel.rpartition("-")[2]))
 
 
-def _day_text(day: date, parcels: list[Parcel], shelf: Shelf, hour: str) -> str:
-    today = "TODAY, " if day == shelf.today else ""
+def _day_text(day: date, parcels: list[Parcel], today: date, hour: str) -> str:
+    is_now = "TODAY, " if day == today else ""
     load = f"{many(len(parcels), 'parcel')}, {many(sum(parcel.pack for parcel in parcels), 'egg')}"
     cut_offs = sorted({(parcel.cut_off, parcel.service) for parcel in parcels if parcel.cut_off})
     by = ", ".join(f"{service} by {hour}" for hour, service in cut_offs)
-    over = (past_cut_off(at, day, shelf.today, hour) for at in dict(cut_offs))
-    return "; ".join(filter(None, (f"{today}{short_day(day)}: {load}", by, *over)))
+    over = [past for at in dict(cut_offs) if (past := past_cut_off(at, day, today, hour))]
+    over += [plan_from_tomorrow(day)] if over else []
+    return "; ".join(filter(None, (f"{is_now}{short_day(day)}: {load}", by, *over)))
+
+
+def plan_from_tomorrow(today: date) -> str:
+    """The command that plans from the next day on."""
+    return f"for the next day: spawnpost plan --from {today + timedelta(days=1)}"
 
 
 def _parcel_rows(parcel: Parcel, hide_names: bool, currency: str) -> Iterator[tuple[object, ...]]:

@@ -18,6 +18,7 @@ from typer import Argument, Option
 
 from shipping.cli.global_options import (
     Edge,
+    day_of,
     folder_of,
     one_of,
     opened,
@@ -31,7 +32,7 @@ from shipping.cli.global_options import (
     wrong,
 )
 from shipping.words.problems import ShelfProblems
-from shipping.words.units import HIDDEN, is_over, iso_week, percent, shipped_folder, week_days
+from shipping.words.units import HIDDEN, is_over, iso_week, many, percent, shipped_folder, week_days
 
 if TYPE_CHECKING:
     from shipping.ledger.kept import KeptParcel
@@ -132,12 +133,16 @@ def plan(
         ),
     ] = None,
     explain: Annotated[bool, Option("--explain", help="The figures that drove the choice, too.")] = False,
+    first_day: Annotated[
+        str | None,
+        Option("--from", help="Plan from this day on, such as tomorrow, after today's hour of hand-over."),
+    ] = None,
 ) -> None:
     """The week's plan: parcels, then what waits, holds or stops and why. Example: spawnpost plan --week
     2026-W49
     """
     edge: Edge = context.obj
-    now = _plan_now(edge, week, limit, gap)
+    now = _plan_now(_from_day(edge, first_day), week, limit, gap)
     shelf, planned = now.shelf, now.plan
     if is_over(planned.week, shelf.today):
         over = f"{planned.week} is over on {shelf.today}: nothing can be posted in it any more."
@@ -177,7 +182,29 @@ def plan(
         lines.append(
             f"{kept} as entry {entry.seq}: its parcels hold their eggs until packed or planned anew."
         )
+        lines += _for_today_after_the_hour(planned, edge)
     print_answer(edge, facts, itertools.chain(told, lines))
+
+
+def _from_day(edge: Edge, first_day: str | None) -> Edge:
+    """The same as on the first day that is planned for: nothing leaves before it."""
+    day = day_of(edge, first_day, "--from", ahead=True) or edge.today
+    if day < edge.today:
+        raise wrong("--from", f"{day} is past.", f"Write {edge.today} or a later day.")
+    return edge if day == edge.today else replace(edge, today=day, hour="")
+
+
+def _for_today_after_the_hour(plan: Plan, edge: Edge) -> Iterator[str]:
+    """What to type for the next day, where parcels were kept for today and its hour is past."""
+    from shipping.cli.print_plan import plan_from_tomorrow
+    from shipping.post.calendar import past_cut_off
+
+    late = [one for one in plan.parcels if past_cut_off(one.cut_off, one.dispatch_on, edge.today, edge.hour)]
+    if late:
+        yield (
+            f"{late[0].cut_off} is past, and {many(len(late), 'parcel')} kept for today: if they were not"
+            f" handed over, {plan_from_tomorrow(edge.today)} --keep"
+        )
 
 
 def _told(now: PlannedNow, edge: Edge, explain: bool) -> Iterator[str]:
@@ -188,7 +215,7 @@ def _told(now: PlannedNow, edge: Edge, explain: bool) -> Iterator[str]:
     beside = list(now.account.lines())
     yield from (*beside, *([""] if beside else []))
     window, hidden = Window.of_output(), edge.hide_names
-    yield from plan_lines(now.plan, now.shelf, window, hidden, edge.quiet, explain, edge.hour)
+    yield from plan_lines(now.plan, now.shelf, window, hidden, edge.quiet, explain, edge.hour, edge.today)
 
 
 def _calendar_written(path: Path, plan: Plan, shelf: Shelf) -> str:
@@ -227,11 +254,28 @@ def why(
         raise wrong(
             "order", f"Order '{order}' is cancelled.", "To bring it back, empty its cancelled_on in orders."
         )
+    theirs = _orders_of(order, shelf) if order not in shelf.order_by_name else ()
+    if theirs:
+        raise wrong(
+            "order",
+            f"'{order}' is a buyer's name, and no order's.",
+            f"Their orders: {', '.join(theirs)}. Write spawnpost why {theirs[0]}.",
+        )
     considered = why_order(shelf, one_of(order, shelf.order_by_name, "order"), _week(shelf, week))
     facts = considered.as_json()
     if edge.hide_names and isinstance(facts["parcel"], dict):
         facts["parcel"]["addressee"] = HIDDEN
     print_answer(edge, facts, why_lines(considered, Window.of_output(), every))
+
+
+def _orders_of(name: str, shelf: Shelf) -> tuple[str, ...]:
+    """The orders of the buyers whose name has that word, or is it."""
+    wanted = name.casefold().split()
+    return tuple(
+        order.order
+        for order in shelf.orders
+        if wanted and set(wanted) <= set(order.address.addressee.casefold().split())
+    )
 
 
 def _parcels_of(edge: Edge, order: str) -> str:

@@ -23,6 +23,9 @@ from shipping.tables.cells import (
 )
 from shipping.words.sentence import either, say
 
+#: Days that are named by today.
+_NEAR_DAYS = {"yesterday": -1, "today": 0, "tomorrow": 1}
+
 
 def day_typed(text: str, dates: str | None, today: date | None, ahead: bool = False) -> date:
     """The day that a text means, read as tables are: by the setting ``dates``, where it may be several.
@@ -30,6 +33,8 @@ def day_typed(text: str, dates: str | None, today: date | None, ahead: bool = Fa
     ``ahead``: a day to come is asked for, so the name of a weekday is the next of that name, today with it.
     Raises BadCell where the text is no day, or may be several.
     """
+    if today and (near := _NEAR_DAYS.get(text.strip().casefold())) is not None:
+        return today + timedelta(days=near)
     weekday = weekday_named(text) if today else None
     if today and weekday is not None:
         coming = today + timedelta(days=(weekday - today.weekday()) % 7)

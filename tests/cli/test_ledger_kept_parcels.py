@@ -42,6 +42,15 @@ def codes(spawnpost: Spawnpost, today: str = str(TODAY)) -> list[str]:
     return [one["code"] for one in json.loads(spawnpost("check", "--json", today=today).out)["problems"]]
 
 
+def test_a_plan_from_the_next_day_is_kept_and_packed_today(spawnpost: Spawnpost) -> None:
+    """After the hour of hand-over nothing more leaves today."""
+    assert "TODAY" not in done(spawnpost("plan", "--from", "Tuesday")).out
+    facts = plan(spawnpost, str(TODAY), "--from", "2026-12-01", "--keep")
+    assert min(parcel["dispatch_on"] for parcel in facts["parcels"]) == "2026-12-01"
+    done(spawnpost("pack", facts["parcels"][0]["parcel"]))
+    refused(spawnpost("plan", "--from", "29/11/2026"), "is past. Write 2026-11-30 or a later day.")
+
+
 def test_a_week_later_what_was_kept_heads_plan_and_check(
     spawnpost: Spawnpost, monkeypatch: pytest.MonkeyPatch
 ) -> None:

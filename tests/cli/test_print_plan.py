@@ -52,10 +52,11 @@ def test_what_check_counts_as_a_problem_is_no_note_of_the_plan() -> None:
 def test_the_hour_of_hand_over_is_told_to_be_past_on_its_day_where_the_hour_is_known() -> None:
     shelf = a_week(a_row("A"))
     parcels = [replace(parcel, cut_off="15:00") for parcel in plan_of(shelf).parcels]
-    day, past = shelf.today, "; 15:00 is past: plan for the next day, or say that you handed it over earlier."
-    told = [_day_text(day, parcels, shelf, hour) for hour in ("", "14:59", "19:53")]
+    day, past = shelf.today, "; for the next day: spawnpost plan --from 2026-12-01"
+    told = [_day_text(day, parcels, day, hour) for hour in ("", "14:59", "19:53")]
     assert [text.endswith(past) for text in told] == [False, False, True]
-    assert past not in _day_text(day + timedelta(days=1), parcels, shelf, "19:53")
+    assert "; 15:00 is past: plan for the next day, or say that you handed it over earlier.;" in told[2]
+    assert past not in _day_text(day + timedelta(days=1), parcels, day, "19:53")
 
 
 @pytest.mark.parametrize(("currency", "said"), [("EUR", "goods 10.00 EUR;"), ("JPY", "goods 10 JPY;")])
