@@ -13,6 +13,7 @@ from shipping.cli.global_options import (
     day_of,
     drawable,
     drawn,
+    number_between,
     one_of,
     opened_if_begun,
     path_given,
@@ -21,10 +22,14 @@ from shipping.cli.global_options import (
     shelf_now,
     wrong,
 )
+from shipping.words.problems import ShelfProblems
 
 if TYPE_CHECKING:
     from shipping.questions.offer import Place
     from shipping.tables.shelf import Shelf
+
+
+_NUMBER = "<number>"
 
 
 def forecast(
@@ -122,7 +127,14 @@ def margin(
     context: typer.Context,
     eggs: Annotated[int, Argument(min=1, max=100_000, help="Eggs ordered.")],
     loss: Annotated[
-        float | None, Option(min=0, max=0.99, help="The share lost on the way; 0.12 is 12 %.")
+        float | None,
+        Option(
+            min=0,
+            max=0.99,
+            parser=number_between(0, 0.99),
+            metavar=_NUMBER,
+            help="The share lost on the way; 0.12 is 12 %.",
+        ),
     ] = None,
     packing: Annotated[str | None, Option(help="A packing of your table, with --service and --to.")] = None,
     service: Annotated[str | None, Option(help="A service of your table.")] = None,
@@ -136,7 +148,13 @@ def margin(
     ] = 40.0,
     promise: Annotated[
         float | None,
-        Option(min=0.01, max=0.9999, help="The chance promised; else the shelf's, or 0.95 with --loss."),
+        Option(
+            min=0.01,
+            max=0.9999,
+            parser=number_between(0.01, 0.9999),
+            metavar=_NUMBER,
+            help="The chance promised; else the shelf's, or 0.95 with --loss.",
+        ),
     ] = None,
     eyed: Annotated[bool, Option("--eyed/--not-eyed", help="Have the eggs been seen eyed?")] = True,
     lot: Annotated[str | None, Option(help="A lot, for its own figures; else none hatches.")] = None,
@@ -168,9 +186,32 @@ def margin(
 def pairs(
     context: typer.Context,
     eggs: Annotated[int, Argument(min=1, max=10_000, help="Eggs.")],
-    hatch: Annotated[float, Option(min=0.01, max=1, help="The share that hatches.")] = 0.8,
-    raised: Annotated[float, Option(min=0.01, max=1, help="The share of fry that grow up.")] = 0.75,
-    female: Annotated[float, Option(min=0.01, max=0.99, help="The share of females.")] = 0.5,
+    hatch: Annotated[
+        float,
+        Option(
+            min=0.01, max=1, parser=number_between(0.01, 1), metavar=_NUMBER, help="The share that hatches."
+        ),
+    ] = 0.8,
+    raised: Annotated[
+        float,
+        Option(
+            min=0.01,
+            max=1,
+            parser=number_between(0.01, 1),
+            metavar=_NUMBER,
+            help="The share of fry that grow up.",
+        ),
+    ] = 0.75,
+    female: Annotated[
+        float,
+        Option(
+            min=0.01,
+            max=0.99,
+            parser=number_between(0.01, 0.99),
+            metavar=_NUMBER,
+            help="The share of females.",
+        ),
+    ] = 0.5,
     sex_kappa: Annotated[
         float, Option(min=0.1, max=1e6, help="The smaller, the more broods differ in sex.")
     ] = 20.0,
@@ -250,17 +291,18 @@ def _place(shelf: Shelf, name: str) -> Place:
     """The zone of that name, or the country, with its subdivision where one is named."""
     from shipping.options.option import Destination
     from shipping.questions.offer import Place, places
-    from shipping.tables.country_codes import is_country
 
     known = {place.name.casefold(): place for place in places(shelf)}
     if name.casefold() in known:
         return known[name.casefold()]
-    country, _, part = name.upper().partition("-")
-    if not is_country(country):
+    try:
+        country, _, part = place_of(name).partition("-")
+    except ShelfProblems:
         zones = ", ".join(place.name for place in known.values())
         mend = f"Write two letters of ISO 3166, or one of: {zones}."
-        raise wrong("--to", f"'{name}' is neither a zone nor a country.", mend)
-    return Place(name.upper(), (Destination.of(country, part),))
+        raise wrong("--to", f"'{name}' is neither a zone nor a country.", mend) from None
+    code = f"{country}-{part}" if part else country
+    return Place(code, (Destination.of(country, part),))
 
 
 def _may_write(path: Path) -> None:

@@ -8,7 +8,7 @@ import itertools
 import json
 import os
 import sys
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -78,6 +78,22 @@ def _dates(edge: Edge) -> str | None:
     with contextlib.suppress(ShelfProblems):
         settings, _ = read_settings(folder_of(edge))
     return settings.reading.dates if settings else None
+
+
+def number_between(low: float, high: float) -> Callable[[str | float], float]:
+    """What reads a number of an option as tables are read, with a decimal comma or a percent sign too."""
+
+    def number(text: str | float) -> float:
+        from shipping.tables.cells import numbers_meant
+
+        meant = numbers_meant(str(text))
+        if len(meant) != 1:
+            raise typer.BadParameter("not a valid number")
+        if not low <= float(meant[0]) <= high:
+            raise typer.BadParameter("out of range")
+        return float(meant[0])
+
+    return number
 
 
 def hour_now() -> str:

@@ -80,6 +80,10 @@ def photo_digest(path: Path) -> str:
 
 def _parts(texts: str | Sequence[str]) -> list[str]:
     whole = [texts] if isinstance(texts, str) else list(texts)
+    for text in whole:
+        if re.fullmatch(r"\s*[0-9]+\s*,\s*[0-9]+\s*", text):  # a decimal comma: counts name their lines
+            wrong = f"'{text}' is not a whole number of eggs."
+            raise LedgerError(wrong, "Write one number; counts of several lines as S10:1=25,S10:2=20.")
     return [part.strip() for text in whole for part in _BETWEEN.split(text) if part.strip()]
 
 
