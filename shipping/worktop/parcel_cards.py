@@ -116,9 +116,16 @@ class ParcelCard:
     count_first: tuple[str, ...]
     notes: tuple[str, ...]
     other_day: str
+    today: date
     outlook: Outlook | None
     shut: str
     changed: str
+
+    @property
+    def asks_which_day(self) -> bool:
+        """Is it handled on another day than planned, and not one that may leave today as it is?"""
+        leaves_now = self.outlook is not None and self.outlook.may_go and self.outlook.leaves == self.today
+        return bool(self.other_day) and not leaves_now
 
     @property
     def may_go(self) -> bool:
@@ -221,6 +228,7 @@ def parcel_card(shelf_state: ShelfState, kept: Kept, draft: Sequence[str] | None
             count_first=lots_to_count(kept.facts["lines"], tables.known),
             notes=_notes(shelf_state, kept) if parcel.is_planned else (),
             other_day=other_day(parcel, today),
+            today=today,
             outlook=late,
             shut="" if late or parcel.is_handed_over else _shut(parcel, shelf),
             changed=" ".join(filter(None, (changed_orders(parcel, shelf), moved_text(kept, shelf)))),

@@ -380,7 +380,9 @@ def listed_lines(
     lines_out: Iterable[Mapping[str, Any]], shelf: Shelf, taken: frozenset[tuple[str, int]]
 ) -> tuple[ListedLine, ...]:
     """A plan's lines that do not go and are in no parcel since, by standing and day of change."""
-    found = [_line(facts, shelf) for facts in lines_out if (facts["order"], facts["line"]) not in taken]
+    lines = [(facts, (facts["order"], facts["line"])) for facts in lines_out]
+    left = taken | shelf.cancelled  # a plan of before may still have what was cancelled since
+    found = [_line(facts, shelf) for facts, key in lines if key not in left]
     rank = {"hold": 0, "wait": 1, "stop": 2}
     return tuple(
         sorted(found, key=lambda one: (rank.get(one.verdict, 3), one.until or date.max, one.order, one.line))

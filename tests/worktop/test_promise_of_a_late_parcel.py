@@ -53,6 +53,9 @@ def test_a_parcel_that_may_still_go_is_as_sure_as_the_ledger_finds_it_when_it_is
     with late.worktop.shelf_state.ledger() as ledger:
         assert ledger is not None
         assert found.chance == pytest.approx(min(ledger.parcel(name).chances.values()), abs=1e-6)
+    card = late.get(f"/packing?at={name}").text
+    assert '<input type="hidden" name="other_day" value="yes">' in card, "one button sends it"
+    assert "on that day all the same" not in card
     assert "It may still go today by tracked parcel, until 15:00. 96 % sure" in Desk(
         desk.folder, TUESDAY
     ).text("/week")

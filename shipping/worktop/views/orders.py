@@ -324,7 +324,7 @@ def needs_of_orders(worktop: Worktop) -> tuple[dict[str, Need], bool]:
                 hurdle = hurdle._replace(text=f"{tr(NO_MONEY_YET)} {hurdle.text}")
             need = Need(state, *hurdle[1:], is_vain=line.order in vain)
             needs.setdefault(line.order, need)
-    for order, need in (*_of_kept(kept, shelf), *_of_plan(facts.get("parcels", []))):
+    for order, need in (*_of_kept(kept, shelf), *_of_plan(facts.get("parcels", []), shelf)):
         needs.setdefault(order, need)
     return needs, is_reckoning
 
@@ -352,9 +352,10 @@ def _of_gone(parcel: KeptParcel, shelf: Shelf) -> Need:
     return Need("to mend", text, "", f"/packing?at={name}#h-{name}", tr("Take the eggs out"))
 
 
-def _of_plan(parcels: list[Mapping[str, Any]]) -> Iterator[tuple[str, Need]]:
+def _of_plan(parcels: list[Mapping[str, Any]], shelf: Shelf) -> Iterator[tuple[str, Need]]:
     """Orders in parcels of a plan that is not kept."""
     for parcel in parcels:
         day = day_words(parcel["dispatch_on"])
         need = Need("planned", tr("Goes with the plan on {day}.", day=day))
-        yield from ((line["order"], need) for line in parcel["lines"])
+        lines = [line for line in parcel["lines"] if (line["order"], line["line"]) not in shelf.cancelled]
+        yield from ((line["order"], need) for line in lines)

@@ -19,7 +19,15 @@ from shipping.tables.shelf import Shelf
 from shipping.words.problems import Answer, Problem, ShelfProblems, Where
 from shipping.worktop import context, table_row
 from shipping.worktop.order_text import next_order
-from shipping.worktop.page_language import countries_by_name, day_cell, day_shown, name_of_country, tr
+from shipping.worktop.page_language import (
+    countries_by_name,
+    day_cell,
+    day_meant,
+    day_shown,
+    day_words,
+    name_of_country,
+    tr,
+)
 from shipping.worktop.table_words import (
     SHEET_BY_TABLE,
     SHEETS,
@@ -294,6 +302,7 @@ class RowsPage(context.View):
             cells = self._typed(words)
             if there := self._same_row(table, cells):
                 return self._written_before(table, there)
+            self._ask_when_ordered(table, cells)
             with self._refusing_cells(words, None):
                 written, warnings = table_row.add_checked_row(self.shelf_state, table, cells)
             if request.form.get("then") == "fish":
@@ -303,6 +312,14 @@ class RowsPage(context.View):
             return self._written(words, table_row.tables_folder_words(written), written.row, warnings)
 
         return self._tried(words, None, dict(request.form), add)
+
+    def _ask_when_ordered(self, table: str, cells: Mapping[str, str]) -> None:
+        """A new order stands as ordered today; where it was paid before, its day is asked for."""
+        days = {name: day_meant(cells.get(name, "")) for name in ("placed_on", "paid_on")}
+        ordered, paid = days["placed_on"], days["paid_on"]
+        if table == "orders" and ordered and paid and paid < ordered == self.worktop.today:
+            asked = tr("It was paid on {day}: write the day it was ordered.", day=day_words(paid))
+            raise _not_written({"placed_on": asked})
 
     def _next_fish(self, order: str) -> str:
         """Where the next line of an order is written, with the next fish of the mail in it."""
@@ -383,13 +400,26 @@ class RowsPage(context.View):
                 new = {CANCELLED: "" if there.cells.get(CANCELLED) else self.worktop.today.isoformat()}
                 with self._refusing_cells(words, row):
                     written, warnings = table_row.change_checked_row(self.shelf_state, table, row, new, was)
-                return self._written(words, table_row.tables_folder_words(written), row, warnings)
+                said = f"{self._cancelled(there, row)} {table_row.tables_folder_words(written)}"
+                return self._written(words, said, row, warnings)
             with context.refusing("Not taken back: {why}"):
                 written, warnings = table_row.take_checked_row_back(self.shelf_state, table, row, was)
             taken = tr("Taken back: row {row} of {file} is a comment now.", row=row, file=f"{table}.csv")
             return self._written(words, f"{taken} {table_row.tables_folder_words(written)}", row, warnings)
 
         return self._tried(words, there, {}, take_back)
+
+    def _cancelled(self, was: RowAsTyped, number: int) -> str:
+        """What became of an order whose row was cancelled or brought back just now."""
+        order, name = was.cells.get("order", ""), "orders.csv"
+        rows = [
+            row for row in rows_as_typed(self.shelf_state.folder / name) if row.cells.get("order") == order
+        ]
+        if was.cells.get(CANCELLED):
+            return tr("Order {order}: this line counts again.", order=order)
+        if all(row.cells.get(CANCELLED) for row in rows):
+            return tr("Order {order} is cancelled.", order=order)
+        return tr("A line of order {order} is cancelled.", order=order)
 
     def _tried(
         self,

@@ -11,6 +11,7 @@ from shipping.tables.reader import read_shelf
 from shipping.tables.shelf import TABLE_BY_NAME
 from shipping.worktop.order_text import read_mail
 from shipping.worktop.table_words import label_of
+from shipping.worktop.views.orders import needs_of_orders
 from tests.worktop.conftest import FIRST, HOME, TODAY, Desk, plain
 
 NEW = {
@@ -578,6 +579,29 @@ def cancel_or_bring_back(desk: Desk, order: str, *lines: int) -> None:
         _, was = row_of_number(desk, "orders", number)
         answer = desk.post(f"/tables/orders/{number}/back", token(desk) | was, card=False)
         assert answer.status_code == 303, plain(answer.text)
+
+
+def test_a_cancelled_order_is_told_and_no_plan_of_before_shows_it_as_held(desk: Desk) -> None:
+    needs_of_orders(desk.worktop)
+    number, was = row_of(desk, "orders", "D28,")
+    told = desk.post(f"/tables/orders/{number}/back", token(desk) | was, card=False).headers["Location"]
+    aside = Desk(desk.folder, aside=True)  # where a plan of before is shown until the new one is there
+    needs, _ = needs_of_orders(aside.worktop)
+    assert "D28" not in needs
+    assert "Order D28 is cancelled. Written to orders.csv" in desk.text(told.partition("#")[0])
+    again = desk.post(
+        f"/tables/orders/{number}/back", token(desk) | row_of(desk, "orders", "D28,")[1], card=False
+    )
+    assert "Order D28: this line counts again." in desk.text(again.headers["Location"].partition("#")[0])
+
+
+def test_an_order_paid_before_it_was_ordered_is_asked_for_its_day(desk: Desk) -> None:
+    typed = NEW | {"placed_on": str(TODAY), "paid_on": "2026-11-26"}
+    answer = desk.post("/tables/orders/new", token(desk), card=False, **typed)
+    assert answer.status_code == 422
+    assert "It was paid on Thu 26 Nov: write the day it was ordered." in plain(answer.text)
+    typed["placed_on"] = "2026-11-25"
+    assert desk.post("/tables/orders/new", token(desk), card=False, **typed).status_code == 303
 
 
 def test_a_cancelled_order_asks_for_no_money_and_its_parcel_is_let_go_not_packed(desk: Desk) -> None:
