@@ -195,6 +195,7 @@ def arrive(
     from shipping.ledger.claims import came_after_all
     from shipping.ledger.lot_counts import eggs_counted
     from shipping.ledger.packing_day import Done, back_notes
+    from shipping.ledger.reported_lines import report_notes
 
     edge: Edge = context.obj
     day = day_of(edge, on, "--on")
@@ -221,7 +222,8 @@ def arrive(
                 return Done(entry, tuple(back_notes(ledger, name)))
             reports = joined_reports(*(reports_from_text(what, texts or [], kept) for what, texts in told))
             entry = ledger.arrive(name, reports, on=day, note=note)
-            return Done(entry, tuple(came_after_all(ledger.parcel(name))))
+            kept = ledger.parcel(name)
+            return Done(entry, (*report_notes(kept), *came_after_all(kept)))
 
         _each(edge, ledger, names, doing)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date
 from pathlib import Path
 
@@ -470,3 +471,15 @@ def test_an_address_changed_before_packing_is_told_too(spawnpost: Spawnpost, she
 def test_an_unknown_parcel_among_several_stops_all_of_them(spawnpost: Spawnpost) -> None:
     refused(spawnpost("pack", FIRST, "2026-W49-77"), "no parcel '2026-W49-77' is kept")
     assert len(entries(spawnpost)) == 1
+
+
+def test_a_report_is_answered_with_what_it_means_for_the_promise(spawnpost: Spawnpost) -> None:
+    """In the words of the page: short by how many, and how many were not told of."""
+    for step in ("pack", "send"):
+        done(spawnpost(step, "2026-W49-07", today="2026-12-01"))
+    told = done(spawnpost("arrive", "2026-W49-07", "--alive", "25", "--dead", "4", today="2026-12-09")).out
+    assert re.search(
+        r"D25:1: 25 of 36 alive, about \d+ expected, 30 ordered: 5 short of the promise\. Nothing was told of"
+        r" the other 7\.",
+        " ".join(told.split()),
+    )

@@ -11,6 +11,7 @@ from flask import Response, request
 from shipping.ledger.claims import came_after_all
 from shipping.ledger.entries import ClaimSettled, Entry, LineCount, LineReport
 from shipping.ledger.kept import KeptLine, KeptParcel
+from shipping.ledger.reported_lines import ReportedLine
 from shipping.words.units import percent
 from shipping.worktop.context import (
     Refused,
@@ -41,41 +42,19 @@ MOST_CARDS = 8
 
 @dataclass(frozen=True, slots=True)
 class ArrivedLine:
-    """One line sent: what was ordered, packed and expected alive, and what was told (count's name ->
-    eggs); ``living`` is None where how many live was not told.
-    """
+    """One line sent, at its ``place`` in the parcel, and what was told of it."""
 
     place: int
     fish: str
-    order: str
-    ordered: int
-    packed: int
-    expected: float
-    told: dict[str, int]
-    living: int | None
-
-    @property
-    def most_alive(self) -> int:
-        """So many may be alive at the most, by what was told."""
-        return self.packed - self.told.get("dead", 0) - self.told.get("missing", 0)
+    found: ReportedLine
 
     @property
     def told_besides(self) -> dict[str, int]:
         """What was told and does not stand in the sentence."""
-        if self.living is None:
-            return self.told
-        return {name: count for name, count in self.told.items() if name != "alive"}
-
-    @property
-    def untold(self) -> int:
-        """So many eggs of a line reported are neither told alive nor gone."""
-        return max(0, self.packed - sum(self.told.values())) if self.living is not None else 0
-
-    @property
-    def short_by(self) -> int:
-        """So many eggs are wanting for what was ordered, by what was told."""
-        most = self.most_alive if self.living is None else self.living
-        return max(0, self.ordered - most) if self.told else 0
+        told = self.found.told
+        if self.found.living is None:
+            return told
+        return {name: count for name, count in told.items() if name != "alive"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +90,7 @@ class ArrivalCard:
 
     @property
     def short_by(self) -> int:
-        return sum(line.short_by for line in self.lines)
+        return sum(line.found.short_by for line in self.lines)
 
     @property
     def otherwise(self) -> str:
@@ -173,7 +152,9 @@ class ArrivalCard:
     @property
     def is_told(self) -> bool:
         """Is there nothing more to tell?"""
-        return self.kept.parcel.state in ENDS or all(len(line.told) == len(COUNTS) for line in self.lines)
+        return self.kept.parcel.state in ENDS or all(
+            len(line.found.told) == len(COUNTS) for line in self.lines
+        )
 
 
 #: The states of parcels that were handed over.
@@ -255,19 +236,8 @@ class ArrivalsPage(View):
         )
 
     def _line(self, place: int, parcel: KeptParcel, line: KeptLine) -> ArrivedLine:
-        shares = {draw.lot: draw.v_per_egg for draw in line.draws}
-        counts = [count for count in parcel.counts if (count.order, count.line) == line.key]
-        report = parcel.reports.get(line.key)
-        return ArrivedLine(
-            place=place,
-            fish=fish_name(line.species, line.population, self.shelf_state.tables().shelf),
-            order=line.order,
-            ordered=line.ordered,
-            packed=parcel.packed_of(line.key),
-            expected=sum(count.eggs * shares.get(count.lot, 0.0) for count in counts),
-            told=dict(report.told) if report else {},
-            living=report.living if report else None,
-        )
+        fish = fish_name(line.species, line.population, self.shelf_state.tables().shelf)
+        return ArrivedLine(place, fish, ReportedLine.of(parcel, line))
 
     def arrive(self, name: str) -> Response:
         return self._recorded(name, self._arrival)
