@@ -314,7 +314,7 @@ def test_learn_shows_next_weeks_margins_and_draws_promised_and_held(
     assert "by species:" in told
     first = done(spawnpost("learn", today="2026-12-02")).out
     assert (
-        first.index("Eggs to pack for") < first.index("Lines reported") < first.index("spawnpost learn --all")
+        first.index("Eggs to pack for") < first.index("Lines told of") < first.index("spawnpost learn --all")
     )
     assert (
         len(first.splitlines())

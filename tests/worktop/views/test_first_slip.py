@@ -71,7 +71,7 @@ def test_the_first_right_slip_takes_few_inputs(tmp_path: Path, monkeypatch: pyte
     rule = {"verdict": "open", "source": "letter of the authority", "to": "DK"}
     write(f"/rules/{card[1]}", **rule, taxon="Fundulopanchax gardneri", checked_on="2026-06-15")
     services = (desk.folder / "services.csv").read_text(encoding="utf-8-sig").splitlines()
-    row = next(n for n, text in enumerate(services, 1) if text.startswith("parcel,DK,"))
+    row = next(n for n, text in enumerate(services, 1) if text.startswith("parcel;DK;"))
     page = desk.get(f"/tables/services/{row}").text
     token |= dict(re.findall(r'name="(was-[^"]+)" value="([^"]*)"', page))
     write(f"/tables/services/{row}", live_eggs="yes", answered_on="2026-06-15", answered_by="letter of today")

@@ -155,7 +155,7 @@ def test_the_offer_names_no_buyer_and_can_be_published(desk: Desk) -> None:
 
 def test_what_was_taught_is_kept_only_when_asked(arrived: Desk) -> None:
     later = Desk(arrived.folder, date(2026, 12, 1))
-    assert "lines reported: 2," in later.text("/taught")
+    assert "Lines told of: 2." in later.text("/taught")
     assert not (later.folder / "learned.csv").exists()
 
 
