@@ -68,7 +68,8 @@ class Case:
 
     ``state`` is new, open or settled. ``in_time`` is None where no day was told. ``suggested`` is the ending
     that the policy's words name, "" where they name none; ``eggs_due`` are the eggs that sending again would
-    take. ``owed`` is the order that sends them again, ``given_back`` the money, "" where there is none.
+    take. ``owed`` is the order that sends them again, ``given_back`` the money, "" where there is none;
+    ``doubts`` ask about what was recorded and hardly can be meant.
     """
 
     parcel: str
@@ -86,6 +87,7 @@ class Case:
     owed: str = ""
     given_back: str = ""
     photo_sha256: str = ""
+    doubts: tuple[str, ...] = ()
 
     @property
     def is_settled(self) -> bool:
@@ -113,6 +115,8 @@ class Case:
             yield f"  {self.given_back} given back."
         if self.is_settled and not (self.owed or self.given_back):
             yield "  settled: nothing was owed."
+        for doubt in self.doubts:
+            yield f"  {doubt} If it is a slip: spawnpost undo."
         if not self.is_settled and self.suggested:
             eggs = f", {self.eggs_due} eggs" if self.suggested == SEND_AGAIN else ""
             money = " --amount MONEY" if self.suggested == "refund" else ""
@@ -261,7 +265,28 @@ def _case(parcel: KeptParcel, line: KeptLine, settings: Claims, shelf: Shelf | N
         if given_back
         else "",
         photo_sha256=parcel.photo_sha256 or "",
+        doubts=tuple(_doubts(parcel, line, about, given_back, shelf)) if shelf else (),
     )
+
+
+def _doubts(
+    parcel: KeptParcel, line: KeptLine, about: list[str], given_back: Decimal | int, shelf: Shelf
+) -> Iterator[str]:
+    """What to ask: more money given back than the line and its postage can have cost; late, and it is not."""
+    price, currency = price_of(line, shelf), shelf.settings.plan.currency
+    postage = max((row.price for row in shelf.postage if row.service == parcel.service), default=Decimal(0))
+    if price and given_back > Decimal(price) + postage:
+        yield say(
+            "Given back are {given} {currency}, and the line cost {price}.",
+            *(money_text(given_back, currency), currency, price),
+        )
+    if "late" not in about or parcel.p95 is None:
+        return
+    came_on = parcel.reported[line.key][0] if line.key in parcel.reported else None
+    if came_on is None and parcel.p95 >= shelf.today:
+        yield say("Called late, but it may still come in time: until {last}.", parcel.p95)
+    elif came_on and came_on <= parcel.p95:
+        yield say("Called late, but it came on {day}, in time: until {last}.", came_on, parcel.p95)
 
 
 def price_of(line: KeptLine, shelf: Shelf) -> str:

@@ -360,3 +360,22 @@ def test_with_hidden_names_no_command_says_one(
         names = {row["addressee"] for row in csv.DictReader(file)}
     told = done(spawnpost("--hide-names", *form, *words, today="2026-12-01")).out
     assert [name for name in sorted(names) if name in told] == []
+
+
+def test_a_refund_beyond_the_lines_price_and_postage_and_a_lateness_that_is_none_are_asked_about(
+    spawnpost: Spawnpost,
+) -> None:
+    """They are recorded all the same; what the line and its postage cost may be given back unasked."""
+    for step in ("pack", "send"):
+        done(spawnpost(step, FIRST))
+    late = done(spawnpost("claim", FIRST, "--line", "D02:1", "--about", "late", "--settle", "refund",
+                          "--amount", "999"))  # fmt: skip
+    told = " ".join(late.out.split())
+    assert "Given back are 999.00 EUR, and the line cost 14.00." in told
+    assert "Called late, but it may still come in time: until 2026-12-01. If it is a slip" in told
+    done(spawnpost("undo"))
+    paid = spawnpost("claim", FIRST, "--line", "D02:1", "--settle", "refund", "--amount", "29")
+    assert "Given back are" not in done(paid).out
+    done(spawnpost("arrive", FIRST, "--alive", "D02:1=20", today="2026-12-01"))
+    came = done(spawnpost("claim", FIRST, "--json", today="2026-12-09")).facts["cases"][0]
+    assert came["doubts"] == ["Called late, but it came on 2026-12-01, in time: until 2026-12-01."]
