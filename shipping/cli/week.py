@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import json
+import shutil
 import sys
 import time
 from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -450,6 +451,13 @@ class Progress:
             sys.stderr.flush()
 
 
+def _program() -> str:
+    """What to type for this program: its name, or where it lies, if it is not found by its name."""
+    typed = Path(sys.argv[0])
+    is_found = shutil.which("spawnpost") is not None or typed.stem != "spawnpost"
+    return "spawnpost" if is_found else str(typed)
+
+
 def demo(
     context: typer.Context,
     folder: Annotated[Path, Argument(help="A new folder.", parser=path_given)] = Path("demo"),
@@ -486,7 +494,7 @@ def demo(
         f"  a file a day to print        {folder / 'papers' / 'print'}",
         f"  a message a buyer, to send   {folder / 'papers' / 'mail'}",
         f"  the tables it came from      {shelf_folder} (what each order shows: README.md there)",
-        f"  ask it something             spawnpost --shelf {shelf_folder} --today {today} why D09",
+        f"  ask it something             {_program()} --shelf {shelf_folder} --today {today} why D09",
     )
     facts = {
         "folder": str(folder),

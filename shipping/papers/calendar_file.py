@@ -34,8 +34,9 @@ class Day:
 
 
 def calendar_days(plan: Plan, shelf: Shelf) -> tuple[Day, ...]:
-    """What is to be done or watched, by day."""
-    days = (*_hand_overs(plan), *_lots(plan, shelf), *_stale(shelf), *_holidays(plan, shelf))
+    """What is to be done or watched, by day; what is over by today is left out."""
+    every = (*_hand_overs(plan), *_lots(plan, shelf), *_stale(shelf), *_holidays(plan, shelf))
+    days = (day for day in every if day.last >= shelf.today)
     return tuple(sorted(days, key=lambda day: (day.first, day.key)))
 
 

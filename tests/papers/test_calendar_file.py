@@ -53,6 +53,13 @@ def test_eggs_packed_only_after_a_look_have_that_look_on_their_day(week: tuple[P
     assert key not in {day.key for day in calendar_days(plan, shelf)}
 
 
+def test_what_is_over_by_today_is_in_no_calendar(week: tuple[Plan, Shelf]) -> None:
+    plan, shelf = week
+    later = replace(shelf, today=date(2027, 1, 20))
+    assert "hatch-KO-11" in {day.key for day in calendar_days(plan, shelf)}
+    assert min(day.last for day in calendar_days(plan, later)) >= later.today
+
+
 def test_one_egg_left_is_one_egg(week: tuple[Plan, Shelf]) -> None:
     plan, shelf = week
     lots = tuple(replace(use, drawn=use.free - 1) if use.lot == "KO-11" else use for use in plan.lots)
