@@ -202,6 +202,23 @@
       if (now !== document.body.dataset.seen) say("Something was recorded on another page meanwhile. Load this page again to see it.", "refused");
     } catch { say("The worktop does not answer. What is on this page is not lost; start it again.", "lost"); }
   });
+  // What is typed into a row is kept in this tab, until it is written or left on purpose.
+  document.querySelectorAll("form[data-draft]").forEach((form) => {
+    const place = kept("draft " + window.location.pathname + window.location.search);
+    const boxes = [...form.querySelectorAll("input:not([type=hidden]):not([type=checkbox]), textarea, select")].filter((box) => box.name);
+    const first = boxes.map((box) => box.value);
+    const drop = () => { try { sessionStorage.removeItem(place); } catch { /* nothing was kept */ } };
+    try {
+      const typed = form.dataset.draft === "new" ? JSON.parse(sessionStorage.getItem(place) || "{}") : {};
+      boxes.forEach((box) => { if (box.name in typed) box.value = typed[box.name]; });
+    } catch { drop(); }
+    form.addEventListener("input", () => {
+      const changed = boxes.filter((box, at) => box.value !== first[at]).map((box) => [box.name, box.value]);
+      try { sessionStorage.setItem(place, JSON.stringify(Object.fromEntries(changed))); } catch { /* not kept */ }
+    });
+    form.addEventListener("submit", drop);
+    form.querySelectorAll("a.button.quiet").forEach((back) => back.addEventListener("click", drop));
+  });
   restore(document);
   if (document.querySelector("[data-again]")) { // a tap goes first: it is not undone by loading this page again
     const again = window.setTimeout(() => window.location.reload(), 1200);

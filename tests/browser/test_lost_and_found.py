@@ -67,6 +67,19 @@ def test_a_page_that_is_loaded_again_still_has_the_counts(
         expect(page.locator("article.strip").first.locator("input[name=u0]")).to_have_value("22")
 
 
+def test_an_order_half_typed_is_there_again_until_it_is_left_on_purpose(
+    served: ServedHere, open_page: OpenPage
+) -> None:
+    page = open_page(f"{served.address}tables/orders/new")
+    page.fill("input[name=town]", "Faro")
+    page.goto(f"{served.address}lots")
+    page.goto(f"{served.address}tables/orders/new")
+    expect(page.locator("input[name=town]")).to_have_value("Faro")
+    page.click("text=Back, write nothing")
+    page.goto(f"{served.address}tables/orders/new")
+    expect(page.locator("input[name=town]")).to_have_value("")
+
+
 def test_without_scripts_a_form_from_before_a_restart_is_recorded_with_one_more_tap(
     served_apart: ServedPage, shelf: Path, open_page: OpenPage
 ) -> None:
