@@ -202,8 +202,8 @@ class SetupPage(View):
                 new["plan", "currency"] = parse_currency(currency)
         if not all(new.get(("sender", key), True) for key in ("name", "address")):
             raise _not_written(_no_sender())
-        if (mail := new.get(("sender", "mail"))) and not re.fullmatch(r"[^@\s]+@[^@\s]+", str(mail)):
-            raise _not_written(tr("'{typed}' is no e-mail address.", typed=mail))
+        if wrong := _no_mail(str(new.get(("sender", "mail")) or "")):
+            raise _not_written(wrong)
         if (language := form.get("language", "")) in LANGUAGE_NAMES:
             before = settings.papers.languages
             new["papers", "languages"] = [language, *(other for other in before if other != language)]
@@ -268,6 +268,8 @@ def _first_settings() -> dict[tuple[str, str], Setting]:
         ("sender", "name"): form["name"].strip(),
         ("sender", "address"): _lines(form["address"]),
     }
+    if mail := form.get("mail", "").strip():
+        settings["sender", "mail"] = mail
     settings["papers", "languages"] = list(dict.fromkeys((spoken(), "en")))
     if currency := form.get("currency", "").strip():
         settings["plan", "currency"] = parse_currency(currency)
@@ -282,6 +284,14 @@ def _against_sender() -> Iterator[tuple[str, str]]:
     form = request.form
     if not form.get("name", "").strip() or not _lines(form.get("address", "")):
         yield "name", _no_sender()
+    if wrong := _no_mail(form.get("mail", "").strip()):
+        yield "mail", wrong
+
+
+def _no_mail(typed: str) -> str:
+    """What is wrong with an e-mail address; "" where nothing is, or none is typed."""
+    is_one = not typed or re.fullmatch(r"[^@\s]+@[^@\s]+", typed)
+    return "" if is_one else tr("'{typed}' is no e-mail address.", typed=typed)
 
 
 def _against_numbers() -> Iterator[tuple[str, str]]:

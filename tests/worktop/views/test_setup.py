@@ -61,6 +61,19 @@ def test_a_first_shelf_is_made_in_a_folder_with_spaces_and_umlauts_and_remembere
     assert "This shelf is new" in empty.text("/")
 
 
+def test_a_first_shelf_may_name_the_e_mail_that_slips_name(empty: Desk) -> None:
+    wrong = empty.post(
+        "/first", token(empty), card=False, folder=str(empty.folder), **FIRST_SHELF, mail="at home"
+    )
+    assert "'at home' is no e-mail address." in plain(wrong.text)
+    empty.post(
+        "/first", token(empty), card=False, folder=str(empty.folder), **FIRST_SHELF, mail="ada@example.org"
+    )
+    shelf = read_shelf(empty.folder, TODAY).shelf
+    assert shelf is not None
+    assert shelf.settings.sender.mail == "ada@example.org"
+
+
 def test_what_is_left_blank_is_as_the_country_has_it(empty: Desk) -> None:
     typed = {**FIRST_SHELF, "country": "US", "subdivision": "Texas", "currency": ""}
     assert (
