@@ -32,7 +32,7 @@ GUIDING_TURNS = 2
 #: An order that must go is worth so many times what any costs at most.
 MOST_TIMES = 4.0
 #: The same, and steps in a turn, of costs.
-SAVING_SMOOTH, SAVING_STEPS = (0.1, 0.02), 30
+SAVING_SMOOTH, SAVING_TURN_STEPS = (0.1, 0.02), 30
 #: So many steps in a turn, fewer where there are many rows: a step looks at each row twice.
 STEPS, FEWEST_STEPS, ROWS_IN_ALL = 200, 15, 60_000_000
 
@@ -128,16 +128,16 @@ class LagrangianBound:
 
     def guiding_prices(self, budget: Budget) -> Floats:
         """Prices found in a few turns, (rows,): near enough to guide a search."""
-        prices = np.zeros(self.limits.size)
-        for share in SMOOTH[:GUIDING_TURNS]:
-            prices = self._nearer(prices, share, budget)
-        return prices
+        return self._found_in(SMOOTH[:GUIDING_TURNS], budget)
 
     def saving_prices(self, budget: Budget) -> Floats:
         """Prices of costs found in a few short turns, (rows,): near enough to guide a search that saves."""
+        return self._found_in(SAVING_SMOOTH, budget, SAVING_TURN_STEPS)
+
+    def _found_in(self, turns: Sequence[float], budget: Budget, steps: int = STEPS) -> Floats:
         prices = np.zeros(self.limits.size)
-        for share in SAVING_SMOOTH:
-            prices = self._nearer(prices, share, budget, SAVING_STEPS)
+        for share in turns:
+            prices = self._nearer(prices, share, budget, steps)
         return prices
 
     def bound_within(self, budget: Budget, prices: Floats | None = None) -> float:
@@ -181,7 +181,7 @@ class LagrangianBound:
         cost = self.cost + self.egg_prices(prices)[self.at] * self.eggs
         least = np.minimum.reduceat(cost, self.of_need)[self.need]
         gain = np.add.reduceat(self.value - least, self.of_place)
-        gain -= prices[-self.days :][self.day] * self.share
+        gain -= self.day_prices(prices)[self.day] * self.share
         return float(np.maximum(np.maximum.reduceat(gain, self.of_order), 0.0).sum() + self.limits @ prices)
 
     def smooth(self, prices: Floats, near: float) -> tuple[float, Floats]:
@@ -195,7 +195,7 @@ class LagrangianBound:
         weights = np.add.reduceat(weight, self.of_need)
         paid = least - near * np.log(weights)
         gain = np.add.reduceat(self.value - paid[self.need], self.of_place)
-        gain -= prices[-self.days :][self.day] * self.share
+        gain -= self.day_prices(prices)[self.day] * self.share
         most = np.maximum(np.maximum.reduceat(gain, self.of_order), 0.0)
         chance = np.exp((gain - np.repeat(most, order_rows)) / near)
         chances = np.exp(-most / near) + np.add.reduceat(chance, self.of_order)

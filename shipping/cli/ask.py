@@ -29,7 +29,9 @@ if TYPE_CHECKING:
     from shipping.tables.shelf import Shelf
 
 
-_NUMBER = "<number>"
+def _share(low: float, high: float, help: str) -> Any:
+    """An option that takes a share, written as the tables write numbers."""
+    return Option(min=low, max=high, parser=number_between(low, high), metavar="<number>", help=help)
 
 
 def forecast(
@@ -126,16 +128,7 @@ def ask(
 def margin(
     context: typer.Context,
     eggs: Annotated[int, Argument(min=1, max=100_000, help="Eggs ordered.")],
-    loss: Annotated[
-        float | None,
-        Option(
-            min=0,
-            max=0.99,
-            parser=number_between(0, 0.99),
-            metavar=_NUMBER,
-            help="The share lost on the way; 0.12 is 12 %.",
-        ),
-    ] = None,
+    loss: Annotated[float | None, _share(0, 0.99, "The share lost on the way; 0.12 is 12 %.")] = None,
     packing: Annotated[str | None, Option(help="A packing of your table, with --service and --to.")] = None,
     service: Annotated[str | None, Option(help="A service of your table.")] = None,
     to: Annotated[str | None, Option(help="The country.")] = None,
@@ -148,13 +141,7 @@ def margin(
     ] = 40.0,
     promise: Annotated[
         float | None,
-        Option(
-            min=0.01,
-            max=0.9999,
-            parser=number_between(0.01, 0.9999),
-            metavar=_NUMBER,
-            help="The chance promised; else the shelf's, or 0.95 with --loss.",
-        ),
+        _share(0.01, 0.9999, "The chance promised; else the shelf's, or 0.95 with --loss."),
     ] = None,
     eyed: Annotated[bool, Option("--eyed/--not-eyed", help="Have the eggs been seen eyed?")] = True,
     lot: Annotated[str | None, Option(help="A lot, for its own figures; else none hatches.")] = None,
@@ -186,32 +173,9 @@ def margin(
 def pairs(
     context: typer.Context,
     eggs: Annotated[int, Argument(min=1, max=10_000, help="Eggs.")],
-    hatch: Annotated[
-        float,
-        Option(
-            min=0.01, max=1, parser=number_between(0.01, 1), metavar=_NUMBER, help="The share that hatches."
-        ),
-    ] = 0.8,
-    raised: Annotated[
-        float,
-        Option(
-            min=0.01,
-            max=1,
-            parser=number_between(0.01, 1),
-            metavar=_NUMBER,
-            help="The share of fry that grow up.",
-        ),
-    ] = 0.75,
-    female: Annotated[
-        float,
-        Option(
-            min=0.01,
-            max=0.99,
-            parser=number_between(0.01, 0.99),
-            metavar=_NUMBER,
-            help="The share of females.",
-        ),
-    ] = 0.5,
+    hatch: Annotated[float, _share(0.01, 1, "The share that hatches.")] = 0.8,
+    raised: Annotated[float, _share(0.01, 1, "The share of fry that grow up.")] = 0.75,
+    female: Annotated[float, _share(0.01, 0.99, "The share of females.")] = 0.5,
     sex_kappa: Annotated[
         float, Option(min=0.1, max=1e6, help="The smaller, the more broods differ in sex.")
     ] = 20.0,

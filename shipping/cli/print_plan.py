@@ -172,14 +172,14 @@ def _day_text(day: date, parcels: list[Parcel], today: date, hour: str) -> str:
     load = f"{many(len(parcels), 'parcel')}, {many(sum(parcel.pack for parcel in parcels), 'egg')}"
     cut_offs = sorted({(parcel.cut_off, parcel.service) for parcel in parcels if parcel.cut_off})
     by = ", ".join(f"{service} by {hour}" for hour, service in cut_offs)
+    head = "; ".join(filter(None, (f"{is_now}{short_day(day)}: {load}", by)))
     over = [past for at in dict(cut_offs) if (past := past_cut_off(at, day, today, hour))]
-    over += [plan_from_tomorrow(day)] if over else []
-    return "; ".join(filter(None, (f"{is_now}{short_day(day)}: {load}", by, *over)))
+    return f"{head}. {over[-1]} For the next day: {plan_from_tomorrow(day)}" if over else head
 
 
 def plan_from_tomorrow(today: date) -> str:
     """The command that plans from the next day on."""
-    return f"for the next day: spawnpost plan --from {today + timedelta(days=1)}"
+    return f"spawnpost plan --from {today + timedelta(days=1)}"
 
 
 def _parcel_rows(parcel: Parcel, hide_names: bool, currency: str) -> Iterator[tuple[object, ...]]:

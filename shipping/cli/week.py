@@ -204,7 +204,7 @@ def _for_today_after_the_hour(plan: Plan, edge: Edge) -> Iterator[str]:
     if late:
         yield (
             f"{late[0].cut_off} is past, and {many(len(late), 'parcel')} kept for today: if they were not"
-            f" handed over, {plan_from_tomorrow(edge.today)} --keep"
+            f" handed over, for the next day: {plan_from_tomorrow(edge.today)} --keep"
         )
 
 

@@ -76,28 +76,7 @@ _STREET = re.compile(
     re.IGNORECASE,
 )
 #: What stands in a name with a small letter.
-_OF_A_NAME = frozenset(
-    [
-        *(
-            "de",
-            "da",
-            "do",
-            "das",
-            "dos",
-            "del",
-            "della",
-            "di",
-            "du",
-            "van",
-            "von",
-            "der",
-            "den",
-            "ten",
-            "ter",
-        ),
-        *("zu", "y", "e", "i", "la", "le", "el", "af", "av"),
-    ]
-)
+_OF_A_NAME = re.compile("d(?:e|a|o|as|os|el|ella|i|u|er|en)|v[ao]n|te[nr]|zu|[yei]|l[ae]|el|a[fv]")
 _DELIVERY = ("delivery_1", "delivery_2", "delivery_3", "delivery_4")
 
 
@@ -236,8 +215,8 @@ def _is_name(line: str) -> bool:
     return (
         0 < len(words) < 6
         and not re.search("[0-9]", line)
-        and not all(word in _OF_A_NAME for word in words)
-        and all(word in _OF_A_NAME or not word[0].islower() for word in words)
+        and not all(_OF_A_NAME.fullmatch(word) for word in words)
+        and all(_OF_A_NAME.fullmatch(word) or not word[0].islower() for word in words)
     )
 
 

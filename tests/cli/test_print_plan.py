@@ -49,13 +49,16 @@ def test_what_check_counts_as_a_problem_is_no_note_of_the_plan() -> None:
     assert told[-2:] == [str(held), f"Note: {note}"]
 
 
-def test_the_hour_of_hand_over_is_told_to_be_past_on_its_day_where_the_hour_is_known() -> None:
-    shelf = a_week(a_row("A"))
-    parcels = [replace(parcel, cut_off="15:00") for parcel in plan_of(shelf).parcels]
-    day, past = shelf.today, "; for the next day: spawnpost plan --from 2026-12-01"
-    told = [_day_text(day, parcels, day, hour) for hour in ("", "14:59", "19:53")]
-    assert [text.endswith(past) for text in told] == [False, False, True]
-    assert "; 15:00 is past: plan for the next day, or say that you handed it over earlier.;" in told[2]
+def test_the_latest_hour_of_hand_over_that_is_past_is_told_on_its_day_where_the_hour_is_known() -> None:
+    shelf = a_week(a_row("A"), a_row("B"))
+    hours = zip(plan_of(shelf).parcels, ("15:00", "16:00"), strict=True)
+    parcels = [replace(parcel, cut_off=hour) for parcel, hour in hours]
+    day, past = shelf.today, " For the next day: spawnpost plan --from 2026-12-01"
+    told = [_day_text(day, parcels, day, hour) for hour in ("", "14:59", "15:30", "19:53")]
+    assert [text.endswith(past) for text in told] == [False, False, True, True]
+    for text, hour in zip(told[2:], ("15:00", "16:00"), strict=True):
+        assert f". {hour} is past: plan for the next day, or say that you handed it over earlier. For" in text
+        assert text.count("is past") == 1
     assert past not in _day_text(day + timedelta(days=1), parcels, day, "19:53")
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
@@ -71,18 +72,7 @@ _FRENCH = {
     "other": "autre",
 }
 #: A service of which one stands in the name is parcel post or express, which take CN 23 always.
-_PARCEL_POST = (
-    "parcel",
-    "express",
-    "courier",
-    "kurier",
-    "colis",
-    "paquet",
-    "paket",
-    "pakke",
-    "pacco",
-    "paczk",
-)
+_PARCEL_POST = re.compile("parcel|express|courier|kurier|colis|paquet|paket|pakke|pacco|paczk", re.IGNORECASE)
 #: Room to write.
 _ROOM = "................"
 #: A paper of such a name is a certificate, any other a licence.
@@ -139,8 +129,7 @@ def parcel_declaration(parcel: Parcel, desk: Desk) -> Declaration:
         importer_ref=parcel.importer_ref,
         papers=tuple(sorted(set().union(*held))) if held else (),
         item_id=item,
-        by_parcel_post=item[:1] in ("C", "E")
-        or any(word in parcel.service.casefold() for word in _PARCEL_POST),
+        by_parcel_post=item[:1] in ("C", "E") or _PARCEL_POST.search(parcel.service) is not None,
     )
 
 
