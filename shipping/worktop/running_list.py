@@ -106,14 +106,14 @@ def _may_be_split(code: str, facts: Mapping[str, Any]) -> bool:
     return code == "other-line" and bool(facts.get("stops"))
 
 
-def _step_text(code: str, facts: Mapping[str, Any]) -> str:
+def _step_text(code: str, facts: Mapping[str, Any], verdict: Verdict) -> str:
     """What to do about a reason: the catalogue's words, or the page's."""
     known = "never-looked-up" if code == "stale-rule" and facts.get("never") else code
     known = "hatched-by-then" if "hatches_until" in facts else known
     known = "line-stops" if _may_be_split(code, facts) else known
     if known in STEPS:
         return tr(STEPS[known]).format_map({"source": "?", **facts})
-    step = next_step(Reason(code, "", facts), reasons_wording())
+    step = next_step(Reason(code, "", facts), reasons_wording(), verdict)
     step = _COMMAND.sub("", step).strip(" ,;:")
     return step[:1].upper() + step[1:]
 
@@ -188,13 +188,13 @@ class Hurdle(NamedTuple):
     weather: str = ""
 
 
-def hurdle(reason: Reason, order: str, to: str) -> Hurdle:
-    """A reason as what stands in the way of an order, on the way to a country or part."""
+def hurdle(reason: Reason, order: str, to: str, verdict: Verdict = Verdict.WAIT) -> Hurdle:
+    """A reason as what stands in the way of an order that stands so, on the way to a country or part."""
     code, facts = reason.code, reason.facts
     place, button = _place_and_button(code, facts, order)
     month = date.fromisoformat(str(facts["on"])).month if is_answerable(reason) else 0
     weather = warmth_address(quote(to, safe=""), month) if to and month else ""
-    return Hurdle(code, cause_text(reason), _step_text(code, facts), place, button, weather)
+    return Hurdle(code, cause_text(reason), _step_text(code, facts, verdict), place, button, weather)
 
 
 @dataclass(frozen=True, slots=True)
@@ -423,7 +423,7 @@ def _line(facts: Mapping[str, Any], shelf: Shelf) -> ListedLine:
         to=", ".join(part for part in (town, name_of_country(order.country) if order else "") if part),
         verdict=facts["verdict"],
         until=date.fromisoformat(facts["until"]) if facts["until"] else None,
-        reasons=_reasons(facts["order"], there, _deciding_first(facts)),
+        reasons=_reasons(facts["order"], there, _deciding_first(facts), Verdict(facts["verdict"])),
     )
 
 
@@ -456,10 +456,12 @@ def _deciding_first(line: Mapping[str, Any]) -> list[Mapping[str, Any]]:
     return reasons
 
 
-def _reasons(order: str, to: str, reasons: Sequence[Mapping[str, Any]]) -> tuple[Hurdle, ...]:
+def _reasons(
+    order: str, to: str, reasons: Sequence[Mapping[str, Any]], verdict: Verdict
+) -> tuple[Hurdle, ...]:
     """What stands in the way, each step once."""
     found: list[Hurdle] = []
     for reason in reasons:
-        one = hurdle(Reason(str(reason["code"]), str(reason["text"]), reason["facts"]), order, to)
+        one = hurdle(Reason(str(reason["code"]), str(reason["text"]), reason["facts"]), order, to, verdict)
         found.append(one._replace(step="") if any(one.step == other.step for other in found) else one)
     return tuple(found)

@@ -471,7 +471,9 @@ def next_step(
     reason: Reason, wording: Wording, verdict: Verdict = Verdict.WAIT, offered: bool = False
 ) -> str:
     """What the breeder can do next about it, where the line stands so; ``offered``: of an offer."""
-    facts = {"stops": verdict is Verdict.STOP} | shown(reason.facts, wording)
+    facts = {"stops": verdict is Verdict.STOP, "waits": verdict is Verdict.WAIT} | shown(
+        reason.facts, wording
+    )
     return wording.phrase("next-steps", reason.code, offered=offered, **facts)
 
 

@@ -21,7 +21,7 @@ from shipping.tables.rows.orders import Order
 from shipping.tables.shelf import Shelf
 from shipping.week.objective import default_week
 from shipping.words.problems import ShelfProblems
-from shipping.words.reasons import CODES, NO_SUCH_EGGS
+from shipping.words.reasons import ANSWERED, CODES, NO_SUCH_EGGS, SCARCE, STOPS
 from shipping.worktop import kept_week
 from shipping.worktop.context import Refused, Worktop, plain_problems, refusing, sought
 from shipping.worktop.order_text import read_mail
@@ -272,6 +272,8 @@ def _blanks_of(row: RowAsTyped, said: Mapping[str, Mapping[str, str]]) -> dict[s
 _STATES = {"hold": "held", "wait": "waiting", "stop": "stopped"}
 #: What holds an order until somebody else has answered; all else the breeder mends alone.
 _OTHERS_ANSWER = frozenset({"rules", "region", "service", "order", ""})
+#: What neither an answer nor the breeder mends, where it decides of a line that is held for other things too.
+_NOBODY_MENDS = (STOPS | SCARCE) - ANSWERED
 
 
 @dataclass(frozen=True, slots=True)
@@ -318,6 +320,8 @@ def needs_of_orders(worktop: Worktop) -> tuple[dict[str, Need], bool]:
                 state = "stopped"
             elif hurdle.code == "unpaid":
                 state = "not paid"
+            elif state == "held" and hurdle.code in _NOBODY_MENDS:
+                state = "stopped"  # what is asked besides would be answered in vain
             elif state == "held" and CODES[hurdle.code].mend not in _OTHERS_ANSWER:
                 state = "to mend"
             if line.order in vain:

@@ -8,6 +8,7 @@ import threading
 from collections.abc import Iterator, Mapping
 from contextlib import suppress
 from decimal import Decimal, InvalidOperation
+from operator import itemgetter
 from pathlib import Path
 
 from flask import Flask, Response, abort, request
@@ -102,7 +103,9 @@ class SetupPage(View):
             status,
             folder=request.form.get("folder") or str(self.shelf_state.folder),
             countries=[(name_of_country(code), code) for code in countries_by_name(())],
-            fish=[dict(zip(names, row, strict=True)) for row in fish.rows],
+            fish=sorted(
+                (dict(zip(names, row, strict=True)) for row in fish.rows), key=itemgetter("scientific_name")
+            ),
             chosen=request.form.getlist("fish"),
             typed=request.form,
             trouble=trouble,

@@ -11,11 +11,19 @@ import pytest
 
 from shipping.papers.page import fonts as faces
 from shipping.papers.wording.markdown import blocks_of, html, plain_text
-from shipping.papers.wording.phrases import FIELDS, PHRASES, Wording, is_one, phrases_of, wording_problems
+from shipping.papers.wording.phrases import (
+    FIELDS,
+    PHRASES,
+    Wording,
+    is_one,
+    next_step,
+    phrases_of,
+    wording_problems,
+)
 from shipping.papers.writing import write_papers
 from shipping.tables.rows.packings import PACKING_KINDS
 from shipping.words.problems import ShelfProblems
-from shipping.words.reasons import CODES
+from shipping.words.reasons import CODES, Reason, Verdict
 from shipping.words.sentence import LANGUAGES
 from shipping.words.units import shipped_folder
 from tests.papers import sample
@@ -247,3 +255,12 @@ def test_degrees_stand_in_fahrenheit_too_for_who_reads_them_so(text: str, read: 
     wording = Wording(None, "en")
     assert wording.in_fahrenheit.set_off(text).replace("\u00a0", " ") == read
     assert wording.set_off(text).replace("\u00a0", " ") == text
+
+
+def test_eggs_that_are_short_are_waited_for_only_where_the_line_waits() -> None:
+    short = Reason("short", "", {"lot": "GAR-1", "free": 2, "needed": 20})
+    steps = [
+        next_step(short, Wording(None, "en"), verdict) for verdict in Verdict if verdict is not Verdict.GO
+    ]
+    assert steps.count("it goes when there are more eggs") == 1
+    assert steps.count("more eggs alone do not let it go") == len(steps) - 1

@@ -12,6 +12,7 @@ from shipping.tables.shelf import TABLE_BY_NAME
 from shipping.worktop.order_text import read_mail
 from shipping.worktop.table_words import label_of
 from shipping.worktop.views.orders import needs_of_orders
+from tests.cli.conftest import edit
 from tests.worktop.conftest import FIRST, HOME, TODAY, Desk, plain
 
 NEW = {
@@ -686,3 +687,11 @@ def test_days_that_were_not_changed_stay_as_the_table_has_them(desk: Desk) -> No
     assert answer.status_code == 303, plain(answer.text)
     changed = [(old, new) for old, new in zip(before, rows(desk), strict=True) if old != new]
     assert [(old.replace(",20,", ",21,", 1), new) for old, new in changed] == [(changed[0][1],) * 2]
+
+
+def test_an_order_that_would_hatch_on_the_way_is_not_among_those_the_breeder_mends(desk: Desk) -> None:
+    """It is held for its payment too, which would be in vain: nobody mends what hatches."""
+    edit(desk.folder, "orders", {"order": "D10"}, paid_on="")
+    need = needs_of_orders(Desk(desk.folder).worktop)[0]["D10"]
+    assert "would hatch on the way" in need.sentence
+    assert need.state == "stopped"

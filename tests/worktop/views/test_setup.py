@@ -74,6 +74,14 @@ def test_a_first_shelf_may_name_the_e_mail_that_slips_name(empty: Desk) -> None:
     assert shelf.settings.sender.mail == "ada@example.org"
 
 
+def test_fish_of_one_name_are_told_apart_in_the_list_and_stand_by_the_name_shown(empty: Desk) -> None:
+    page = empty.text("/first")
+    assert "Aphyosemion sp. (genus, lowland) Aphyosemion sp. (genus, highland)" in page
+    assert (
+        page.index("Aphyosemion sp.") < page.index("Fundulopanchax gardneri") < page.index("Nothobranchius")
+    )
+
+
 def test_what_is_left_blank_is_as_the_country_has_it(empty: Desk) -> None:
     typed = {**FIRST_SHELF, "country": "US", "subdivision": "Texas", "currency": ""}
     assert (
