@@ -1,18 +1,14 @@
-"""Checks of species, lots, looks and groups: days in their order, stages forwards, counts that can be."""
+"""Checks of lots: days in their order, stages of their age, counts and warmth that can be, none twice."""
 
 from __future__ import annotations
 
-import math
 import re
-from collections.abc import Iterator, Sequence
-from datetime import date
-from itertools import pairwise
+from collections.abc import Iterator
 from operator import attrgetter
 
 from shipping.tables.checks.row_problems import after_today, asked, before, first_of, noted, problem
-from shipping.tables.rows.learned import Arrival
-from shipping.tables.rows.lots import STAGES, Look, Lot, bounds
-from shipping.tables.rows.settings import PlanSettings
+from shipping.tables.country_codes import is_country
+from shipping.tables.rows.lots import Look, Lot
 from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Draft
 from shipping.tables.spelling import folded
@@ -22,56 +18,6 @@ from shipping.words.sentence import joined, say
 
 #: A lot laid over more days than this is asked about.
 LONGEST_LAYING_D = 120
-#: Eggs in water hatch within so many times the first ones' days; more is asked about. Assumed.
-WIDEST_HATCH = 6
-#: Eggs that sleep wait longer than this for water. Assumed.
-SHORTEST_ASLEEP_D = 7
-#: Of a fish without a sleep in the egg, eggs kept damp begin to die after a month (Fundulus grandis).
-LONGEST_READY_D = 45
-
-
-def species_days_are_in_order(draft: Draft) -> Iterator[Problem]:
-    """hatch_early_d <= hatch_usual_d <= hatch_late_d."""
-    for row in draft.species:
-        early, usual, late = row.hatch_early_d, row.hatch_usual_d, row.hatch_late_d
-        if early > late:
-            text = say("{hatch_late_d:g} is less than hatch_early_d, {hatch_early_d:g}.", late, early)
-            yield problem(row, "hatch_late_d", "order", text, "Write the early days in hatch_early_d.")
-        elif usual is not None and not early <= usual <= late:
-            text = say(
-                "{hatch_usual_d:g} is not between {hatch_early_d:g} and {hatch_late_d:g}.", usual, early, late
-            )
-            mend = "Write the days in between, or leave it blank."
-            yield problem(row, "hatch_usual_d", "order", text, mend)
-        elif row.incubation == "water" and late > WIDEST_HATCH * early:
-            told = (late, WIDEST_HATCH, f"{early:g}")
-            text = say("{hatch_late_d:g} is more than {times} times hatch_early_d, {early}.", *told)
-            yield from asked(draft, row, "hatch_late_d", text, "Look at both days")
-        if not row.is_damp and (row.ready_keeps_d or 0) > LONGEST_READY_D:
-            text = say("{days:g} days: no egg that does not sleep keeps ready so long.", row.ready_keeps_d)
-            yield from asked(draft, row, "ready_keeps_d", text, say("Write it in days"))
-        elif row.is_damp and 0 < (row.ready_keeps_d or 0) < SHORTEST_ASLEEP_D:
-            text = say("{days:g} days: eggs that sleep keep ready for weeks.", row.ready_keeps_d)
-            yield from asked(draft, row, "ready_keeps_d", text, say("Write it in days"))
-
-
-def species_temperatures_make_sense(draft: Draft) -> Iterator[Problem]:
-    """zero_c below incubation_c and keep_max_c, which is above keep_min_c and mostly above incubation_c."""
-    for row in draft.species:
-        zero, low, high = row.zero_c, row.keep_min_c, row.keep_max_c
-        if row.incubation_c <= zero:
-            text = "{incubation_c:g} is not above zero_c, {zero_c:g}: nothing would develop."
-            mend = "Write a warmer incubation_c or a lower zero_c."
-            yield problem(row, "incubation_c", "order", text, mend, zero_c=zero)
-        elif high is not None and high <= zero:
-            text = say("{keep_max_c:g} is not above zero_c, {zero_c:g}.", high, zero)
-            yield problem(row, "keep_max_c", "order", text, "Write the warmest the eggs bear.")
-        if low is not None and high is not None and low >= high:
-            text = say("{keep_min_c:g} is not below keep_max_c, {keep_max_c:g}.", low, high)
-            yield problem(row, "keep_min_c", "order", text, "Write the coldest the eggs bear.")
-        elif high is not None and zero < high < row.incubation_c:
-            text = say("{incubation_c:g} is above keep_max_c, {keep_max_c:g}.", row.incubation_c, high)
-            yield noted(row, "incubation_c", "order", text, "Mend one of the two temperatures.")
 
 
 def lot_days_are_in_order(draft: Draft) -> Iterator[Problem]:
@@ -215,24 +161,6 @@ def lots_gone_have_no_eggs(draft: Draft) -> Iterator[Problem]:
             yield from asked(draft, lot, "wet_until", text, "Look at the year", day=lot.wet_until)
 
 
-#: More than this share of a lot taken out at one look is asked about. Assumed.
-MOST_REMOVED = 0.5
-
-
-def looks_say_something(draft: Draft) -> Iterator[Problem]:
-    """A look that says nothing is said; one that takes most of a lot out may have its counts swapped."""
-    for look in draft.looks:
-        lot = draft.lot_by_name.get(look.lot)
-        seen = (look.stage, look.alive, look.hatched, look.removed, look.kept_at_c)
-        if seen == (None,) * len(seen) and not look.note:
-            text = "{on} has a look at lot '{lot}' that says nothing."
-            yield noted(look, "on", "nothing", text, "Write what was seen.")
-        elif lot is not None and look.removed and look.removed > MOST_REMOVED * lot.eggs:
-            text = "{removed} of the {eggs} eggs of lot '{lot}' taken out at one look."
-            mend = say("If that is what is left, write it in alive")
-            yield from asked(draft, look, "removed", text, mend, eggs=lot.eggs, lot=lot.lot)
-
-
 def lot_media_suit_the_species(draft: Draft) -> Iterator[Problem]:
     """Annual eggs in water are a mistake; eggs of a water species may be kept damp for a while."""
     for lot in draft.lots:
@@ -295,160 +223,12 @@ def _warmth(draft: Draft, lot: Lot, row: Lot | Look, kept_at_c: float) -> Iterat
         yield from asked(draft, row, "kept_at_c", text, mend)
 
 
-def looks_are_after_laying(draft: Draft) -> Iterator[Problem]:
-    """A look speaks for the whole lot, so it is not before laid_to; nor after today."""
-    for look in draft.looks:
-        lot = draft.lot_by_name.get(look.lot)
-        yield from after_today(draft, look, "on", "Write the day of the look.")
-        if lot is not None and lot.laid_from <= lot.laid_to <= draft.today and look.on < lot.laid_to:
-            text = say("{on} is before lot '{lot}' was laid ({laid_to}).", look.on, lot.lot, lot.laid_to)
-            yield problem(look, "on", "order", text, "Write the day of the look, or mend laid_to.")
-
-
-def stages_never_run_backwards(draft: Draft) -> Iterator[Problem]:
-    """Over a lot's looks, its own stage included, the stage never falls back."""
-    seen: dict[str, list[Lot | Look]] = {lot.lot: [lot] for lot in draft.lots if lot.stage}
-    for look in draft.looks:
-        if look.stage and look.lot in draft.lot_by_name:
-            seen.setdefault(look.lot, []).append(look)
-    for lot in sorted(seen):
-        staged = sorted(seen[lot], key=lambda row: (_seen_on(row), _rank(row)))
-        for earlier, later in pairwise(staged):
-            if _rank(later) < _rank(earlier):
-                told = (later.stage, earlier.stage, _seen_on(earlier), earlier.at)
-                text = say("'{stage}' comes after '{earlier}' of {seen} ({at}).", *told)
-                yield problem(later, "stage", "backwards", text, "Mend the stage or the day of one of them.")
-                break
-
-
-def _seen_on(row: Lot | Look) -> date:
-    return row.on if isinstance(row, Look) else row.stage_on or row.counted_on
-
-
-def _rank(row: Lot | Look) -> int:
-    """How far the stage is that a row says."""
-    return STAGES.index(row.stage or "laid")
-
-
-def recounts_can_be(draft: Draft) -> Iterator[Problem]:
-    """A recount above what can be there stops that lot; one below what is reckoned is taken as losses.
-
-    Reckoned is the last count, less what was removed or hatched, less shelf_loss_per_day for eggs in water.
-    """
-    loss = (draft.settings.plan if draft.settings else PlanSettings()).shelf_loss_per_day
-    looks = grouped((look.lot, look) for look in draft.looks)
-    for name in sorted(looks):
-        if lot := draft.lot_by_name.get(name):
-            back = draft.came_back.get(name, ())
-            yield from _recounts_of(lot, looks[name], 0.0 if lot.kept_damp else loss, back)
-            yield from _counts_since(draft, lot, looks[name], sum(eggs for _, eggs in back))
-
-
-#: A lot's count so many times that of an earlier look has a digit too many, or the look one too few.
-COUNT_TIMES = 2
-
-
-def _counts_since(draft: Draft, lot: Lot, looks: list[Look], back: int) -> Iterator[Problem]:
-    """A count far above what a look counted before it, when all were laid: eggs do not become more."""
-    before = (look for look in looks if look.alive is not None and lot.laid_to < look.on < lot.counted_on)
-    look = max(before, key=lambda look: look.on, default=None)
-    if look and lot.eggs - back > COUNT_TIMES * (look.alive or 0):
-        text = "{eggs} are more than the {alive} alive on {day}, {at}, and none was laid since."
-        yield from asked(draft, lot, "eggs", text, "Look at both", alive=look.alive, day=look.on, at=look.at)
-
-
-def _recounts_of(
-    lot: Lot, looks: list[Look], loss_per_day: float, back: Sequence[tuple[date, int]]
-) -> Iterator[Problem]:
-    for bound in bounds(lot, looks, back=back):
-        look, most = bound.look, bound.most
-        if bound.excess and bound.column == "alive":
-            told = (look.alive, bound.excess, lot.eggs, lot.lot)
-            text = say("{alive} are {excess} more than can be left of the {eggs} in lot '{lot}'.", *told)
-            mend = "Count again; until then the lot stays out."
-            yield problem(look, "alive", "recount", text, mend, Level.LOT)
-        elif bound.excess:
-            text = say(
-                "{gone} hatched or removed are more than the {most} that can be left in lot '{lot}'.",
-                *(most + bound.excess, most, lot.lot),
-            )
-            mend = "Mend the count; until then the lot stays out."
-            yield problem(look, bound.column, "recount", text, mend, Level.LOT)
-        elif look.alive is not None:
-            came = sum(eggs for day, eggs in back if bound.counted_on <= day <= look.on)
-            reckoned = math.floor((most - came) * math.exp(-loss_per_day * (look.on - bound.counted_on).days))
-            if look.alive < reckoned:
-                told = (look.alive, reckoned - look.alive, reckoned, lot.lot)
-                text = say("{alive} are {fewer} fewer than reckoned ({reckoned}) in lot '{lot}'.", *told)
-                yield noted(look, "alive", "losses", text, "What was not packed is taken as losses.")
-
-
-def group_days_are_in_order(draft: Draft) -> Iterator[Problem]:
-    """from_day <= until_day."""
-    for group in draft.groups:
-        yield from before(group, "until_day", "from_day", "Write the last day of laying.")
-
-
-def arrivals_have_happened(draft: Draft) -> Iterator[Problem]:
-    """The week in a parcel's name <= arrived_on <= today."""
-    first: dict[str, Arrival] = {}
-    for arrival in draft.arrivals:
-        other = first.setdefault(arrival.parcel, arrival)
-        if other.arrived_on != arrival.arrived_on:
-            told = (arrival.arrived_on, other.arrived_on, other.at.row)
-            text = say("{day} here, and {other} on row {row} for the same parcel.", *told)
-            yield from asked(draft, arrival, "arrived_on", text, say("Look at both days"))
-        if arrival.arrived_on > draft.today:
-            yield from after_today(draft, arrival, "arrived_on", "Write the day it arrived.")
-        elif (monday := _monday_of(arrival.parcel)) is None:
-            text = "'{parcel}' is no parcel's name."
-            mend = "Write it as on the slip, such as 2026-W49-01: else nothing is learned from it."
-            yield noted(arrival, "parcel", "parcel-name", text, mend)
-        elif arrival.arrived_on < monday:
-            text = "{arrived_on} is before the week of that parcel, which begins on {monday}."
-            yield noted(arrival, "arrived_on", "order", text, "Write the day it arrived.", monday=monday)
-        elif (days := (arrival.arrived_on - monday).days) > LONGEST_ON_THE_WAY_D:
-            text = say("{day} is {days} days after the week of that parcel began.", arrival.arrived_on, days)
-            yield noted(arrival, "arrived_on", "order", text, "Write the day it arrived.")
-
-
-#: A parcel that took longer has mostly its month or its week mistyped. Assumed.
-LONGEST_ON_THE_WAY_D = 45
-#: How parcels are named: the week they go in, and a number.
-_OF_A_PARCEL = re.compile(r"([0-9]{4})-W([0-9]{2})-[0-9]+", re.IGNORECASE)
-
-
-def _monday_of(parcel: str) -> date | None:
-    """The day on which the week in a parcel's name begins; None where it names none."""
-    week = _OF_A_PARCEL.fullmatch(parcel)
-    try:
-        return date.fromisocalendar(int(week[1]), int(week[2]), 1) if week else None
-    except ValueError:
-        return None
-
-
 #: More eggs than this a day of laying are no room's of killifish (common practice, no source).
 MOST_LAID_A_DAY = 500
-#: A parcel with so many times the eggs of any other has a digit too many, where so many others tell. Assumed.
-MORE_ALIVE_TIMES, LEAST_ARRIVALS = 5, 3
 
 
-def arrivals_are_of_a_size(draft: Draft) -> Iterator[Problem]:
-    """A line of far more eggs alive than any other: what is learned from it would be wrong."""
-    if len(draft.arrivals) <= LEAST_ARRIVALS:
-        return
-    *_, other, most = sorted(draft.arrivals, key=lambda row: row.alive)
-    if most.alive > MORE_ALIVE_TIMES * other.alive > 0:
-        text = say("{alive} alive, and no other line has more than {most}.", most.alive, other.alive)
-        yield from asked(draft, most, "alive", text, say("Look at the point"))
-
-
-#: A lot is not moved between rooms that are farther apart [C]. Assumed.
-FARTHEST_ROOM_C = 6.5
 #: Eggs are not wetted, nor have fry, before this share of their earliest days to hatching. Assumed.
 EARLIEST_SHARE = 0.4
-#: So large a share of a lot does not hatch before the early day, by which a twentieth has.
-EARLY_FRY_SHARE = 0.15
 #: Nor are they wetted so many days after their latest. Assumed.
 LATEST_WETTING_D = 200
 #: Of lots of a fish that may be kept either way, with so many others kept the other way one is asked about.
@@ -543,95 +323,34 @@ def _odd_wetting(lot: Lot, fish: Species) -> str:
     return ""
 
 
-_DEAD = re.compile(
-    r"\b(?:all|every(?:thing)?|alle?s?|todos?|tous|toutes) (?:(?:is|are|were) )?"
-    r"(?:dead|gone|died|lost|fungus(?:ed)?|white|tot|verpilzt|døde?|muert[oa]s|mort(?:e?s)?)\b",
-    re.IGNORECASE,
-)
-_FRY = re.compile(
-    r"\b(?:fry|hatch(?:ed|ing)|swimming|tails out|geschlüpft|schlüpf\w+|larven|klækket|"
-    r"éclo[st]\w*|alevins?|alevines|eclosion\w*)\b",
-    re.IGNORECASE,
-)
-#: Eggs told as dead, or a count, in words only.
-_SOME_DEAD = re.compile(
-    r"\b(?:[0-9]+|half|most|many|hälfte|die meisten|moitié|la plupart|mitad)\b[^.;]{0,15}?"
-    r"\b(?:dead|died|white|fungus\w*|weiße?|tote?|verpilzt\w*|morts?|mortes|blancs?|blanches|muert[oa]s|"
-    r"blanc[oa]s)\b",
-    re.IGNORECASE,
-)
-_COUNTED = re.compile(r"\b(?:counted|recount|gezählt|compté\w*|contad[oa]s)\W{1,3}[0-9]+", re.IGNORECASE)
-_NO_FRY = re.compile(
-    r"\b(?:no|not|never|keine?|nicht|noch|before|aucun|pas|sin|ningún|ikke|until|yet|should)\b", re.IGNORECASE
-)
+#: Salter water than this is brackish [g/l]. Assumed.
+BRACKISH_G_L = 12
 
 
-def looks_say_it_in_columns(draft: Draft) -> Iterator[Problem]:
-    """Fry or a dead lot told in a note only: the clock and the count do not read notes."""
-    for look in draft.looks:
-        word = _DEAD.search(look.note) or (None if look.removed else _SOME_DEAD.search(look.note))
-        if look.alive is None and word:
-            text = "says '{words}', and no egg is taken away by it."
-            yield from asked(draft, look, "note", text, "Write how many live in alive", words=word[0])
-        elif look.alive is None and (word := _COUNTED.search(look.note)):
-            text = "says '{words}', and the count stays as it was."
-            yield from asked(draft, look, "note", text, "Write how many live in alive", words=word[0])
-        elif (
-            look.note
-            and not look.hatched
-            and not _NO_FRY.search(look.note)
-            and (word := _FRY.search(look.note))
-        ):
-            text = "says '{words}', and no fry are counted by it."
-            yield from asked(draft, look, "note", text, "Write the fry in hatched", words=word[0])
-
-
-def looks_keep_the_warmth(draft: Draft) -> Iterator[Problem]:
-    """A look that moves a lot by many degrees has a digit wrong: the clock runs by it from that day on."""
-    for look in draft.looks:
-        lot = draft.lot_by_name.get(look.lot)
-        if lot and look.kept_at_c is not None and abs(look.kept_at_c - lot.kept_at_c) > FARTHEST_ROOM_C:
-            text = say(
-                "{here:g} °C, and lot '{lot}' was kept at {there:g}.", look.kept_at_c, lot.lot, lot.kept_at_c
+def fresh_water_fish_are_kept_fresh(draft: Draft) -> Iterator[Problem]:
+    """Eggs kept in brackish water are of fish whose water note speaks of salt."""
+    fish = {row.species: row for row in draft.species}
+    for lot in draft.lots:
+        species = fish.get(lot.species)
+        if lot.salt_g_l > BRACKISH_G_L and species and not _SALT.search(species.water_note):
+            text = (
+                "{salt_g_l:g} grams a litre is brackish, and the water note of '{species}' does not say so."
             )
-            yield from asked(draft, look, "kept_at_c", text, "Write the temperature the eggs are kept at")
+            yield from asked(draft, lot, "salt_g_l", text, "Look at both", species=species.species)
 
 
-def fry_hatch_in_their_time(draft: Draft) -> Iterator[Problem]:
-    """Fry far too early, much of a lot before its early day, any in a lot kept damp: often of another lot."""
-    for look in draft.looks:
-        lot = draft.lot_by_name.get(look.lot)
-        fish = draft.species_by_name.get(lot.species) if lot else None
-        if lot is None or fish is None or not look.hatched:
-            continue
-        days = (look.on - lot.laid_from).days
-        if lot.kept_damp:
-            text = "{hatched} fry in lot '{lot}', which is kept damp."
-            yield from asked(draft, look, "hatched", text, "Look at the lot's name", lot=lot.lot)
-        elif 0 <= days < EARLIEST_SHARE * fish.hatch_early_d or _too_many_fry(look, lot, fish, days):
-            told = (look.hatched, lot.lot, days, fish.species, fish.hatch_early_d)
-            text = say(
-                "{hatched} fry in lot '{lot}' after {days} days, and '{fish}' takes {early:g} at least.",
-                *told,
-            )
-            yield from asked(
-                draft, look, "hatched", text, "Look at the lot's name, when it was laid and its warmth"
-            )
+_SALT = re.compile(r"brack|salt|sea|marine|salz|meer|saum|sel\b|salobre|sal\b|mar\b", re.IGNORECASE)
 
 
-def _too_many_fry(look: Look, lot: Lot, fish: Species, days: int) -> bool:
-    """Did more hatch before the early day, by which one egg in twenty has, than chance and warmth allow?"""
-    warmer = (lot.kept_at_c - fish.zero_c) / (fish.incubation_c - fish.zero_c)
-    hatched = look.hatched or 0
-    early = 0 <= days * max(1.0, warmer) < fish.hatch_early_d
-    return early and hatched > max(1.0, EARLY_FRY_SHARE * lot.eggs)
-
-
-def groups_are_not_doubled(draft: Draft) -> Iterator[Problem]:
-    """Two groups that differ in nothing but their names: their eggs are expected twice."""
-    laying = attrgetter("species", "population", "eggs_a_day", "from_day", "until_day")
-    for other, group in repeated((laying(group), group) for group in draft.groups):
-        told = (group.group, other.group, other.at.row)
-        text = say("'{group}' may be group '{other}' of row {row} again.", *told)
-        mend = say("Remove one, if it is the same group")
-        yield from asked(draft, group, "group", text, mend, code="line-twice")
+def lots_say_where_they_are_from(draft: Draft) -> Iterator[Problem]:
+    """Who bred the eggs is no country, and what they were treated with is no number."""
+    for row in draft.lots:
+        if is_country(row.origin.strip().upper()) and len(row.origin.strip()) == 2:
+            text = "'{origin}' is a country, and origin is from whom the eggs were bought."
+            yield from asked(draft, row, "origin", text, "Write it in origin_country")
+        elif row.origin and not any(letter.isalpha() for letter in row.origin):
+            text = "'{origin}' is nobody's name."
+            yield from asked(draft, row, "origin", text, "Write from whom the eggs came, or empty it")
+        if row.treatment and not any(letter.isalpha() for letter in row.treatment):
+            text = "'{treatment}' names no treatment."
+            yield from asked(draft, row, "treatment", text, "Write what was given, or empty it")

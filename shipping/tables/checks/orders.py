@@ -318,3 +318,15 @@ def orders_are_no_tests(draft: Draft) -> Iterator[Problem]:
         if _TRIAL.fullmatch(row.order) or _TRIAL.fullmatch(" ".join(dict.fromkeys(row.addressee.split()))):
             text = "'{order}' is mostly a trial, and it counts as an order."
             yield from asked(draft, row, "order", text, "Remove the row", code="order-name")
+
+
+#: Days from the order to its payment, after which one of them has its year or its month mistyped. Assumed.
+LONGEST_UNPAID_D = 150
+
+
+def orders_are_paid_within_months(draft: Draft) -> Iterator[Problem]:
+    """Day and month turned round, or a wrong year, sends an order to the front of the queue."""
+    for row in draft.first_rows:
+        if row.paid_on and (days := (row.paid_on - row.placed_on).days) > LONGEST_UNPAID_D:
+            text = say("{day} is {days} days before it was paid, and waits count.", row.placed_on, days)
+            yield from asked(draft, row, "placed_on", text, "Look at day, month and year")

@@ -1,4 +1,4 @@
-"""Checks of rows that another row's name, fish, mail or size gives the lie: one of the two is a slip."""
+"""Checks of rows that another row's name, mail or size gives the lie: one of the two is a slip."""
 
 from __future__ import annotations
 
@@ -12,43 +12,13 @@ from shipping.tables.checks.unlike_others import LEAST_LETTERS, letters_of
 from shipping.tables.checks.weather import months_by_place
 from shipping.tables.climate import climate_places
 from shipping.tables.country_codes import plain_name
-from shipping.tables.rows.lots import Group, Lot
 from shipping.tables.rows.orders import OrderRow
 from shipping.tables.rows.packings import Packing
 from shipping.tables.shelf import Draft
-from shipping.tables.spelling import folded, folded_place
+from shipping.tables.spelling import folded
 from shipping.words.keys import grouped
 from shipping.words.problems import Problem
 from shipping.words.sentence import say
-
-
-def fish_ordered_stand_under_their_own(draft: Draft) -> Iterator[Problem]:
-    """A population that is ordered of one fish, and kept of another that nobody orders there."""
-    every: tuple[Lot | Group, ...] = (*draft.lots, *draft.groups)
-    rows = [row for row in every if draft.knows_fish(row.species)]
-    kept = grouped({(folded_place(row.population), row.species) for row in rows})
-    lots = grouped(((folded_place(lot.population), lot.species), lot) for lot in draft.lots)
-    fish_kept = {lot.species for lot in draft.lots}
-    choosy = [row for row in draft.choosy_rows if row.population and row.cancelled_on is None]
-    wanted = {(folded_place(row.population), row.species) for row in choosy}
-    told = set[tuple[str, str]]()
-    for order in choosy:
-        place = folded_place(order.population)
-        others = {fish for fish in kept.get(place, ()) if (place, fish) not in wanted}
-        if not others or order.species in kept[place] or (place, order.species) in told:
-            continue
-        told.add((place, order.species))
-        other = min(others)
-        row: OrderRow | Lot = order if order.species in fish_kept else lots.get((place, other), [order])[0]
-        here, there = (order.species, other) if row is order else (other, order.species)
-        text = say(
-            "'{population}' stands under '{here}' here, and under '{there}' elsewhere.",
-            order.population,
-            here,
-            there,
-        )
-        yield from asked(draft, row, "species", text, say("Look at fish and population"))
-
 
 #: Where so many lots, and this share of them, begin like their fish, one that begins like another is its.
 LEAST_NAMED = 5

@@ -471,14 +471,3 @@ def eggs_cost_what_others_pay_alike(draft: Draft) -> Iterator[Problem]:
             if not is_alone and not min(others) / times < mine < max(others) * times:
                 text = "{price} for {eggs} is far from {usual:.2f} an egg, as others pay."
                 yield from asked(draft, row, "eggs", text, "Look at eggs and price", usual=usual)
-
-
-def stages_of_one_day_agree(draft: Draft) -> Iterator[Problem]:
-    """A look and its lot, or two looks, that say two stages of one day."""
-    for look in draft.looks:
-        lot = draft.lot_by_name.get(look.lot)
-        if lot and look.stage and lot.stage and look.stage != lot.stage and look.on == lot.stage_on:
-            text = say(
-                "'{stage}' here, and '{other}' on {at} for the same day.", look.stage, lot.stage, lot.at
-            )
-            yield from asked(draft, look, "stage", text, say("Look at both"))

@@ -1,4 +1,4 @@
-"""What is asked about because it is hardly meant, at its bounds."""
+"""What 1 SDR may be in the money of the shelf, at its bounds."""
 
 from __future__ import annotations
 

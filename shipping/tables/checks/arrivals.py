@@ -1,0 +1,67 @@
+"""Checks of arrivals: days of their parcel's week, counts of a size with others."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from datetime import date
+
+from shipping.tables.checks.row_problems import after_today, asked, noted
+from shipping.tables.rows.learned import Arrival
+from shipping.tables.shelf import Draft
+from shipping.words.problems import Problem
+from shipping.words.sentence import say
+
+
+def arrivals_have_happened(draft: Draft) -> Iterator[Problem]:
+    """The week in a parcel's name <= arrived_on <= today."""
+    first: dict[str, Arrival] = {}
+    for arrival in draft.arrivals:
+        other = first.setdefault(arrival.parcel, arrival)
+        if other.arrived_on != arrival.arrived_on:
+            told = (arrival.arrived_on, other.arrived_on, other.at.row)
+            text = say("{day} here, and {other} on row {row} for the same parcel.", *told)
+            yield from asked(draft, arrival, "arrived_on", text, say("Look at both days"))
+        if arrival.arrived_on > draft.today:
+            yield from after_today(draft, arrival, "arrived_on", "Write the day it arrived.")
+        elif (monday := _monday_of(arrival.parcel)) is None:
+            text = "'{parcel}' is no parcel's name."
+            mend = "Write it as on the slip, such as 2026-W49-01: else nothing is learned from it."
+            yield noted(arrival, "parcel", "parcel-name", text, mend)
+        elif arrival.arrived_on < monday:
+            text = "{arrived_on} is before the week of that parcel, which begins on {monday}."
+            yield noted(arrival, "arrived_on", "order", text, "Write the day it arrived.", monday=monday)
+        elif (days := (arrival.arrived_on - monday).days) > LONGEST_ON_THE_WAY_D:
+            text = say("{day} is {days} days after the week of that parcel began.", arrival.arrived_on, days)
+            yield noted(arrival, "arrived_on", "order", text, "Write the day it arrived.")
+
+
+#: A parcel that took longer has mostly its month or its week mistyped. Assumed.
+LONGEST_ON_THE_WAY_D = 45
+
+
+#: How parcels are named: the week they go in, and a number.
+_OF_A_PARCEL = re.compile(r"([0-9]{4})-W([0-9]{2})-[0-9]+", re.IGNORECASE)
+
+
+def _monday_of(parcel: str) -> date | None:
+    """The day on which the week in a parcel's name begins; None where it names none."""
+    week = _OF_A_PARCEL.fullmatch(parcel)
+    try:
+        return date.fromisocalendar(int(week[1]), int(week[2]), 1) if week else None
+    except ValueError:
+        return None
+
+
+#: A parcel with so many times the eggs of any other has a digit too many, where so many others tell. Assumed.
+MORE_ALIVE_TIMES, LEAST_ARRIVALS = 5, 3
+
+
+def arrivals_are_of_a_size(draft: Draft) -> Iterator[Problem]:
+    """A line of far more eggs alive than any other: what is learned from it would be wrong."""
+    if len(draft.arrivals) <= LEAST_ARRIVALS:
+        return
+    *_, other, most = sorted(draft.arrivals, key=lambda row: row.alive)
+    if most.alive > MORE_ALIVE_TIMES * other.alive > 0:
+        text = say("{alive} alive, and no other line has more than {most}.", most.alive, other.alive)
+        yield from asked(draft, most, "alive", text, say("Look at the point"))
