@@ -99,7 +99,8 @@ archivos=archivo tablas=tabla valores=valor celdas=celda columnas=columna anotac
 hojas=hoja segundos=segundo letras=letra caracteres=carácter vivos=vivo hábiles=hábil
 empaquetados=empaquetado contados=contado reservados=reservado previstos=previsto devueltos=devuelto
 calladas=callada más son=es están=está eran=era tienen=tiene fueron=fue quedan=queda esperan=espera
-llegan=llega cuentan=cuenta eclosionarían=eclosionaría
+llegan=llega cuentan=cuenta eclosionarían=eclosionaría envoyés=envoyé arrivés=arrivé perdus=perdu
+renvoyés=renvoyé enviados=enviado llegados=llegado perdidos=perdido
 """
 _ONE: Mapping[str, str] = {
     many: one or many for many, _, one in (pair.partition("=") for pair in _FORMS.split())

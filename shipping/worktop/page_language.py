@@ -48,6 +48,8 @@ _FIELD = re.compile(r"\{\{.*?\}\}|\{%.*?%\}", re.DOTALL)
 HALF_A_YEAR = timedelta(days=183)
 _WEEKDAY = re.compile(r"^[^\W\d_]+\.?,?\s+(?=\d)")
 _LETTER = re.compile(r"[^\W\d_]")
+#: A colon behind a field or a tag, before which French has a space.
+_BARE_COLON = re.compile(r"(?:(?<=\})|^): ")
 
 
 def spoken() -> str:
@@ -94,6 +96,11 @@ def tr(text: str, /, **fields: object) -> str:
     said = texts_in(spoken()).get(text, text)
     filled = {name: _in_our_way(value) for name, value in fields.items()}
     return fitted(said, filled).format_map(filled) if filled else said
+
+
+def named(what: object, value: object) -> str:
+    """``what: value``, with the space that French has before a colon."""
+    return tr("{what}: {value}", what=what, value=value)
 
 
 def _words_for(template: str) -> str:
@@ -196,7 +203,7 @@ def _in_text(value: Written | Reason | date) -> str:
     if isinstance(value, Reason):
         return cause(value, reasons_wording())
     if isinstance(value, date):
-        return _in_words(value, "dd/MM/y" if spoken() != "de" else "dd.MM.y")
+        return day_words(value)
     if value.kind == "share":
         return share(value.value, spoken())
     if value.kind == "money":
@@ -323,18 +330,21 @@ def translated_pages(folder: Path) -> BaseLoader:
             return None
         source = path.read_text(encoding="utf-8")
         return with_singulars(
-            translated(source, texts_in(language)) if language not in ("", "en") else source
+            translated(source, texts_in(language), language) if language not in ("", "en") else source
         )
 
     return FunctionLoader(load)
 
 
-def translated(source: str, texts: Mapping[str, str]) -> str:
+def translated(source: str, texts: Mapping[str, str], language: str = "") -> str:
     """A template with each of its texts in another language, where ``texts`` has it."""
 
     def said(text: str) -> str:
         bare = text.strip()
-        return text.replace(bare, texts.get(clean(bare), bare)) if is_text(bare) else text
+        if not is_text(bare):
+            return _BARE_COLON.sub("\u00a0: ", text) if language == "fr" else text
+        words = texts.get(clean(bare), bare)
+        return text.replace(bare, f"\u00a0{words}" if language == "fr" and words[0] == ":" else words)
 
     return "".join(
         _SHOWN.sub(lambda found: found[1] + said(found[2]), part) if is_tag else said(part)

@@ -11,6 +11,7 @@ from urllib.parse import quote
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.eggs.should_have_hatched import should_have_hatched, unseen_text
 from shipping.ledger.claims import cases
+from shipping.papers.wording.language import number
 from shipping.post.calendar import cut_off_of
 from shipping.post.restrictions import regions_needed, rules_needed
 from shipping.post.transit import services_to, takes_in
@@ -29,8 +30,10 @@ from shipping.worktop.page_language import (
     day_words,
     name_of_country,
     name_of_place,
+    named,
     past_text,
     shown_name,
+    spoken,
     tr,
 )
 from shipping.worktop.running_list import (
@@ -50,6 +53,8 @@ if TYPE_CHECKING:
 
 #: A rule that grows too old within so many days is said, and so are eggs that hatch unsold within so many.
 SOON_D = 7
+#: So many of a step stand open where they can wait, and where they are this day's work.
+FEW, MORE = 3, 6
 #: So many things of a step are named; the others stand on its own page.
 MOST_NAMED = 18
 #: The steps of the day, eggs first, then money and letters: what one thing to do in it is, what several are,
@@ -121,6 +126,11 @@ class Step:
         return max(0, len(self.tasks) - MOST_NAMED)
 
     @property
+    def open(self) -> int:
+        """How many of them stand open."""
+        return MORE if self.key in ("now", "looks", "pack", "send") else FEW
+
+    @property
     def address(self) -> str:
         """Where all of them stand."""
         return STEPS[self.key][2]
@@ -169,7 +179,8 @@ def _as_a_whole(step: Step, kept: Sequence[Kept], shelf: Shelf) -> Step:
         return replace(step, whole=Task("", hours, tr("Send them"), step.tasks[0].address))
     if step.key == "answers":
         return replace(
-            step, hint=tr("Ask each in writing; when the answer is there, write down who said what.")
+            step,
+            hint=tr("Ask in writing, and write who said what; of a temperature, write what you know of it."),
         )
     return replace(step, whole=Task("", "", tr("Make an offer"), "/offer")) if step.key == "unsold" else step
 
@@ -177,7 +188,7 @@ def _as_a_whole(step: Step, kept: Sequence[Kept], shelf: Shelf) -> Step:
 def answers_to_get(shelf: Shelf, lines_out: Sequence[Mapping[str, Any]] | None) -> tuple[Task, ...]:
     """What somebody else must answer before orders go; before a plan is kept, what warmth decides too."""
     if lines_out is None:
-        return (*_warmth_assumed(shelf), *open_answers(shelf))
+        return (*open_answers(shelf), *_warmth_assumed(shelf))
     return (*open_answers(shelf), *_warmth_to_give(shelf, lines_out))
 
 
@@ -194,7 +205,7 @@ def open_answers(shelf: Shelf) -> Iterator[Task]:
             country=name_of_country(order.country),
         )
         yield Task(
-            f"{order.order}: {name}",
+            named(order.order, name),
             why,
             tr("Name the region"),
             f"/orders/{quote(order.order, safe='')}/region",
@@ -202,7 +213,7 @@ def open_answers(shelf: Shelf) -> Iterator[Task]:
     for needed in rules_needed(shelf):
         card = rule_card(needed, shelf)
         why = f"{tr(card.what)} {_waiting(needed.orders)}"
-        yield Task(f"{card.country}: {card.fish}", why, tr("Write the answer"), f"/rules#h-{card.id}")
+        yield Task(named(card.country, card.fish), why, tr("Write the answer"), f"/rules#h-{card.id}")
     said = {row.service: row.live_eggs for row in reversed(shelf.services) if row.live_eggs != "yes"}
     for service in dict.fromkeys(row.service for row in shelf.services if shelf.orders):
         if said.get(service, "no") != "no":
@@ -229,16 +240,19 @@ def _warmth_to_give(shelf: Shelf, lines_out: Sequence[Mapping[str, Any]]) -> Ite
 def _warmth_assumed(shelf: Shelf) -> Iterator[Task]:
     """The same for a week that is not planned: where what is assumed passes what the eggs ordered bear."""
     for needed in warmth_needed(shelf):
-        why = tr(
-            "{felt:.0f} °C is assumed, and the eggs bear {bears:.0f} °C. Write what parcels there feel, if"
-            " you know it.",
-            felt=needed.felt_c,
-            bears=needed.bears_c,
+        digits = int(round(needed.felt_c) == round(needed.bears_c))  # 9.6 is not shown as the 10 it misses
+        felt, bears = (number(value, spoken(), digits) for value in (needed.felt_c, needed.bears_c))
+        why = (
+            tr("{felt} °C is assumed, and the eggs need {bears} °C or more.", felt=felt, bears=bears)
+            if needed.felt_c < needed.bears_c
+            else tr(
+                "{felt} °C is assumed, and the eggs bear no more than {bears} °C.", felt=felt, bears=bears
+            )
         )
         about = tr("{country}: how warm do parcels stay?", country=name_of_place(needed.place))
         address = warmth_address(needed.place, needed.on.month)
         why += f" {_waiting(needed.orders)}"
-        yield Task(about, why, tr("Parcel temperature"), address)
+        yield Task(about, why, tr("Write the temperature"), address)
 
 
 def _waiting(orders: Sequence[str]) -> str:
@@ -366,7 +380,7 @@ def _unpaid(left: Shelf) -> Iterator[Order]:
 
 
 def _about(order: Order) -> str:
-    return f"{order.order}: {shown_name(order.address.addressee)}"
+    return named(order.order, shown_name(order.address.addressee))
 
 
 def _payments(left: Shelf, beyond: Mapping[str, Hurdle]) -> Iterator[Task]:
@@ -418,9 +432,8 @@ def _since(left: Shelf, known: frozenset[str] | None) -> Iterator[Task]:
         return
     for order in left.orders:
         if order.order not in known and all(line.paid for line in order.lines):
-            about = f"{order.order}: {shown_name(order.address.addressee)}"
             why = tr("In no parcel of the plan kept; planned again, it may still go.")
-            yield Task(about, why, tr("Plan again"), "/plan")
+            yield Task(_about(order), why, tr("Plan again"), "/plan")
 
 
 def _parcels(kept: Sequence[Kept], state: str, shelf: Shelf) -> Iterator[Task]:
@@ -441,15 +454,21 @@ def _reports(kept: Sequence[Kept], today: date) -> Iterator[Task]:
     for one in kept:
         parcel = one.parcel
         if parcel.state == "sent" and parcel.p95 is not None and today > parcel.p95:
-            about, name = f"{one.name} {shown_name(one.addressee)}", one.name
+            about, name = _of_its_week(one), one.name
             why = tr("Should have come by {day}; nothing was heard.", day=day_words(parcel.p95))
             yield Task(about, why, tr("Write the report"), f"/arrivals?at={name}#h-{name}")
         elif parcel.state == "arrived" and parcel.p95 is not None and today > parcel.p95:
             untold = [f"{line.order}:{line.line}" for line in parcel.lines if line.key not in parcel.reports]
             if untold:
-                about, name = f"{one.name} {shown_name(one.addressee)}", one.name
+                about, name = _of_its_week(one), one.name
                 why = tr("It came; of {lines} nothing was told.", lines=", ".join(untold))
                 yield Task(about, why, tr("Write the report"), f"/arrivals?at={name}#h-{name}")
+
+
+def _of_its_week(kept: Kept) -> str:
+    """A parcel that may be one of weeks ago, by its number, week and buyer."""
+    week, name = int(kept.name[6:8]), shown_name(kept.addressee)
+    return tr("Parcel {number} of week {week} to {name}", number=kept.number, week=week, name=name)
 
 
 def _claims(kept: Sequence[Kept], shelf: Shelf) -> Iterator[Task]:
@@ -480,7 +499,7 @@ def _ageing(shelf: Shelf) -> Iterator[Task]:
                 limit=limit,
             )
             address = f"/tables/rules/{rule.at.row}" if rule.at.file.endswith(".csv") else "/rules"
-            yield Task(f"{' '.join(rule.places)}: {rule.taxon}", why, tr("Date it again"), address)
+            yield Task(named(" ".join(rule.places), rule.taxon), why, tr("Date it again"), address)
 
 
 def _unsold(left: Shelf) -> Iterator[Task]:

@@ -248,17 +248,16 @@ class ListedDay:
             if n == 1
             else tr("{n} parcels, {eggs} eggs", n=n, eggs=self.eggs)
         ]
-        told += [f"{many} {tr(word)}" for word, many in self._stands()]
+        told += [tr(STANDING[state], n=many) for state, many in self._stands()]
         if most:
             told.append(tr("the day is full") if room <= 0 else tr("{n} more would fit", n=room))
         return listed(told)
 
     def _stands(self) -> Iterator[tuple[str, int]]:
         """How many of its parcels stand where, of those of a kept plan."""
-        for state, word in STATE_WORDS.items():
-            many = sum(parcel.state == state for parcel in self.parcels)
-            if many and state != "new":
-                yield word, many
+        for state in STANDING:
+            if many := sum(parcel.state == state for parcel in self.parcels):
+                yield state, many
 
     @property
     def hours(self) -> str:
@@ -293,6 +292,17 @@ STATE_WORDS: Mapping[str, str] = {
     "arrived": "arrived",
     "lost": "lost",
     "returned": "returned",
+}
+
+
+#: How many parcels of a day stand there.
+STANDING: Mapping[str, str] = {
+    "planned": "{n} to pack",
+    "packed": "{n} to send",
+    "sent": "{n} sent",
+    "arrived": "{n} arrived",
+    "lost": "{n} lost",
+    "returned": "{n} returned",
 }
 
 

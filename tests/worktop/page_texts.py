@@ -20,7 +20,7 @@ from shipping.worktop.context import PAGES
 from shipping.worktop.page_language import texts_of
 from shipping.worktop.round import LOOK_FOR
 from shipping.worktop.round import STEPS as ROUND
-from shipping.worktop.running_list import NO_MONEY_YET, PLACES, STEPS
+from shipping.worktop.running_list import NO_MONEY_YET, PLACES, STANDING, STEPS
 from shipping.worktop.views import arrivals, ask, dropped_sheets, lots, orders, rules, setup
 
 #: The offer as it is published speaks to buyers everywhere.
@@ -93,6 +93,7 @@ def of_lists() -> Iterator[tuple[str, str]]:
     yield from (("lots", label) for label in table_words.STAGE_WORDS.values())
     yield from (("ask", label) for label in ask.VERDICTS.values())
     yield from (("steps", step) for step in STEPS.values())
+    yield from (("standing", words) for words in STANDING.values())
     yield from (("buttons", words) for _, words in PLACES.values())
     yield from (("orders", words) for words in orders.GROUPS.values())
     yield from (("round", name) for names in ROUND.values() for name in names[:2])

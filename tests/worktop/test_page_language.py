@@ -12,13 +12,14 @@ from pathlib import Path
 import pytest
 from jinja2.meta import find_undeclared_variables
 
+from shipping.ledger.ledger import Ledger
 from shipping.papers.wording.language import clean
 from shipping.papers.wording.phrases import Wording
 from shipping.words.sentence import LANGUAGES, say
 from shipping.words.units import shipped_folder
 from shipping.worktop.app import _HERE
 from shipping.worktop.page_language import speak, texts_in, texts_of, texts_of_file, tr, translated
-from tests.worktop.conftest import FIRST, Desk, said
+from tests.worktop.conftest import FIRST, TODAY, Desk, said
 from tests.worktop.page_texts import every_text
 
 OTHERS = [language for language in LANGUAGES if language != "en"]
@@ -119,7 +120,7 @@ def spoken_in(shelf: Path, language: str) -> Desk:
 def test_spanish_has_one_word_for_a_rule_and_one_for_a_heat_pack() -> None:
     folder = shipped_folder("templates") / "wording" / "es"
     words = "\n".join(path.read_text(encoding="utf-8") for path in folder.glob("*.md"))
-    assert re.findall(r"\breglas?\b(?! del oficio)|bolsas? de calor", words) == []
+    assert re.findall(r"\breglas?\b(?! del oficio)|[Bb]olsas? térmicas?", words) == []
 
 
 def test_french_writes_the_first_of_a_month_and_semicolons_its_own_way(shelf: Path) -> None:
@@ -129,6 +130,25 @@ def test_french_writes_the_first_of_a_month_and_semicolons_its_own_way(shelf: Pa
     offered = desk.text("/offer").replace("\u00a0", " ")
     assert " ; environ " in offered
     assert "; environ " not in offered.replace(" ; ", "")
+
+
+def test_french_has_a_space_before_every_colon_and_parcels_that_are_many(shelf: Path) -> None:
+    with Ledger.open(shelf, TODAY) as ledger:
+        for name in ("2026-W49-01", "2026-W49-02", "2026-W49-06"):
+            ledger.pack(name)
+        ledger.send("2026-W49-02")
+        ledger.send("2026-W49-06")
+    desk = spoken_in(shelf, "fr")
+    for path in ("/", "/week", "/lots", "/rules", "/history", "/tables/packings"):
+        assert re.findall(r"\b(?!answer)\w+: .{20}", desk.text(path)) == [], path
+    assert "1 à envoyer ; 2 envoyés" in desk.text("/week").replace("\u00a0", " ")
+
+
+@pytest.mark.parametrize("language", OTHERS)
+def test_a_next_step_names_a_table_as_the_page_does(language: str) -> None:
+    file = shipped_folder("templates") / "wording" / language / "next-steps.md"
+    said_there = re.sub(r"\{%.*?%\}|\{\{.*?\}\}", "", file.read_text(encoding="utf-8"))
+    assert re.findall(r"\b(?:weather|packings|boxes|papers(?= of| du| de | der))\b", said_there) == []
 
 
 def test_no_egg_that_is_reckoned_to_hatch_is_told_as_none(shelf: Path) -> None:
@@ -258,7 +278,7 @@ def test_the_offer_what_was_taught_and_a_plan_are_told_in_the_language_of_the_pa
 def test_what_is_done_is_told_in_the_language_of_the_page(shelf: Path) -> None:
     desk = spoken_in(shelf, "de")
     answer = desk.pack(FIRST)
-    assert said(answer) == "Paket 01: gepackt am 30.11.2026: 23 aus FL-31, 18 aus ME-05."
+    assert said(answer) == "Paket 01: gepackt am Mo.\u00a030.\u00a0Nov: 23 aus FL-31, 18 aus ME-05."
     again = desk.post(f"/packing/{FIRST}/undo", entry="77")
     assert said(again) == "Nicht zurückgenommen: zu diesem Paket gibt es keinen solchen Eintrag."
 

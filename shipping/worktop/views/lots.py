@@ -50,6 +50,7 @@ class LotCard:
     free: int
     held: int
     packed: int
+    kept_back: int
     hatch: tuple[date | None, date | None, date | None]
     kept_damp: bool
     keeps_until: date | None
@@ -256,6 +257,7 @@ def _card(shelf: Shelf, name: str, held: int, packed: int) -> LotCard:
         free=forecast.free_on(shelf.today),
         held=held,
         packed=packed,
+        kept_back=lot.keep_back or 0,
         hatch=(first, half, late),
         kept_damp=lot.kept_damp,
         keeps_until=forecast.last_wetting,

@@ -21,7 +21,7 @@ from shipping.words.units import money_text
 from shipping.worktop.begun_move import BegunMove, begin_move, begun_move, end_move, is_begun
 from shipping.worktop.context import Refused, View, day_from, refusing, said_of
 from shipping.worktop.kept_week import Kept, gone_orders, kept_parcel_now, kept_parcels_now, of_week
-from shipping.worktop.page_language import day_words, tr
+from shipping.worktop.page_language import day_words, named, tr
 from shipping.worktop.planner import Planned, changes_of, plan_now
 from shipping.worktop.promise import outlook
 from shipping.worktop.running_list import ListedParcel, cause_text, listed_days, why_text
@@ -391,5 +391,5 @@ def _barred(ways: Sequence[MoveWay]) -> list[tuple[str, str]]:
     why: dict[str, str] = {}
     for way in ways:
         if way.against and way.service not in going:
-            why.setdefault(way.service, f"{day_words(way.day)}: {cause_text(way.against[0])}")
+            why.setdefault(way.service, named(day_words(way.day), cause_text(way.against[0])))
     return sorted(why.items())

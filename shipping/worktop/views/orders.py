@@ -25,7 +25,7 @@ from shipping.words.reasons import ANSWERED, CODES, NO_SUCH_EGGS, SCARCE, STOPS
 from shipping.worktop import kept_week
 from shipping.worktop.context import Refused, Worktop, plain_problems, refusing, sought
 from shipping.worktop.order_text import read_mail
-from shipping.worktop.page_language import day_words, name_of_country, shown_name, tr
+from shipping.worktop.page_language import day_words, name_of_country, named, shown_name, tr
 from shipping.worktop.running_list import NO_MONEY_YET, asked_in_vain, listed_lines
 from shipping.worktop.table_row import change_checked_rows, change_tried, is_in_workbook, tables_folder_words
 from shipping.worktop.table_words import SHEET_BY_TABLE, RowAsTyped, label_of, rows_as_typed
@@ -114,7 +114,7 @@ class OrdersPage(RowsPage):
         if to:
             wish += f" – {name_of_country(to) if to in countries() else to}"
         name = shown_name(cells.get("addressee", ""), "")
-        return f"{name}: {wish}" if name else wish
+        return named(name, wish) if name else wish
 
     def _orders_elsewhere(self, shelf: Shelf | None, find: str) -> list[dict[str, str]]:
         """Orders that stand in dropped sheets, or that the ledger owes: number, what it is, and its file."""

@@ -12,6 +12,7 @@ from urllib.parse import parse_qs, quote, urlencode
 from flask import Response, abort, request
 
 from shipping.papers.wording.unprintable import letters_of_orders
+from shipping.post.countries import countries
 from shipping.tables.editing.settings_writer import Setting, change_settings
 from shipping.tables.editing.starter import ShelfColumn, starter_columns
 from shipping.tables.files.settings_reader import SETTINGS_FILE, settings_from_text
@@ -26,6 +27,7 @@ from shipping.worktop.page_language import (
     day_shown,
     day_words,
     name_of_country,
+    named,
     tr,
 )
 from shipping.worktop.table_words import (
@@ -121,7 +123,7 @@ class RowsPage(context.View):
         wanted = rows_found(rows, find)
         listed = []
         for row in wanted if find else wanted[:MOST_ROWS]:
-            title, *parts = (row.cells.get(name, "") for name in words.titles)
+            title, *parts = (_told(table, name, row.cells.get(name, "")) for name in words.titles)
             listed.append({"row": row.row, "title": title, "rest": ", ".join(filter(None, parts))})
         return self.worktop.page(
             "rows.html",
@@ -228,7 +230,9 @@ class RowsPage(context.View):
         with suppress(ShelfProblems):
             found = letters_by_row(self.shelf).get(row.row)
             if found:
-                return context.in_labels(f"{tr(label_of(found.column))}: {tr(found.text)} {tr(found.mend)}")
+                return context.in_labels(
+                    named(tr(label_of(found.column)), f"{tr(found.text)} {tr(found.mend)}")
+                )
         return ""
 
     def _is_begun(self, order: str) -> bool:
@@ -450,7 +454,7 @@ class RowsPage(context.View):
     def _written(self, words: SheetWords, said: str, row: int, warnings: tuple[Problem, ...]) -> Response:
         at = Where(f"{words.table}.csv", row)
         told = (
-            f"{tr(label_of(one.column))}: {context.of_cell(one)}"
+            named(tr(label_of(one.column)), context.of_cell(one))
             if one.where == at and one.column
             else context.plain_problem(one)
             for one in warnings
@@ -530,6 +534,22 @@ def _shown(cells: Mapping[str, str], column: str) -> str:
     """How a name of another table is shown in a list: a fish by its scientific name, and its key."""
     name, key = cells.get("scientific_name", ""), cells[column]
     return f"{name} ({key})" if column == "species" and name else key
+
+
+def _told(table: str, name: str, text: str) -> str:
+    """A cell as a list of rows tells it: days, words and countries as the page says them, a number and an
+    answer with what it is of.
+    """
+    column = next(one for one in starter_columns(table) if one.name == name)
+    if not text or column.kind == "day":
+        return day_shown(text)
+    label = tr(label_of(name))
+    if column.kind in ("whole", "number"):
+        return named(label, text)
+    if name == "to":
+        return ", ".join(name_of_country(part) if part in countries() else part for part in text.split())
+    told = tr(STAGE_WORDS.get(text, text)) if text in column.words else text
+    return f"{label[: label.index('?') + 1]} {told}" if "?" in label else told
 
 
 def _not_written(at: Mapping[str, str], others: Sequence[str] = ()) -> context.Refused:

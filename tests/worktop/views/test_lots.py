@@ -124,6 +124,10 @@ def test_a_lot_that_is_none_is_not_found(desk: Desk) -> None:
         assert desk.post(f"/lots/{name}/look", stage="eyed").status_code == 404
 
 
+def test_eggs_kept_back_are_told_beside_those_that_are_free(desk: Desk) -> None:
+    assert re.search(r"99 eggs here: 23 held for parcels, \d+ free, 10 kept back\.", desk.text("/lots"))
+
+
 def test_eggs_held_for_parcels_are_still_counted_in_their_lot(desk: Desk) -> None:
     """80 were counted; a parcel kept holds 23 of them, which is in the tank until it is packed."""
     assert "80 eggs here: 23 held for parcels, 57 free." in desk.text("/lots")

@@ -695,3 +695,11 @@ def test_an_order_that_would_hatch_on_the_way_is_not_among_those_the_breeder_men
     need = needs_of_orders(Desk(desk.folder).worktop)[0]["D10"]
     assert "would hatch on the way" in need.sentence
     assert need.state == "stopped"
+
+
+def test_a_list_of_rows_says_what_its_numbers_days_and_answers_are(desk: Desk) -> None:
+    assert "tube in foam box tube, Eggs at the most: 30" in desk.text("/tables/packings")
+    services = desk.text("/tables/services").replace("\u00a0", " ")
+    assert "far parcel Australia, Japan, United States" in services
+    assert "May live eggs travel? yes, Mon 12 Oct 2026" in services
+    assert re.findall(r"\d{4}-\d\d-\d\d", services) == []
