@@ -220,6 +220,7 @@ def offer(
     from shipping.cli.window import Window
     from shipping.questions.offer import offer as offers_of
     from shipping.questions.offer_text import doubts_of, offer_text
+    from shipping.tables.files.whole_file import write_file
     from shipping.tables.rows.settings import INVENTED_SENDER
     from shipping.week.objective import default_week
     from shipping.week.plan import make_plan
@@ -245,7 +246,7 @@ def offer(
         for doubt in doubts_of(offers):  # beside the text, which is for buyers
             typer.echo(f"Look first: {doubt}", err=True)
     if csv is not None:
-        csv.write_bytes(offer_csv(offers))
+        write_file(csv, offer_csv(offers))
         facts["csv"] = str(csv)
         lines += [] if text or edge.quiet else ["", f"Wrote {csv}."]
     print_answer(edge, facts, lines)

@@ -64,7 +64,7 @@ def claim(
             lines.append(f"{photo} is {what} whose digest was kept at packing.")
         if about or settle:
             facts["entries"] = _recorded(ledger, kept[0], shelf, line, about, settle, eggs, amount, note)
-            lines += [f"Note: {notice}" for notice in ledger.notices]
+            lines += [f"Note: {notice}" for notice in ledger.notes()]
             kept = (ledger.parcel(kept[0].parcel),)
         cases = _cases(kept, shelf, line)
         orders = {order.order for order in shelf_of(edge).orders}

@@ -219,8 +219,9 @@ def drawable(name: str | None, option: str) -> None:
 def drawn(sheets: Sequence[Sketch], name: str) -> tuple[str, ...]:
     """Writes a picture, in a PDF of as many pages as it has sheets, and the line that says so."""
     from shipping.papers.charts.pictures import kind_of, pdf_bytes, svg_bytes
+    from shipping.tables.files.whole_file import write_file
 
-    Path(name).write_bytes(svg_bytes(sheets[0]) if kind_of(name) == "svg" else pdf_bytes(sheets))
+    write_file(Path(name), svg_bytes(sheets[0]) if kind_of(name) == "svg" else pdf_bytes(sheets))
     return (f"Drew {name}.",)
 
 

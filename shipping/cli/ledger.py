@@ -378,8 +378,9 @@ def copy(
         raise wrong("copy", "One of a new file, --back and --right is needed.", "Name the new file.")
     if file is not None:
         with opened(edge) as ledger:
-            to = ledger.copy(file)
-        print_answer(edge, {"copy": str(to)}, [f"Copied to {to}."])
+            to, trouble = ledger.copy(file), ledger.newest_problem()
+        facts: dict[str, object] = {"copy": str(to)} | ({"problem": trouble.as_json()} if trouble else {})
+        print_answer(edge, facts, [f"Copied to {to}.", *([f"Note: {trouble}"] if trouble else [])])
         return
     _go_on_from(edge, back)
 
@@ -507,10 +508,10 @@ def _score(
 
 def told_entry(ledger: Ledger, seq: int, notes: Iterable[str] = ()) -> tuple[dict[str, object], list[str]]:
     """An entry as facts and as lines, with what should be said beside it."""
-    ledger.save()
+    beside = ledger.notes()
     entry = ledger.entry_in_words(seq)
     named = f"{entry.parcel} {entry.text}".strip()
-    said = [*notes, *ledger.notices]
+    said = [*notes, *beside]
     facts = entry.as_json() | ({"notes": said} if said else {})
     return facts, [f"Entry {entry.entry}: {named}", *(f"Note: {note}" for note in said)]
 

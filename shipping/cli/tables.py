@@ -184,6 +184,7 @@ def map_sheet(
     form.csv
     """
     from shipping.tables.files.settings_reader import MAP_FILE
+    from shipping.tables.files.whole_file import write_file
     from shipping.tables.mapped_orders.proposal import proposal
     from shipping.tables.reader import fish_and_rules
 
@@ -196,7 +197,7 @@ def map_sheet(
     if write:
         if target.exists():
             raise wrong("--write", f"{target} is there already.", "Paste the new part into it yourself.")
-        target.write_text(proposed.as_toml(), encoding="utf-8")
+        write_file(target, proposed.as_toml().encode())
         lines.append(f"Wrote {target}. Put {path.name} into {folder} too.")
     print_answer(edge, facts, lines)
 

@@ -178,12 +178,14 @@ def plan(
             placed = {order.order: order.placed_on for order in now.tables.orders}
             marks, before = address_marks(now.tables.orders), ledger.count
             entry = ledger.keep_plan(planned.as_json(), eggs_counted(now.tables), placed, marks)
+            notes = ledger.notes()
         facts["kept_as"] = entry.seq
         kept = "Kept" if entry.seq > before else "Nothing is written: this very plan is already kept"
         lines.append(
             f"{kept} as entry {entry.seq}: its parcels hold their eggs until packed or planned anew."
         )
-        lines += _for_today_after_the_hour(planned, edge)
+        facts |= {"notes": notes} if notes else {}
+        lines += [*(f"Note: {note}" for note in notes), *_for_today_after_the_hour(planned, edge)]
     print_answer(edge, facts, itertools.chain(told, lines))
 
 
@@ -222,11 +224,12 @@ def _told(now: PlannedNow, edge: Edge, explain: bool) -> Iterator[str]:
 def _calendar_written(path: Path, plan: Plan, shelf: Shelf) -> str:
     """Writes the calendar; a file that is there already is replaced only where it is a calendar."""
     from shipping.papers.calendar_file import calendar_bytes
+    from shipping.tables.files.whole_file import write_file
 
     is_calendar = path.is_file() and path.read_bytes().startswith(b"BEGIN:VCALENDAR")
     if path.suffix != ".ics" or (path.exists() and not is_calendar):
         raise wrong("--calendar", f"{path} is no calendar.", "Name a new file that ends in .ics.")
-    path.write_bytes(calendar_bytes(plan, shelf))
+    write_file(path, calendar_bytes(plan, shelf))
     return str(path)
 
 
@@ -465,27 +468,40 @@ def demo(
     """The main job on the demo week: a shelf, its plan, its papers, and where to look. Example: spawnpost
     demo
     """
-    import shutil
+    edge: Edge = context.obj
+    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+        raise wrong("DIR", f"{folder} is not empty.", "Name a new folder, or remove it first.")
+    try:
+        facts, lines = _demo_in(folder, edge)
+    except BaseException:  # half of it would be in the way of the next try
+        for part in ("shelf", "papers"):
+            shutil.rmtree(folder / part, ignore_errors=True)
+        for part in ("plan.txt", "plan.json"):
+            (folder / part).unlink(missing_ok=True)
+        raise
+    print_answer(edge, facts, lines)
 
+
+def _demo_in(folder: Path, edge: Edge) -> tuple[dict[str, object], list[str]]:
+    """What was made in the folder, as facts and as lines."""
     from shipping.cli.print_plan import plan_lines
     from shipping.cli.window import Window
     from shipping.papers.writing import write_papers
+    from shipping.tables.files.whole_file import write_file
     from shipping.tables.reader import read_shelf
 
-    edge: Edge = context.obj
     source = shipped_folder("demo_orders")
     today = date.fromisoformat((source / "today.txt").read_text(encoding="utf-8").strip())
     shelf_folder = folder / "shelf"
-    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-        raise wrong("DIR", f"{folder} is not empty.", "Name a new folder, or remove it first.")
-    shutil.copytree(source, shelf_folder)
+    shelf_folder.mkdir(parents=True)
+    for path in sorted(source.iterdir()):
+        write_file(shelf_folder / path.name, path.read_bytes())
     shelf = shelf_read(read_shelf(shelf_folder, today))
     plan = plan_of(shelf, None)
     lines = list(plan_lines(plan, shelf, Window(), edge.hide_names))
-    (folder / "plan.txt").write_text("\n".join(lines) + "\n", encoding="utf-8")
-    (folder / "plan.json").write_text(
-        json.dumps(shown(edge, plan), ensure_ascii=False, indent=1) + "\n", encoding="utf-8"
-    )
+    as_json = json.dumps(shown(edge, plan), ensure_ascii=False, indent=1)
+    write_file(folder / "plan.txt", ("\n".join(lines) + "\n").encode())
+    write_file(folder / "plan.json", f"{as_json}\n".encode())
     papers = write_papers(plan, shelf, folder / "papers", shelf_folder=shelf_folder)
     look = (
         "",
@@ -502,4 +518,4 @@ def demo(
         "today": today.isoformat(),
         "papers": [path.relative_to((folder / "papers").resolve()).as_posix() for path in papers],
     }
-    print_answer(edge, facts, [*lines, *look])
+    return facts, [*lines, *look]

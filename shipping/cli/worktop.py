@@ -156,6 +156,8 @@ def shortcut(
     system: Annotated[str, Option("--for", help="linux, macos or windows; else this one.")] = "",
 ) -> None:
     """Write a launcher to double-click that opens the page. Example: spawnpost shortcut"""
+    from shipping.tables.files.whole_file import write_file
+
     edge: Edge = context.obj
     if system and system not in _SYSTEMS:
         raise wrong("--for", f"There is no launcher for '{system}'.", f"Write one of: {', '.join(_SYSTEMS)}.")
@@ -167,7 +169,7 @@ def shortcut(
     words = [sys.executable, "-m", "shipping"]
     words += ["--shelf", str(edge.folder.resolve())] if edge.folder else []
     path = place / _NAMES[platform]
-    path.write_bytes(launcher(platform, words))
+    write_file(path, launcher(platform, words))
     if platform != "win32":
         path.chmod(0o755)
     print_answer(edge, {"launcher": str(path)}, [f"Wrote {path}. Double-click it to open the page."])

@@ -21,6 +21,10 @@ class LedgerError(ShelfProblems, ValueError):
         super().__init__((self.problem,))
 
 
+class NewerLedger(LedgerError):
+    """A newer version of the program wrote it: what it says is not known here."""
+
+
 #: What the database's codes mean to the breeder, by how they begin, and how to mend it.
 _MEANT = (
     (

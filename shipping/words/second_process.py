@@ -34,7 +34,10 @@ class SecondProcess(Generic[Result]):
 
             def send() -> None:
                 gc.disable()  # a look at all there is would copy it
-                theirs.send_bytes(pickle.dumps(work(), protocol=pickle.HIGHEST_PROTOCOL))
+                try:
+                    theirs.send_bytes(pickle.dumps(work(), protocol=pickle.HIGHEST_PROTOCOL))
+                except BaseException:  # Ctrl-C too: what there is to say is said by the first process
+                    os._exit(1)
                 theirs.close()
 
             self._process = context.Process(target=send)

@@ -72,6 +72,15 @@ def test_a_week_later_what_was_kept_heads_plan_and_check(
     assert "Overdue" not in done(spawnpost("check")).out
 
 
+def test_what_should_be_said_beside_a_plan_kept_is_said(spawnpost: Spawnpost, shelf: Path) -> None:
+    done(spawnpost("drop", FIRST, today="2026-12-01"))
+    shutil.rmtree(shelf / "ledger-copies")
+    (shelf / "ledger-copies").write_text("in the way", encoding="utf-8")
+    clock, copy = done(spawnpost("plan", "--keep", "--json")).facts["notes"]
+    assert "is this clock right?" in clock
+    assert "Today's copy could not be made" in copy
+
+
 def test_a_plan_of_no_parcels_is_not_kept(spawnpost: Spawnpost, shelf: Path) -> None:
     before = entries(spawnpost)
     assert "Kept as entry" not in done(spawnpost("plan", "--week", "2027-W30", "--keep")).out

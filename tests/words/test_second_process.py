@@ -71,6 +71,22 @@ def test_a_worker_that_dies_is_made_up_for_here() -> None:
 
 
 @pytest.mark.usefixtures("two_cores")
+@pytest.mark.parametrize("trouble", [KeyboardInterrupt, OSError])
+def test_what_stops_a_worker_is_not_told_by_it(
+    trouble: type[BaseException], capfd: pytest.CaptureFixture[str]
+) -> None:
+    here = os.getpid()
+
+    def only_here() -> int:
+        if os.getpid() != here:
+            raise trouble
+        return os.getpid()
+
+    assert SecondProcess(only_here).result() == here
+    assert capfd.readouterr().err == ""
+
+
+@pytest.mark.usefixtures("two_cores")
 def test_a_worker_killed_while_it_sends_is_made_up_for_here() -> None:
     here = os.getpid()
 

@@ -5,12 +5,12 @@ from __future__ import annotations
 import contextlib
 import gzip
 import os
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
-from shipping.ledger.errors import COPIES_FOLDER, LEDGER_FILE, LedgerError
+from shipping.ledger.errors import COPIES_FOLDER, LEDGER_FILE, LedgerError, NewerLedger
 from shipping.ledger.journal.file_bytes import checksum_path
 from shipping.ledger.journal.store import MIGRATIONS, EntryRow, Store, first_unchained, persons_by_entry
 from shipping.tables.files.whole_file import way_out, write_whole
@@ -121,12 +121,17 @@ def bring_up_to_date(store: Store, folder: Path, create: bool) -> None:
 
 def set_aside(path: Path, folder: Path) -> Path:
     """The file moved where nothing reads it, under a name that was free."""
+    to = _aside(path, folder)
+    os.replace(path, to)
+    return to
+
+
+def _aside(path: Path, folder: Path) -> Path:
     place = copies_folder(folder) / SET_ASIDE
     place.mkdir(parents=True, exist_ok=True)
     n = 1
     while (to := place / f"{n:03d}-{path.name}").exists():
         n += 1
-    os.replace(path, to)
     return to
 
 
@@ -143,45 +148,73 @@ class PutBack:
 
     def missing(self) -> str:
         """What to record again, in a sentence; "" where nothing is."""
-        if not self.only_before:
-            return ""
-        named = ", ".join(f"{row.seq} {row.parcel}".strip() for row in self.only_before[:MOST_NAMED])
-        dots = ", .." if len(self.only_before) > MOST_NAMED else ""
-        return say(
-            "Entries of the file before that are not in it: {count} ({named}). Record them again.",
-            *(len(self.only_before), named + dots),
+        return to_record_again(self.only_before)
+
+
+def to_record_again(rows: Sequence[EntryRow]) -> str:
+    """That the ledger has not these entries, in a sentence; "" where there are none."""
+    named = ", ".join(f"{row.seq} {row.parcel}".strip() for row in rows[:MOST_NAMED])
+    dots = ", .." if len(rows) > MOST_NAMED else ""
+    return (
+        say(
+            "Entries that are not in the ledger now: {count} ({named}). Record them again.",
+            *(len(rows), named + dots),
         )
+        if rows
+        else ""
+    )
 
 
 def put_back(folder: Path) -> PutBack:
-    """Make the fullest whole copy the ledger, the file before set aside. Raises LedgerError if none is."""
+    """Make the fullest whole copy the ledger, the file before set aside. Raises LedgerError if none is, or if
+    a newer program wrote the ledger or a copy.
+
+    There is a ledger at every moment, and what only the file before had is told again until something is
+    recorded: whatever stops this, doing it once more does the rest.
+    """
     entries, path = max(_whole_copies(folder), default=(0, None))
     if path is None:
         raise LedgerError("there is no copy that is whole.", "Put back a copy of your own.")
     ledger = folder / LEDGER_FILE
+    if ledger.is_file():
+        _entries_if_whole(ledger)  # what a newer program wrote is not put aside
     image = gzip.decompress(path.read_bytes()) if path.suffix == ".gz" else path.read_bytes()
-    only_before = _entries_without(ledger, path)
-    moved: list[tuple[Path, Path]] = []
     try:
-        for old in (ledger, ledger.with_name(f"{LEDGER_FILE}-journal")):
-            if old.exists():
-                moved.append((set_aside(old, folder), old))
-        write_whole(ledger, image)
-        checksum_path(ledger).unlink(missing_ok=True)
+        is_back = (
+            ledger.is_file()
+            and not checksum_path(ledger).exists()  # it comes with the first entry that is recorded
+            and ledger.read_bytes() == image
+        )
+        before = _last_set_aside(folder) if is_back else ledger if ledger.exists() else None
+        only_before = entries_without(before, path) if before else ()
+        if not is_back:
+            before = _set_before_it(folder, ledger, image)
     except OSError as error:
-        for aside, old in moved:
-            with contextlib.suppress(OSError):
-                os.replace(aside, old)
         text = say("it could not be put back ({strerror}).", error.strerror)
         raise LedgerError(text, way_out(error)) from error
-    before = moved[0][0].relative_to(folder).as_posix() if moved else ""
-    return PutBack(path.name, entries, before, only_before)
+    return PutBack(path.name, entries, before.relative_to(folder).as_posix() if before else "", only_before)
 
 
-def _entries_without(ledger: Path, copy: Path) -> tuple[EntryRow, ...]:
-    """The entries of a ledger that a copy of it has not; none where the ledger cannot be read."""
-    if not ledger.exists():
-        return ()
+def _set_before_it(folder: Path, ledger: Path, image: bytes) -> Path | None:
+    """The ledger with that content, and where a copy of the file before it lies."""
+    aside = None
+    for old in (ledger, _half_done(ledger)):
+        if old.is_file():
+            to = _aside(old, folder)
+            write_whole(to, old.read_bytes())
+            aside = aside or to
+    checksum_path(ledger).unlink(missing_ok=True)
+    _half_done(ledger).unlink(missing_ok=True)
+    write_whole(ledger, image)
+    return aside
+
+
+def _last_set_aside(folder: Path) -> Path | None:
+    return max((copies_folder(folder) / SET_ASIDE).glob(f"*-{LEDGER_FILE}"), default=None)
+
+
+def entries_without(ledger: Path, copy: Path) -> tuple[EntryRow, ...]:
+    """The entries of a ledger that a copy of it has not; none where one of them cannot be read."""
     with contextlib.suppress(LedgerError), Store.of_copy(ledger) as now, Store.of_copy(copy) as whole:
         return tuple(row for row in now.rows() if row.digest != whole.digest_of(row.seq))
     return ()
@@ -189,9 +222,17 @@ def _entries_without(ledger: Path, copy: Path) -> tuple[EntryRow, ...]:
 
 def _whole_copies(folder: Path) -> Iterator[tuple[int, Path]]:
     for path in copies_in(folder):
-        try:
-            with Store.of_copy(path) as store:
-                if store.version() and not store.page_problems() and not first_unchained(store.rows()):
-                    yield store.head()[0], path
-        except LedgerError:
-            continue
+        if entries := _entries_if_whole(path):
+            yield entries, path
+
+
+def _entries_if_whole(path: Path) -> int:
+    """How many entries a ledger or a copy of one has, 0 if it is not whole. Raises NewerLedger."""
+    try:
+        with Store.of_copy(path) as store:
+            is_whole = store.version() and not store.page_problems() and not first_unchained(store.rows())
+            return store.head()[0] if is_whole else 0
+    except NewerLedger:
+        raise
+    except LedgerError:
+        return 0

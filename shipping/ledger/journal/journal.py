@@ -195,17 +195,24 @@ class Journal:
         return unlike(self.count, self.digest_of, heads)
 
     def accept(self) -> Entry | None:
-        """Record that this ledger is right, whatever else is known; copies of other entries are set aside."""
+        """Record that this ledger is right, whatever else is known; copies of other entries are set aside,
+        and what only they have is among the notices.
+        """
         head = self._unlike(self._heads())
         self._checked_heads = True
         entry = None
+        only_there: dict[str, EntryRow] = {}
         while head is not None:
             for path in copies.copies_in(self.folder):
                 if self._is_other(path):
+                    for row in copies.entries_without(path, self.store.path):
+                        only_there[row.digest] = row
                     copies.set_aside(path, self.folder)
             entry = self.record(partial(LedgerAccepted, entries=head.entries))
             self._keep_checksum()
             head = self._unlike(self._heads())
+        if only_there:
+            self.notices.append(copies.to_record_again(tuple(only_there.values())))
         return entry
 
     def _is_other(self, copy: Path) -> bool:
@@ -306,8 +313,13 @@ class Journal:
         last = self.last_day
         if last is not None and self.today < last:
             told = (self.today, last)
-            text = say("Today is {today}, but the ledger has an entry of {last}: is this clock right?", *told)
-            self.notices = [*(notice for notice in self.notices if notice != text), text]
+            self._notice(
+                say("Today is {today}, but the ledger has an entry of {last}: is this clock right?", *told)
+            )
+
+    def _notice(self, text: str) -> None:
+        """Said once, however often it was met."""
+        self.notices = [*(notice for notice in self.notices if notice != text), text]
 
     # -- erasing
 
@@ -353,6 +365,11 @@ class Journal:
         finally:
             self.store.close()
 
+    def notes(self) -> tuple[str, ...]:
+        """What should be said beside all that was recorded, its copy made."""
+        self.save()
+        return tuple(self.notices)
+
     def save(self) -> None:
         """After writing, keep the file's checksum and the copy of the day; a copy that fails is noticed."""
         if self._written and not self.damage:
@@ -370,4 +387,4 @@ class Journal:
                 copies.copy_of_day(self.store, self.folder, self.today)
             except LedgerError as trouble:
                 told = (trouble.text, trouble.mend)
-                self.notices.append(say("Today's copy could not be made: {text} {mend}", *told))
+                self._notice(say("Today's copy could not be made: {text} {mend}", *told))

@@ -1,7 +1,7 @@
 """How far the ledger is known to have been: a folder in, numbers and digests of entries known elsewhere out.
 
 Known by the checksum beside it, by the newest copy, and by the user's own state folder outside the shelf, so
-that a whole old folder put back is noticed, too.
+that a whole old folder put back, or the ledger of another shelf, is noticed, too.
 """
 
 from __future__ import annotations
@@ -49,7 +49,9 @@ def state_folder() -> Path:
 
 
 def _state_file(folder: Path, first: str) -> Path:
-    """One file for each place and ledger: a copy of a shelf elsewhere is a shelf of its own."""
+    """One file for each place and ledger: a copy of a shelf elsewhere is a shelf of its own. Without a first
+    entry it is that of the ledger last used at the place.
+    """
     key = hashlib.sha256(f"{_resolved(folder)}\n{first}".encode()).hexdigest()[:32]
     return state_folder() / "ledgers" / f"{key}.json"
 
@@ -64,10 +66,12 @@ def keep_head(folder: Path, first: str, entries: int, digest: str) -> bool:
 
     False where the state folder cannot be written to: the ledger is none the worse, it is only less guarded.
     """
+    known = json.dumps({"entries": entries, "head": digest, "first": first}).encode()
     try:
         path = _state_file(folder, first)
         path.parent.mkdir(parents=True, exist_ok=True)
-        write_whole(path, json.dumps({"entries": entries, "head": digest}).encode())
+        write_whole(path, known)
+        write_whole(_state_file(folder, ""), known)
     except (OSError, RuntimeError):
         return False
     return True
@@ -78,9 +82,10 @@ def known_heads(folder: Path, first: str) -> Iterator[Head]:
     checksum = read_checksum(folder / LEDGER_FILE)
     if checksum is not None:
         yield Head(checksum.entries, checksum.head, say("its checksum"))
-    with contextlib.suppress(OSError, ValueError, KeyError, TypeError, RuntimeError):
-        known = json.loads(_state_file(folder, first).read_text(encoding="utf-8"))
-        yield Head(int(known["entries"]), str(known["head"]), say("your own state folder"))
+    for begun in (first, "") if first else ():  # a ledger that is begun may follow on one that was removed
+        with contextlib.suppress(OSError, ValueError, KeyError, TypeError, RuntimeError):
+            known = json.loads(_state_file(folder, begun).read_text(encoding="utf-8"))
+            yield Head(int(known["entries"]), str(known["head"]), say("your own state folder"))
     for path in copies_in(folder)[-1:]:
         with contextlib.suppress(LedgerError), Store.of_copy(path) as store:
             entries, digest = store.head()

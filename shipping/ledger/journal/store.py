@@ -18,7 +18,7 @@ from typing import Any
 from urllib.parse import quote
 
 from shipping.ledger.entries import chain_digest
-from shipping.ledger.errors import LedgerError, database_error
+from shipping.ledger.errors import LedgerError, NewerLedger, database_error
 from shipping.ledger.journal.file_bytes import FileBytes
 from shipping.tables.files.whole_file import force_names_to_disk
 from shipping.words.sentence import say
@@ -127,7 +127,7 @@ class Store:
                 "a newer version of the program wrote it (file version {version}, known up to {known}).",
                 *(version, len(MIGRATIONS)),
             )
-            raise LedgerError(text, "Update the program; the file was not touched.", self.path.name)
+            raise NewerLedger(text, "Update the program; the file was not touched.", self.path.name)
         return version
 
     def migrate(self) -> None:

@@ -25,6 +25,7 @@ from shipping.tables.cells import BadCell, WordParser, parse_country
 from shipping.tables.country_codes import country_mend, is_country, main_language_of, money_of
 from shipping.tables.editing.settings_writer import with_setting
 from shipping.tables.files.csv_form import defused
+from shipping.tables.files.whole_file import write_file
 from shipping.tables.rows.rules import NEVER, is_of_coming_home
 from shipping.tables.rows.settings import parse_subdivision
 from shipping.tables.shelf import TABLE_BY_NAME, TABLES
@@ -175,11 +176,15 @@ def write_shelf(
     else:
         separator = separator_at(country)
         contents |= {f"{table.name}.csv": csv_text(table, separator).encode("utf-8-sig") for table in tables}
-    written = []
-    for name, content in contents.items():
-        path = folder / name
-        path.write_bytes(content)
-        written.append(path)
+    written: list[Path] = []
+    try:
+        for name, content in contents.items():
+            write_file(folder / name, content)
+            written.append(folder / name)
+    except ShelfProblems:  # a shelf that lacks tables would be in the way of the next try
+        for path in written:
+            path.unlink(missing_ok=True)
+        raise
     return tuple(written)
 
 

@@ -44,6 +44,17 @@ def write_whole(path: Path, content: bytes | Iterable[memoryview]) -> None:
         part.unlink(missing_ok=True)
 
 
+def write_file(path: Path, content: bytes) -> None:
+    """The same, or to a stream such as /dev/stdout. Raises ShelfProblems if it cannot be written."""
+    try:
+        if path.exists() and not path.is_file():
+            path.write_bytes(content)
+        else:
+            write_whole(path, content)
+    except OSError as error:
+        raise not_written(path, error) from error
+
+
 def remove_leftovers(path: Path) -> None:
     """Removes what writings of a file left beside it that were killed a while before it was last written."""
     written = path.stat().st_mtime

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import errno
 import shutil
+import sqlite3
+from contextlib import closing
 from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
@@ -16,10 +18,12 @@ from shipping.ledger.journal.copies import put_back
 from shipping.ledger.journal.known_heads import STATE_VARIABLE, keep_head, known_heads, state_folder
 from shipping.ledger.ledger import Ledger
 from shipping.ledger.planning_again import shelf_left
+from tests.killed import done_until_killed
 from tests.ledger.desk import TODAY, ledger_with_two_parcels, two_parcels
 from tests.ledger.invented import lot, shelf
 from tests.ledger.whole import audit
 
+ONLY_THERE = "Entries that are not in the ledger now: 1 (2 2026-W49-02). Record them again."
 SHELF = replace(shelf(lots=(lot("L1"), lot("L2"), lot("L3"))))
 
 
@@ -54,6 +58,25 @@ def test_a_whole_old_folder_put_back_is_known_by_the_state_folder(desk: Path) ->
     shutil.rmtree(desk)
     shutil.move(desk.parent / "old", desk)
     stopped(desk, "your own state folder knows 2")
+
+
+def test_the_ledger_of_another_shelf_is_known_by_the_state_folder_and_a_new_one_may_be_begun(
+    desk: Path,
+) -> None:
+    other = desk.parent / "other"
+    other.mkdir()
+    with ledger_with_two_parcels(other):
+        pass
+    shutil.rmtree(desk)
+    shutil.copytree(other, desk)
+    stopped(desk, "its last entry is 1, your own state folder knows 2: it is older, or another ledger")
+    with Ledger.open(desk, TODAY) as ledger:
+        ledger.accept()
+        ledger.pack("2026-W49-02")
+    shutil.rmtree(desk)
+    desk.mkdir()
+    with ledger_with_two_parcels(desk) as ledger:
+        ledger.pack("2026-W49-02")
 
 
 def test_a_newer_copy_alone_is_enough_to_stop(desk: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -104,9 +127,33 @@ def test_what_only_the_file_before_had_is_named_to_be_recorded_again(
         ledger.pack("2026-W49-02")
     monkeypatch.undo()
     shutil.copy(other / "ledger.sqlite", desk / "ledger.sqlite")
-    said = put_back(desk).missing()
-    assert said == "Entries of the file before that are not in it: 1 (2 2026-W49-02). Record them again."
+    done = put_back(desk)
+    assert done.missing() == ONLY_THERE
+    assert put_back(desk) == done, "what was put back is told until something is recorded"
+    with Ledger.open(desk, TODAY) as ledger:
+        ledger.pack("2026-W49-02")
     assert put_back(desk).missing() == ""
+
+
+@pytest.mark.slow
+def test_a_way_back_that_is_killed_at_any_write_leaves_a_ledger_and_tells_what_only_the_file_before_had(
+    desk: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv(STATE_VARIABLE, str(tmp_path / "another user"))
+    other, kept = tmp_path / "old", tmp_path / "as it was"
+    with Ledger.open(other, TODAY) as ledger:
+        ledger.pack("2026-W49-02")
+    shutil.copy(other / "ledger.sqlite", desk / "ledger.sqlite")
+    shutil.copytree(desk, kept)
+    at, is_done = 0, False
+    while not is_done:
+        at += 1
+        shutil.rmtree(desk)
+        shutil.copytree(kept, desk)
+        is_done = done_until_killed(desk, at, lambda: put_back(desk))
+        assert (desk / "ledger.sqlite").is_file(), at
+        assert put_back(desk).missing() == ONLY_THERE, at
+        assert audit(desk) == (), at
 
 
 def test_where_the_disk_is_full_the_ledger_that_was_there_stays(
@@ -145,6 +192,26 @@ def test_a_copy_whose_entries_do_not_follow_one_another_is_not_put_back(desk: Pa
     with pytest.raises(LedgerError, match="there is no copy that is whole"):
         put_back(desk)
     assert (desk / "ledger.sqlite").read_bytes() == before
+
+
+@pytest.mark.parametrize("newer", ["ledger.sqlite", "ledger-copies/2026-11-30.sqlite"])
+def test_what_a_newer_program_wrote_is_not_put_aside_for_an_older_copy(desk: Path, newer: str) -> None:
+    with closing(sqlite3.connect(desk / newer)) as file:
+        file.execute("PRAGMA user_version=99")
+    before = (desk / "ledger.sqlite").read_bytes()
+    with pytest.raises(LedgerError, match="a newer version of the program wrote it"):
+        put_back(desk)
+    assert (desk / "ledger.sqlite").read_bytes() == before
+
+
+def test_a_ledger_said_to_be_right_names_what_only_the_copies_put_aside_have(
+    desk: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv(STATE_VARIABLE, str(desk.parent / "another user"))
+    shutil.copy(desk.parent / "old" / "ledger.sqlite", desk / "ledger.sqlite")
+    with Ledger.open(desk, TODAY) as ledger:
+        ledger.accept()
+        assert ledger.notices == [ONLY_THERE.replace("W49-02", "W49-01")]
 
 
 def test_a_ledger_said_to_be_right_goes_on_and_says_so(desk: Path) -> None:
