@@ -512,7 +512,7 @@ def _demo_in(folder: Path, edge: Edge) -> tuple[dict[str, object], list[str]]:
         f"  the tables it came from      {shelf_folder} (what each order shows: README.md there)",
         f"  ask it something             {_program()} --shelf {shelf_folder} --today {today} why D09",
     )
-    facts = {
+    facts: dict[str, object] = {
         "folder": str(folder),
         "week": plan.week,
         "today": today.isoformat(),
