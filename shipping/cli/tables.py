@@ -71,7 +71,7 @@ def check(
     """Read everything and list every problem, with what would mend it. Example: spawnpost check"""
     from shipping.ledger.errors import LedgerError
     from shipping.ledger.planning_again import overdue_lines, overdue_problems
-    from shipping.papers.wording.phrases import wording_problems
+    from shipping.papers.wording.phrases import care_problems, wording_problems
     from shipping.papers.wording.unprintable import letters_of_orders
     from shipping.questions.reckoned_checks import shelf_checks
     from shipping.tables.learned_values import applied, rate_problems
@@ -97,6 +97,7 @@ def check(
     if reading.shelf is not None:
         every += [*rate_problems(reading.shelf), *shelf_checks(applied(reading.shelf), kept)]
         every += letters_of_orders(reading.shelf)
+        every += care_problems(folder, reading.shelf.species.values())
     if ledger:
         from shipping.ledger.installation import installation_problems
         from shipping.ledger.lot_counts import eggs_counted

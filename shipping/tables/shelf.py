@@ -18,7 +18,7 @@ from pydantic.fields import FieldInfo
 from shipping.tables.cells import NumberParser, Row, parse_note
 from shipping.tables.rows.learned import Arrival, RateRow
 from shipping.tables.rows.lots import Group, Look, Lot
-from shipping.tables.rows.orders import Order, OrderRow
+from shipping.tables.rows.orders import Order, OrderRow, whole_row
 from shipping.tables.rows.packings import Box, Packing
 from shipping.tables.rows.rules import Rule
 from shipping.tables.rows.services import Postage, Service, Zone
@@ -230,8 +230,8 @@ class Draft(_Tables):
 
     @cached_property
     def first_rows(self) -> tuple[OrderRow, ...]:
-        """The first row of each order."""
-        return tuple(rows[0] for rows in self.rows_by_order.values())
+        """The first row of each order that has all that any of its rows says of the whole."""
+        return tuple(map(whole_row, self.rows_by_order.values()))
 
     @cached_property
     def choosy_rows(self) -> tuple[OrderRow, ...]:

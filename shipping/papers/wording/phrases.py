@@ -17,7 +17,8 @@ from typing import Any
 from shipping.papers.wording.language import bench_day, clean, dated_day, full_day, money, number, share
 from shipping.tables.country_codes import with_the
 from shipping.tables.rows.packings import PACKING_KINDS
-from shipping.words.problems import Problem, Where
+from shipping.tables.rows.species import Species
+from shipping.words.problems import Level, Problem, Where
 from shipping.words.reasons import BUYERS_MOVE, Note, Reason, Verdict, in_vain
 from shipping.words.sentence import Sentence, with_singulars
 from shipping.words.units import in_plain_words, shipped_folder
@@ -325,6 +326,17 @@ def wording_problems(shelf_folder: Path) -> tuple[Problem, ...]:
                 Problem(Where(where), "", "wording", f"There is no wording named '{name}'.", mend)
             )
     return tuple(problems)
+
+
+def care_problems(shelf_folder: Path, fish: Iterable[Species]) -> Iterator[Problem]:
+    """Fish whose care names a wording that is nowhere: the usual sheet would be printed without a word."""
+    folders = (shelf_folder / "templates" / "wording", shipped_folder("templates") / "wording")
+    there = {path.stem for folder in folders for path in folder.glob("*/care-*.md")}
+    for row in fish:
+        if row.care and f"care-{row.care}" not in there:
+            text = f"there is no wording care-{row.care}.md, and the usual care sheet is printed."
+            mend = "Write it in templates/wording, or leave the cell blank."
+            yield Problem(row.at, "care", "wording", text, mend, Level.NOTICE)
 
 
 def _letter_problems(file: str, text: str) -> Iterator[Problem]:

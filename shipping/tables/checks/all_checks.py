@@ -85,7 +85,12 @@ CHECKS: tuple[Check, ...] = (
     *(addresses.buyers_have_a_mail_of_their_own, prices.prices_are_of_a_size),
     *(prices.counts_and_prices_stand_in_their_columns, prices.prices_are_all_or_none),
     *(packings.packings_cost_less_than_the_post, populations.populations_stand_with_one_species),
-    *(species.genera_have_one_family, lots.lots_say_where_they_are_from, looks.fry_have_had_eyes),
+    *(
+        species.genera_have_one_family,
+        lots.lots_say_where_they_are_from,
+        looks.fry_have_had_eyes,
+        looks.eyes_show_in_their_time,
+    ),
     *(groups.groups_begin_soon, packings.packings_lose_some, packings.units_are_like_others),
     *(
         packings.boxes_are_of_their_size,
@@ -119,6 +124,10 @@ CHECKS: tuple[Check, ...] = (
     *(moved_columns.orders_follow_by_day, moved_columns.columns_are_not_sorted_alone),
     *(moved_columns.prices_stand_in_their_rows, moved_columns.temperatures_stand_in_their_rows),
     *(looks.stages_of_one_day_agree, settings.the_home_is_known),
+    *(as_published.texts_are_those_of_the_fish, species.food_and_water_are_not_exchanged),
+    *(lots.lots_of_a_fish_are_alike_in_salt_and_descent, unlike_others.postcodes_have_one_town),
+    *(postage.ways_of_a_service_have_its_steps, rules.bans_are_of_every_medium),
+    *(arrivals.arrivals_are_of_lines_there_may_be, moved_columns.notes_are_no_cells),
     *(settings.the_currency_is_in_use, settings.the_sender_is_the_breeders, settings.lots_may_go_from_home),
 )
 

@@ -65,3 +65,17 @@ def arrivals_are_of_a_size(draft: Draft) -> Iterator[Problem]:
     if most.alive > MORE_ALIVE_TIMES * other.alive > 0:
         text = say("{alive} alive, and no other line has more than {most}.", most.alive, other.alive)
         yield from asked(draft, most, "alive", text, say("Look at the point"))
+
+
+#: A line above this, and so many times that of any other parcel, has a digit too many. Assumed.
+MOST_LINES, MORE_LINES_TIMES = 9, 3
+
+
+def arrivals_are_of_lines_there_may_be(draft: Draft) -> Iterator[Problem]:
+    """A line of a number that no other parcel comes near: what came of it is learned of no line."""
+    if len(draft.arrivals) <= LEAST_ARRIVALS:
+        return
+    *_, other, most = sorted(draft.arrivals, key=lambda row: row.line)
+    if most.line > max(MOST_LINES, MORE_LINES_TIMES * other.line):
+        text = say("line {line}, and no other parcel has more than {most} lines.", most.line, other.line)
+        yield from asked(draft, most, "line", text, say("Look at the row as a whole"))

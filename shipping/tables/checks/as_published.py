@@ -10,9 +10,12 @@ from functools import lru_cache
 from statistics import median
 
 from shipping.tables.checks.row_problems import after_today, asked, noted
+from shipping.tables.rows.learned import RateRow
+from shipping.tables.rows.services import Service
 from shipping.tables.rows.species import Species, withdrawn_values
 from shipping.tables.shelf import Draft
 from shipping.tables.spelling import folded
+from shipping.words.keys import grouped
 from shipping.words.problems import Level, Problem
 from shipping.words.sentence import joined, say
 from shipping.words.units import shipped_folder
@@ -99,6 +102,13 @@ _SAYS_ASSUMED = {
 }
 
 
+#: How a source says that a value is the breeder's own.
+_SAYS_OWN = re.compile(
+    r"\b(?:own|my|our|arrivals|looks|eigene\w*|meine\w*|unsere\w*|mes|nos|propi[oa]s?|mis|nuestr[oa]s)\b",
+    re.IGNORECASE,
+)
+
+
 def claims_are_those_of_the_source(draft: Draft) -> Iterator[Problem]:
     """A value called published, or learned, whose own source says that it is assumed."""
     mend = say("Write assumed, or who says so in source")
@@ -112,6 +122,11 @@ def claims_are_those_of_the_source(draft: Draft) -> Iterator[Problem]:
         if service.basis not in ("", "assumed") and service.source in ours:
             text = "'{basis}', with the source of the starter table, which has it assumed."
             yield from asked(draft, service, "basis", text, mend, code="no-source")
+    claimed: list[Service | RateRow] = [*draft.services, *draft.rates]
+    for row_of in claimed:
+        if row_of.basis == "published" and (word := _SAYS_OWN.search(row_of.source)):
+            text = say("'published', and its source says '{words}'.", word[0])
+            yield from asked(draft, row_of, "basis", text, mend, code="no-source")
 
 
 #: Days to hatching so many times those of any kin kept that way, or a part of them, are weeks, months or
@@ -214,3 +229,23 @@ def starter_species_were_read_again(draft: Draft) -> Iterator[Problem]:
         text = "came with the first starter tables and was withdrawn. What counts: {values}."
         mend = "Write the value you want, and in source who says so."
         yield noted(first, column, "withdrawn", text, mend, values=joined(each, "; "))
+
+
+#: Shorter texts are common words of many fish.
+LEAST_OF_A_TEXT = 40
+
+
+def texts_are_those_of_the_fish(draft: Draft) -> Iterator[Problem]:
+    """A text that is word for word the starter's of other fish, and not of this one: copied."""
+    for column in ("cue", "source"):
+        fish_of = grouped(
+            (text, row["species"])
+            for row in starter_rows("species")
+            if len(text := row[column]) >= LEAST_OF_A_TEXT
+        )
+        for row in draft.species:
+            own = _fish().get(folded(row.species)) or _fish().get(folded(row.scientific_name))
+            others = fish_of.get(getattr(row, column), ())
+            if own is not None and others and own["species"] not in others:
+                text = say("is word for word what the starter table has for '{fish}'.", others[0])
+                yield from asked(draft, row, column, text, say("Write this fish's"), code="unlike-published")

@@ -142,6 +142,10 @@ def figures_can_be_meant(draft: Draft) -> Iterator[Problem]:
                 yield question
 
 
+#: From so many cases on, an interval is no wider than so many times its value, or a part of it. Assumed.
+LEAST_CASES, FAR_ABOVE, FAR_BELOW = 5, 8, 15
+
+
 def learned_values_hold(draft: Draft) -> Iterator[Problem]:
     """A value from a day ahead does not hold yet, one outside its own interval is a slip."""
     for row in draft.rates:
@@ -158,3 +162,8 @@ def learned_values_hold(draft: Draft) -> Iterator[Problem]:
         if not low <= row.value <= high:
             text = "{value:g} is not between low and high, {low:g} and {high:g}."
             yield noted(row, "value", "order", text, "Mend one of the three.", low=low, high=high)
+        elif (row.n or 0) >= LEAST_CASES and row.value > 0:
+            for column, bound in (("low", low), ("high", high)):
+                if bound > FAR_ABOVE * row.value or 0 < bound < row.value / FAR_BELOW:
+                    text = "{bound:g} is far from the value, {value:g}."
+                    yield from asked(draft, row, column, text, "Look at the point", bound=bound)

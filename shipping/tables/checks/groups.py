@@ -29,6 +29,8 @@ def groups_are_not_doubled(draft: Draft) -> Iterator[Problem]:
         yield from asked(draft, group, "group", text, mend, code="line-twice")
 
 
+#: A spawning group that lays for longer has one of its years mistyped. Assumed.
+LONGEST_GROUP_D = 400
 #: A spawning group that begins to lay later than this has its year mistyped. Assumed.
 LATEST_GROUP_D = 180
 
@@ -45,6 +47,9 @@ def groups_begin_soon(draft: Draft) -> Iterator[Problem]:
         if is_last_years and (row.species, row.population) not in kept:
             text = "{day} is past, and the same days are ahead of the year after."
             yield from asked(draft, row, "until_day", text, say("Look at the year"), day=row.until_day)
+        if begin and until and (days := (until - begin).days) > LONGEST_GROUP_D:
+            text = "{day} is {days} days after from_day, {from_day}."
+            yield from asked(draft, row, "until_day", text, "Look at the year", day=until, days=days)
         if row.from_day and (days := (row.from_day - draft.today).days) > LATEST_GROUP_D:
             text = "{day} is {days} days ahead."
             yield from asked(draft, row, "from_day", text, "Look at the year", day=row.from_day, days=days)

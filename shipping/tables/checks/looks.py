@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 from datetime import date
 from itertools import pairwise
 
-from shipping.tables.checks.lots import EARLIEST_SHARE
+from shipping.tables.checks.lots import EARLIEST_EYES, EARLIEST_SHARE
 from shipping.tables.checks.row_problems import after_today, asked, noted, problem
 from shipping.tables.rows.lots import STAGES, Look, Lot, bounds
 from shipping.tables.rows.settings import PlanSettings
@@ -222,6 +222,24 @@ def _too_many_fry(look: Look, lot: Lot, fish: Species, days: int) -> bool:
     hatched = look.hatched or 0
     early = 0 <= days * max(1.0, warmer) < fish.hatch_early_d
     return early and hatched > max(1.0, EARLY_FRY_SHARE * lot.eggs)
+
+
+def eyes_show_in_their_time(draft: Draft) -> Iterator[Problem]:
+    """Eyes at a look far too early, in a lot that had none: of another lot, or the day of laying is wrong."""
+    for look in draft.looks:
+        lot = draft.lot_by_name.get(look.lot)
+        fish = draft.species_by_name.get(lot.species) if lot else None
+        if lot is None or fish is None or look.stage not in ("eyed", "ready"):
+            continue
+        days, above = (look.on - lot.laid_to).days, fish.incubation_c - fish.zero_c
+        warmth = max(1.0, (lot.kept_at_c - fish.zero_c) / above) if above > 0 else 1.0
+        eyes = EARLIEST_EYES * fish.eyed_at * fish.hatch_early_d
+        if lot.stage not in ("eyed", "ready") and 0 <= days * warmth < eyes:
+            text = say(
+                "'{stage}' {days} days after the last were laid, {laid_to}.", look.stage, days, lot.laid_to
+            )
+            mend = say("Look at the lot's name, when it was laid and its warmth")
+            yield from asked(draft, look, "stage", text, mend)
 
 
 def fry_have_had_eyes(draft: Draft) -> Iterator[Problem]:

@@ -354,3 +354,26 @@ def lots_say_where_they_are_from(draft: Draft) -> Iterator[Problem]:
         if row.treatment and not any(letter.isalpha() for letter in row.treatment):
             text = "'{treatment}' names no treatment."
             yield from asked(draft, row, "treatment", text, "Write what was given, or empty it")
+
+
+#: Water so many times less salty than that of all other lots of the fish has its point misplaced. Assumed.
+FRESHER_TIMES = 8
+
+
+def lots_of_a_fish_are_alike_in_salt_and_descent(draft: Draft) -> Iterator[Problem]:
+    """A lot far less salty than all others of its fish; one called wild where all others of its population
+    are called captive, or the other way round.
+    """
+    for lots in grouped(
+        (lot.species, lot) for lot in draft.lots if lot.salt_g_l and not lot.kept_damp
+    ).values():
+        freshest, *others = sorted(lots, key=lambda lot: lot.salt_g_l)
+        if others and freshest.salt_g_l * FRESHER_TIMES <= others[0].salt_g_l:
+            text = "{salt_g_l:g} grams a litre, and other lots of '{species}' have {other:g}."
+            yield from asked(draft, freshest, "salt_g_l", text, "Look at the point", other=others[0].salt_g_l)
+    told = grouped(((lot.species, lot.population, lot.origin), lot) for lot in draft.lots if lot.bred)
+    for lots in told.values():
+        for lot in lots if len(lots) > LEAST_OTHERS else ():
+            if [other.bred for other in lots].count(lot.bred) == 1:
+                text = "'{bred}', and no other lot of '{fish}' is said to be so."
+                yield from asked(draft, lot, "bred", text, "Look at both", fish=lot.species)

@@ -12,7 +12,7 @@ from statistics import median
 
 from shipping.tables.cells import Row
 from shipping.tables.checks.row_problems import asked
-from shipping.tables.rows.lots import Lot
+from shipping.tables.rows.lots import STAGES, Lot
 from shipping.tables.rows.orders import OrderRow
 from shipping.tables.shelf import Draft
 from shipping.tables.spelling import folded
@@ -176,3 +176,23 @@ def temperatures_stand_in_their_rows(draft: Draft) -> Iterator[Problem]:
         text = say("the first lot of {count} fish is as warm as the lot above it.", len(moved))
         mend = say("Look whether the column was moved by a row")
         yield from asked(draft, moved[0], "kept_at_c", text, mend)
+
+
+#: What columns of a table hold, by the field of the draft; as a note it stands a column too far.
+_WORDS_OF = {
+    "lots": ["water", "moss", "peat", "coir", "counted", "estimated", *STAGES, "captive", "wild"],
+    "looks": [*STAGES, "yes", "no"],
+    "order_rows": ["usual", "together", "may split"],
+    "rules": ["open", "papers", "closed"],
+}
+_A_DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}|[0-9]{1,2}[./][0-9]{1,2}[./][0-9]{2,4}")
+
+
+def notes_are_no_cells(draft: Draft) -> Iterator[Problem]:
+    """A note that is a day, or a word of another column, alone: the row was moved by a column."""
+    for table, words in _WORDS_OF.items():
+        rows: tuple[Lot | OrderRow, ...] = getattr(draft, table)
+        for row in rows:
+            if row.note and (folded(row.note) in words or _A_DAY.fullmatch(row.note)):
+                text = "'{note}' stands in note, and belongs in a column of its own."
+                yield from asked(draft, row, "note", text, say("Look at the row as a whole"), code="column")

@@ -290,6 +290,7 @@ def species_are_named_apart(draft: Draft) -> Iterator[Problem]:
 def species_are_named_as_rules_name_them(draft: Draft) -> Iterator[Problem]:
     """A fish is written so that rules find it: by scientific name, genus, family and synonyms."""
     names = {folded(row.scientific_name): row for row in reversed(draft.species)}
+    first: dict[str, Species] = {}
     for row in draft.species:
         family, name = row.family, row.scientific_name
         like = None if family in _FAMILIES else nearest(family, list(_FAMILIES), cutoff=0.85)
@@ -312,6 +313,9 @@ def species_are_named_as_rules_name_them(draft: Draft) -> Iterator[Problem]:
                     "'{synonym}' is the scientific name of '{species}' on row {row}.",
                     *(synonym, other.species, other.at.row),
                 )
+                yield noted(row, "synonyms", "synonyms", text, "Remove it from one of them.")
+            elif (earlier := first.setdefault(folded(synonym), row)) is not row:
+                text = say("'{name}' stands on row {row} too.", synonym, earlier.at.row)
                 yield noted(row, "synonyms", "synonyms", text, "Remove it from one of them.")
 
 

@@ -22,8 +22,8 @@ from shipping.words.sentence import say
 LONGEST_WAIT_D = 190
 #: A wish for a day so far ahead may have its year mistyped.
 LONGEST_AHEAD_D = 300
-#: An earliest day so long before the order may have its year mistyped.
-LONGEST_LOOK_BACK_D = 31
+#: An earliest day so long before the order may have its month or year mistyped.
+LONGEST_LOOK_BACK_D = 3
 #: An order is paid as a whole, so its rows may leave the day blank and may not differ on it.
 _AGREED = (*ORDER_FIELDS, "paid_on")
 _values_of_order = values_of(*_AGREED)
@@ -80,7 +80,7 @@ def order_days_can_be(draft: Draft) -> Iterator[Problem]:
             yield from before(row, "not_after", "placed_on", "Look at the year, or empty it.", Level.NOTICE)
         elif row.not_before and (row.placed_on - row.not_before).days > LONGEST_LOOK_BACK_D:
             text = say("{day} is before {column}, {other}.", row.not_before, "placed_on", row.placed_on)
-            yield from asked(draft, row, "not_before", text, "Look at the year")
+            yield from asked(draft, row, "not_before", text, "Look at day, month and year")
         for column, day in (("not_before", row.not_before), ("not_after", row.not_after)):
             if day and (days := (day - draft.today).days) > LONGEST_AHEAD_D:
                 text = "{day} is {days} days ahead."
@@ -216,6 +216,11 @@ def papers_are_those_of_the_rules(draft: Draft) -> Iterator[Problem]:
     for row in draft.first_rows:
         for paper in row.papers:
             if folded(paper) in known or not known:
+                if known and row.cancelled_on is None and not _asks_there(draft, paper, row.country):
+                    text = say(
+                        "'{paper}' is asked for by no rule for {country}.", shortened(paper), row.country
+                    )
+                    yield from asked(draft, row, "papers", text, "Look at papers and country", code="papers")
                 continue
             like = get_close_matches(folded(paper), sorted(known), 1, 0.8)
             several = [name for name in known if name in folded(paper)]
@@ -234,6 +239,16 @@ def papers_are_those_of_the_rules(draft: Draft) -> Iterator[Problem]:
                     say("Write '{kind}'", known[like[0]]) if like else mend,
                     code="papers",
                 )
+
+
+def _asks_there(draft: Draft, paper: str, country: str) -> bool:
+    """Does a rule of that country, a part of it or a zone with it, ask for that paper?"""
+    zones = {zone for zone, countries in draft.zone_countries.items() if country in countries}
+    return any(
+        folded(paper) in map(folded, rule.papers)
+        and any(place in {"*", *zones} or place.partition("-")[0] == country for place in rule.places)
+        for rule in draft.rules
+    )
 
 
 #: A line of so many times the eggs of all lots together is another column's number, or has digits too many;

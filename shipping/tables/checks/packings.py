@@ -69,6 +69,15 @@ def boxes_hold_their_units(draft: Draft) -> Iterator[Problem]:
             text = say("{thick:g} mm is thicker than its box '{box}', {inside:g} mm.", *told)
             mend = say("Mend one of the two, here or on {at}", box.at)
             yield from asked(draft, row, "thick_mm", text, mend)
+        lain_ml = (
+            row.thick_mm * (box.length_mm or 0) * (box.width_mm or 0) / 1000 if box and row.thick_mm else 0
+        )
+        if box and 0 < lain_ml < (row.water_ml or 0):
+            text = say(
+                "{thick:g} mm: {ml:g} ml of water do not lie so flat in '{box}'.",
+                *(row.thick_mm, row.water_ml, box.box),
+            )
+            yield from asked(draft, row, "thick_mm", text, say("Look at both"))
 
 
 def starter_insulation_is_measured(draft: Draft) -> Iterator[Problem]:
@@ -298,6 +307,7 @@ def units_are_like_others(draft: Draft) -> Iterator[Problem]:
             if row.eggs_max >= MORE_EGGS_TIMES * least:
                 text = say("{eggs_max} eggs, and a unit alike holds {least}.", row.eggs_max, least)
                 yield from asked(draft, row, "eggs_max", text, say("Look at both"))
+    yield from _heavier_than_larger(draft)
     rows: list[Packing | Box] = [*draft.packings, *draft.boxes]
     for unit in rows:
         if (unit.insulated_h or 0) > LONGEST_BARE_H and unit.box and unit.box not in foam:
@@ -307,6 +317,25 @@ def units_are_like_others(draft: Draft) -> Iterator[Problem]:
             yield from asked(
                 draft, unit, "insulated_h", text, say("Write the hours measured, or wall_mm of the box")
             )
+
+
+#: A unit so many times as heavy as one of its kind that holds more has a digit too many. Assumed.
+HEAVIER_TIMES = 1.5
+
+
+def _heavier_than_larger(draft: Draft) -> Iterator[Problem]:
+    for alike in grouped(
+        (row.kind, row) for row in draft.packings if row.volume_ml and row.weight_g
+    ).values():
+        for row in alike:
+            larger = [other for other in alike if (other.volume_ml or 0) > (row.volume_ml or 0)]
+            lightest = min(larger, key=lambda other: other.weight_g, default=None)
+            if lightest and row.weight_g > HEAVIER_TIMES * lightest.weight_g:
+                text = say(
+                    "{weight:g}, and '{other}', which holds more, has {grams:g}.",
+                    *(row.weight_g, lightest.packing, lightest.weight_g),
+                )
+                yield from asked(draft, row, "weight_g", text, say("Write what a packed unit weighs"))
 
 
 def _no_loss(draft: Draft, row: Row, column: str) -> Iterator[Problem]:
@@ -323,6 +352,8 @@ def _kappa(draft: Draft, row: Row, column: str, kappa: float, usual: int) -> Ite
 
 #: A bottle that fills a smaller share of the inside is in ounces, or has a digit lost. Assumed.
 LEAST_BOTTLE = 0.02
+#: Length is the longer side of a box, and a width far beyond it has a digit too many. Assumed.
+WIDER_TIMES = 2
 #: The heaviest a box is for its outside [g/ml]. Assumed.
 HEAVIEST_BOX_G_ML = 0.15
 
@@ -334,7 +365,16 @@ def boxes_are_of_their_size(draft: Draft) -> Iterator[Problem]:
         if packing.box:  # water and wet peat weigh a gram a millilitre, or less
             ml = packing.volume_ml or packing.weight_g
             units[packing.box] = max(units.get(packing.box, 0.0), ml)
+    with_foam = max((row for row in draft.boxes if row.wall_mm), key=lambda row: row.cost, default=None)
     for row in draft.boxes:
+        if with_foam and with_foam.cost and not row.wall_mm and row.cost > with_foam.cost:
+            text = say(
+                "{cost}, and '{box}' with walls of foam costs {other}.",
+                row.cost,
+                with_foam.box,
+                with_foam.cost,
+            )
+            yield from asked(draft, row, "cost", text, say("Look at the point"))
         length, width, height = row.length_mm or 0.0, row.width_mm or 0.0, row.thick_mm or 0.0
         ml = length * width * height / 1000
         if ml and row.tare_g > HEAVIEST_BOX_G_ML * ml:
@@ -343,6 +383,12 @@ def boxes_are_of_their_size(draft: Draft) -> Iterator[Problem]:
         if row.inside_mm and min(row.inside_mm) <= 0:
             text = "walls of {wall_mm:g} mm leave no room inside."
             yield from asked(draft, row, "wall_mm", text, "Look at both")
+        if width > WIDER_TIMES * length > 0:
+            text = "{thick:g} mm is more than its length, {length:g}."
+            yield from asked(draft, row, "width_mm", text, "Look at both", thick=width, length=length)
+        if row.bottle_ml and not row.wall_mm:
+            text = "{bottle_ml:g} ml of warm water in a box without walls of foam."
+            yield from asked(draft, row, "bottle_ml", text, "Write wall_mm, or empty bottle_ml")
         if height > length > 0:
             text = "{thick:g} mm is more than its length, {length:g}."
             yield from asked(draft, row, "thick_mm", text, "Look at both", thick=height, length=length)

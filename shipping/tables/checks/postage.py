@@ -140,9 +140,7 @@ def postage_is_like_others(draft: Draft) -> Iterator[Problem]:
                 told.update(one.at.row for one in (beside if len(beside) == 2 else (row,)))
                 text = "{price} is far from {other:.2f}, what others ask for that weight."
                 yield from asked(draft, row, "price", text, "Look at the point", other=usual[row.service])
-    for steps in grouped(
-        ((row.service, row.to, row.up_to_mm), row) for row in draft.postage if row.price
-    ).values():
+    for steps in grouped(((row.service, row.to), row) for row in draft.postage if row.price).values():
         by_weight = sorted(steps, key=lambda row: row.up_to_g)
         for lighter, heavier in pairwise(by_weight):
             if float(heavier.price) > STEP_TIMES * float(lighter.price) and lighter.at.row not in told:
@@ -217,3 +215,31 @@ def postage_is_in_grams(draft: Draft) -> Iterator[Problem]:
                 *(lightest.up_to_g, lightest.service),
             )
             yield from asked(draft, lightest, "up_to_g", text, say("Write it in {unit}", say("grams")))
+
+
+#: So many ways with the same steps of weight tell that one that lacks a step has lost it.
+LIKE_WAYS = 3
+#: A step so many times another has a digit too many, or too few.
+A_DIGIT = 10
+
+
+def ways_of_a_service_have_its_steps(draft: Draft) -> Iterator[Problem]:
+    """A way without a step of weight that the service has elsewhere: parcels of it cost more, or stay."""
+    rows = grouped(((row.service, place), row) for row in draft.postage for place in row.to)
+    steps = {way: frozenset(row.up_to_g for row in of_way) for way, of_way in rows.items()}
+    for way, mine in steps.items():
+        for theirs in {steps[other] for other in steps if other != way and other[0] == way[0]}:
+            missing, odd = sorted(theirs - mine), sorted(mine - theirs)
+            if len(missing) != 1:
+                continue
+            (grams,) = missing
+            has_digit_off = len(odd) == 1 and odd[0] in (grams * A_DIGIT, grams / A_DIGIT)
+            is_lost = not odd and list(steps.values()).count(theirs) >= LIKE_WAYS
+            if has_digit_off or is_lost:
+                row = next(row for row in rows[way] if not odd or row.up_to_g == odd[0])
+                text = say(
+                    "'{service}' has no step up to {grams:g} grams to {place}, as it has elsewhere.",
+                    *(way[0], grams, way[1]),
+                )
+                yield from asked(draft, row, "up_to_g", text, say("Look at weight and place"))
+                break

@@ -183,8 +183,10 @@ def rules_are_whole(draft: Draft) -> Iterator[Problem]:
             text = say("'{papers}' is read as one paper where a comma stands.", papers)
             mend = say("Put ; between them: {parts}.", "; ".join(re.split("[,;] *", papers)))
             yield noted(rule, "papers", "papers", text, mend)
-        elif rule.papers and rule.verdict == "open":
+        elif rule.papers and rule.verdict in ("open", "closed"):
             text = "names '{papers}', and open asks for none."
+            if rule.verdict == "closed":
+                text = "names '{papers}', and closed asks for none."
             mend = say("Write papers as the verdict, or empty them")
             yield from asked(draft, rule, "verdict", text, mend, code="papers", papers=papers)
         if rule.verdict == "open" and (word := _IS_CLOSED.search(rule.source) or _IS_CLOSED.match(rule.note)):
@@ -234,13 +236,26 @@ _NO_SOURCE = re.compile(
 
 
 def rules_do_not_contradict(draft: Draft) -> Iterator[Problem]:
-    """Two verdicts for one place, fish and medium at one time: the strictest counts, and it is said."""
-    first: dict[tuple[str, str, str | None], Rule] = {}
+    """Two verdicts for one place, fish and medium at one time, or by two zones of one country: the strictest
+    counts, and it is said; two lists of papers.
+    """
+    first: dict[tuple[str, str, str, str | None], Rule] = {}
     for rule in draft.rules:
         if not rule.holds_on(draft.today):
             continue
-        for place in rule.places:
-            earlier = first.setdefault((place, rule.taxon.casefold(), rule.medium), rule)
+        fish = (rule.taxon.casefold(), rule.medium)
+        zones = [(zone, one) for zone in rule.places for one in draft.zone_countries.get(zone, ())]
+        for place, country in [*((place, "") for place in rule.places), *zones]:
+            key = ("zones", country) if country else ("", place)
+            earlier = first.setdefault((*key, *fish), rule)
+            papers = {tuple(sorted(map(folded, one.papers))) for one in (earlier, rule)}
+            if earlier.verdict == rule.verdict == "papers" and len(papers) > 1 and earlier is not rule:
+                text = say(
+                    "'{papers}' for {place} and {taxon}, and row {row} asks for '{other}'.",
+                    *("; ".join(rule.papers), place, rule.taxon, earlier.at.row, "; ".join(earlier.papers)),
+                )
+                yield from asked(draft, rule, "papers", text, say("Keep one"), code="two-verdicts")
+                break
             if earlier.verdict != rule.verdict:
                 strictest = max(earlier.verdict, rule.verdict, key=RULE_WORDS.index)
                 text = say(
@@ -280,3 +295,21 @@ def starter_rules_were_looked_up(draft: Draft) -> Iterator[Problem]:
         " EU, or several countries."
     )
     yield noted(first, "verdict", "withdrawn", text, mend)
+
+
+def bans_are_of_every_medium(draft: Draft) -> Iterator[Problem]:
+    """A row that closes by one medium what the starter's rules close altogether: the rest would pass."""
+    closed = _closed(draft)
+    whole = {
+        (place, folded(rule.taxon)) for rule in draft.rules if rule.medium is None for place in rule.places
+    }
+    for rule in draft.rules:
+        for place in rule.places if rule.medium and rule.verdict == "closed" else ():
+            key = (place, folded(rule.taxon))
+            if key in closed and key not in whole:
+                text = say(
+                    "closes {place} for '{medium}' only, and the starter table for all.", place, rule.medium
+                )
+                mend = say("Look at '{source}'", closed[key])
+                yield from asked(draft, rule, "medium", text, mend, code="unlike-published")
+                break

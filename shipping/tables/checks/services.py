@@ -114,6 +114,11 @@ def services_are_whole_ways(draft: Draft) -> Iterator[Problem]:
             if row.service in fetched:
                 text = "is 0: '{service}' would be collected in person, and it has postage."
                 yield from asked(draft, row, "late_d", text, "Write the working days")
+            there = {one for place in row.to for one in draft.zone_countries.get(place, (place,))}
+            if home and not there & {home, "*"}:
+                text = "'{service}' is collected in person, and not at home: {places}."
+                mend = say("Look at place and service")
+                yield from asked(draft, row, "to", text, mend, places=" ".join(row.to))
             continue
         abroad = [place for place in row.to if place not in (home, "*")] if home else []
         differs = row.early_d == row.late_d and (row.usual_d >= SPREAD_FROM_D or (abroad and is_spread))
@@ -285,6 +290,10 @@ def _is_dearer(mine: Sequence[Postage], theirs: Sequence[Postage]) -> bool:
     )
 
 
+#: What counts as the days of a shorter way, beside the hours that a parcel may lie outside. Assumed.
+SHORTEST_WAY_D = 1.5
+#: So many times the usual days is late for a parcel held at a border. Assumed.
+LATEST_HELD_TIMES = 8
 #: So many times the usual days is late for a service whose days are known. Assumed.
 LATEST_TIMES = 5
 
@@ -295,7 +304,11 @@ def services_days_hang_together(draft: Draft) -> Iterator[Problem]:
         if row.late_d > LATEST_TIMES * max(1, row.usual_d):
             text = "{late_d:g} is more than {times} times usual_d, {usual_d:g}."
             yield from asked(draft, row, "late_d", text, "Look at both days", times=LATEST_TIMES)
-        if not row.is_collection and row.exposed_h > 24 * (row.usual_d + 1):
+        held = row.border_usual_d
+        if held and (row.border_late_d or 0) > LATEST_HELD_TIMES * max(1, held):
+            text = "{border_late_d:g} is more than {times} times border_usual_d, {border_usual_d:g}."
+            yield from asked(draft, row, "border_late_d", text, "Look at both days", times=LATEST_HELD_TIMES)
+        if not row.is_collection and row.exposed_h > 24 * max(row.usual_d, SHORTEST_WAY_D):
             text = "{exposed_h:g} hours outside are longer than its way of {days:g} days."
             mend = say("Write the longest single stretch")
             yield from asked(draft, row, "exposed_h", text, mend, days=row.usual_d)

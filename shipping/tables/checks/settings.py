@@ -14,8 +14,16 @@ from shipping.tables.checks.prices import SDR_ABOUT
 from shipping.tables.checks.row_problems import asked_of_setting, problem
 from shipping.tables.files.settings_reader import SETTINGS_FILE
 from shipping.tables.rows.rules import RULE_WORDS, Rule
-from shipping.tables.rows.settings import INVENTED_SENDER, Customs, Papers, PlanSettings, Settings
+from shipping.tables.rows.settings import (
+    INVENTED_SENDER,
+    LETTER_PAPER,
+    Customs,
+    Papers,
+    PlanSettings,
+    Settings,
+)
 from shipping.tables.shelf import Draft
+from shipping.tables.spelling import folded
 from shipping.words.problems import Level, Problem, Where
 from shipping.words.sentence import LANGUAGES, say
 
@@ -138,7 +146,7 @@ _DEGREES_MEND = "Write degrees above 0"
 _USUAL_MEND = "Leave it out: the usual value counts"
 _DOUBTS = (
     _Doubt("plan", "promise", 0.8, 1, "most promises would be broken", "Write 0.95 for 95 %"),
-    _Doubt("plan", "promise", 0, 0.995, "far more eggs would be packed than ordered", "Write 0.95 for 95 %"),
+    _Doubt("plan", "promise", 0, 0.99, "far more eggs would be packed than ordered", "Write 0.95 for 95 %"),
     _Doubt("plan", "fertile_share", 0.2, 1, "most eggs would count as clear", "Write 0.85 for 85 %"),
     _Doubt("plan", "fertile_share", 0, 0.99, "no egg would ever be clear", "Write 0.85 for 85 %"),
     _Doubt("plan", "shelf_loss_per_day", 0, 0.06, "a lot would be gone in days", "Write 0.01 for 1 %"),
@@ -233,6 +241,14 @@ def _days_and_stage(draft: Draft, plan: PlanSettings) -> Iterator[Problem]:
         text = say("{days}: nothing would ever go by {services}.", days, ", ".join(never))
         mend = say("Write the days on which you post or hand over")
         yield from asked_of_setting(draft, "plan.dispatch_days", days, text, mend)
+    taken = {day for row in posted for day in row.hand_over}
+    idle = [day for day in plan.dispatch_days if day in ("Sat", "Sun") and day not in taken]
+    if idle and posted and not never:
+        text = say(
+            "{days}: no service takes parcels in on {idle}.", " ".join(plan.dispatch_days), " ".join(idle)
+        )
+        mend = say("Write the days on which you post or hand over")
+        yield from asked_of_setting(draft, "plan.dispatch_days", " ".join(plan.dispatch_days), text, mend)
     if plan.send_from == "fertile" and any(fish.send_from is None for fish in draft.species):
         text = say("'fertile' lets eggs go before they have eyes, of every fish whose send_from is blank.")
         mend = say("Write it in send_from of the fish it is meant for")
@@ -268,6 +284,16 @@ def _stickers(draft: Draft, papers: Papers) -> Iterator[Problem]:
 def _sender(draft: Draft, settings: Settings) -> Iterator[Problem]:
     """A sender whose postcode is not of home, or its part: returns go astray, holidays are another's."""
     home = settings.home.country
+    buyer = next((row for row in draft.first_rows if row.mail and row.mail == settings.sender.mail), None)
+    if buyer and folded(buyer.addressee) != folded(settings.sender.name):
+        text = say(
+            "'{mail}' is the mail of '{buyer}' on row {row} too.", buyer.mail, buyer.addressee, buyer.at.row
+        )
+        yield from asked_of_setting(draft, "sender.mail", buyer.mail, text, say("Write your own"))
+    paper, usual = settings.papers.paper, "letter" if home in LETTER_PAPER else "A4"
+    if "paper" in settings.papers.model_fields_set and paper != usual:
+        text = say("'{paper}' is no paper of {country} ({home}).", paper, country_codes.in_text(home), home)
+        yield from asked_of_setting(draft, "papers.paper", paper, text, say("Write {value}", usual))
     form = country_parts.postcode_form(home) if country_codes.is_country(home) else None
     lines, whole = ", ".join(settings.sender.address), rf"(?<![^\W_])(?:{form})(?![^\W_])"
     if not form or settings.sender.is_invented:

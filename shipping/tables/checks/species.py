@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Iterator
 
+from shipping.tables.cells import shortened
 from shipping.tables.checks.row_problems import asked, noted, problem
 from shipping.tables.shelf import Draft
 from shipping.words.problems import Problem
@@ -88,3 +90,23 @@ def genera_have_one_family(draft: Draft) -> Iterator[Problem]:
         if others and row.family != family and times > 1:
             text = "'{family}' here, and '{other}' for others of '{genus}'."
             yield from asked(draft, row, "family", text, "Write '{kind}'", other=family, kind=family)
+
+
+_OF_WATER = re.compile(
+    r"\b(?:soft|hard|brackish|acid|alkaline|weich|hart|douce|dure|blanda|dura)\b", re.IGNORECASE
+)
+_OF_FOOD = re.compile(r"naupli|infusori|paramec|artemia|\b(?:brine.?shrimp|food|futter)\b", re.IGNORECASE)
+
+
+def food_and_water_are_not_exchanged(draft: Draft) -> Iterator[Problem]:
+    """What fry eat stands in first_food, and what water they need in water_note: both are printed."""
+    for row in draft.species:
+        for column, mine, other, its in (
+            ("first_food", _OF_FOOD, "water_note", _OF_WATER),
+            ("water_note", _OF_WATER, "first_food", _OF_FOOD),
+        ):
+            cell = getattr(row, column)
+            if its.search(cell) and not mine.search(cell):
+                text = say("'{text}' is what {column} holds.", shortened(cell), other)
+                mend = say("Exchange the two, if they stand in each other's column")
+                yield from asked(draft, row, column, text, mend, code="column")

@@ -7,6 +7,7 @@ import re
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import timedelta
 from operator import attrgetter
 from statistics import median
 
@@ -41,12 +42,13 @@ class _Side:
 
 
 _SIDES = (
+    _Side("weight_g", below=6),
     _Side("hatch_ceiling", above=2.5),
     _Side("any_ceiling", above=2.5),
     _Side("loss_handling", below=6),
-    _Side("loss_per_day", below=6),
+    _Side("loss_per_day", below=6, above=8),
     _Side("hatch_held", below=3),
-    _Side("cost", above=20),
+    _Side("cost", below=8, above=8),
     _Side("heat_pack_h", above=1.6, by_kind=False),
 )
 
@@ -54,7 +56,10 @@ _SIDES = (
 def packings_are_like_their_kind(draft: Draft) -> Iterator[Problem]:
     """A ceiling, loss or heat pack far off two others of the kind: a point misplaced, or another's."""
     for side in _SIDES:
-        for alike in grouped((row.kind if side.by_kind else "", row) for row in draft.packings).values():
+        keys = (
+            (row.kind * side.by_kind, side.column == "cost" and row.heat_pack_h > 0) for row in draft.packings
+        )
+        for alike in grouped(zip(keys, draft.packings, strict=True)).values():
             known = sorted(float(mine) for row in alike if (mine := getattr(row, side.column)))
             for row in alike if len(known) > LEAST_OTHERS else ():
                 if not (mine := getattr(row, side.column)):
@@ -71,6 +76,11 @@ _LEARNED_TIMES = {"loss_handling": 8.0, "loss_per_day": 8.0, "hatch_early_d": 2.
 _LEARNED_TIMES |= {"zero_c": 1.5, "exposed_h": 4.0, "border_share": 5.0, "parcel_lost_share": 8.0}
 _LEARNED_TIMES |= {"hatch_late_d": 2.5, "eyed_at": 1.8, "early_d": 4.0, "usual_d": 4.0, "late_d": 4.0}
 _OTHER_UNIT = re.compile(r"week|month|hour|percent|%|woche|monat|stunde|semaine|heure|semana|hora", re.I)
+#: Units of no days at all: a share, degrees, something a day.
+_NO_DAYS = re.compile(
+    r"share|anteil|part\b|parte|degree|°|grad|\b(?:a|per|pro|par|por) (?:day|tag|jour|día)\b|/ ?(?:d|tag)\b",
+    re.IGNORECASE,
+)
 
 
 def learned_values_are_near_the_tables(draft: Draft) -> Iterator[Problem]:
@@ -84,7 +94,9 @@ def learned_values_are_near_the_tables(draft: Draft) -> Iterator[Problem]:
             text = "is 0: no egg would ever be lost."
             yield from asked(draft, rate, "value", text, "Write the share that is lost")
         days = rate.what.endswith("_d") or rate.what.endswith("_per_day")
-        if days and _OTHER_UNIT.search(rate.unit):
+        if days and (
+            _OTHER_UNIT.search(rate.unit) or (rate.what.endswith("_d") and _NO_DAYS.search(rate.unit))
+        ):
             text = say("'{unit}', and {what} is of days.", rate.unit, rate.what)
             yield from asked(draft, rate, "unit", text, say("Look at both"))
         if (times := _LEARNED_TIMES.get(rate.what)) is None or rate.value <= 0:
@@ -249,6 +261,7 @@ LEAST_PLACES = 3
 def weather_has_every_month_of_its_places(draft: Draft) -> Iterator[Problem]:
     """A month under another place or number: the place it was meant for would have none."""
     rows_of = months_by_place(draft)
+    near = {(draft.today + timedelta(days=days)).month for days in (0, 28)}
     if len(rows_of) <= LEAST_PLACES:
         return
     (months, times), *_ = Counter(frozenset(rows) for rows in rows_of.values()).most_common()
@@ -256,7 +269,7 @@ def weather_has_every_month_of_its_places(draft: Draft) -> Iterator[Problem]:
         return
     lacking = {place: months - set(rows) for place, rows in rows_of.items() if len(months - set(rows)) == 1}
     for place, missing in lacking.items() if len(lacking) == len(rows_of) - times == 1 else ():
-        if draft.today.month in missing and set(rows_of[place]) < months:
+        if missing & near and set(rows_of[place]) < months:
             (month,) = missing
             text = say("no row has month {month} of '{place}', and all other places have it.", month, place)
             first = next(iter(rows_of[place].values()))
@@ -471,3 +484,19 @@ def eggs_cost_what_others_pay_alike(draft: Draft) -> Iterator[Problem]:
             if not is_alone and not min(others) / times < mine < max(others) * times:
                 text = "{price} for {eggs} is far from {usual:.2f} an egg, as others pay."
                 yield from asked(draft, row, "eggs", text, "Look at eggs and price", usual=usual)
+
+
+def postcodes_have_one_town(draft: Draft) -> Iterator[Problem]:
+    """One postcode under two towns that are no spellings of one: it was left from another buyer's row."""
+    first: dict[tuple[str, str], OrderRow] = {}
+    for row in draft.first_rows:
+        if not row.postcode or not row.town or row.cancelled_on is not None:
+            continue
+        other = first.setdefault((folded(row.postcode), row.country), row)
+        one_buyer = folded(other.addressee) == folded(row.addressee)
+        if not one_buyer and folded(other.town)[:1] != folded(row.town)[:1] and other.region == row.region:
+            text = say(
+                "'{postcode}' has '{town}' here, and '{other}' on row {row}.",
+                *(row.postcode, row.town, other.town, other.at.row),
+            )
+            yield from asked(draft, row, "postcode", text, say("Look at postcode and town"), code="column")

@@ -30,6 +30,8 @@ LOW_ABOVE_C, HIGH_ABOVE_C, LOW_BELOW_C, HIGH_BELOW_C, OF_A_PART_C = -2, 12, 28, 
 FARTHEST_AHEAD_D = 270
 #: A disruption longer than this is a way that is closed. Assumed.
 MOST_DAYS_LONGER = 15
+#: And one of few days makes the way no longer than so many times those, and so many more. Assumed.
+LONGER_TIMES, DAYS_LONGER = 3, 2
 
 
 def weather_is_of_this_year(draft: Draft) -> Iterator[Problem]:
@@ -139,13 +141,14 @@ def disruptions_meet_a_way(draft: Draft) -> Iterator[Problem]:
         reached[way.service] = reached.get(way.service, set()) | places
     home = draft.settings.home.country if draft.settings else ""
     for row in draft.disruptions:
-        if row.days > MOST_DAYS_LONGER:
+        if row.days > min(MOST_DAYS_LONGER, DAYS_LONGER + LONGER_TIMES * ((row.until - row.from_).days + 1)):
             text = "{days:g} working days longer."
             yield from asked(draft, row, "days", text, "Write it in working days, or yes in stopped")
     told: tuple[Disruption | Postage, ...] = (*draft.disruptions, *draft.postage)
     for named in told:
         ways = reached.get(named.service)
-        if not ways or {home, "*"} & set(named.to) or "services" not in draft.complete:
+        everywhere = {"*"} if isinstance(named, Postage) else {home, "*"}
+        if not ways or everywhere & set(named.to) or "services" not in draft.complete:
             continue
         there = {one for place in named.to for one in _countries_of(draft, place)}
         if "*" not in ways and not there & ways:
@@ -205,6 +208,9 @@ def disruptions_are_whole(draft: Draft) -> Iterator[Problem]:
             text = "is blank, and so is stopped: the row changes nothing."
             mend = "Write how many working days longer, or yes in stopped."
             yield problem(row, "days", "blank", text, mend)
+        elif row.days and row.stopped:
+            text = "{days:g} working days longer, and in stopped that nothing is handed over."
+            yield from asked(draft, row, "days", text, "Empty one of the two")
 
 
 #: A disruption that lasts longer is asked about: mostly its year is a slip. Assumed.

@@ -27,7 +27,7 @@ from shipping.tables.editing.settings_writer import with_setting
 from shipping.tables.files.csv_form import defused
 from shipping.tables.files.whole_file import write_file
 from shipping.tables.rows.rules import NEVER, is_of_coming_home
-from shipping.tables.rows.settings import parse_subdivision
+from shipping.tables.rows.settings import LETTER_PAPER, parse_subdivision
 from shipping.tables.shelf import TABLE_BY_NAME, TABLES
 from shipping.words.problems import Problem, ShelfProblems, Where
 from shipping.words.sentence import LANGUAGES, say
@@ -35,8 +35,6 @@ from shipping.words.units import shipped_folder
 
 #: Words in the starter's place columns that stand for countries.
 HOME_WORD = "HOME"
-#: Where letter paper is usual, not A4 (Unicode CLDR, measurement data).
-_LETTER_PAPER = "BZ CA CL CO CR GT MX NI PA PH PR SV US VE"
 
 
 @dataclass(frozen=True, slots=True)
@@ -238,7 +236,7 @@ def _as_at_home(text: str, country: str, today: date) -> str:
         text = text if money == "EUR" else with_setting(text, "plan", "currency", money)
     if (language := home_language(country)) != "en":
         text = with_setting(text, "papers", "languages", [language, "en"])
-    return with_setting(text, "papers", "paper", "letter") if country in _LETTER_PAPER.split() else text
+    return with_setting(text, "papers", "paper", "letter") if country in LETTER_PAPER else text
 
 
 def home_language(country: str) -> str:

@@ -72,12 +72,26 @@ _WHOLE = frozenset(
 _CENTS = re.compile(r"\b(?:cents?|ct|centimes?|céntimos?|centavos?|öre|øre|pence|groszy)\b|¢", re.IGNORECASE)
 
 
+def _first_day_unread(doubts: Doubts, where: Where, unread: Collection[str]) -> Iterator[Problem]:
+    """A column of days from which eggs may be posted, that nothing reads: they would go before."""
+    header = next((one for one in unread if _FROM.search(one) and _POSTED.search(one)), None)
+    if header and not {"not_before", "not_after"} & doubts.mapped.columns.keys():
+        text = say("'{header}' is not read, and eggs may go before.", header)
+        mend = say('Write {column} = "{other}" in {file}', "not_before", header, MAP_FILE)
+        yield from doubts.asked(where, "not_before", header, text, mend)
+
+
 def header_doubts(doubts: Doubts, number: int, unread: Collection[str]) -> Iterator[Problem]:
     """Headers mapped to a column for which another header stands beside them, or that count otherwise."""
     where = Where(doubts.mapped.source, number)
+    yield from _first_day_unread(doubts, where, unread)
     for column, headers in doubts.mapped.columns.items():
         for header in headers:
-            if (told := _beside(column, header, unread) or _of_another_unit(column, header)) is not None:
+            if meant := _other_end(column, header):
+                text = say("'{header}' is read as {column}, and sounds like {other}.", header, column, meant)
+                mend = say('Write {column} = "{other}" in {file}', meant, header, MAP_FILE)
+                yield from doubts.asked(where, column, header, text, mend)
+            elif (told := _beside(column, header, unread) or _of_another_unit(column, header)) is not None:
                 yield from doubts.asked(where, column, header, *told)
 
 
@@ -94,6 +108,27 @@ def _beside(column: str, header: str, unread: Collection[str]) -> tuple[str, str
         return None
     text = say("'{header}' is read as {column}, and '{other}' is not read.", header, column, other)
     return text, say('Write {column} = "{other}" in {file}', column, other, MAP_FILE)
+
+
+#: Words of a first day to post, and of a last one to arrive.
+_FROM = re.compile(
+    r"\b(?:from|after|not before|earliest|ab|frühestens|nicht vor|à partir|dès|pas avant|desde|a partir)\b",
+    re.IGNORECASE,
+)
+_POSTED = re.compile(
+    r"ship|post|send|deliver|versand|liefer|schick|envoi|envío|enviar|livr|entrega", re.IGNORECASE
+)
+_UNTIL = re.compile(
+    r"\b(?:until|till|by|latest|not after|bis|spätestens|nicht nach|jusqu|au plus tard|hasta)\b",
+    re.IGNORECASE,
+)
+
+
+def _other_end(column: str, header: str) -> str:
+    """The column that a header of a wished day is meant for, where it is read as the other; "" else."""
+    is_from, is_until = bool(_FROM.search(header)), bool(_UNTIL.search(header))
+    meant = "not_before" if is_from else "not_after"
+    return meant if is_from != is_until and column in {"not_before", "not_after"} - {meant} else ""
 
 
 def _rest(header: str) -> str:
@@ -150,6 +185,7 @@ def name_doubts(doubts: Doubts, kept: KeptFish) -> Iterator[Problem]:
         if population:
             fish_of.setdefault(plain_words(population), set()).add(species)
     where = Where(MAP_FILE)
+    yield from _names_of_one_fish(doubts, kept)
     for theirs, meant in doubts.mapped.names.items():
         species, _, population = meant.partition("/")
         own, words = plain_words(population), plain_words(theirs)
@@ -162,3 +198,21 @@ def name_doubts(doubts: Doubts, kept: KeptFish) -> Iterator[Problem]:
             other = min(fish_of[own])
             text = say("'{population}' is a population of '{other}' elsewhere.", population, other)
             yield from doubts.asked(where, "sheet.names", theirs, text, mend)
+
+
+def _names_of_one_fish(doubts: Doubts, kept: KeptFish) -> Iterator[Problem]:
+    """Two names that stand for one fish and locality, while a locality that is kept has no name of theirs."""
+    meant = {theirs: folded(fish) for theirs, fish in doubts.mapped.names.items()}
+    named = set(meant.values())
+    without = sorted(
+        f"{species}/{population}"
+        for species, population in kept
+        if population and not {folded(species), folded(f"{species}/{population}")} & named
+    )
+    for theirs, fish in meant.items():
+        others = [other for other, its in meant.items() if its == fish and other != theirs]
+        if others and len(without) == 1 and list(meant).index(others[0]) < list(meant).index(theirs):
+            told = (theirs, others[0], without[0])
+            text = say("'{name}' and '{other}' stand for one fish, and no name for '{fish}'.", *told)
+            mend = say("Look at fish and population")
+            yield from doubts.asked(Where(MAP_FILE), "sheet.names", theirs, text, mend)

@@ -307,6 +307,14 @@ def fields_of_order(rows: list[OrderRow]) -> dict[str, Any]:
     return dict(zip(ORDER_FIELDS, values, strict=True))
 
 
+def whole_row(rows: list[OrderRow]) -> OrderRow:
+    """The first row that has all that belongs to the order; the first of all where none has."""
+    if len(rows) == 1:
+        return rows[0]
+    wanted = tuple(fields_of_order(rows).values())
+    return next((row for row in rows if _values_of_order(row) == wanted), rows[0])
+
+
 _OF_THE_ORDER = frozenset(ORDER_FIELDS)
 
 

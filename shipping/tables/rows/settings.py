@@ -166,6 +166,10 @@ class Stickers(Section):
     gap_y_mm: cells.Millimetres = 0.0
 
 
+#: Where letter paper is usual, not A4 (Unicode CLDR, measurement data).
+LETTER_PAPER = frozenset(["BZ", "CA", "CL", "CO", "CR", "GT", "MX", "NI", "PA", "PH", "PR", "SV", "US", "VE"])
+
+
 class Papers(Section):
     """How the papers are printed."""
 

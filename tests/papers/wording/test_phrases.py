@@ -210,6 +210,15 @@ def test_the_mend_of_a_wrong_field_is_right(tmp_path: Path) -> None:
     assert wording_problems(tmp_path) == ()
 
 
+def test_a_care_sheet_that_is_nowhere_is_told(tmp_path: Path, shelf: Shelf) -> None:
+    (fish, *_) = shelf.species.values()
+    named = fish.model_copy(update={"care": "pearlfish"})
+    (told,) = care_problems(tmp_path, [named, fish.model_copy(update={"care": "damp"})])
+    assert "there is no wording care-pearlfish.md, and the usual care sheet is printed." in str(told)
+    write(tmp_path, "care-pearlfish", "Keep it cool.")
+    assert list(care_problems(tmp_path, [named])) == []
+
+
 def test_nothing_is_printed_with_wording_that_has_a_problem(tmp_path: Path) -> None:
     own(tmp_path, "care-water", "{{ nonsense }}")
     with pytest.raises(ShelfProblems, match="nonsense"):

@@ -76,6 +76,16 @@ def told(folder: Path, edit: str) -> list[str]:
             "to: no row has month 11 of 'DK', and all other places have it.",
         ),
         (
+            r"weather.csv: DK,12,5,18,invented: loggers in last winter's parcels\n -> ",
+            "to: no row has month 12 of 'DK', and all other places have it.",
+        ),
+        ("packings 6 weight_g = 2", "weight_g: 2, and other packings like it have 20."),
+        ("packings 6 loss_per_day = 0.04", "loss_per_day: 0.04, and other packings like it have 0.005."),
+        (
+            "packings + damp bag of peat,damp bag,peat,,,,50,0.05,1,0.9,0,0.03,0.005,40,,0,20,15,4.00,flat box",
+            "cost: 4.00, and other packings like it have 0.2.",
+        ),
+        (
             f"{SPELL.format(2026)} && weather 2 low_c = 24 && weather 2 high_c = 30",
             "low_c: 24 to 30 °C, and the row of that month has 5 to 18.",
         ),
