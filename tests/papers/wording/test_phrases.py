@@ -15,6 +15,7 @@ from shipping.papers.wording.phrases import (
     FIELDS,
     PHRASES,
     Wording,
+    care_problems,
     is_one,
     next_step,
     phrases_of,
@@ -210,12 +211,12 @@ def test_the_mend_of_a_wrong_field_is_right(tmp_path: Path) -> None:
     assert wording_problems(tmp_path) == ()
 
 
-def test_a_care_sheet_that_is_nowhere_is_told(tmp_path: Path, shelf: Shelf) -> None:
-    (fish, *_) = shelf.species.values()
+def test_a_care_sheet_that_is_nowhere_is_told(tmp_path: Path) -> None:
+    (fish, *_) = sample.SHELF.species.values()
     named = fish.model_copy(update={"care": "pearlfish"})
     (told,) = care_problems(tmp_path, [named, fish.model_copy(update={"care": "damp"})])
     assert "there is no wording care-pearlfish.md, and the usual care sheet is printed." in str(told)
-    write(tmp_path, "care-pearlfish", "Keep it cool.")
+    own(tmp_path, "care-pearlfish", "Keep it cool.")
     assert list(care_problems(tmp_path, [named])) == []
 
 

@@ -80,9 +80,12 @@ def told(folder: Path, edit: str) -> list[str]:
             "to: no row has month 12 of 'DK', and all other places have it.",
         ),
         ("packings 6 weight_g = 2", "weight_g: 2, and other packings like it have 20."),
-        ("packings 6 loss_per_day = 0.04", "loss_per_day: 0.04, and other packings like it have 0.005."),
         (
-            "packings + damp bag of peat,damp bag,peat,,,,50,0.05,1,0.9,0,0.03,0.005,40,,0,20,15,4.00,flat box",
+            "packings 6 loss_handling = 0.06 && packings 6 loss_per_day = 0.05",
+            "loss_per_day: 0.05, and other packings like it have 0.005.",
+        ),
+        (
+            "packings + damp bag two,damp bag,peat,,,,50,0.05,1,0.9,0,0.03,0.005,40,,0,20,15,4.00,flat box",
             "cost: 4.00, and other packings like it have 0.2.",
         ),
         (
