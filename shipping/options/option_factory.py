@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property, lru_cache
@@ -22,7 +23,7 @@ from shipping.options.journey import Curves, Journeys, lot_day, lot_days
 from shipping.options.option import Destination, Floats, Leg, LotDay, Option, Ride, held_share, units_for
 from shipping.post.calendar import holiday_name, is_hand_over_day
 from shipping.post.foam_box import Holding, holding
-from shipping.post.restrictions import post_reasons, ruling
+from shipping.post.restrictions import Rulings, media_of, media_packed, post_reasons, ruling, says_yes
 from shipping.post.transit import arrivals, disruptions_of, services_to
 from shipping.post.warmth import climate_town, trip_warmth, warmth_reasons
 from shipping.tables.rows.lots import Lot
@@ -123,6 +124,27 @@ class Reckoner:
                 reasons.append(Reason("closed-day", text, facts, row.cited))
         spread = self.shelf.settings.warmth.trip_spread_c
         return Leg(service, destination, day, found, trip, spread, met, tuple(reasons))
+
+    def rulings(
+        self,
+        to: Destination,
+        species: Species,
+        kept_in: AbstractSet[str],
+        days: Sequence[date],
+        papers: AbstractSet[str] = frozenset(),
+    ) -> Rulings:
+        """What the rules say of eggs of lots kept in some media; without a lot, as incubation suggests."""
+        place, media = (to.country, to.subdivision), media_packed(self.shelf, kept_in)
+        ruled = Rulings()
+        for medium in media or media_of(self.shelf, species):
+            ruled[medium] = tuple(ruling(self.shelf, *place, species, medium, day, papers) for day in days)
+        return ruled
+
+    def post_asks(self, services: Sequence[Service], to: Destination, day: date) -> list[Reason]:
+        """What the operators of services to a place have to answer, where none of them has said yes."""
+        if any(says_yes(self.shelf, service) for service in services):
+            return []
+        return [reason for service in services for reason in self.leg(service, to, day).asks]
 
     def lot_day(self, name: str, day: date) -> LotDay:
         key = (name, day)
@@ -386,6 +408,14 @@ def packing_warmth(
     """Why a packing in its box does not bridge a leg's warmth for eggs kept at so much; else empty."""
     box = shelf.box_by_name.get(packing.box or "")
     return warmth_reasons(leg.trip, species, kept_at_c, holding(packing, box), leg.service.exposed_h, box)
+
+
+def no_packing(media: Iterable[str]) -> Reason:
+    """That no packing takes eggs kept in any of some media."""
+    kept = ", ".join(sorted(media))
+    return Reason(
+        "no-packing", f"No packing takes eggs kept in {kept}.", {"media": sorted(media)}, "packings"
+    )
 
 
 def unpaid(line: Line) -> Reason:

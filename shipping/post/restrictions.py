@@ -73,6 +73,30 @@ def ruling(
     return _ruling(_index(IdentityKey(shelf)), country, subdivision, names, medium, on, held)
 
 
+class Rulings(dict[str, tuple[Ruling, ...]]):
+    """The rulings for a fish to a place, day by day, by each medium in which its eggs may travel."""
+
+    @property
+    def every(self) -> list[Ruling]:
+        return [one for own in self.values() for one in own]
+
+    @property
+    def passing(self) -> frozenset[str]:
+        """The media in which it may go on every day."""
+        return frozenset(medium for medium, own in self.items() if all(one.passes for one in own))
+
+    @property
+    def unclosed(self) -> frozenset[str]:
+        """The media that no day closes."""
+        return frozenset(medium for medium, own in self.items() if not any(one.is_closed for one in own))
+
+    @property
+    def reasons(self) -> list[Reason]:
+        """What speaks against media that are not closed, and may be answered; else against all."""
+        told = self.unclosed or self.keys()
+        return [reason for medium in self if medium in told for one in self[medium] for reason in one.reasons]
+
+
 def closed_at_home(shelf: Shelf, species: Species, medium: str) -> Ruling | None:
     """The ruling that closes the home country to the species today, or None."""
     home = shelf.settings.home

@@ -13,10 +13,10 @@ from shipping.eggs.lot_forecast import lot_forecast
 from shipping.eggs.should_have_hatched import unseen_text
 from shipping.options.journey import ASKING, Ints, bit, lot_days
 from shipping.options.option import Destination, Option
-from shipping.options.option_factory import Reckoner
+from shipping.options.option_factory import Reckoner, no_packing
 from shipping.options.ride_arrays import RideTable, WeekFactors, counted, ride_table
 from shipping.post.quote import Quote, quote
-from shipping.post.restrictions import closed_at_home, media_packed, ruling, says_yes
+from shipping.post.restrictions import closed_at_home, media_packed
 from shipping.post.warmth import is_answerable
 from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.services import Service
@@ -276,19 +276,14 @@ def _top_reasons(
     home = closed_at_home(shelf, species, lot.medium)
     if home:
         found += home.reasons
-    media = media_packed(shelf, (lot.medium,))
-    if not media:
-        text = f"No packing takes eggs kept in {lot.medium}."
-        found.append(Reason("no-packing", text, {"medium": lot.medium}, "packings"))
-    rulings = [
-        ruling(shelf, to.country, to.subdivision, species, medium, day) for medium in media or (lot.medium,)
-    ]
-    if not any(one.passes for one in rulings):
-        found += [reason for one in rulings for reason in one.reasons]
+    if not media_packed(shelf, (lot.medium,)):
+        found.append(no_packing((lot.medium,)))
+    ruled = reckoner.rulings(to, species, {lot.medium}, (day,))
+    if not ruled.passing:
+        found += ruled.reasons
     if not services:
         found.append(Reason("no-route", f"No service goes to {to.country}.", {"to": to.country}, "services"))
-    elif not any(says_yes(shelf, service) for service in services):
-        found += [reason for service in services for reason in reckoner.leg(service, to, day).asks]
+    found += reckoner.post_asks(services, to, day)
     found += lot_forecast(shelf, lot.lot).doubts(day)
     return found
 

@@ -20,7 +20,7 @@ from shipping.options.option_factory import KNOWN_RATE, Reckoner
 from shipping.options.ride_arrays import Bools, RideTable, WeekFactors, ride_table
 from shipping.post.calendar import is_hand_over_day
 from shipping.post.quote import quote
-from shipping.post.restrictions import Ruling, media_of, media_packed, ruling, says_yes
+from shipping.post.restrictions import says_yes
 from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.packings import Packing
 from shipping.tables.rows.services import Service
@@ -171,8 +171,8 @@ class Reachable:
         """What can be promised of a population to a destination on each of the days."""
         every, services = self.reckoner.services(to.country), self._services(to)
         media, asks, closed = self._rules(kind[0], lots, to)
-        if every and not says_yes(self.shelf, services[0]) and not closed:
-            asks += [reason for s in every for reason in self.reckoner.leg(s, to, self.days[0]).asks]
+        if not closed:
+            asks += self.reckoner.post_asks(every, to, self.days[0])
         if closed or not services:
             return Reach(to, {}, tuple(asks), _no_route(to) if not closed else (), closed, False, {})
         days: dict[date, dict[str, LargestOrder]] = {}
@@ -289,22 +289,11 @@ class Reachable:
         self, species: str, lots: tuple[Lot, ...], to: Destination
     ) -> tuple[frozenset[str], list[Reason], bool]:
         """Media in which the eggs may travel, what is to be answered first, and whether all is closed."""
-        shelf, fish = self.shelf, self.shelf.species[species]
-        media = media_packed(shelf, {lot.medium for lot in lots})
-        found: dict[str, list[Ruling]] = {
-            medium: [ruling(shelf, to.country, to.subdivision, fish, medium, day) for day in self._rule_days]
-            for medium in media or media_of(shelf, fish)
-        }
-        passing = frozenset(medium for medium, rulings in found.items() if all(one.passes for one in rulings))
-        if passing:
-            return passing, [], False
-        unclosed = {
-            medium: rulings for medium, rulings in found.items() if not any(one.is_closed for one in rulings)
-        }
-        reasons = [
-            reason for rulings in (unclosed or found).values() for one in rulings for reason in one.reasons
-        ]
-        return frozenset(unclosed), reasons, not unclosed
+        fish, kept_in = self.shelf.species[species], {lot.medium for lot in lots}
+        ruled = self.reckoner.rulings(to, fish, kept_in, self._rule_days)
+        if ruled.passing:
+            return ruled.passing, [], False
+        return ruled.unclosed, ruled.reasons, not ruled.unclosed
 
     @cached_property
     def _rule_days(self) -> tuple[date, ...]:

@@ -20,10 +20,17 @@ from shipping.eggs.overpack import most_eggs
 from shipping.options.journey import ASKING, SCARCITY, Ints, bit, bits
 from shipping.options.option import Destination, Floats, Leg, LotDay, Option, Ride
 from shipping.options.option_arrays import LineOptions, OptionTable, tables_for
-from shipping.options.option_factory import KNOWN_RATE, Reckoner, bound_reasons, packing_warmth, unpaid
+from shipping.options.option_factory import (
+    KNOWN_RATE,
+    Reckoner,
+    bound_reasons,
+    no_packing,
+    packing_warmth,
+    unpaid,
+)
 from shipping.post.foam_box import holding
 from shipping.post.quote import quote
-from shipping.post.restrictions import closed_at_home, media_of, media_packed, ruling, says_yes
+from shipping.post.restrictions import closed_at_home
 from shipping.post.warmth import is_answerable
 from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.orders import Line, Order
@@ -401,7 +408,7 @@ class Standings:
     def _rule_reasons(self, order: Order, line: Line, lots: tuple[Lot, ...]) -> tuple[list[Reason], bool]:
         """What the rules ask before anything of this line may go, and whether they forbid it everywhere."""
         shelf, to = self.choices.shelf, self.choices.reckoner.destination(order)
-        kept = tuple(sorted({lot.medium for lot in lots}))
+        kept = frozenset(lot.medium for lot in lots)
         at_home = lots[0].medium if lots else ("peat" if shelf.species[line.species].is_damp else "water")
         key = (to, line.species, kept, at_home, order.papers)
         if key not in self._rules:
@@ -409,31 +416,23 @@ class Standings:
         return self._rules[key]
 
     def _new_rule_reasons(
-        self, to: Destination, name: str, kept: tuple[str, ...], at_home: str, papers: frozenset[str]
+        self, to: Destination, name: str, kept: frozenset[str], at_home: str, papers: frozenset[str]
     ) -> tuple[list[Reason], bool]:
         shelf, species = self.choices.shelf, self.choices.shelf.species[name]
-        rulings = [
-            ruling(shelf, to.country, to.subdivision, species, medium, day, papers)
-            for medium in media_packed(shelf, kept) or media_of(shelf, species)
-            for day in self.choices.days or (shelf.today,)
-        ]
+        days = self.choices.days or (shelf.today,)
+        ruled = self.choices.reckoner.rulings(to, species, kept, days, papers)
         home = closed_at_home(shelf, species, at_home)
-        closed = home is not None or all(found.is_closed for found in rulings)
         reasons = list(home.reasons) if home else []
-        if not any(found.passes for found in rulings):
-            reasons += [reason for found in rulings for reason in found.reasons]
-        return list(nearest_first(reasons)), closed
+        if not any(one.passes for one in ruled.every):
+            reasons += ruled.reasons
+        return list(nearest_first(reasons)), home is not None or all(one.is_closed for one in ruled.every)
 
     def _post_reasons(self, order: Order) -> list[Reason]:
         """The operator's answer, where every service that goes there lacks a yes."""
         choices = self.choices
         services = choices.reckoner.services(order.country, order.service)
-        if not services or any(says_yes(choices.shelf, service) for service in services):
-            return []
-        to = choices.reckoner.destination(order)
         day = choices.days[0] if choices.days else choices.shelf.today
-        legs = [choices.reckoner.leg(service, to, day) for service in services]
-        return [reason for leg in legs for reason in leg.asks]
+        return choices.reckoner.post_asks(services, choices.reckoner.destination(order), day)
 
     def _route_reasons(self, order: Order) -> list[Reason]:
         if self.choices.reckoner.services(order.country, order.service):
@@ -466,8 +465,7 @@ class Standings:
             media = {lot.medium for lot in lots}
             if any(medium in packing.media for medium in media for packing in shelf.packings):
                 return []
-            text = f"No packing takes eggs kept in {', '.join(sorted(media))}."
-            return [Reason("no-packing", text, {"media": sorted(media)}, "packings")]
+            return [no_packing(media)]
         others = sorted({lot.population for lot in shelf.lots_of(line.species)})
         if others:
             text = (
