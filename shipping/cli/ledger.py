@@ -447,32 +447,32 @@ def learn(
 ) -> None:
     """What arrivals and looks teach, before and after. Example: spawnpost learn --score"""
     from shipping.learning.lesson import add_rates, said_lines
-    from shipping.learning.next_margins import all_taught, margin_lines, margin_sentence, told_sentence
+    from shipping.learning.next_margins import learning_report, margin_lines, margin_sentence, told_sentence
 
     edge: Edge = context.obj
     drawable(plot, "--plot")
     shelf = shelf_of(edge)
     with opened(edge) as ledger:
-        taught = all_taught(shelf, ledger)
-    lesson, silent = taught.lesson, " ".join(filter(None, taught.silence))
+        report = learning_report(shelf, ledger)
+    lesson, silent = report.lesson, " ".join(filter(None, report.silence))
     facts: dict[str, object] = {
         "reported": lesson.reported,
         "unreported": lesson.unreported,
         "under_way": lesson.under_way,
         "came_back_or_lost": lesson.closed,
         "mishaps": lesson.mishaps,
-        "one_line": taught.one_line,
+        "one_line": report.one_line,
         "silence": silent,
-        "fry": taught.fry,
+        "fry": report.fry,
         "rates": [rate.as_json() for rate in lesson.rates],
-        "next_margins": [margin.as_json() for margin in taught.margins],
+        "next_margins": [margin.as_json() for margin in report.margins],
     }
-    lines = [margin_sentence(taught.margins), *filter(None, (taught.one_line,))]
+    lines = [margin_sentence(report.margins), *filter(None, (report.one_line,))]
     if not edge.quiet:
-        lines += margin_lines(taught.margins)
+        lines += margin_lines(report.margins)
         lines += [
             told_sentence(lesson),
-            *filter(None, (taught.mishaps, silent, taught.fry)),
+            *filter(None, (report.mishaps, silent, report.fry)),
         ]
         lines += said_lines(rate for rate in lesson.rates if every or rate.n)
         if beside := sum(not rate.n for rate in lesson.rates) * (not every):
@@ -480,10 +480,10 @@ def learn(
                 f"{beside} more, of packings that nobody told of, go by these: spawnpost learn --all"
             )
     if score or plot is not None:
-        facts["score"], told = _score(edge, taught.outcomes, plot)
+        facts["score"], told = _score(edge, report.outcomes, plot)
         lines += told
     if keep:
-        path, gained = add_rates(folder_of(edge), lesson.rows(edge.today), taught.shelf.rates)
+        path, gained = add_rates(folder_of(edge), lesson.rows(edge.today), report.shelf.rates)
         facts |= {"kept_in": str(path), "kept_rows": gained}
         lines.append(f"Rows added to {path}: {gained}.")
     print_answer(edge, facts, lines)

@@ -158,12 +158,12 @@ def plan(
     told: Iterable[str] = () if compare else _told(now, edge, explain)
     if more:
         from shipping.cli.window import Window
-        from shipping.questions.what_if import more_lines, what_more_serves
+        from shipping.questions.what_if import gain_lines, what_more_serves
 
         gains = what_more_serves(shelf, planned, planned.week, seconds=limit)
         facts["more"] = [gain.as_json() for gain in gains]
         window = Window.of_output()
-        lines += ["", *(line for text in more_lines(gains) for line in window.wrapped(text))]
+        lines += ["", *(line for text in gain_lines(gains) for line in window.wrapped(text))]
     if calendar is not None:
         facts["calendar"] = _calendar_written(calendar, planned, shelf)
         lines.append(f"Wrote {calendar}: days to post, to look, to wet and to ask again.")

@@ -25,7 +25,7 @@ from shipping.learning.losses import (
     pooled_losses,
 )
 from shipping.learning.outcomes import Outcome, frame
-from shipping.learning.shelf_losses import fitted_shelf_loss, removed
+from shipping.learning.shelf_losses import dead_eggs, fitted_shelf_loss
 from shipping.learning.silence import Silence, scale_of_promises, silence
 from shipping.learning.transit_days import fitted_days, without_stragglers, working_days
 from shipping.post.transit import serves, services_to
@@ -458,7 +458,7 @@ def _development(
 def _setting_rates(shelf: Shelf, outcomes: tuple[Outcome, ...]) -> list[Learned]:
     rates: list[Learned] = []
     plan = shelf.settings.plan
-    dead = removed(shelf)
+    dead = dead_eggs(shelf)
     if dead.looks:
         before = plan.shelf_loss_per_day
         loss = fitted_shelf_loss(dead, before)

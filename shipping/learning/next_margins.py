@@ -86,7 +86,7 @@ class NextMargin:
 
 
 @dataclass(frozen=True)
-class Taught:
+class LearningReport:
     """What arrivals and looks teach, and what that changes next week, in sentences; "" where there is none to
     say: ``one_line`` on which most of it rests, ``mishaps``, what ``silence`` may mean, and of ``fry``.
     """
@@ -101,12 +101,12 @@ class Taught:
     fry: str
 
 
-def all_taught(shelf: Shelf, ledger: Ledger) -> Taught:
+def learning_report(shelf: Shelf, ledger: Ledger) -> LearningReport:
     """Everything that what a ledger holds teaches, and the shelf as it leaves it."""
     shelf, outcomes, kept = all_outcomes(shelf, ledger)
     lesson = learn(shelf, outcomes)
     margins = next_margins(shelf, outcomes, lesson, kept)
-    return Taught(
+    return LearningReport(
         shelf,
         outcomes,
         lesson,

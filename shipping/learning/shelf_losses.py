@@ -15,7 +15,7 @@ CLUMP = 5.0
 
 
 @dataclass(frozen=True, slots=True)
-class Removed:
+class DeadEggs:
     """Dead eggs taken out, the egg-days they were taken from [eggs d], and the looks that say so."""
 
     eggs: int
@@ -23,17 +23,17 @@ class Removed:
     looks: int
 
 
-def removed(shelf: Shelf) -> Removed:
+def dead_eggs(shelf: Shelf) -> DeadEggs:
     """All looks that counted dead eggs, put together."""
     parts = [_of_lot(shelf, lot) for lot in shelf.lots]
-    return Removed(
+    return DeadEggs(
         sum(part.eggs for part in parts),
         sum(part.egg_days for part in parts),
         sum(part.looks for part in parts),
     )
 
 
-def _of_lot(shelf: Shelf, lot: Lot) -> Removed:
+def _of_lot(shelf: Shelf, lot: Lot) -> DeadEggs:
     """The lot's own looks; one that leaves ``removed`` blank says nothing of the days before it."""
     eggs, seen = float(lot.eggs), lot.counted_on
     dead, egg_days, looks = 0, 0.0, 0
@@ -49,10 +49,10 @@ def _of_lot(shelf: Shelf, lot: Lot) -> Removed:
         left = eggs - (look.removed or 0) - (look.hatched or 0) - gone
         eggs = float(look.alive) if look.alive is not None else max(0.0, left)
         seen = look.on
-    return Removed(dead, egg_days, looks)
+    return DeadEggs(dead, egg_days, looks)
 
 
-def fitted_shelf_loss(dead: Removed, setting: float) -> Estimate:
+def fitted_shelf_loss(dead: DeadEggs, setting: float) -> Estimate:
     """The daily loss [1/d] given the dead eggs found: a gamma posterior's mean around the setting.
 
     Notes

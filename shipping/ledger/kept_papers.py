@@ -30,7 +30,7 @@ from shipping.words.three_point import Dates
 if TYPE_CHECKING:
     from shipping.ledger.ledger import Ledger
     from shipping.ledger.state import OrderKept
-    from shipping.options.option_factory import Reckoner
+    from shipping.options.option_factory import OptionFactory
 
 
 @dataclass(frozen=True)
@@ -39,13 +39,13 @@ class PaperTables:
     lots counted and of orders.
     """
 
-    reckoner: Reckoner
+    factory: OptionFactory
     counted: Mapping[str, LotCounts]
     orders: Mapping[str, OrderKept]
 
     @property
     def shelf(self) -> Shelf:
-        return self.reckoner.shelf
+        return self.factory.shelf
 
 
 def plan_as_kept(plan: Plan, shelf: Shelf, ledger: Ledger | None) -> tuple[Plan, dict[str, ShelfProblems]]:
@@ -54,12 +54,12 @@ def plan_as_kept(plan: Plan, shelf: Shelf, ledger: Ledger | None) -> tuple[Plan,
 
     ``shelf`` has all orders. Lines left out are the new plan's, but for those that are in a kept parcel.
     """
-    from shipping.options.option_factory import Reckoner
+    from shipping.options.option_factory import OptionFactory
 
     planned = [one for one in ledger.parcels() if one.is_planned and one.week == plan.week] if ledger else []
     if ledger is None or not planned:
         return plan, {}
-    tables = PaperTables(Reckoner(applied(shelf)), eggs_counted(shelf), ledger.orders())
+    tables = PaperTables(OptionFactory(applied(shelf)), eggs_counted(shelf), ledger.orders())
     facts = {
         (entry, str(parcel["parcel"])): parcel
         for entry in sorted({one.plan_entry for one in planned})
@@ -150,7 +150,7 @@ def _order(tables: PaperTables, name: str, parcel: KeptParcel) -> Order:
 def _rides(tables: PaperTables, parcel: KeptParcel, line: KeptLine) -> dict[str, Ride]:
     if parcel.is_planned and isinstance(asked_for := line_of(tables.shelf, line), str):
         raise _not_set(parcel, asked_for)
-    rides = rides_of(tables.reckoner, parcel, line, counted=tables.counted)
+    rides = rides_of(tables.factory, parcel, line, counted=tables.counted)
     if isinstance(rides, str):
         raise _gone(parcel, say("an order, lot, packing or service"))
     return rides

@@ -27,7 +27,7 @@ from shipping.words.units import percent
 if TYPE_CHECKING:
     from shipping.ledger.ledger import Ledger
     from shipping.options.option import Ride
-    from shipping.options.option_factory import Reckoner
+    from shipping.options.option_factory import OptionFactory
 
 #: What the ledger's own counts and the plan decide, not the day.
 _NOT_ASKED = frozenset({"short", "day-full", "not-before"})
@@ -68,12 +68,12 @@ def pack(
     photo_sha256: str | None = None,
     anyway: str = "",
     is_short_meant: bool = False,
-    reckoner: Reckoner | None = None,
+    factory: OptionFactory | None = None,
 ) -> Done:
     """Record a parcel as packed, reckoned anew on the day; what is out of the ordinary is said.
 
     ``anyway`` is the breeder's reason to pack against the clock, or fewer eggs than the promise needs, which
-    ``is_short_meant`` says too; no rule, paper, region or operator is answered by it. ``reckoner`` is one of
+    ``is_short_meant`` says too; no rule, paper, region or operator is answered by it. ``factory`` is one of
     the shelf with learned values, where there is one already. Raises LedgerError if something speaks against
     it, or the ledger refuses it; nothing is recorded then.
     """
@@ -87,7 +87,7 @@ def pack(
         for question in order_questions(shelf.orders, ledger.orders()):
             if question.order in orders:
                 raise LedgerError(question.text, question.mend)
-        known = reckoned_on(reckoner or _reckoner(shelf), parcel, chosen, day, counted)
+        known = reckoned_on(factory or _factory(shelf), parcel, chosen, day, counted)
         for text, mend in known.gone:
             raise LedgerError(text, mend)
         way_out = say("let it go: spawnpost drop {parcel}", parcel.parcel)
@@ -145,7 +145,7 @@ def send(
         notes.append(say("{service} is not handed over on {day}; was it another day?", named, day))
     against: tuple[Reason, ...] = ()
     if parcel.state == "packed" and parcel.packed_on and parcel.packed_on < day:
-        known = reckoned_on(_reckoner(shelf), parcel, parcel.counts, day, eggs_counted(shelf))
+        known = reckoned_on(_factory(shelf), parcel, parcel.counts, day, eggs_counted(shelf))
         against = known.against
         notes += [text for text, _ in known.gone]
         stops = _HATCHES | (frozenset() if only_clock else ASKS)
@@ -158,7 +158,7 @@ def send(
     journey = None
     if parcel.state == "packed" and (day != parcel.dispatch_on or folded(named) != folded(parcel.service)):
         as_sent = replace(parcel, dispatch_on=day, service=named)
-        journey = journey_of(_reckoner(shelf), as_sent, eggs_counted(shelf))
+        journey = journey_of(_factory(shelf), as_sent, eggs_counted(shelf))
         notes += _otherwise_than_planned(shelf, parcel, journey, day)
     entry = ledger.send(
         name, on=on, service=service, item=item, anyway=anyway, answered=answered, journey=journey
@@ -166,13 +166,15 @@ def send(
     return Done(entry, tuple(notes))
 
 
-def journey_of(reckoner: Reckoner, parcel: KeptParcel, counted: Mapping[str, LotCounts]) -> Journey | None:
+def journey_of(
+    factory: OptionFactory, parcel: KeptParcel, counted: Mapping[str, LotCounts]
+) -> Journey | None:
     """The way of a packed parcel from its day and by its service; None where what it rests on is gone."""
     chances: list[LineChance] = []
     draws: list[DrawOnTheWay] = []
     leg = None
     for line in parcel.lines:
-        rides = rides_of(reckoner, parcel, line, counted=counted)
+        rides = rides_of(factory, parcel, line, counted=counted)
         if isinstance(rides, str):
             return None
         eggs = {count.lot: count.eggs for count in parcel.counts if (count.order, count.line) == line.key}
@@ -265,10 +267,10 @@ def _refuse_service(shelf: Shelf, parcel: KeptParcel, service: str) -> None:
         raise LedgerError(text, "Ask, and write the answer.")
 
 
-def _reckoner(shelf: Shelf) -> Reckoner:
-    from shipping.options.option_factory import Reckoner
+def _factory(shelf: Shelf) -> OptionFactory:
+    from shipping.options.option_factory import OptionFactory
 
-    return Reckoner(applied(shelf))
+    return OptionFactory(applied(shelf))
 
 
 def _refuse_reasons(parcel: KeptParcel, against: Sequence[Reason], anyway: str, way_out: str) -> None:
@@ -334,7 +336,7 @@ def _all_of(reasons: Sequence[Reason]) -> str:
 
 
 def reckoned_on(
-    reckoner: Reckoner,
+    factory: OptionFactory,
     parcel: KeptParcel,
     counts: Sequence[LineCount],
     day: date,
@@ -356,8 +358,8 @@ def reckoned_on(
     enough: dict[LineKey, int] = {}
     for line in parcel.lines:
         eggs = {c.lot: c.eggs for c in counts if (c.order, c.line) == line.key and c.eggs}
-        asked_for = line_of(reckoner.shelf, line)
-        rides = rides_of(reckoner, parcel, line, day, counted)
+        asked_for = line_of(factory.shelf, line)
+        rides = rides_of(factory, parcel, line, day, counted)
         if isinstance(asked_for, str) or isinstance(rides, str):
             text = asked_for if isinstance(asked_for, str) else str(rides)
             mend = say("Put it back as it was, or let the parcel go: spawnpost drop {parcel}.", parcel.parcel)
@@ -365,7 +367,7 @@ def reckoned_on(
             continue
         order, wish = asked_for
         for lot, count in eggs.items():
-            option = reckoner.option(rides[lot], order, wish, wish.eggs, (0, 0.0))
+            option = factory.option(rides[lot], order, wish, wish.eggs, (0, 0.0))
             # how many show eyes is seen, not reckoned, of eggs that are in the hand
             may_ask = (one for one in option.reasons if one.code not in _NOT_ASKED)
             against += [reason for reason in may_ask if "share_eyed" not in reason.facts]
@@ -374,7 +376,7 @@ def reckoned_on(
             each, over = divmod(count, units)
             cautions += unit_cautions(rides[lot], tuple(each + (n < over) for n in range(units)))
         cautions += _leaves_later(parcel, next(iter(rides.values())), day)
-        chance, promised = chance_of_enough(rides, eggs, wish.eggs), promised_share(reckoner.shelf, line)
+        chance, promised = chance_of_enough(rides, eggs, wish.eggs), promised_share(factory.shelf, line)
         if not is_kept(promised, chance):
             would = eggs_that_do(rides, eggs, line.draws[0].lot, wish.eggs, promised)
             enough |= {line.key: would} if would else {}
@@ -451,7 +453,7 @@ def line_of(shelf: Shelf, line: KeptLine) -> tuple[Order, Line] | str:
 
 
 def rides_of(
-    reckoner: Reckoner,
+    factory: OptionFactory,
     parcel: KeptParcel,
     line: KeptLine,
     day: date | None = None,
@@ -461,20 +463,20 @@ def rides_of(
 
     It leaves on the day planned, or on the first day from then and from ``day`` on that takes it in.
     """
-    shelf = reckoner.shelf
+    shelf = factory.shelf
     order = shelf.order_by_name.get(line.order)
     if order is None:
         return say("order {order} is not in your orders any more.", line.order)
-    to = reckoner.destination(order)
+    to = factory.destination(order)
     named = _as_spelt(parcel.service, (row.service for row in shelf.services))
-    service = next(iter(reckoner.services(to.country, named)), None)
+    service = next(iter(factory.services(to.country, named)), None)
     if service is None:
         return say("service {service} to {country} is not in services any more.", parcel.service, to.country)
     first = max(parcel.dispatch_on, day or parcel.dispatch_on)
     ahead = (first + timedelta(days=n) for n in range(_DAYS_AHEAD))
     place = (to.country, to.subdivision)
     leaves = next((d for d in ahead if takes_in(service, d, shelf, *place)), first)
-    leg = reckoner.leg(service, to, leaves)
+    leg = factory.leg(service, to, leaves)
     rides: dict[str, Ride] = {}
     for draw in line.draws:
         lot = name_now(draw.lot, counted or {})
@@ -486,7 +488,7 @@ def rides_of(
             )
         if packing is None:
             return say("packing {packing} is not in packings any more.", draw.packing)
-        rides[draw.lot] = reckoner.ride(reckoner.lot_day(lot, leaves), packing, leg)
+        rides[draw.lot] = factory.ride(factory.lot_day(lot, leaves), packing, leg)
     return rides
 
 

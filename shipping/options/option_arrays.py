@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from shipping.options.journey import ASKING, SCARCITY, Ints, LotDays, bit, lot_days
 from shipping.options.option import LEAST_DRAW, Destination, Floats, Leg
-from shipping.options.option_factory import Reckoner
+from shipping.options.option_factory import OptionFactory
 from shipping.options.ride_arrays import RideTable, WeekFactors, counted, ride_table
 from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.orders import Line, Order
@@ -186,7 +186,7 @@ class OptionTable:
 
     def _days_of(self, lot: Lot) -> LotDays:
         if lot.lot not in self._lot_days:
-            self._lot_days[lot.lot] = lot_days(self.factors.reckoner.shelf, lot.lot, self.factors.days)
+            self._lot_days[lot.lot] = lot_days(self.factors.factory.shelf, lot.lot, self.factors.days)
         return self._lot_days[lot.lot]
 
     def _counted(self, to: Destination, population: str, count: _Count, rides: RideTable) -> _Counted:
@@ -210,7 +210,7 @@ class OptionTable:
             np.flatnonzero((place >= 0)[rides.leg]),
             eggs,
             overpack,
-            self.factors.reckoner.shelf.settings.plan.promise,
+            self.factors.factory.shelf.settings.plan.promise,
         )
         codes = rides.codes[:, legs]
         pack, p_enough, post = (
@@ -247,14 +247,14 @@ def _of_order(order: Order, line: Line, legs: tuple[Leg, ...]) -> Ints:
 
 
 def tables_for(
-    reckoner: Reckoner,
+    factory: OptionFactory,
     wishes: Iterable[tuple[Order, str]],
     days: tuple[date, ...],
     passing_only: bool = False,
 ) -> Iterator[OptionTable]:
     """A table for each species ordered, one by one; ``passing_only``: of others not all reasons are told."""
     asked: dict[str, _Asked] = {}
-    factors = WeekFactors(reckoner, days, passing_only)
+    factors = WeekFactors(factory, days, passing_only)
     for order, species in {(order.order, species): (order, species) for order, species in wishes}.values():
         to, of_species = factors.destination(order), asked.setdefault(species, {})
         for line in order.lines:
@@ -263,9 +263,9 @@ def tables_for(
                     (line.eggs, line.overpack), set()
                 ).add(to)
     for species in sorted(asked):
-        found = reckoner.shelf.species.get(species)
+        found = factory.shelf.species.get(species)
         if found is not None:
-            lots = tuple(lot for lot in reckoner.shelf.lots if lot.species == species)
+            lots = tuple(lot for lot in factory.shelf.lots if lot.species == species)
             yield OptionTable(factors, found, lots, asked[species])
 
 
@@ -423,7 +423,7 @@ def candidates_of(table: OptionTable, wishes: Sequence[Wish], days: tuple[date, 
 
     Count after count, so that few arrays are in memory at once.
     """
-    reducer = _Reducer(frozenset(days), table.factors.reckoner.shelf.settings.plan.lots_a_line)
+    reducer = _Reducer(frozenset(days), table.factors.factory.shelf.settings.plan.lots_a_line)
     found: dict[int, LineCandidates] = {}
     order = sorted(
         range(len(wishes)), key=lambda n: (wishes[n][2].casefold(), wishes[n][1].eggs, wishes[n][1].overpack)

@@ -51,7 +51,7 @@ _WarmthKey = tuple[str | None, Holding, str, float | None, float | None, float]
 
 
 @dataclass(eq=False)
-class Reckoner:
+class OptionFactory:
     """All shared factors of one shelf, each reckoned once; it changes nothing but memory."""
 
     shelf: Shelf

@@ -16,7 +16,7 @@ from shipping.eggs.overpack import Overpacks, alive_shares, eggs_to_pack
 from shipping.eggs.oxygen import air_hours
 from shipping.options.journey import Curves, Ints, Journeys, LotDays, bit, bits
 from shipping.options.option import Destination, Floats, Leg, held_share
-from shipping.options.option_factory import KNOWN_RATE, Reckoner
+from shipping.options.option_factory import KNOWN_RATE, OptionFactory
 from shipping.post.foam_box import Holding
 from shipping.post.quote import quote
 from shipping.post.restrictions import ruling
@@ -37,7 +37,7 @@ class WeekFactors:
     far. ``passing_only``: what else speaks against a ride that does not pass is not asked for.
     """
 
-    reckoner: Reckoner
+    factory: OptionFactory
     days: tuple[date, ...]
     passing_only: bool = False
     _places: dict[str, Destination] = field(default_factory=dict)
@@ -49,7 +49,7 @@ class WeekFactors:
     def destination(self, order: Order) -> Destination:
         """Where an order goes; all orders are to be asked before the first leg is."""
         if order.order not in self._places:
-            self._places[order.order] = self.reckoner.destination(order)
+            self._places[order.order] = self.factory.destination(order)
         return self._places[order.order]
 
     def also_to(self, places: Iterable[Destination]) -> None:
@@ -61,9 +61,9 @@ class WeekFactors:
         """All legs to all places asked for."""
         legs = {
             to: tuple(
-                self.reckoner.leg(service, to, day)
+                self.factory.leg(service, to, day)
                 for day in self.days
-                for service in self.reckoner.every_service(to.country)
+                for service in self.factory.every_service(to.country)
             )
             for to in sorted(set(self._places.values()), key=repr)
         }
@@ -71,16 +71,16 @@ class WeekFactors:
 
     @property
     def packings(self) -> tuple[Packing, ...]:
-        return self.reckoner.shelf.packings
+        return self.factory.shelf.packings
 
     @cached_property
     def holdings(self) -> tuple[Holding, ...]:
         """How each packing, in the box it names, holds its warmth."""
-        return tuple(map(self.reckoner.holding, self.packings))
+        return tuple(map(self.factory.holding, self.packings))
 
     def curves(self, species: Species, journeys: Journeys, kept_at_c: float, holds: Holding) -> Curves:
         """What parcels on some journeys gather day by day, as eggs of a species kept so count it."""
-        if len(self.reckoner.shelf.lots) < MANY_LOTS:
+        if len(self.factory.shelf.lots) < MANY_LOTS:
             return Curves.of(journeys, species, kept_at_c, holds)
         key = (species.zero_c, species.keep_max_c, kept_at_c, holds)
         if key not in self._curves:
@@ -96,7 +96,7 @@ class WeekFactors:
         """What the warmth of each leg says against each packing for a species kept at so much (J, P)."""
         key = (species.keep_min_c, species.keep_max_c, kept_at_c)
         if key not in self._warmths:
-            boxes = self.reckoner.shelf.box_by_name
+            boxes = self.factory.shelf.box_by_name
             says = [
                 unbridged(self._felt, species, kept_at_c, holds, boxes.get(packing.box or ""))
                 for packing, holds in zip(self.packings, self.holdings, strict=True)
@@ -130,7 +130,7 @@ class WeekFactors:
                     found.append(found[-1])
                 else:
                     says = ruling(
-                        self.reckoner.shelf, to.country, to.subdivision, species, medium, day, papers
+                        self.factory.shelf, to.country, to.subdivision, species, medium, day, papers
                     )
                     found.append(bits(says.reasons))
             self._rules[key] = np.array(found, dtype=np.int64)
@@ -139,7 +139,7 @@ class WeekFactors:
     @cached_property
     def _turns(self) -> tuple[date, ...]:
         """Days on which a row of the rules begins to count or no longer counts."""
-        rules = self.reckoner.shelf.rules
+        rules = self.factory.shelf.rules
         begun = {rule.from_ for rule in rules if rule.from_}
         return tuple(sorted(begun | {rule.until + timedelta(days=1) for rule in rules if rule.until}))
 
@@ -161,7 +161,7 @@ class WeekFactors:
         return np.asarray(says)
 
     def _posted(self, packing: Packing, units: int, leg: Leg) -> int:
-        asked = quote(self.reckoner.shelf, ((packing, units),), leg.service, leg.destination.country)
+        asked = quote(self.factory.shelf, ((packing, units),), leg.service, leg.destination.country)
         return bits(asked.reasons)
 
 

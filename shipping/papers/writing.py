@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from shipping.papers.documents.care_sheet import care_sheet
-from shipping.papers.documents.contents import Desk
+from shipping.papers.documents.contents import PaperInputs
 from shipping.papers.documents.customs_sheet import customs_sheet
 from shipping.papers.documents.label import label_sheets
 from shipping.papers.documents.notices import eml, notices
@@ -74,7 +74,7 @@ class _FilesToWrite(NamedTuple):
 class _Job:
     """What is printed, for whom, and where to."""
 
-    desk: Desk
+    inputs: PaperInputs
     parcels: tuple[Parcel, ...]
     parcel: str | None
     only: frozenset[str]
@@ -90,11 +90,11 @@ class _Job:
         """The files to print."""
         if self.parcel is not None:
             for parcel in self.parcels:
-                yield from _parcel_files(parcel, self.desk, self.only)
+                yield from _parcel_files(parcel, self.inputs, self.only)
         elif self.only:
-            yield from _kind_files(self.parcels, self.desk, self.only)
+            yield from _kind_files(self.parcels, self.inputs, self.only)
         else:
-            yield from _day_files(self.parcels, self.desk)
+            yield from _day_files(self.parcels, self.inputs)
 
 
 def write_papers(
@@ -146,10 +146,10 @@ def write_papers(
     languages = dict.fromkeys((*LANGUAGES, *sorted(SPOKEN.values())))
     wordings = {language: Wording(shelf_folder, language) for language in languages}
     typeface = typeface_of(shelf.settings.papers.font)
-    desk = Desk(plan, shelf, wordings, dict(items or {}), first_sticker, typeface)
+    inputs = PaperInputs(plan, shelf, wordings, dict(items or {}), first_sticker, typeface)
     two_sided = shelf.settings.papers.sides == 2 and not one_sided
     order = packing_order(chosen)
-    job = _Job(desk, order, parcel, wanted, OutFolder(folder), two_sided, frozenset(packed))
+    job = _Job(inputs, order, parcel, wanted, OutFolder(folder), two_sided, frozenset(packed))
     return _write(job, processes)
 
 
@@ -242,7 +242,7 @@ def _letter_problems(
 
 
 def _write(job: _Job, processes: int) -> tuple[Path, ...]:
-    desk, folder = job.desk, job.folder
+    inputs, folder = job.inputs, job.folder
     before = folder.listed()
     for bold in (False, True):
         font_of(bold)  # read once, whichever process draws
@@ -251,8 +251,8 @@ def _write(job: _Job, processes: int) -> tuple[Path, ...]:
     for made in of_each(writers, lambda writer: writer.write(), attrgetter("work"), MANY_WORK, processes):
         entries |= made
     if job.is_whole:
-        folder.remove_stale(before, entries, desk.plan.week, job.packed)
-    manifest = folder.write_manifest(desk.plan.week, desk.today.isoformat(), before | entries)
+        folder.remove_stale(before, entries, inputs.plan.week, job.packed)
+    manifest = folder.write_manifest(inputs.plan.week, inputs.today.isoformat(), before | entries)
     return (*(folder.folder / name for name in sorted(entries)), manifest)
 
 
@@ -260,7 +260,7 @@ def _writers(job: _Job) -> Iterator[_FilesToWrite]:
     """What writes each file, and one that writes all messages."""
     for file in job.files():
         yield _FilesToWrite(partial(_make, job, file), 6 * len(file.parcels))
-    if (not job.only or "notice" in job.only) and not is_over(job.desk.plan.week, job.desk.today):
+    if (not job.only or "notice" in job.only) and not is_over(job.inputs.plan.week, job.inputs.today):
         yield _FilesToWrite(partial(_mails, job), len(job.parcels))
 
 
@@ -269,18 +269,18 @@ def _make(job: _Job, file: PaperFile) -> _Entries:
     sheets = file.sheets()
     if not sheets:
         return {}
-    author = clean(job.desk.shelf.settings.sender.name)
+    author = clean(job.inputs.shelf.settings.sender.name)
     content = bound(
         sheets,
-        job.desk.typeface,
+        job.inputs.typeface,
         title=clean(file.title),
         author=author,
         subject=", ".join(dict.fromkeys(clean(sheet.title) for sheet in sheets if sheet.title)),
-        today=job.desk.today,
+        today=job.inputs.today,
         two_sided=job.two_sided,
     )
     name, digest = job.folder.write(file.name, content)
-    stands = ((parcel, job.desk.items.get(parcel.parcel, "")) for parcel in file.parcels)
+    stands = ((parcel, job.inputs.items.get(parcel.parcel, "")) for parcel in file.parcels)
     parcels = " ".join(f"{parcel.parcel}={_digest(parcel, item)}" for parcel, item in stands)
     return {name: {"file": name, "kind": file.kind, "of": file.of, "sha256": digest, "parcels": parcels}}
 
@@ -293,13 +293,13 @@ def _digest(parcel: Parcel, item: str) -> str:
 
 def _mails(job: _Job) -> _Entries:
     """One message a buyer, as a draft for a mail program."""
-    desk, entries = job.desk, _Entries()
-    sender = desk.shelf.settings.sender
+    inputs, entries = job.inputs, _Entries()
+    sender = inputs.shelf.settings.sender
     taken: set[str] = set()
-    for notice in notices(desk, job.parcels, with_lines_out=job.parcel is None):
-        week = "" if notice.of.startswith(desk.plan.week) else f"{desk.plan.week}-order-"
+    for notice in notices(inputs, job.parcels, with_lines_out=job.parcel is None):
+        week = "" if notice.of.startswith(inputs.plan.week) else f"{inputs.plan.week}-order-"
         stem = _free_name(safe_name(f"{week}{notice.of}"), taken)
-        content = eml(notice, clean(sender.name), clean(sender.mail), desk.today)
+        content = eml(notice, clean(sender.name), clean(sender.mail), inputs.today)
         name, digest = job.folder.write(f"mail/{stem}.eml", content)
         entries[name] = {"file": name, "kind": "notice", "of": notice.of, "sha256": digest}
     return entries
@@ -314,32 +314,32 @@ def _free_name(name: str, taken: set[str]) -> str:
     return free
 
 
-def _day_files(parcels: Sequence[Parcel], desk: Desk) -> Iterator[PaperFile]:
+def _day_files(parcels: Sequence[Parcel], inputs: PaperInputs) -> Iterator[PaperFile]:
     """A file a day with all that is printed for it, the week's sheet first; ``parcels`` in packing order."""
-    week = desk.plan.week
+    week = inputs.plan.week
     days = _days(parcels)
     if not days:
         yield PaperFile(
-            f"print/{week}-week.pdf", "pick-list", week, week, partial(_week_sheets, parcels, desk)
+            f"print/{week}-week.pdf", "pick-list", week, week, partial(_week_sheets, parcels, inputs)
         )
     for when in days:
         own = [parcel for parcel in parcels if parcel.dispatch_on == when]
         name = f"{week}-{when.isoformat()}"
-        front = partial(_week_sheets, parcels, desk) if when == days[0] else tuple
-        sheets = partial(_day_sheets, when, own, front, desk)
+        front = partial(_week_sheets, parcels, inputs) if when == days[0] else tuple
+        sheets = partial(_day_sheets, when, own, front, inputs)
         yield PaperFile(f"print/{name}.pdf", "day", week, name, sheets, tuple(own))
         yield PaperFile(
-            f"print/{name}-labels.pdf", "label", week, f"{name} labels", partial(_printer_labels, own, desk)
+            f"print/{name}-labels.pdf", "label", week, f"{name} labels", partial(_printer_labels, own, inputs)
         )
 
 
-def _kind_files(parcels: Sequence[Parcel], desk: Desk, only: frozenset[str]) -> Iterator[PaperFile]:
+def _kind_files(parcels: Sequence[Parcel], inputs: PaperInputs, only: frozenset[str]) -> Iterator[PaperFile]:
     """A file of its own for each kind wanted: of the week, or for slips, care and customs of each parcel."""
-    week = desk.plan.week
+    week = inputs.plan.week
     shared: dict[str, Callable[[], Sequence[PaperSheet]]] = {
-        "pick-list": partial(_pick_lists, parcels, desk),
-        "label": partial(_all_labels, parcels, desk),
-        "tags": partial(tag_sheets, parcels, desk),
+        "pick-list": partial(_pick_lists, parcels, inputs),
+        "label": partial(_all_labels, parcels, inputs),
+        "tags": partial(tag_sheets, parcels, inputs),
     }
     for kind, sheets in shared.items():
         if kind in only:
@@ -347,21 +347,21 @@ def _kind_files(parcels: Sequence[Parcel], desk: Desk, only: frozenset[str]) -> 
     for parcel in parcels:
         for kind in _OF_A_PARCEL:
             if kind in only:
-                yield _parcel_file(parcel, desk, frozenset({kind}), kind)
+                yield _parcel_file(parcel, inputs, frozenset({kind}), kind)
 
 
-def _parcel_files(parcel: Parcel, desk: Desk, only: frozenset[str]) -> Iterator[PaperFile]:
+def _parcel_files(parcel: Parcel, inputs: PaperInputs, only: frozenset[str]) -> Iterator[PaperFile]:
     """All papers of one parcel in one file, or a file for each kind wanted."""
     if not only:
-        yield _parcel_file(parcel, desk, frozenset(KINDS), "")
+        yield _parcel_file(parcel, inputs, frozenset(KINDS), "")
     for kind in KINDS:
         if kind in only and kind not in ("pick-list", "notice"):
-            yield _parcel_file(parcel, desk, frozenset({kind}), kind)
+            yield _parcel_file(parcel, inputs, frozenset({kind}), kind)
 
 
-def _parcel_file(parcel: Parcel, desk: Desk, kinds: frozenset[str], ending: str) -> PaperFile:
+def _parcel_file(parcel: Parcel, inputs: PaperInputs, kinds: frozenset[str], ending: str) -> PaperFile:
     name = "-".join(part for part in (parcel.parcel, ending) if part)
-    sheets = partial(_parcel_sheets, parcel, desk, kinds)
+    sheets = partial(_parcel_sheets, parcel, inputs, kinds)
     return PaperFile(f"parcels/{safe_name(name)}.pdf", ending or "parcel", parcel.parcel, name, sheets)
 
 
@@ -369,43 +369,43 @@ def _days(parcels: Sequence[Parcel]) -> list[date]:
     return sorted({parcel.dispatch_on for parcel in parcels})
 
 
-def _week_sheets(parcels: Sequence[Parcel], desk: Desk) -> Sequence[PaperSheet]:
-    return (week_sheet(parcels, desk),)
+def _week_sheets(parcels: Sequence[Parcel], inputs: PaperInputs) -> Sequence[PaperSheet]:
+    return (week_sheet(parcels, inputs),)
 
 
 def _day_sheets(
-    when: date, parcels: Sequence[Parcel], front: Callable[[], Sequence[PaperSheet]], desk: Desk
+    when: date, parcels: Sequence[Parcel], front: Callable[[], Sequence[PaperSheet]], inputs: PaperInputs
 ) -> Sequence[PaperSheet]:
     """The pick list, customs data on its back, a leaf a parcel, and what is cut: labels and tags."""
-    customs = [sheet for parcel in parcels if (sheet := customs_sheet(parcel, desk))]
-    sheets = [*front(), pick_list(when, parcels, desk), *customs]
+    customs = [sheet for parcel in parcels if (sheet := customs_sheet(parcel, inputs))]
+    sheets = [*front(), pick_list(when, parcels, inputs), *customs]
     for parcel in parcels:
-        sheets += [slip(parcel, desk), care_sheet(parcel, desk)]
-    return [*sheets, *label_sheets(parcels, desk).shared, *tag_sheets(parcels, desk)]
+        sheets += [slip(parcel, inputs), care_sheet(parcel, inputs)]
+    return [*sheets, *label_sheets(parcels, inputs).shared, *tag_sheets(parcels, inputs)]
 
 
-def _pick_lists(parcels: Sequence[Parcel], desk: Desk) -> Sequence[PaperSheet]:
+def _pick_lists(parcels: Sequence[Parcel], inputs: PaperInputs) -> Sequence[PaperSheet]:
     days = [[parcel for parcel in parcels if parcel.dispatch_on == when] for when in _days(parcels)]
-    return (week_sheet(parcels, desk), *(pick_list(own[0].dispatch_on, own, desk) for own in days))
+    return (week_sheet(parcels, inputs), *(pick_list(own[0].dispatch_on, own, inputs) for own in days))
 
 
-def _printer_labels(parcels: Sequence[Parcel], desk: Desk) -> Sequence[PaperSheet]:
-    return label_sheets(parcels, desk).printer
+def _printer_labels(parcels: Sequence[Parcel], inputs: PaperInputs) -> Sequence[PaperSheet]:
+    return label_sheets(parcels, inputs).printer
 
 
-def _all_labels(parcels: Sequence[Parcel], desk: Desk) -> Sequence[PaperSheet]:
-    made = label_sheets(parcels, desk)
+def _all_labels(parcels: Sequence[Parcel], inputs: PaperInputs) -> Sequence[PaperSheet]:
+    made = label_sheets(parcels, inputs)
     return (*made.shared, *made.printer)
 
 
-def _parcel_sheets(parcel: Parcel, desk: Desk, kinds: frozenset[str]) -> Sequence[PaperSheet]:
+def _parcel_sheets(parcel: Parcel, inputs: PaperInputs, kinds: frozenset[str]) -> Sequence[PaperSheet]:
     sheets: list[PaperSheet] = []
     if "slip" in kinds:
-        sheets.append(slip(parcel, desk))
+        sheets.append(slip(parcel, inputs))
     if "care" in kinds:
-        sheets.append(care_sheet(parcel, desk))
-    if "customs" in kinds and (form := customs_sheet(parcel, desk)):
+        sheets.append(care_sheet(parcel, inputs))
+    if "customs" in kinds and (form := customs_sheet(parcel, inputs)):
         sheets.append(form)
     if "label" in kinds:
-        sheets += _all_labels((parcel,), desk)
-    return [*sheets, *tag_sheets((parcel,), desk)] if "tags" in kinds else sheets
+        sheets += _all_labels((parcel,), inputs)
+    return [*sheets, *tag_sheets((parcel,), inputs)] if "tags" in kinds else sheets

@@ -13,7 +13,7 @@ from shipping.eggs.lot_forecast import lot_forecast
 from shipping.eggs.should_have_hatched import unseen_text
 from shipping.options.journey import ASKING, Ints, bit, lot_days
 from shipping.options.option import Destination, Option
-from shipping.options.option_factory import Reckoner, no_packing
+from shipping.options.option_factory import OptionFactory, no_packing
 from shipping.options.ride_arrays import RideTable, WeekFactors, counted, ride_table
 from shipping.post.quote import Quote, quote
 from shipping.post.restrictions import closed_at_home, media_packed
@@ -56,12 +56,12 @@ def days_ahead(shelf: Shelf) -> tuple[date, ...]:
 class SafeRoutes:
     """Safe days of many lots to some places, without options in words; what is shared reckoned once."""
 
-    reckoner: Reckoner
+    factory: OptionFactory
     places: tuple[Destination, ...]
 
     @cached_property
     def _factors(self) -> WeekFactors:
-        factors = WeekFactors(self.reckoner, days_ahead(self.reckoner.shelf), passing_only=True)
+        factors = WeekFactors(self.factory, days_ahead(self.factory.shelf), passing_only=True)
         factors.also_to(self.places)
         return factors
 
@@ -73,7 +73,7 @@ class SafeRoutes:
 
         The rules and the operators' answers speak elsewhere.
         """
-        shelf, factors = self.reckoner.shelf, self._factors
+        shelf, factors = self.factory.shelf, self._factors
         own = lot_days(shelf, lot, factors.days)
         own = replace(own, codes=own.codes & ~_CLOSED)
         journeys = factors.journeys.to(to)
@@ -87,7 +87,7 @@ class SafeRoutes:
     def _codes(self, rides: RideTable, eggs: int) -> Ints:
         """What speaks against each ride of one lot but its day (J, P); -1: its packing does not take it."""
         codes, at = np.array(rides.codes[0]), (rides.leg, rides.packing)
-        promise = self.reckoner.shelf.settings.plan.promise
+        promise = self.factory.shelf.settings.plan.promise
         count = counted(rides, np.arange(rides.lot.size), eggs, "usual", promise)
         units = np.maximum(1, -(-np.where(count.pack > 0, count.pack, eggs) // rides.each_most))
         codes[at] |= count.codes | self._factors.post(rides.packing, units, rides.leg, rides.journeys)
@@ -97,7 +97,7 @@ class SafeRoutes:
         """The safe days to one place; a closed day ends nothing."""
         here, days, found = rides.journeys.at[to], self._factors.days, list[SafeDays]()
         services = np.array([leg.service.service for leg in rides.journeys.legs[here]])
-        for service in self.reckoner.services(to.country, named):
+        for service in self.factory.services(to.country, named):
             own = services == service.service
             day, says = rides.journeys.day[here][own], codes[here][own]
             for packing, code in zip(rides.packings, says.T, strict=True):
@@ -212,16 +212,16 @@ def ask(
     Option verdicts are physical: the lot, the journey, the packing. The rules and the operator's answers
     speak at the top. The last safe day is the last within 60 days on which some option passes.
     """
-    reckoner = Reckoner(shelf)
+    factory = OptionFactory(shelf)
     lot = shelf.lot_by_name[name]
-    services = reckoner.services(to.country, service)
+    services = factory.services(to.country, service)
     last_shown = shelf.today + timedelta(days=DAYS_SHOWN)
     days = (on,) if on else tuple(day for day in days_ahead(shelf) if day < last_shown)
-    shown = _options(reckoner, lot, to, services, days, eggs)
-    safe = SafeRoutes(reckoner, (to,)).of(name, (to,), service, eggs)
+    shown = _options(factory, lot, to, services, days, eggs)
+    safe = SafeRoutes(factory, (to,)).of(name, (to,), service, eggs)
     until = max((days_.until for days_ in safe if days_.until is not None), default=None)
     endless = any(days_.no_last_day for days_ in safe)
-    top = _top_reasons(reckoner, lot, to, services, on or (days[0] if days else shelf.today))
+    top = _top_reasons(factory, lot, to, services, on or (days[0] if days else shelf.today))
     verdict = _verdict(shown, top, safe)
     against = [] if any(a.verdict is Verdict.GO for a in shown) else _against(shown, on is not None)
     return Reply(
@@ -240,19 +240,17 @@ def ask(
 
 
 def _options(
-    reckoner: Reckoner,
+    factory: OptionFactory,
     lot: Lot,
     to: Destination,
     services: tuple[Service, ...],
     days: Iterable[date],
     eggs: int,
 ) -> tuple[Asked, ...]:
-    rides = reckoner.rides((lot,), days, services, to)
-    reckoner.prepare(rides, eggs, "usual")
+    rides = factory.rides((lot,), days, services, to)
+    factory.prepare(rides, eggs, "usual")
     quotes: dict[tuple[str, int, str], Quote] = {}
-    return tuple(
-        _asked(reckoner.shelf, reckoner.option(ride, None, None, eggs), to, quotes) for ride in rides
-    )
+    return tuple(_asked(factory.shelf, factory.option(ride, None, None, eggs), to, quotes) for ride in rides)
 
 
 def _asked(shelf: Shelf, option: Option, to: Destination, quotes: dict[tuple[str, int, str], Quote]) -> Asked:
@@ -267,10 +265,10 @@ def _asked(shelf: Shelf, option: Option, to: Destination, quotes: dict[tuple[str
 
 
 def _top_reasons(
-    reckoner: Reckoner, lot: Lot, to: Destination, services: tuple[Service, ...], day: date
+    factory: OptionFactory, lot: Lot, to: Destination, services: tuple[Service, ...], day: date
 ) -> list[Reason]:
     """What the rules, the post, the tables and the lot say before any figure."""
-    shelf = reckoner.shelf
+    shelf = factory.shelf
     species = shelf.species[lot.species]
     found: list[Reason] = []
     home = closed_at_home(shelf, species, lot.medium)
@@ -278,12 +276,12 @@ def _top_reasons(
         found += home.reasons
     if not media_packed(shelf, (lot.medium,)):
         found.append(no_packing((lot.medium,)))
-    ruled = reckoner.rulings(to, species, {lot.medium}, (day,))
+    ruled = factory.rulings(to, species, {lot.medium}, (day,))
     if not ruled.passing:
         found += ruled.reasons
     if not services:
         found.append(Reason("no-route", f"No service goes to {to.country}.", {"to": to.country}, "services"))
-    found += reckoner.post_asks(services, to, day)
+    found += factory.post_asks(services, to, day)
     found += lot_forecast(shelf, lot.lot).doubts(day)
     return found
 

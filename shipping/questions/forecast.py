@@ -12,7 +12,7 @@ from shipping.eggs.lot_forecast import LotForecast, lot_forecast
 from shipping.eggs.should_have_hatched import unseen_text
 from shipping.options.journey import lot_days
 from shipping.options.option import Destination
-from shipping.options.option_factory import Reckoner
+from shipping.options.option_factory import OptionFactory
 from shipping.questions.can_it_ship import SafeDays, SafeRoutes
 from shipping.tables.shelf import Shelf
 from shipping.words.reasons import Reason
@@ -71,7 +71,7 @@ def outlooks(shelf: Shelf, lots: tuple[str, ...] = ()) -> tuple[LotOutlook, ...]
     wanted = {species: sorted(countries) for species, countries in _wanted(shelf).items()}
     places = {species: tuple(map(Destination, countries)) for species, countries in wanted.items()}
     every = {to for name in names for to in places.get(shelf.lot_by_name[name].species, ())}
-    routes = SafeRoutes(Reckoner(shelf), tuple(every))
+    routes = SafeRoutes(OptionFactory(shelf), tuple(every))
     return tuple(
         _outlook(shelf, name, routes, places.get(shelf.lot_by_name[name].species, ())) for name in names
     )

@@ -10,7 +10,7 @@ import numpy as np
 
 from shipping.eggs.overpack import alive_shares, eggs_to_pack, most_eggs
 from shipping.options.option import Destination, Floats
-from shipping.options.option_factory import Reckoner
+from shipping.options.option_factory import OptionFactory
 from shipping.tables.shelf import Shelf
 from shipping.words.problems import Problem, ShelfProblems, Where
 from shipping.words.units import many, percent, reckoned, told
@@ -73,14 +73,14 @@ def margin_of_route(
     ``promise``: the shelf's unless given. Raises ShelfProblems if the service does not go there, or the
     packing does not take the lot.
     """
-    packing, reckoner = shelf.packing_by_name[packing_name], Reckoner(shelf)
+    packing, factory = shelf.packing_by_name[packing_name], OptionFactory(shelf)
     country, _, part = to.partition("-")
-    service = next(iter(reckoner.services(country, service_name)), None)
+    service = next(iter(factory.services(country, service_name)), None)
     if service is None:
         raise _wrong(
             "services", "no-route", f"{service_name} does not go to {country}.", "service or country"
         )
-    leg = reckoner.leg(service, Destination.of(country, part), on)
+    leg = factory.leg(service, Destination.of(country, part), on)
     if lot is None:
         eggs = f"eggs {'eyed' if eyed else 'not yet eyed'}, none hatching on the way"
         fertile_share = 1.0 if eyed else shelf.settings.plan.fertile_share
@@ -98,7 +98,7 @@ def margin_of_route(
                 f"{packing_name} does not take lot {lot}, which is kept in {shelf.lot_by_name[lot].medium}."
             )
             raise _wrong("packings", "no-packing", text, "packing or lot")
-        ride = reckoner.ride(reckoner.lot_day(lot, on), packing, leg)
+        ride = factory.ride(factory.lot_day(lot, on), packing, leg)
         eggs = f"lot {lot}, hatching on the way {reckoned(ride.h_per_egg)}"
         v = ride.v
     rests = (

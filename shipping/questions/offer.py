@@ -9,7 +9,7 @@ from datetime import date, timedelta
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.eggs.should_have_hatched import should_have_hatched, unseen_text
 from shipping.options.option import Destination
-from shipping.options.option_factory import Reckoner
+from shipping.options.option_factory import OptionFactory
 from shipping.post.warmth import is_answerable
 from shipping.questions.promisable import Kind, Reach, Reachable
 from shipping.tables.rows.lots import Lot
@@ -188,9 +188,9 @@ def places(shelf: Shelf) -> tuple[Place, ...]:
 
     Elsewhere is the home country and the countries of orders in hand that only a service to ``*`` reaches.
     """
-    reckoner = Reckoner(shelf)
+    factory = OptionFactory(shelf)
     zones = {
-        name: {to for to in countries if reckoner.services(to)} for name, countries in shelf.zones.items()
+        name: {to for to in countries if factory.services(to)} for name, countries in shelf.zones.items()
     }
     named = {
         to.upper() for service in shelf.services for to in service.to if to not in shelf.zones and to != "*"
@@ -233,9 +233,9 @@ def offer(
     add up. A place is offered what holds for each of its countries; countries that differ in verdict stand in
     rows of their own. Days asked about are the breeder's days to post from tomorrow, 42 days on.
     """
-    reckoner = Reckoner(shelf)
+    factory = OptionFactory(shelf)
     week = plan.week if plan else iso_week(shelf.today)
-    choices = Choices.of_week(reckoner, week)
+    choices = Choices.of_week(factory, week)
     out = plan.lines_out if plan else ()
     stopped = [(line.order, line.line) for line in out if line.verdict is Verdict.STOP]
     queue = Queue.behind(choices, plan.parcels if plan else (), stopped)
@@ -248,7 +248,7 @@ def offer(
     )
     there = to or places(shelf)
     countries = tuple(one for place in there for one in place.to)
-    writer = _OfferWriter(queue, Reachable(reckoner, queue.left, days, LEAST_OFFER, countries), taken)
+    writer = _OfferWriter(queue, Reachable(factory, queue.left, days, LEAST_OFFER, countries), taken)
     wanted = [kind for kind in kinds(shelf) if species in (None, kind[0])]
     found: list[Offer] = []
     for number, kind in enumerate(wanted):

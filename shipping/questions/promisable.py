@@ -16,7 +16,7 @@ from shipping.eggs.lot_forecast import forget_clocks_with_eyes, lot_forecast
 from shipping.eggs.overpack import most_eggs, most_promised
 from shipping.options.journey import Ints, bit, lot_days
 from shipping.options.option import LEAST_DRAW, Destination, Leg, units_for
-from shipping.options.option_factory import KNOWN_RATE, Reckoner
+from shipping.options.option_factory import KNOWN_RATE, OptionFactory
 from shipping.options.ride_arrays import Bools, RideTable, WeekFactors, ride_table
 from shipping.post.calendar import is_hand_over_day
 from shipping.post.quote import quote
@@ -154,7 +154,7 @@ class _Stock:
 class Reachable:
     """All questions of one offer, to some places; what legs share is reckoned once."""
 
-    reckoner: Reckoner
+    factory: OptionFactory
     left: EggsLeft
     days: tuple[date, ...]
     least: int
@@ -165,14 +165,14 @@ class Reachable:
 
     @property
     def shelf(self) -> Shelf:
-        return self.reckoner.shelf
+        return self.factory.shelf
 
     def reach(self, kind: Kind, lots: tuple[Lot, ...], to: Destination) -> Reach:
         """What can be promised of a population to a destination on each of the days."""
-        every, services = self.reckoner.services(to.country), self._services(to)
+        every, services = self.factory.services(to.country), self._services(to)
         media, asks, closed = self._rules(kind[0], lots, to)
         if not closed:
-            asks += self.reckoner.post_asks(every, to, self.days[0])
+            asks += self.factory.post_asks(every, to, self.days[0])
         if closed or not services:
             return Reach(to, {}, tuple(asks), _no_route(to) if not closed else (), closed, False, {})
         days: dict[date, dict[str, LargestOrder]] = {}
@@ -180,7 +180,7 @@ class Reachable:
         scarce = False
         stock = self._stock(kind, lots)
         for n, service in self._days_of(stock, services):
-            leg = self.reckoner.leg(service, to, self.days[n])
+            leg = self.factory.leg(service, to, self.days[n])
             if stock is None or leg.blocks:
                 continue
             loads = self._loads_of(stock, n, leg)
@@ -200,7 +200,7 @@ class Reachable:
 
     def _services(self, to: Destination) -> tuple[Service, ...]:
         """The services by which something may go: those whose operators said yes, or else all."""
-        every = self.reckoner.services(to.country)
+        every = self.factory.services(to.country)
         return tuple(one for one in every if says_yes(self.shelf, one)) or every
 
     def _doubts(self, lots: tuple[Lot, ...], services: tuple[Service, ...], late: bool) -> list[Reason]:
@@ -212,7 +212,7 @@ class Reachable:
             return today
         first = self._first_open(services)
         return (
-            [reason for lot in lots for reason in self.reckoner.lot_day(lot.lot, first).reasons]
+            [reason for lot in lots for reason in self.factory.lot_day(lot.lot, first).reasons]
             if first
             else []
         )
@@ -233,7 +233,7 @@ class Reachable:
 
     @cached_property
     def _factors(self) -> WeekFactors:
-        factors = WeekFactors(self.reckoner, self.days)
+        factors = WeekFactors(self.factory, self.days)
         factors.also_to(self.places)
         return factors
 
@@ -253,7 +253,7 @@ class Reachable:
         """
         if kind not in self._stocks:
             self._stocks.clear()
-            self.reckoner.forget_rides()
+            self.factory.forget_rides()
             forget_clocks_with_eyes()
             self._stocks[kind] = self._new_stock(lots)
         return self._stocks[kind]
@@ -290,7 +290,7 @@ class Reachable:
     ) -> tuple[frozenset[str], list[Reason], bool]:
         """Media in which the eggs may travel, what is to be answered first, and whether all is closed."""
         fish, kept_in = self.shelf.species[species], {lot.medium for lot in lots}
-        ruled = self.reckoner.rulings(to, fish, kept_in, self._rule_days)
+        ruled = self.factory.rulings(to, fish, kept_in, self._rule_days)
         if ruled.passing:
             return ruled.passing, [], False
         return ruled.unclosed, ruled.reasons, not ruled.unclosed
@@ -329,9 +329,9 @@ class Reachable:
         for n, p in zip(*np.nonzero(stock.rides.codes[:, at] > 0), strict=True):
             said = sum(map(bit, against))
             if stock.eggs[n, day] and int(stock.rides.codes[n, at, p]) & ~said:
-                lot_day = self.reckoner.lot_day(stock.lots[n].lot, leg.day)
+                lot_day = self.factory.lot_day(stock.lots[n].lot, leg.day)
                 hatched = float(stock.rides.hatched[n, at, p])
-                for reason in self.reckoner.ride_reasons(lot_day, self.shelf.packings[p], leg, hatched):
+                for reason in self.factory.ride_reasons(lot_day, self.shelf.packings[p], leg, hatched):
                     against.setdefault(reason.code, reason)
 
     def _largest_of(self, stock: _Stock, going: list[_Going]) -> int:
@@ -387,8 +387,8 @@ class Reachable:
     def _takes(self, load: _Load, order: int, leg: Leg) -> bool:
         """Can an order of that size go from one lot?"""
         for one in load.going:
-            ride = self.reckoner.ride(self.reckoner.lot_day(one.lot.lot, leg.day), load.packing, leg)
-            option = self.reckoner.option(ride, None, None, order)
+            ride = self.factory.ride(self.factory.lot_day(one.lot.lot, leg.day), load.packing, leg)
+            option = self.factory.option(ride, None, None, order)
             if (
                 option.pack
                 and option.pack <= one.eggs

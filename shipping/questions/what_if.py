@@ -9,7 +9,7 @@ import numpy as np
 
 from shipping.options.journey import SCARCITY
 from shipping.options.option_arrays import tables_for
-from shipping.options.option_factory import Reckoner
+from shipping.options.option_factory import OptionFactory
 from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.orders import Line
 from shipping.tables.shelf import Shelf
@@ -31,7 +31,7 @@ LEAST_SHOWN = 0.005
 
 
 @dataclass(frozen=True, slots=True)
-class More:
+class Gain:
     """What one thing more would have served in the week planned.
 
     ``what``: ``eggs`` (``eggs`` more whole eggs in ``lot``, as old as those in it), ``parcels``
@@ -66,7 +66,7 @@ class More:
         )
 
 
-def more_lines(found: Iterable[More]) -> tuple[str, ...]:
+def gain_lines(found: Iterable[Gain]) -> tuple[str, ...]:
     """A sentence for each, or one that says that nothing waits for them."""
     return tuple(one.text for one in found) or (
         "No line waits for eggs of a lot on hand, nor for room on a day to post.",
@@ -75,7 +75,7 @@ def more_lines(found: Iterable[More]) -> tuple[str, ...]:
 
 def what_more_serves(
     shelf: Shelf, plan: Plan, week: str, *, seconds: float | None = None
-) -> tuple[More, ...]:
+) -> tuple[Gain, ...]:
     """What 20 more eggs of each population that is short would have served, and 5 more parcels a day where
     days are full.
 
@@ -94,23 +94,23 @@ def what_more_serves(
     """
     if (refused := _too_large(shelf, plan)) is not None:
         return (refused,)
-    found: list[More] = []
+    found: list[Gain] = []
     groups = _populations_short(shelf, plan, week)
     for lot in groups[:POPULATIONS_MOST]:
         again = make_plan(with_more_eggs(shelf, lot.lot, MORE_EGGS), week, seconds=seconds)
-        asked = More("eggs", species=lot.species, population=lot.population, lot=lot.lot, eggs=MORE_EGGS)
+        asked = Gain("eggs", species=lot.species, population=lot.population, lot=lot.lot, eggs=MORE_EGGS)
         found.append(_gained(asked, plan, again))
     if (over := len(groups) - POPULATIONS_MOST) > 0:
         are = "population is" if over == 1 else "populations are"
         found.append(
-            More(
+            Gain(
                 "not-reckoned",
                 text=f"{over} more {are} short of eggs, with less value waiting; not reckoned here.",
             )
         )
     if _days_are_full(shelf, plan, week):
         again = make_plan(_with_more_parcels(shelf), week, seconds=seconds)
-        found.append(_gained(More("parcels", parcels_a_day=MORE_PARCELS), plan, again))
+        found.append(_gained(Gain("parcels", parcels_a_day=MORE_PARCELS), plan, again))
     return tuple(found)
 
 
@@ -134,14 +134,14 @@ def _with_more_parcels(shelf: Shelf) -> Shelf:
     return replace(shelf, settings=settings.model_copy(update={"plan": more}))
 
 
-def _too_large(shelf: Shelf, plan: Plan) -> More | None:
+def _too_large(shelf: Shelf, plan: Plan) -> Gain | None:
     if len(shelf.orders) > ORDERS_MOST:
         many = f"{len(shelf.orders)} orders (more than {ORDERS_MOST})"
     elif len(plan.lines_out) > LINES_OUT_MOST:
         many = f"{len(plan.lines_out)} lines left out (more than {LINES_OUT_MOST})"
     else:
         return None
-    return More(
+    return Gain(
         "not-reckoned",
         text=f"With {many} it would take long to plan again for each thing more: not reckoned.",
     )
@@ -182,7 +182,7 @@ def _lots_that_could(
     days = dispatch_days(shelf, week)
     if not short or not days:
         return
-    for table in tables_for(Reckoner(shelf), [(order, line.species) for order, line in short], days):
+    for table in tables_for(OptionFactory(shelf), [(order, line.species) for order, line in short], days):
         for order, line in (one for one in short if one[1].species == table.species.species):
             options = table.of(order, line, line.population)
             open_to = ((options.codes >= 0) & ((options.codes & ~SCARCITY) == 0)).sum(axis=(1, 2))
@@ -209,7 +209,7 @@ def _days_are_full(shelf: Shelf, plan: Plan, week: str) -> bool:
     return any(loads[day] >= limit for day in dispatch_days(shelf, week) if day in loads)
 
 
-def _gained(asked: More, plan: Plan, again: Plan) -> More:
+def _gained(asked: Gain, plan: Plan, again: Plan) -> Gain:
     """What the new plan serves that the plan does not; nothing where it is worth less."""
     value = again.proof.value - plan.proof.value
     before, after = _going(plan), _going(again)
@@ -235,7 +235,7 @@ def _going(plan: Plan) -> frozenset[LineKey]:
     return frozenset((line.order, line.line) for parcel in plan.parcels for line in parcel.lines)
 
 
-def _named(more: More) -> str:
+def _named(more: Gain) -> str:
     """What there is more of."""
     if more.what == "parcels":
         return f"{more.parcels_a_day} more parcels a day"

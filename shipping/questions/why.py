@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import timedelta
 
 from shipping.options.option import Option
-from shipping.options.option_factory import Reckoner
+from shipping.options.option_factory import OptionFactory
 from shipping.tables.rows.orders import Order
 from shipping.tables.rows.weather import Weather
 from shipping.tables.shelf import Shelf
@@ -50,7 +50,7 @@ def why(shelf: Shelf, order_name: str, week: str) -> Considered:
     """Every option of an order in a week, passing ones first."""
     order = shelf.order_by_name[order_name]
     plan = make_plan(shelf, week)
-    choices = Choices.of_week(Reckoner(shelf), week)
+    choices = Choices.of_week(OptionFactory(shelf), week)
     found = [
         (line.number, option)
         for line in order.lines
@@ -78,7 +78,7 @@ def _even_warm(
         cold = next((one for one in out.reasons if one.code == "too-cold"), None)
         if cold is None:
             continue
-        there = Reckoner(shelf).destination(order)
+        there = OptionFactory(shelf).destination(order)
         low, line = float(str(cold.facts["limit_c"])), order.line(out.line)
         row = Weather.model_validate(
             {
@@ -90,7 +90,7 @@ def _even_warm(
             }
         )
         mild = replace(shelf, weather=(*(one for one in shelf.weather if one.month), row))
-        choices = Choices.of_week(Reckoner(mild), week)
+        choices = Choices.of_week(OptionFactory(mild), week)
         options = choices.options_of(order, line, line.species, line.population, choices.days)
         blocked = [[one for one in option.blocks if one.code in LASTING] for option in options]
         nearest = min(blocked, key=len, default=[])

@@ -32,7 +32,7 @@ from shipping.assignment.instance import Departure, Instance, LotShare, OneLotFi
 from shipping.options import option_arrays
 from shipping.options.journey import Ints
 from shipping.options.option import LEAST_DRAW, Floats, Option, Ride, units_for
-from shipping.options.option_factory import Reckoner
+from shipping.options.option_factory import OptionFactory
 from shipping.tables.rows.orders import Line, Order
 from shipping.tables.rows.packings import Packing
 from shipping.tables.shelf import Shelf
@@ -64,7 +64,7 @@ class SharedGroup:
 class Choices:
     """All choices of a week, reckoned once; ask `reckon` first."""
 
-    reckoner: Reckoner
+    factory: OptionFactory
     days: tuple[date, ...]
     later_days: tuple[date, ...]
     #: The species and population a line is filled with where the buyer agreed to something instead.
@@ -77,14 +77,14 @@ class Choices:
     _lost_shares: dict[tuple[str, str], float] = field(default_factory=dict)
 
     @classmethod
-    def of_week(cls, reckoner: Reckoner, week: str) -> Choices:
+    def of_week(cls, factory: OptionFactory, week: str) -> Choices:
         """The choices of an ISO week, and for its lines that wait those of the next."""
-        shelf = reckoner.shelf
-        return cls(reckoner, dispatch_days(shelf, week), dispatch_days(shelf, next_week(week)))
+        shelf = factory.shelf
+        return cls(factory, dispatch_days(shelf, week), dispatch_days(shelf, next_week(week)))
 
     @property
     def shelf(self) -> Shelf:
-        return self.reckoner.shelf
+        return self.factory.shelf
 
     @cached_property
     def egg_value(self) -> float:
@@ -92,7 +92,7 @@ class Choices:
 
     @cached_property
     def parcels(self) -> ParcelColumns:
-        return ParcelColumns(self.reckoner)
+        return ParcelColumns(self.factory)
 
     @all_is_kept()
     def reckon(self) -> None:
@@ -119,7 +119,7 @@ class Choices:
             (species, (order, line, population)) for order, line, species, population in wishes
         )
         asked = [(order, species) for order, _, species, _ in wishes]
-        tables = list(option_arrays.tables_for(self.reckoner, asked, self.days + self.later_days))
+        tables = list(option_arrays.tables_for(self.factory, asked, self.days + self.later_days))
         is_small = sum(table.asked_of_lots for table in tables) < MANY_ASKED
         if is_small:
             self.tables = {table.species.species: table for table in tables} | self.tables
@@ -180,27 +180,27 @@ class Choices:
 
     def rides_of(self, order: Order, species: str, population: str, days: Iterable[date]) -> list[Ride]:
         """Every ride of every lot that could fill a line, on the days given."""
-        services = self.reckoner.services(order.country, order.service)
+        services = self.factory.services(order.country, order.service)
         lots = self.shelf.lots_of(species, population)
-        return self.reckoner.rides(lots, days, services, self.reckoner.destination(order))
+        return self.factory.rides(lots, days, services, self.factory.destination(order))
 
     def options_of(
         self, order: Order, line: Line, species: str, population: str, days: Iterable[date]
     ) -> list[Option]:
         """The options of a line from the lots of a species and population on some days."""
         rides = self.rides_of(order, species, population, days)
-        self.reckoner.prepare(rides, line.eggs, line.overpack)
+        self.factory.prepare(rides, line.eggs, line.overpack)
         return [
-            self.parcels.weighed(order, self.reckoner.option(ride, order, line, line.eggs)) for ride in rides
+            self.parcels.weighed(order, self.factory.option(ride, order, line, line.eggs)) for ride in rides
         ]
 
     def ride(self, line: LineKey, departure: Departure, packing: str, lot: str) -> Ride:
         """The ride by which a lot fills a line at a place in a packing."""
         order = self.shelf.order_by_name[line[0]]
-        (service,) = self.reckoner.services(order.country, departure[1])
-        leg = self.reckoner.leg(service, self.reckoner.destination(order), departure[0])
-        return self.reckoner.ride(
-            self.reckoner.lot_day(lot, departure[0]), self.shelf.packing_by_name[packing], leg
+        (service,) = self.factory.services(order.country, departure[1])
+        leg = self.factory.leg(service, self.factory.destination(order), departure[0])
+        return self.factory.ride(
+            self.factory.lot_day(lot, departure[0]), self.shelf.packing_by_name[packing], leg
         )
 
     def short_cost(self, line: Line) -> float:
@@ -215,7 +215,7 @@ class Choices:
         """What the chance that a service loses its parcel costs a line: its price times that chance."""
         key = (self.shelf.order_by_name[line.order].country, service)
         if key not in self._lost_shares:
-            (row,) = self.reckoner.services(*key)
+            (row,) = self.factory.services(*key)
             self._lost_shares[key] = row.parcel_lost_share
         return self._price(line) * self._lost_shares[key]
 
@@ -265,7 +265,7 @@ class Choices:
     def free(self, lot: str, day: date) -> int:
         """Eggs of a lot that are free on a day."""
         if (lot, day) not in self._free:
-            self._free[(lot, day)] = self.reckoner.lot_day(lot, day).free
+            self._free[(lot, day)] = self.factory.lot_day(lot, day).free
         return self._free[(lot, day)]
 
     def free_if_known(self, lot: str, day: date) -> int:

@@ -17,7 +17,7 @@ from shipping.eggs.lot_forecast import HORIZON_D, SHARE_ROUNDING
 from shipping.eggs.overpack import ROUNDING, chance_enough
 from shipping.eggs.oxygen import gas_growth
 from shipping.options.option import LEAST_DRAW, Floats, LotDay, Ride, units_for
-from shipping.options.option_factory import Reckoner
+from shipping.options.option_factory import OptionFactory
 from shipping.post.foam_box import HEAT_PACK_BOX_MM, box_sides
 from shipping.post.warmth import pack_hint
 from shipping.tables.rows.orders import Line
@@ -314,12 +314,12 @@ def topped_up(
 class Settling:
     """The eggs of a week's choice, while the lines of several lots are settled one after the other."""
 
-    reckoner: Reckoner
+    factory: OptionFactory
     drawn: dict[LineKey, Drawn]
 
     @property
     def promise(self) -> float:
-        return self.reckoner.shelf.settings.plan.promise
+        return self.factory.shelf.settings.plan.promise
 
     def settle(self, ride: Callable[[LineKey, str], Ride]) -> tuple[LineKey, ...]:
         """Set the counts of each line that has several lots; the lines that no count settles are given back.
@@ -348,7 +348,7 @@ class Settling:
         return tuple(unsettled)
 
     def _line(self, key: LineKey) -> Line:
-        return self.reckoner.shelf.order_by_name[key[0]].line(key[1])
+        return self.factory.shelf.order_by_name[key[0]].line(key[1])
 
     def _set(self, key: LineKey, draws: Draws) -> None:
         one = self.drawn[key]
@@ -362,7 +362,7 @@ class Settling:
         def may_have(lot: str, eggs: int) -> bool:
             units = units_for(rides[lot].packing, now[lot])
             fits = units_for(rides[lot].packing, eggs) == units
-            return eggs <= left[lot] and fits and self.reckoner.bears(rides[lot], eggs, units)
+            return eggs <= left[lot] and fits and self.factory.bears(rides[lot], eggs, units)
 
         return may_have
 
@@ -376,5 +376,5 @@ class Settling:
         for when in sorted(by_day):
             total += by_day[when]
             if when >= day:
-                spare = min(spare, self.reckoner.lot_day(lot, when).free - total)
+                spare = min(spare, self.factory.lot_day(lot, when).free - total)
         return max(0, int(spare))

@@ -17,7 +17,7 @@ from shipping.assignment.instance import (
     TravelMode,
 )
 from shipping.options.option import Option
-from shipping.options.option_factory import Reckoner
+from shipping.options.option_factory import OptionFactory
 from shipping.post.quote import box_for, quote
 from shipping.tables.rows.orders import Order
 from shipping.words.keys import LineKey, grouped
@@ -39,7 +39,7 @@ class ParcelColumns:
     ``is_whole``: no parcel was left out for there being more than `MOST_WAYS` of an order.
     """
 
-    reckoner: Reckoner
+    factory: OptionFactory
     is_whole: bool = True
     _costs: dict[tuple[str, str, Counts], float | None] = field(default_factory=dict)
     _boxed: dict[Counts, bool] = field(default_factory=dict)
@@ -137,9 +137,9 @@ class ParcelColumns:
         """Does a box take these alone? What it does not take, it takes with nothing more."""
         counts = _counts(travel_modes)
         if counts not in self._boxed:
-            by_name = self.reckoner.shelf.packing_by_name
+            by_name = self.factory.shelf.packing_by_name
             units = tuple((by_name[name], count) for name, count in counts)
-            self._boxed[counts] = not units or box_for(self.reckoner.shelf, units) is not None
+            self._boxed[counts] = not units or box_for(self.factory.shelf, units) is not None
         return self._boxed[counts]
 
     def goes_together(self, order: Order, lines: Sequence[list[TravelMode]], service: str) -> bool:
@@ -153,7 +153,7 @@ class ParcelColumns:
         if option.blocks:
             return option
         units = ((option.ride.packing, option.units),)
-        asked = quote(self.reckoner.shelf, units, option.ride.leg.service, order.country)
+        asked = quote(self.factory.shelf, units, option.ride.leg.service, order.country)
         return replace(option, blocks=asked.reasons) if asked.reasons else option
 
     def cost(self, country: str, service: str, travel_modes: tuple[TravelMode, ...]) -> float | None:
@@ -164,9 +164,9 @@ class ParcelColumns:
         return self._costs[key]
 
     def _new_cost(self, country: str, service: str, counts: tuple[tuple[str, int], ...]) -> float | None:
-        shelf = self.reckoner.shelf
+        shelf = self.factory.shelf
         units = tuple((shelf.packing_by_name[name], count) for name, count in counts)
-        by = next(iter(self.reckoner.services(country, service)), None)
+        by = next(iter(self.factory.services(country, service)), None)
         return quote(shelf, units, by, country).cost if by is not None else None
 
 

@@ -12,7 +12,7 @@ from shipping.assignment.search import Tell
 from shipping.assignment.solve import allocate
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.options.option import Destination, Leg, Ride
-from shipping.options.option_factory import Reckoner
+from shipping.options.option_factory import OptionFactory
 from shipping.post.quote import quote
 from shipping.post.transit import Holiday, moved_by
 from shipping.tables.learned_values import packing_keys
@@ -114,8 +114,8 @@ def make_plan(
     way. Raises ValueError if ``week`` is no ISO week. Raises NotAsPromised if the plan breaks a limit: our
     own mistake.
     """
-    reckoner = Reckoner(shelf)
-    choices = Choices.of_week(reckoner, week)
+    factory = OptionFactory(shelf)
+    choices = Choices.of_week(factory, week)
     choices.reckon()
     chosen = _allocated(choices, seconds, gap, tell)
     plan = _PlanWriter(choices, chosen, week).plan()
@@ -127,7 +127,7 @@ def _allocated(choices: Choices, seconds: float | None, gap: float, tell: Tell |
     """The best choice whose lines keep their promise; a line whose draws do by no count is shared no more."""
     while True:
         chosen = allocate(columns_of_choices(choices), seconds, gap, tell)
-        settling = Settling(choices.reckoner, dict(chosen.drawn))
+        settling = Settling(choices.factory, dict(chosen.drawn))
 
         def ride(key: LineKey, lot: str, drawn: Mapping[LineKey, Drawn] = chosen.drawn) -> Ride:
             return choices.ride(key, drawn[key].departure, drawn[key].packing, lot)
@@ -198,7 +198,7 @@ class _PlanWriter:
     def _some_parcels(self, columns: Sequence[tuple[int, ParcelColumn]]) -> list[tuple[int, Parcel]]:
         draws = self._draws([travel_mode[0] for _, column in columns for travel_mode in column.travel_modes])
         made = [(n, self._parcel(f"{self.week}-{n + 1:02d}", column, draws)) for n, column in columns]
-        self.choices.reckoner.forget_rides()
+        self.choices.factory.forget_rides()
         return made
 
     def _lot(self, key: LineKey) -> tuple[str, str, str]:

@@ -60,10 +60,10 @@ from shipping.worktop.views.offer import OfferPage
 from shipping.worktop.views.orders import OrdersPage
 from shipping.worktop.views.packing import PackingPage
 from shipping.worktop.views.record import RecordPage
-from shipping.worktop.views.round import RoundPage
 from shipping.worktop.views.rows import RowsPage
 from shipping.worktop.views.rules import OperatorsPage, RulesPage
 from shipping.worktop.views.setup import SetupPage, TabletPage
+from shipping.worktop.views.todays_tasks import TodaysTasksPage
 from shipping.worktop.views.week import WeekPage
 
 _HERE = Path(__file__).resolve().parent
@@ -71,7 +71,7 @@ _HERE = Path(__file__).resolve().parent
 _SAYING = re.compile(r'"([^"\n]+)"')
 _FILES = {"worktop.css": "text/css; charset=utf-8", "worktop.js": "text/javascript; charset=utf-8"}
 _PAGES = (
-    *(RoundPage, WeekPage, MovingPage, PackingPage, ArrivalsPage, RowsPage, OrdersPage, DroppedPage),
+    *(TodaysTasksPage, WeekPage, MovingPage, PackingPage, ArrivalsPage, RowsPage, OrdersPage, DroppedPage),
     *(LotsPage, AskPage, RulesPage, OperatorsPage, TabletPage, RecordPage, OfferPage, SetupPage),
 )
 

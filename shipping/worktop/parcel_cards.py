@@ -299,7 +299,7 @@ def _line_card(shelf_state: ShelfState, kept: Kept, line: KeptLine, tubes: Seque
     late = (
         today if parcel.is_overdue(today) else None
     )  # past its day it is as sure as it would be from now on
-    promise = line_promise(tables.reckoner, parcel, line, by_lot, late)
+    promise = line_promise(tables.factory, parcel, line, by_lot, late)
     is_open = parcel.is_planned and promise.chance is not None and not promise.holds
     return LineCard(
         line,
@@ -334,12 +334,12 @@ def _enough(
     day: date | None,
 ) -> str:
     """How many eggs of the first lot keep the promise, as ``24 from lot FL-31``; "" if none near."""
-    lot, reckoner = line.draws[0].lot, shelf_state.readable_tables().reckoner
-    rides = rides_of(reckoner, parcel, line, day)
+    lot, factory = line.draws[0].lot, shelf_state.readable_tables().factory
+    rides = rides_of(factory, parcel, line, day)
     if isinstance(rides, str):
         return ""
     eggs = {name: sum(each) for name, each in by_lot.items()}
-    enough = eggs_that_do(rides, eggs, lot, line.ordered, promised_share(reckoner.shelf, line))
+    enough = eggs_that_do(rides, eggs, lot, line.ordered, promised_share(factory.shelf, line))
     return tr("{eggs} from lot {lot}", eggs=enough, lot=lot) if enough else ""
 
 
@@ -351,7 +351,7 @@ def _notes(shelf_state: ShelfState, kept: Kept) -> tuple[str, ...]:
     box = tables.known.box_by_name.get(str(kept.facts.get("box", "")))
     late = shelf_state.today_of() if kept.parcel.is_overdue(shelf_state.today_of()) else None
     for line in kept.parcel.lines:
-        rides = rides_of(tables.reckoner, kept.parcel, line, late)
+        rides = rides_of(tables.factory, kept.parcel, line, late)
         if isinstance(rides, str):
             continue
         for draw in line.draws:

@@ -62,7 +62,7 @@ def _settable(
 def shown_parcel(shelf_state: ShelfState, kept: Kept) -> Parcel:
     """The parcel for its papers; names are hidden where the page hides them."""
     tables = shelf_state.readable_tables()
-    known = PaperTables(tables.reckoner, tables.counted, kept.orders)
+    known = PaperTables(tables.factory, tables.counted, kept.orders)
     parcel = parcel_for_papers(known, kept.parcel, kept.facts, shelf_state.today_of())
     address = replace(parcel.address, addressee=shown_name(parcel.address.addressee))
     return replace(parcel, address=address, tel=shown_name(parcel.tel, ""), mail=shown_name(parcel.mail, ""))

@@ -25,7 +25,7 @@ from shipping.worktop.page_language import day_words, past_text, tr
 from shipping.worktop.running_list import cause_text
 
 if TYPE_CHECKING:
-    from shipping.options.option_factory import Reckoner
+    from shipping.options.option_factory import OptionFactory
     from shipping.worktop.shelf_state import ShelfState, Tables
 
 #: So many late parcels are reckoned anew on one page.
@@ -67,7 +67,7 @@ class LinePromise:
 
 
 def line_promise(
-    reckoner: Reckoner,
+    factory: OptionFactory,
     parcel: KeptParcel,
     line: KeptLine,
     units: Mapping[str, Sequence[int]],
@@ -81,8 +81,8 @@ def line_promise(
     The chance is the plan's own: survivors of each lot beta-binomial given the day of arrival, lots
     independent.
     """
-    promised = promised_share(reckoner.shelf, line)
-    rides = rides_of(reckoner, parcel, line, day)
+    promised = promised_share(factory.shelf, line)
+    rides = rides_of(factory, parcel, line, day)
     if isinstance(rides, str):
         return LinePromise(None, promised)
     counted = {lot: sum(eggs) for lot, eggs in units.items() if sum(eggs)}
@@ -160,13 +160,13 @@ def outlooks(every: Iterable[Kept], shelf_state: ShelfState) -> dict[str, Outloo
 
 def outlook(kept: Kept, tables: Tables, today: date) -> Outlook:
     """How a parcel stands if it goes on the next day of hand-over."""
-    parcel, reckoner = kept.parcel, tables.reckoner
+    parcel, factory = kept.parcel, tables.factory
     counts = parcel.counts or parcel.planned_counts()
     hour = cut_off_of(parcel.service, tables.known) or ""
-    found = reckoned_on(reckoner, parcel, counts, today, tables.counted)
+    found = reckoned_on(factory, parcel, counts, today, tables.counted)
     if found.gone:
         return Outlook(None, parcel.service, hour, (), 0.0, False, None)
-    rides = rides_of(reckoner, parcel, parcel.lines[0], today, tables.counted)
+    rides = rides_of(factory, parcel, parcel.lines[0], today, tables.counted)
     leg = next(iter(rides.values())).leg if isinstance(rides, dict) else None
     chances = {(one.order, one.line): one.p_enough for one in found.chances}
     return Outlook(

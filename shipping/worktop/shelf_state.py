@@ -48,7 +48,7 @@ from shipping.words.problems import Level, Problem, ShelfProblems, Where
 
 if TYPE_CHECKING:
     from shipping.ledger.entries import Entry
-    from shipping.options.option_factory import Reckoner
+    from shipping.options.option_factory import OptionFactory
 
 #: Entries that change the plan, and those that add lots and orders to the tables.
 _ADDING: tuple[type[Body], ...] = (Bought, ClaimSettled, OrderCorrected)
@@ -76,11 +76,11 @@ class Tables:
         return applied(self.shelf)
 
     @cached_property
-    def reckoner(self) -> Reckoner:
+    def factory(self) -> OptionFactory:
         """Shared factors of all rides on this shelf; used under the lock of `ShelfState`."""
-        from shipping.options.option_factory import Reckoner
+        from shipping.options.option_factory import OptionFactory
 
-        return Reckoner(self.known)
+        return OptionFactory(self.known)
 
     @cached_property
     def counted(self) -> Mapping[str, LotCounts]:

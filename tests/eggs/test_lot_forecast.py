@@ -10,7 +10,7 @@ import pytest
 
 from shipping.eggs import lot_forecast as lot_forecasts
 from shipping.eggs.lot_forecast import LotForecast, lot_forecast
-from shipping.options.option_factory import Reckoner
+from shipping.options.option_factory import OptionFactory
 from shipping.tables.rows.lots import Look
 from tests.eggs.by_hand import ByHand
 from tests.eggs.test_clock import START, a_lot, on
@@ -208,7 +208,7 @@ def test_a_row_that_only_moves_the_lot_is_no_sighting() -> None:
 
 def test_an_unseen_lot_goes_by_its_share_with_eyes() -> None:
     shelf = a_shelf(today=on(8), species={"gar": a_species()}, lots=(a_lot(counted_on=on(8)),))
-    day = Reckoner(shelf).lot_day("G1", on(9))
+    day = OptionFactory(shelf).lot_day("G1", on(9))
     hand, eyed = by_hand(("laid", 8)), by_hand(("laid", 8))
     eyed.look("eyed", on(9))
     share = eyed.total / hand.beyond(on(9))
@@ -220,7 +220,7 @@ def test_an_unseen_lot_goes_by_its_share_with_eyes() -> None:
 
 def test_a_look_first_lot_is_judged_as_if_eyes_had_been_seen() -> None:
     shelf = a_shelf(today=on(8), species={"gar": a_species()}, lots=(a_lot(counted_on=on(8)),))
-    day = Reckoner(shelf).lot_day("G1", on(9))
+    day = OptionFactory(shelf).lot_day("G1", on(9))
     eyed = by_hand(("laid", 8), ("eyed", 9))
     at = day.forecast.x(on(12))
     share = float(day.clock.whole(at)[0]) / float(day.clock.whole(day.forecast.x(on(9)))[0])
@@ -229,7 +229,7 @@ def test_a_look_first_lot_is_judged_as_if_eyes_had_been_seen() -> None:
 
 def test_a_lot_too_young_for_eyes_has_nothing_free() -> None:
     shelf = a_shelf(today=on(2), species={"gar": a_species()}, lots=(a_lot(counted_on=on(2)),))
-    assert Reckoner(shelf).lot_day("G1", on(2)).free == 0
+    assert OptionFactory(shelf).lot_day("G1", on(2)).free == 0
 
 
 def test_eyed_and_damp_lots_go_without_a_look() -> None:
@@ -242,8 +242,8 @@ def test_eyed_and_damp_lots_go_without_a_look() -> None:
             a_lot(lot="G3", stage="fertile"),
         ),
     )
-    reckoner = Reckoner(shelf)
-    assert [reckoner.lot_day(name, on(10)).look_first for name in ("G1", "G2", "G3")] == [False, False, True]
+    factory = OptionFactory(shelf)
+    assert [factory.lot_day(name, on(10)).look_first for name in ("G1", "G2", "G3")] == [False, False, True]
 
 
 def test_the_setting_or_the_species_lets_fertile_eggs_go() -> None:
@@ -254,7 +254,7 @@ def test_the_setting_or_the_species_lets_fertile_eggs_go() -> None:
             species={"gar": a_species(**species)},
             lots=(a_lot(stage="fertile", counted_on=on(6)),),
         )
-        day = Reckoner(shelf).lot_day("G1", on(6))
+        day = OptionFactory(shelf).lot_day("G1", on(6))
         assert (day.look_first, day.free) == (False, 100)
 
 

@@ -16,7 +16,7 @@ from shipping.ledger.entries import Sent
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.ledger import Ledger
 from shipping.ledger.packing_day import Done, pack, send, unit_cautions
-from shipping.options.option_factory import Reckoner
+from shipping.options.option_factory import OptionFactory
 from shipping.tables.shelf import Shelf
 from tests.post.a_shelf import TODAY, a_service
 from tests.week.a_week import TUBE, a_lot, a_row, a_week, orders, plan_of
@@ -88,9 +88,9 @@ def test_fewer_than_ordered_and_fewer_than_promised_are_said_apart(
 
 def test_a_full_tube_and_a_chance_at_its_ceiling_are_told_nothing() -> None:
     shelf = a_week(a_row("A"))
-    reckoner = Reckoner(shelf)
-    leg = reckoner.leg(reckoner.services("DK")[0], reckoner.destination(shelf.orders[0]), TODAY)
-    ride = reckoner.ride(reckoner.lot_day("G1", TODAY), TUBE, leg)
+    factory = OptionFactory(shelf)
+    leg = factory.leg(factory.services("DK")[0], factory.destination(shelf.orders[0]), TODAY)
+    ride = factory.ride(factory.lot_day("G1", TODAY), TUBE, leg)
     chance = ride.risk(30).any_egg
     assert 0 < chance < TUBE.any_ceiling
     at_its_ceiling = replace(ride, packing=TUBE.model_copy(update={"any_ceiling": chance}))
@@ -136,8 +136,8 @@ def test_a_parcel_that_leaves_later_is_there_later(tmp_path: Path) -> None:
     with Ledger.open(tmp_path, friday) as ledger:
         send(ledger, shelf, FIRST, on=friday, anyway="looked")
         sent = ledger.parcel(FIRST)
-        reckoner = Reckoner(shelf)
-        leg = reckoner.leg(reckoner.services("DK")[0], reckoner.destination(shelf.orders[0]), friday)
+        factory = OptionFactory(shelf)
+        leg = factory.leg(factory.services("DK")[0], factory.destination(shelf.orders[0]), friday)
         assert (sent.p50, sent.p95) == (leg.arrivals.p50, leg.arrivals.p95)
         assert planned.p95
         assert sent.p95

@@ -14,7 +14,7 @@ import pytest
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.options.journey import Curves, bits, lot_day, lot_days
 from shipping.options.option import Destination
-from shipping.options.option_factory import Reckoner
+from shipping.options.option_factory import OptionFactory
 from shipping.options.ride_arrays import WeekFactors
 from shipping.post.foam_box import Holding
 from shipping.tables.reader import read_shelf
@@ -59,7 +59,7 @@ def test_many_days_at_once_say_what_each_day_says(shelf: Shelf) -> None:
 
 def test_hatching_on_all_legs_at_once_is_that_on_each_leg(shelf: Shelf) -> None:
     days = days_of(shelf)
-    factors = WeekFactors(Reckoner(shelf), days)
+    factors = WeekFactors(OptionFactory(shelf), days)
     for order in shelf.orders:
         factors.destination(order)
     journeys = factors.journeys
@@ -84,7 +84,7 @@ def test_in_the_cold_each_day_has_rows_of_its_own() -> None:
     """Nothing is gathered on any of them, but damp eggs that are ready by then are due on each."""
     cold = tuple(Weather(to="*", month=month, low_c=-20, high_c=-15) for month in range(1, 13))
     shelf, days = a_week(weather=cold), (TODAY, ago(-1), ago(-2))
-    factors = WeekFactors(Reckoner(shelf), days)
+    factors = WeekFactors(OptionFactory(shelf), days)
     factors.also_to((Destination("DK"),))
     curves = Curves.of(factors.journeys, shelf.species["gar"], 24.0, Holding(0.0))
     assert curves.day.tolist() == [0, 1, 2]
@@ -93,7 +93,7 @@ def test_in_the_cold_each_day_has_rows_of_its_own() -> None:
 
 def test_rules_are_asked_again_on_the_day_a_row_begins(shelf: Shelf) -> None:
     days = days_of(shelf)
-    factors = WeekFactors(Reckoner(shelf), days)
+    factors = WeekFactors(OptionFactory(shelf), days)
     order = shelf.orders[0]
     to, species = factors.destination(order), shelf.species[order.lines[0].species]
     before = factors.rules(to, species, "water", frozenset())
@@ -107,7 +107,7 @@ def test_rules_are_asked_again_on_the_day_a_row_begins(shelf: Shelf) -> None:
             "until": days[4],
         }
     )
-    later = WeekFactors(Reckoner(replace(shelf, rules=(*shelf.rules, row))), days)
+    later = WeekFactors(OptionFactory(replace(shelf, rules=(*shelf.rules, row))), days)
     later.destination(order)
     after = later.rules(to, species, "water", frozenset())
     changed = [bool(one != other) for one, other in zip(before.tolist(), after.tolist(), strict=True)]
@@ -124,9 +124,9 @@ def test_of_eggs_that_go_all_are_fertile(stage: str | None, send_from: str) -> N
     for share in (None, 0.7):
         lot = a_lot(**plain, fertile_share=share)
         shelf = a_week(lots=(lot,), settings={"plan": {"send_from": send_from}})
-        reckoner = Reckoner(shelf)
-        leg = reckoner.leg(shelf.services[0], Destination("DK"), TODAY)
-        alive.append(reckoner.ride(reckoner.lot_day("G1", TODAY), TUBE, leg).v_per_egg)
+        factory = OptionFactory(shelf)
+        leg = factory.leg(shelf.services[0], Destination("DK"), TODAY)
+        alive.append(factory.ride(factory.lot_day("G1", TODAY), TUBE, leg).v_per_egg)
     assert alive[0] == alive[1]
     assert alive[0] == pytest.approx(math.exp(-TUBE.loss_handling - TUBE.loss_per_day), abs=1e-3)
 

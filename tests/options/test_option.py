@@ -12,7 +12,7 @@ import pytest
 
 from shipping.options import option as option_room
 from shipping.options.option import Leg, Option
-from shipping.options.option_factory import Reckoner
+from shipping.options.option_factory import OptionFactory
 from shipping.tables.reader import read_shelf
 from shipping.tables.shelf import Shelf
 from shipping.week.choices import Choices
@@ -37,7 +37,7 @@ OF_NO_OPTION = {
 
 def passing_options(shelf: Shelf) -> list[Option]:
     choices = Choices(
-        Reckoner(shelf), dispatch_days(shelf, "2026-W49"), dispatch_days(shelf, next_week("2026-W49"))
+        OptionFactory(shelf), dispatch_days(shelf, "2026-W49"), dispatch_days(shelf, next_week("2026-W49"))
     )
     return [
         option
@@ -72,11 +72,11 @@ def with_reason(leg: Leg, code: str) -> Leg:
 def test_whatever_is_said_of_a_leg_stops_every_option_on_it(
     shelf: Shelf, monkeypatch: pytest.MonkeyPatch, code: str
 ) -> None:
-    real = Reckoner.leg
-    monkeypatch.setattr(Reckoner, "leg", lambda self, *of: with_reason(real(self, *of), code))
+    real = OptionFactory.leg
+    monkeypatch.setattr(OptionFactory, "leg", lambda self, *of: with_reason(real(self, *of), code))
     assert not passing_options(shelf)
     choices = Choices(
-        Reckoner(shelf), dispatch_days(shelf, "2026-W49"), dispatch_days(shelf, next_week("2026-W49"))
+        OptionFactory(shelf), dispatch_days(shelf, "2026-W49"), dispatch_days(shelf, next_week("2026-W49"))
     )
     choices.reckon()
     assert not any(choices.is_fillable(line.key) for order in shelf.orders for line in order.lines)
@@ -84,8 +84,8 @@ def test_whatever_is_said_of_a_leg_stops_every_option_on_it(
 
 def test_a_code_that_no_list_names_is_said_aloud(shelf: Shelf, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(option_room, "BLOCKS", BLOCKS - {"closed-day"})
-    real = Reckoner.leg
-    monkeypatch.setattr(Reckoner, "leg", lambda self, *of: with_reason(real(self, *of), "closed-day"))
+    real = OptionFactory.leg
+    monkeypatch.setattr(OptionFactory, "leg", lambda self, *of: with_reason(real(self, *of), "closed-day"))
     with pytest.raises(LookupError, match="closed-day"):
         passing_options(shelf)
 

@@ -14,7 +14,7 @@ import pytest
 from shipping.options.journey import bits
 from shipping.options.option import Option
 from shipping.options.option_arrays import LineOptions, tables_for
-from shipping.options.option_factory import Reckoner
+from shipping.options.option_factory import OptionFactory
 from shipping.post.quote import quote
 from shipping.tables.reader import read_shelf
 from shipping.tables.rows.species import Species
@@ -49,7 +49,7 @@ def tabled(shelf: Shelf, passing_only: bool = False) -> dict[tuple[str, int], Li
     wishes = [(order, line.species) for order in shelf.orders for line in order.lines]
     return {
         line.key: table.of(order, line, line.population)
-        for table in tables_for(Reckoner(shelf), wishes, days_of(shelf), passing_only)
+        for table in tables_for(OptionFactory(shelf), wishes, days_of(shelf), passing_only)
         for order in shelf.orders
         for line in order.lines
         if line.species == table.species.species
@@ -81,7 +81,7 @@ def compared(table: LineOptions, options: list[Option]) -> int:
 
 def test_the_table_says_of_every_option_what_the_option_says_of_itself(shelf: Shelf) -> None:
     found = tabled(shelf)
-    choices = Choices.of_week(Reckoner(shelf), WEEK)
+    choices = Choices.of_week(OptionFactory(shelf), WEEK)
     same = 0
     for order in shelf.orders:
         for line in order.lines:
@@ -114,7 +114,7 @@ def test_options_that_pass_are_the_same_where_of_others_not_all_is_asked(shelf: 
 def test_a_population_that_nobody_keeps_has_no_options(shelf: Shelf) -> None:
     order = shelf.orders[0]
     line = order.lines[0]
-    (table,) = tables_for(Reckoner(shelf), [(order, line.species)], days_of(shelf))
+    (table,) = tables_for(OptionFactory(shelf), [(order, line.species)], days_of(shelf))
     found = table.of(order, line, "of nowhere")
     assert found.lots == ()
     for values in (found.codes, found.pack, found.units, found.p_enough):
@@ -133,11 +133,11 @@ def test_each_lot_is_judged_by_what_was_learned_of_its_own_population(shelf: She
         }
         learned.setdefault(f"{lot.species}/{lot.population}", kind.model_copy(update=new))
     shelf = replace(shelf, populations=learned)
-    reckoner, days = Reckoner(shelf), days_of(shelf)
-    choices = Choices.of_week(reckoner, WEEK)
+    factory, days = OptionFactory(shelf), days_of(shelf)
+    choices = Choices.of_week(factory, WEEK)
     wishes = [(order, line.species) for order in shelf.orders for line in order.lines]
     same = 0
-    for table in tables_for(reckoner, wishes, days):
+    for table in tables_for(factory, wishes, days):
         own = [(o, line) for o in shelf.orders for line in o.lines if line.species == table.species.species]
         for order, line in own[:3]:
             of_any = choices.options_of(order, line, line.species, "", days)
@@ -146,7 +146,7 @@ def test_each_lot_is_judged_by_what_was_learned_of_its_own_population(shelf: She
 
 
 def test_every_lot_day_and_service_that_passes_keeps_a_packing(shelf: Shelf) -> None:
-    choices = Choices.of_week(Reckoner(shelf), WEEK)
+    choices = Choices.of_week(OptionFactory(shelf), WEEK)
     choices.reckon()
     for order in shelf.orders:
         for line in order.lines:
@@ -163,7 +163,7 @@ def test_a_line_alone_has_the_options_it_has_among_many(shelf: Shelf) -> None:
     together = tabled(shelf)
     order = next(order for order in shelf.orders if (together[order.lines[0].key].codes == 0).any())
     line = order.lines[0]
-    table = next(iter(tables_for(Reckoner(shelf), [(order, line.species)], days_of(shelf))))
+    table = next(iter(tables_for(OptionFactory(shelf), [(order, line.species)], days_of(shelf))))
     alone = table.of(order, line, line.population)
     assert np.array_equal(alone.codes, together[line.key].codes)
     assert np.array_equal(alone.pack, together[line.key].pack)
@@ -173,7 +173,7 @@ def test_the_post_is_asked_of_as_many_units_as_there_are() -> None:
     # what is remembered of the post grows with the units asked about, to the unit
     demo = read(shipped_folder("demo_orders"))
     wishes = [(order, line.species) for order in demo.orders for line in order.lines]
-    factors = next(iter(tables_for(Reckoner(demo), wishes, days_of(demo)))).factors
+    factors = next(iter(tables_for(OptionFactory(demo), wishes, days_of(demo)))).factors
     here = np.zeros(1, dtype=np.int64)
     leg = factors.journeys.legs[0]
     for units in range(1, 9):

@@ -12,7 +12,7 @@ from shipping.eggs.lot_forecast import lot_forecast
 from shipping.eggs.overpack import chance_enough
 from shipping.eggs.oxygen import air_hours
 from shipping.options.option import Option, Ride, held_share
-from shipping.options.option_factory import Reckoner
+from shipping.options.option_factory import OptionFactory
 from shipping.tables.rows.packings import Packing
 from shipping.tables.rows.weather import Weather
 from shipping.tables.shelf import Shelf
@@ -38,16 +38,16 @@ def shelf_of(row: dict[str, Any] | None = None, packing: Packing = FILLED, **tab
 
 
 def ride_of(shelf: Shelf, days: int = 0) -> Ride:
-    reckoner, (order,) = Reckoner(shelf), shelf.orders
+    factory, (order,) = OptionFactory(shelf), shelf.orders
     day = TODAY + timedelta(days=days)
-    leg = reckoner.leg(reckoner.services("DK")[0], reckoner.destination(order), day)
-    return reckoner.ride(reckoner.lot_day("G1", day), shelf.packings[0], leg)
+    leg = factory.leg(factory.services("DK")[0], factory.destination(order), day)
+    return factory.ride(factory.lot_day("G1", day), shelf.packings[0], leg)
 
 
 def option_of(shelf: Shelf, days: int = 0) -> Option:
     (order,) = shelf.orders
     (line,) = order.lines
-    return Reckoner(shelf).option(ride_of(shelf, days), order, line, line.eggs)
+    return OptionFactory(shelf).option(ride_of(shelf, days), order, line, line.eggs)
 
 
 def codes(shelf: Shelf, days: int = 0) -> set[str]:

@@ -9,7 +9,7 @@ import pytest
 
 from shipping.options.journey import lot_days
 from shipping.options.option import Destination
-from shipping.options.option_factory import Reckoner
+from shipping.options.option_factory import OptionFactory
 from shipping.options.ride_arrays import WeekFactors, _together, ride_table
 from tests.post.a_shelf import TODAY
 from tests.week.a_week import BAG, a_lot, a_row, a_week, ago
@@ -32,12 +32,12 @@ def test_as_much_hatches_over_a_heat_pack_of_an_hour_or_many_as_ride_by_ride(hea
     """Eggs kept at 24 degrees go into 15 to 21: each hour that is bridged hatches more of them."""
     warmed = BAG.model_copy(update={"heat_pack_h": heat_pack_h})
     lots = (a_lot(laid_from=ago(12), laid_to=ago(12)),)
-    reckoner, to = Reckoner(a_week(a_row("A"), lots=lots, packings=(warmed,))), Destination("DK")
-    factors = WeekFactors(reckoner, (TODAY,))
+    factory, to = OptionFactory(a_week(a_row("A"), lots=lots, packings=(warmed,))), Destination("DK")
+    factors = WeekFactors(factory, (TODAY,))
     factors.also_to((to,))
     journeys = factors.journeys.to((to,))
-    table = ride_table((warmed,), [lot_days(reckoner.shelf, "G1", (TODAY,))], journeys, factors)
+    table = ride_table((warmed,), [lot_days(factory.shelf, "G1", (TODAY,))], journeys, factors)
     (leg,) = table.journeys.legs
-    alone = reckoner.ride(reckoner.lot_day("G1", TODAY), warmed, leg).h_per_egg
+    alone = factory.ride(factory.lot_day("G1", TODAY), warmed, leg).h_per_egg
     assert 0.001 < alone < 0.9
     assert table.hatched[0, 0, 0] == pytest.approx(alone, abs=1e-12)

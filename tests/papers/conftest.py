@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from shipping.papers.documents.contents import Desk
+from shipping.papers.documents.contents import PaperInputs
 from shipping.papers.wording.language import SPOKEN
 from shipping.papers.wording.phrases import Wording
 from shipping.papers.writing import KINDS, write_papers
@@ -32,8 +32,8 @@ def each_paper(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture(scope="session")
-def desk() -> Desk:
+def inputs() -> PaperInputs:
     """What papers are made from, for the sample week."""
     languages = dict.fromkeys((*LANGUAGES, *SPOKEN.values()))
     wordings = {language: Wording(None, language) for language in languages}
-    return Desk(sample.PLAN, sample.SHELF, wordings, sample.ITEMS)
+    return PaperInputs(sample.PLAN, sample.SHELF, wordings, sample.ITEMS)

@@ -11,7 +11,7 @@ import pytest
 from pypdf import PdfReader
 
 from shipping.papers.documents.care_sheet import care_sheet
-from shipping.papers.documents.contents import Desk, code_text
+from shipping.papers.documents.contents import PaperInputs, code_text
 from shipping.papers.documents.label import address_blocks
 from shipping.papers.page import fonts as faces
 from shipping.papers.page import layout
@@ -111,7 +111,7 @@ def test_steps_on_opening_and_what_stands_under_a_fishs_name_are_not_parted() ->
     assert len(long.split(500.0, 200.0)) == 2
     plan, shelf = awkward.week("en", {})
     wordings = {"en": Wording(None, "en"), "de": Wording(None, "de")}
-    story = care_sheet(plan.parcels[1], Desk(plan, shelf, wordings, {})).story
+    story = care_sheet(plan.parcels[1], PaperInputs(plan, shelf, wordings, {})).story
     below = [block for block in story if " · lot " in block.getPlainText(identify=True)]
     assert len(below) == 2
     assert all(block.keepWithNext for block in below)
@@ -154,9 +154,9 @@ def test_every_lot_of_a_line_stands_on_its_slip(awkward_week: Path) -> None:
     assert all(lot.lot in words for lot in awkward.LOTS)
 
 
-def desk_of(language: str = "en") -> Desk:
+def desk_of(language: str = "en") -> PaperInputs:
     plan, shelf = awkward.week(language, {})
-    return Desk(plan, shelf, {}, {})
+    return PaperInputs(plan, shelf, {}, {})
 
 
 def test_delivery_lines_in_local_letters_stand_apart_below_the_latin_address() -> None:

@@ -9,7 +9,7 @@ from dataclasses import replace
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shipping.papers.documents.contents import Desk, code_text, units_of
+from shipping.papers.documents.contents import PaperInputs, code_text, units_of
 from shipping.papers.documents.customs_sheet import parcel_declaration
 from shipping.papers.documents.notices import notices
 from shipping.papers.documents.pick_list import pick_list, week_sheet
@@ -73,27 +73,27 @@ def test_plan_pick_list_slip_tags_customs_notice_and_code_count_the_same_eggs(
     lines: tuple[PlannedLine, ...], language: str
 ) -> None:
     parcel: Parcel = replace(sample.PARCELS[0], lines=lines, language=language)
-    desk = Desk(replace(sample.PLAN, parcels=(parcel,)), sample.SHELF, WORDINGS, {})
+    inputs = PaperInputs(replace(sample.PLAN, parcels=(parcel,)), sample.SHELF, WORDINGS, {})
     eggs = sum(one.pack for line in lines for one in line.draws)
     assert parcel.pack == eggs
     assert sum(unit.eggs for unit in units_of(parcel, sample.SHELF)) == eggs
 
-    inside = rows_of(tables_in(slip(parcel, desk))[0])
+    inside = rows_of(tables_in(slip(parcel, inputs))[0])
     assert counts(inside, 4, lambda row: not row[0]) == (eggs, eggs)
 
-    by_lot, by_parcel = map(rows_of, tables_in(pick_list(parcel.dispatch_on, [parcel], desk)))
+    by_lot, by_parcel = map(rows_of, tables_in(pick_list(parcel.dispatch_on, [parcel], inputs)))
     assert sum(figures(row[5]) for row in by_lot) == eggs
     assert counts(by_parcel, 4, lambda row: not row[2]) == (eggs, eggs)
-    assert str(number(eggs, "en")) in week_sheet([parcel], desk).below
+    assert str(number(eggs, "en")) in week_sheet([parcel], inputs).below
 
-    assert sum(goods.eggs for goods in parcel_declaration(parcel, desk).goods) == eggs
+    assert sum(goods.eggs for goods in parcel_declaration(parcel, inputs).goods) == eggs
     assert sum(int(count) for count in re.findall(r"=(\d+)", code_text(parcel))) == eggs
 
     wording = WORDINGS[language]
     units = units_of(parcel, sample.SHELF)
     assert sum(figures(tag_lines(parcel, unit, wording)[0]) for unit in units) == eggs
 
-    letter = notices(desk, (parcel,), with_lines_out=False)[0].text
+    letter = notices(inputs, (parcel,), with_lines_out=False)[0].text
     items = [line.partition("Fundulopanchax")[0] for line in letter.splitlines() if line.startswith("•")]
     assert sum(int(re.sub(r"\D", "", item)) for item in items) == eggs
 
@@ -102,7 +102,7 @@ def test_under_a_line_of_the_slip_stands_what_was_ordered_what_was_packed_and_wh
     parcel = replace(sample.PARCELS[0], language="en")
     (line,) = parcel.lines
     assert (line.ordered, line.pack, line.extra) == (40, 47, 7)
-    inside = rows_of(tables_in(slip(parcel, Desk(sample.PLAN, sample.SHELF, WORDINGS, {})))[0])
+    inside = rows_of(tables_in(slip(parcel, PaperInputs(sample.PLAN, sample.SHELF, WORDINGS, {})))[0])
     assert [row[1] for row in inside if not row[0]] == ["Order 1001/1 Ordered 40, packed 47: 7 extra"]
 
 
@@ -110,7 +110,7 @@ def test_a_count_that_was_estimated_in_part_is_about_so_many_on_slip_and_customs
     draws = (DRAWS["GAR-11a"], DRAWS["GUE-3b"])
     line = replace(sample.PARCELS[0].lines[0], draws=draws, pack=sum(draw.pack for draw in draws))
     parcel = replace(sample.PARCELS[0], lines=(line,), language="en")
-    desk = Desk(replace(sample.PLAN, parcels=(parcel,)), sample.SHELF, WORDINGS, {})
-    inside = rows_of(tables_in(slip(parcel, desk))[0])
+    inputs = PaperInputs(replace(sample.PLAN, parcels=(parcel,)), sample.SHELF, WORDINGS, {})
+    inside = rows_of(tables_in(slip(parcel, inputs))[0])
     assert [row[4] for row in inside if not row[0]] == [f"about {line.pack}"]
-    assert [goods.about for goods in parcel_declaration(parcel, desk).goods] == [True]
+    assert [goods.about for goods in parcel_declaration(parcel, inputs).goods] == [True]

@@ -16,7 +16,7 @@ from typing import Any
 import pytest
 
 from shipping.papers.documents.care_sheet import care_sheet
-from shipping.papers.documents.contents import Desk, dates_for_buyer, units_of
+from shipping.papers.documents.contents import PaperInputs, dates_for_buyer, units_of
 from shipping.papers.documents.notices import notices
 from shipping.papers.documents.slip import slip
 from shipping.papers.documents.tags import tag_lines
@@ -70,7 +70,7 @@ def days_in(said: str) -> list[date]:
 
 @pytest.mark.parametrize("parcels", [120, pytest.param(500, marks=pytest.mark.slow)])
 def test_every_day_on_which_a_buyer_acts_or_expects_something_is_on_or_after_the_first_arrival(
-    desk: Desk, parcels: int
+    inputs: PaperInputs, parcels: int
 ) -> None:
     """Parcels drawn by seed: care sheets, tags and the days behind the slip's timeline."""
     chance = random.Random(20261128)
@@ -79,11 +79,11 @@ def test_every_day_on_which_a_buyer_acts_or_expects_something_is_on_or_after_the
         parcel = generated_parcel(chance)
         first = parcel.arrive.p05
         assert first is not None
-        days = days_in(story_words(care_sheet(parcel, desk).story))
-        for unit in units_of(parcel, desk.shelf):
+        days = days_in(story_words(care_sheet(parcel, inputs).story))
+        for unit in units_of(parcel, inputs.shelf):
             due = (
                 said
-                for said in tag_lines(parcel, unit, desk.wording("en"))
+                for said in tag_lines(parcel, unit, inputs.wording("en"))
                 if said.startswith(("hatch ", "wet "))
             )
             days += days_in(" ".join(due))
@@ -167,20 +167,22 @@ def test_the_buyer_of_what_may_still_go_this_week_gets_no_letter_that_it_waits()
     waits = sample.PLAN.lines_out[0]
     sooner = replace(waits, reasons=(Reason("sooner", "", {"week": sample.PLAN.week}), *waits.reasons))
     for out, letters in ((waits, 1), (sooner, 0)):
-        desk = Desk(replace(sample.PLAN, lines_out=(out,)), sample.SHELF, {"en": Wording(None, "en")}, {})
-        assert len(notices(desk, ())) == letters
+        inputs = PaperInputs(
+            replace(sample.PLAN, lines_out=(out,)), sample.SHELF, {"en": Wording(None, "en")}, {}
+        )
+        assert len(notices(inputs, ())) == letters
 
 
-def opened(desk: Desk, parcel: Parcel) -> str:
-    return story_words(slip(parcel, desk).story)
+def opened(inputs: PaperInputs, parcel: Parcel) -> str:
+    return story_words(slip(parcel, inputs).story)
 
 
-def test_the_bottle_in_the_box_is_said_once_to_be_no_water_for_eggs(desk: Desk) -> None:
+def test_the_bottle_in_the_box_is_said_once_to_be_no_water_for_eggs(inputs: PaperInputs) -> None:
     """A buyer who finds two litres of water beside the tube may take it for theirs."""
     bare, warmed = (replace(sample.PARCELS[1], language="en", bottle_ml=ml) for ml in (0.0, 2200.0))
     assert len(warmed.lines) > 1
     words = "its water is not for the eggs"
-    assert (opened(desk, bare).count(words), opened(desk, warmed).count(words)) == (0, 1)
+    assert (opened(inputs, bare).count(words), opened(inputs, warmed).count(words)) == (0, 1)
 
 
 def in_tubes(*stages: str) -> Parcel:
@@ -191,35 +193,37 @@ def in_tubes(*stages: str) -> Parcel:
     return replace(tube, language="en", lines=(replace(line, draws=draws),))
 
 
-def test_good_eggs_have_two_dark_eyes_only_where_every_unit_of_the_panel_shows_them(desk: Desk) -> None:
+def test_good_eggs_have_two_dark_eyes_only_where_every_unit_of_the_panel_shows_them(
+    inputs: PaperInputs,
+) -> None:
     """Of eggs that were sent before they show eyes, a buyer would otherwise throw out the good ones."""
-    said = [opened(desk, in_tubes(*stages)) for stages in (("eyed",), ("eyed", "fertile"))]
+    said = [opened(inputs, in_tubes(*stages)) for stages in (("eyed",), ("eyed", "fertile"))]
     assert ["two dark eyes" in words for words in said] == [True, False]
 
 
-def test_what_to_do_first_stands_in_the_order_of_the_units(desk: Desk) -> None:
+def test_what_to_do_first_stands_in_the_order_of_the_units(inputs: PaperInputs) -> None:
     lines = [replace(parcel.lines[0], line=n) for n, parcel in enumerate(reversed(sample.PARCELS), start=1)]
     mixed = replace(sample.PARCELS[0], language="en", lines=tuple(lines))
-    numbers = re.findall(r"On opening: .*? \(No\. (\d+)", opened(desk, mixed))
+    numbers = re.findall(r"On opening: .*? \(No\. (\d+)", opened(inputs, mixed))
     assert len(numbers) == 3
     assert numbers == sorted(numbers, key=int)
 
 
-def test_days_of_lots_that_are_kept_at_several_warmths_say_which_fish_at_which(desk: Desk) -> None:
-    two = opened(desk, replace(sample.PARCELS[1], language="en"))
+def test_days_of_lots_that_are_kept_at_several_warmths_say_which_fish_at_which(inputs: PaperInputs) -> None:
+    two = opened(inputs, replace(sample.PARCELS[1], language="en"))
     assert "kept at 21 °C (Aphanius mento), 23 °C (Fundulopanchax gardneri)." in two
-    assert "kept at 23 °C." in opened(desk, replace(sample.PARCELS[0], language="en"))
+    assert "kept at 23 °C." in opened(inputs, replace(sample.PARCELS[0], language="en"))
 
 
-def test_only_a_part_of_an_order_that_cannot_go_is_called_a_part(desk: Desk) -> None:
+def test_only_a_part_of_an_order_that_cannot_go_is_called_a_part(inputs: PaperInputs) -> None:
     out = replace(next(line for line in sample.PLAN.lines_out if line.order == "1004"), verdict=Verdict.STOP)
-    order = desk.shelf.order_by_name[out.order]
+    order = inputs.shelf.order_by_name[out.order]
     more = replace(order, lines=(*order.lines, replace(order.lines[0], number=len(order.lines) + 1)))
     subjects = []
     for one in (order, more):
-        orders = tuple(one if each.order == one.order else each for each in desk.shelf.orders)
-        plan = replace(desk.plan, lines_out=(out,))
-        (letter,) = notices(replace(desk, shelf=replace(desk.shelf, orders=orders), plan=plan), ())
+        orders = tuple(one if each.order == one.order else each for each in inputs.shelf.orders)
+        plan = replace(inputs.plan, lines_out=(out,))
+        (letter,) = notices(replace(inputs, shelf=replace(inputs.shelf, orders=orders), plan=plan), ())
         subjects.append(letter.subject)
     whole = "commande 1004 ne peut pas être envoyée"
     assert subjects == [f"Votre {whole}", f"Une partie de votre {whole}"]

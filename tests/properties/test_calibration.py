@@ -20,7 +20,7 @@ from scipy.stats import beta
 
 from shipping.eggs.overpack import chance_enough
 from shipping.options.option import Ride
-from shipping.options.option_factory import Reckoner
+from shipping.options.option_factory import OptionFactory
 from shipping.tables.reader import read_shelf
 from shipping.tables.rows.packings import Packing
 from shipping.tables.shelf import Shelf
@@ -56,16 +56,16 @@ def shelf_with(promise: float) -> Shelf:
 def cases_of(promise: float) -> tuple[Case, ...]:
     """Every line that the plan sends, or that is fetched."""
     shelf = shelf_with(promise)
-    reckoner = Reckoner(shelf)
+    factory = OptionFactory(shelf)
     found = []
     for parcel in make_plan(shelf, "2026-W49").parcels:
-        destination = reckoner.destination(shelf.order_by_name[parcel.orders[0]])
-        (service,) = reckoner.services(destination.country, parcel.service)
-        leg = reckoner.leg(service, destination, parcel.dispatch_on)
+        destination = factory.destination(shelf.order_by_name[parcel.orders[0]])
+        (service,) = factory.services(destination.country, parcel.service)
+        leg = factory.leg(service, destination, parcel.dispatch_on)
         for line in parcel.lines:
             rides = tuple(
-                reckoner.ride(
-                    reckoner.lot_day(draw.lot, parcel.dispatch_on), shelf.packing_by_name[draw.packing], leg
+                factory.ride(
+                    factory.lot_day(draw.lot, parcel.dispatch_on), shelf.packing_by_name[draw.packing], leg
                 )
                 for draw in line.draws
             )

@@ -13,7 +13,7 @@ from scipy.stats import norm
 
 from shipping.eggs.clock import effective_degrees
 from shipping.options.option import Destination, Ride
-from shipping.options.option_factory import Reckoner
+from shipping.options.option_factory import OptionFactory
 from shipping.post.foam_box import box_warm_h
 from shipping.questions.can_it_ship import ask
 from shipping.tables.rows.packings import Box
@@ -51,9 +51,9 @@ def rides(age: int, kept: float, weather: tuple[Weather, ...], day: date = TODAY
         weather=weather,
         species={"gar": a_species(keep_max_c=27)},
     )
-    reckoner = Reckoner(shelf)
-    leg = reckoner.leg(reckoner.services("DK")[0], Destination.of("DK", ""), day)
-    return [reckoner.ride(reckoner.lot_day("G1", day), packing, leg) for packing in PACKINGS]
+    factory = OptionFactory(shelf)
+    leg = factory.leg(factory.services("DK")[0], Destination.of("DK", ""), day)
+    return [factory.ride(factory.lot_day("G1", day), packing, leg) for packing in PACKINGS]
 
 
 def always(low: float, width: float) -> tuple[Weather, ...]:

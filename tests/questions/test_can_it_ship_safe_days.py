@@ -10,7 +10,7 @@ import pytest
 
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.options.option import Destination
-from shipping.options.option_factory import Reckoner
+from shipping.options.option_factory import OptionFactory
 from shipping.questions import can_it_ship
 from shipping.questions.can_it_ship import DAYS_AHEAD, Asked, Reply, SafeDays, SafeRoutes, ask
 from shipping.tables.reader import read_shelf
@@ -69,7 +69,7 @@ def longest_first(safe: SafeDays) -> tuple[int, str, str]:
 
 
 def test_safe_days_from_arrays_are_those_of_the_options(shelf: Shelf) -> None:
-    routes, some = SafeRoutes(Reckoner(shelf), HERE), 0
+    routes, some = SafeRoutes(OptionFactory(shelf), HERE), 0
     for lot in ("CH-15", "FL-31", "GA-12", "SJ-02"):
         replies = [ask(shelf, lot, to) for to in HERE]
         found = list(routes.of(lot, HERE))
@@ -91,7 +91,7 @@ def test_a_service_and_a_count_that_are_asked_for_have_safe_days_of_their_own(sh
 
 def test_closed_days_end_nothing_by_themselves(shelf: Shelf) -> None:
     mostly_closed = posted_on(shelf, "Wed", "Sat", "Sun")
-    assert list(SafeRoutes(Reckoner(mostly_closed), HERE).of("CH-15", HERE)) == by_options(
+    assert list(SafeRoutes(OptionFactory(mostly_closed), HERE).of("CH-15", HERE)) == by_options(
         mostly_closed, "CH-15"
     )
 
@@ -103,10 +103,10 @@ def test_eggs_too_few_on_a_last_day_that_is_closed_end_what_went_before(shelf: S
     spare = lot_forecast(late, "NI-06").free_on(monday) - max(needed)
     lots = tuple(with_kept_back(lot, spare) if lot.lot == "NI-06" else lot for lot in late.lots)
     scarce = replace(late, lots=lots)
-    found = SafeRoutes(Reckoner(scarce), home).of("NI-06", home)
+    found = SafeRoutes(OptionFactory(scarce), home).of("NI-06", home)
     assert list(found) == by_options(scarce, "NI-06", home)
     assert monday in {one.until for one in found}
 
 
 def test_what_is_collected_in_person_has_no_safe_days(shelf: Shelf) -> None:
-    assert all(one.service != "collect" for one in SafeRoutes(Reckoner(shelf), HERE).of("SJ-02", HERE))
+    assert all(one.service != "collect" for one in SafeRoutes(OptionFactory(shelf), HERE).of("SJ-02", HERE))

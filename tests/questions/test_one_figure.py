@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from shipping.options.option_factory import Reckoner
+from shipping.options.option_factory import OptionFactory
 from shipping.questions.can_it_ship import ask
 from shipping.questions.margin import margin_of_route
 from shipping.tables.reader import read_shelf
@@ -39,13 +39,13 @@ def shelf_of(number: int, folder: Path) -> Shelf:
 @pytest.mark.parametrize("number", [0, 1, 5, 9])
 def test_plan_answer_and_margin_give_one_figure(number: int, tmp_path: Path) -> None:
     shelf = shelf_of(number, tmp_path)
-    plan, reckoner = make_plan(shelf, iso_week(shelf.today)), Reckoner(shelf)
+    plan, factory = make_plan(shelf, iso_week(shelf.today)), OptionFactory(shelf)
     checked = 0
     for parcel, line, draw in list(whole_draws(plan))[:: 1 if number else 3]:
         order = shelf.order_by_name[line.order]
         if order.line(line.line).overpack != "usual":
             continue
-        there = reckoner.destination(order)
+        there = factory.destination(order)
         reply = ask(shelf, draw.lot, there, on=parcel.dispatch_on, service=parcel.service, eggs=line.ordered)
         (one,) = (asked for asked in reply.options if asked.option.ride.packing.packing == draw.packing)
         said = one.as_json()

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from shipping.options.option import LEAST_DRAW, Destination
-from shipping.options.option_factory import Reckoner
+from shipping.options.option_factory import OptionFactory
 from shipping.questions.promisable import LargestOrder, Reach, Reachable, _Stock
 from shipping.tables.rows.weather import Weather
 from shipping.tables.shelf import Shelf
@@ -46,8 +46,8 @@ def test_a_day_on_which_nothing_goes_promises_nothing() -> None:
 def reachable(
     shelf: Shelf, least: int = 1, days: tuple[date, ...] = (TUESDAY,), *to: Destination
 ) -> Reachable:
-    reckoner = Reckoner(shelf)
-    return Reachable(reckoner, EggsLeft(reckoner), days, least, to or (DENMARK,))
+    factory = OptionFactory(shelf)
+    return Reachable(factory, EggsLeft(factory), days, least, to or (DENMARK,))
 
 
 def reach_of(
@@ -284,8 +284,8 @@ def test_no_order_is_promised_for_which_more_would_be_packed_than_ever_is() -> N
     rough = a_packing(packing="rough", eggs_max=60, hatch_ceiling=0.05, loss_handling=1.8, weight_g=20)
     place = a_week(packings=(rough,), lots=lots(A=300), postage=HEAVY)
     most = reach_of(place).order_on(TUESDAY)
-    reckoner = Reckoner(place)
-    leg = reckoner.leg(place.services[0], DENMARK, TUESDAY)
-    ride = reckoner.ride(reckoner.lot_day("A", TUESDAY), rough, leg)
-    assert 0 < reckoner.option(ride, None, None, most).pack <= 296
-    assert not 0 < reckoner.option(ride, None, None, most + 1).pack <= 296
+    factory = OptionFactory(place)
+    leg = factory.leg(place.services[0], DENMARK, TUESDAY)
+    ride = factory.ride(factory.lot_day("A", TUESDAY), rough, leg)
+    assert 0 < factory.option(ride, None, None, most).pack <= 296
+    assert not 0 < factory.option(ride, None, None, most + 1).pack <= 296

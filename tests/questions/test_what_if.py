@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from shipping.questions.what_if import More, more_lines, what_more_serves, with_more_eggs
+from shipping.questions.what_if import Gain, gain_lines, what_more_serves, with_more_eggs
 from shipping.tables.rows.orders import OrderRow
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Plan, Proof
@@ -19,7 +19,7 @@ from tests.post.a_shelf import a_species
 from tests.week.a_week import WEEK, a_lot, a_row, a_week, ago, going, orders, plan_of
 
 
-def asked(shelf: Shelf) -> tuple[More, ...]:
+def asked(shelf: Shelf) -> tuple[Gain, ...]:
     return what_more_serves(shelf, plan_of(shelf), WEEK)
 
 
@@ -49,7 +49,7 @@ def test_twenty_more_eggs_serve_the_order_that_thirty_left_out() -> None:
 def test_nothing_is_said_where_no_line_waits_for_eggs() -> None:
     found = asked(a_week(a_row("A")))
     assert found == ()
-    assert more_lines(found) == ("No line waits for eggs of a lot on hand, nor for room on a day to post.",)
+    assert gain_lines(found) == ("No line waits for eggs of a lot on hand, nor for room on a day to post.",)
 
 
 def test_nothing_is_said_where_there_is_no_lot() -> None:

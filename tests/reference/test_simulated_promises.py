@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from scipy.stats import beta, norm
 
 from shipping.options.option import Destination, Ride
-from shipping.options.option_factory import Reckoner
+from shipping.options.option_factory import OptionFactory
 from shipping.tables.rows.packings import Box
 from shipping.tables.rows.weather import Weather
 from tests.post.a_shelf import TODAY, a_service, a_species
@@ -66,14 +66,14 @@ def cases(promise: float) -> list[Case]:
         },
         settings={"plan": {"promise": promise}, "warmth": {"trip_spread_c": SPREAD_C}},
     )
-    reckoner, found = Reckoner(shelf), []
-    leg = reckoner.leg(reckoner.services("DK")[0], Destination.of("DK", ""), TODAY)
+    factory, found = OptionFactory(shelf), []
+    leg = factory.leg(factory.services("DK")[0], Destination.of("DK", ""), TODAY)
     for age in AGES:
         for packing in shelf.packings:
-            ride = reckoner.ride(reckoner.lot_day(f"G{age:02d}", TODAY), packing, leg)
-            pack, stated = reckoner.alone(ride, ORDERED, "usual")
+            ride = factory.ride(factory.lot_day(f"G{age:02d}", TODAY), packing, leg)
+            pack, stated = factory.alone(ride, ORDERED, "usual")
             units = math.ceil(pack / packing.eggs_max)
-            if pack and not ride.reasons and reckoner.bears(ride, pack, units):
+            if pack and not ride.reasons and factory.bears(ride, pack, units):
                 found.append(Case(age, ride, pack, stated))
     return found
 

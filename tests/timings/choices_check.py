@@ -88,7 +88,7 @@ class _AtPlaces(Choices):
 
     def __init__(self, choices: Choices, departures: Mapping[LineKey, Departure]) -> None:
         vars(self).update(vars(choices))
-        self.departures, self.parcels = departures, _NoWays(choices.reckoner)
+        self.departures, self.parcels = departures, _NoWays(choices.factory)
 
     def candidates(self, key: LineKey) -> LineCandidates | None:
         """What fills a line at its place; None where nothing does, or it has none."""

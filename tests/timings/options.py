@@ -12,7 +12,7 @@ import time
 from pathlib import Path
 
 from shipping.options.option_arrays import Wish, candidates_of, of_each_table, tables_for
-from shipping.options.option_factory import Reckoner
+from shipping.options.option_factory import OptionFactory
 from shipping.tables.reader import read_shelf
 from shipping.tables.shelf import Shelf
 from shipping.week.choices import MANY_ASKED
@@ -33,7 +33,7 @@ def timed(shelf: Shelf, processes: int) -> tuple[int, int, float, float]:
         for line in order.lines:
             wishes.setdefault(line.species, []).append((order, line, line.population))
     asked = [(order, line.species) for order in shelf.orders for line in order.lines]
-    tables = list(tables_for(Reckoner(shelf), asked, days + dispatch_days(shelf, next_week(WEEK))))
+    tables = list(tables_for(OptionFactory(shelf), asked, days + dispatch_days(shelf, next_week(WEEK))))
     made = of_each_table(
         tables,
         lambda table: candidates_of(table, wishes[table.species.species], days),

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from shipping.assignment.instance import Chosen, Drawn, ParcelColumn
-from shipping.options.option_factory import Reckoner
+from shipping.options.option_factory import OptionFactory
 from shipping.tables.reader import read_shelf
 from shipping.week.choices import Choices
 from shipping.words import second_process
@@ -29,7 +29,7 @@ def choices_of(folder: Path, parcels_per_day: int | None = None) -> Choices:
         toml.write_text(f"{kept}parcels_per_day = {parcels_per_day}\n", encoding="utf-8")
     shelf = read_shelf(folder, TODAY).shelf
     assert shelf is not None
-    choices = Choices.of_week(Reckoner(shelf), WEEK)
+    choices = Choices.of_week(OptionFactory(shelf), WEEK)
     choices.reckon()
     return choices
 

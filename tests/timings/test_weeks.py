@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from shipping.options.option_factory import Reckoner
+from shipping.options.option_factory import OptionFactory
 from shipping.tables.reader import read_shelf
 from tests.timings.week_peers import loaded
 from tests.timings.weeks import SHORT, TODAY, USUAL, Supply, generated_week
@@ -39,8 +39,8 @@ def test_a_generated_week_reads_without_a_problem_and_has_the_size_asked_for(tmp
 def test_some_lots_show_eyes_only_later_in_the_week_and_none_is_in_doubt(tmp_path: Path) -> None:
     shelf = read_shelf(generated_week(300, 150, 3, tmp_path), TODAY).shelf
     assert shelf is not None
-    reckoner = Reckoner(shelf)
-    monday = [reckoner.lot_day(lot.lot, TODAY) for lot in shelf.lots]
+    factory = OptionFactory(shelf)
+    monday = [factory.lot_day(lot.lot, TODAY) for lot in shelf.lots]
     assert not any(day.reasons for day in monday)
     assert 0.1 < sum(day.look_first and day.share_eyed < 0.5 for day in monday) / len(monday) < 0.5
 

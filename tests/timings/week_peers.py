@@ -27,7 +27,7 @@ from importlib.metadata import version
 from pathlib import Path
 
 from shipping.assignment.instance import Chosen, Departure
-from shipping.options.option_factory import Reckoner
+from shipping.options.option_factory import OptionFactory
 from shipping.tables.reader import read_shelf
 from shipping.week.choices import Choices
 from shipping.week.objective import default_week
@@ -94,7 +94,7 @@ def loaded(orders: int, lots: int, seed: int, folder: Path, supply: Supply = USU
     assert shelf is not None
     times.append(time.perf_counter())
     week = default_week(shelf)
-    choices = Choices.of_week(Reckoner(shelf), week)
+    choices = Choices.of_week(OptionFactory(shelf), week)
     choices.reckon()
     times.append(time.perf_counter())
     seconds = {what: b - a for what, a, b in zip(("read", "options"), times, times[1:], strict=False)}

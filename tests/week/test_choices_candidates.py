@@ -12,7 +12,7 @@ import pytest
 from shipping.options.journey import bit
 from shipping.options.option import LEAST_DRAW
 from shipping.options.option_arrays import LineCandidates, LineOptions, tables_for
-from shipping.options.option_factory import Reckoner
+from shipping.options.option_factory import OptionFactory
 from shipping.tables.reader import read_shelf
 from shipping.tables.shelf import Shelf
 from shipping.week import choices as week_choices
@@ -53,7 +53,7 @@ def shelf(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFacto
 
 
 def reckoned(shelf: Shelf) -> Choices:
-    choices = Choices(Reckoner(shelf), dispatch_days(shelf, NOW), dispatch_days(shelf, LATER))
+    choices = Choices(OptionFactory(shelf), dispatch_days(shelf, NOW), dispatch_days(shelf, LATER))
     choices.reckon()
     return choices
 
@@ -67,7 +67,7 @@ def options_of_lines(shelf: Shelf, choices: Choices) -> list[tuple[LineOptions, 
         for line in order.lines
     }
     asked = [(order, wishes[line.key][0]) for order in shelf.orders for line in order.lines]
-    for table in tables_for(Reckoner(shelf), asked, choices.days + choices.later_days):
+    for table in tables_for(OptionFactory(shelf), asked, choices.days + choices.later_days):
         for order in shelf.orders:
             for line in order.lines:
                 species, population = wishes[line.key]

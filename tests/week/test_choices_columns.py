@@ -16,7 +16,7 @@ from shipping.assignment.instance import Departure, Instance
 from shipping.assignment.instance_columns import columns_of_instance
 from shipping.assignment.relaxation_bound import needs
 from shipping.assignment.solve import allocate
-from shipping.options.option_factory import Reckoner
+from shipping.options.option_factory import OptionFactory
 from shipping.tables.reader import read_shelf
 from shipping.week.choices import Choices, columns_of_choices
 from shipping.week.objective import dispatch_days, next_week
@@ -145,7 +145,7 @@ def test_parcels_made_already_leave_a_day_less_room_and_never_less_than_none() -
     limit, days = choices.shelf.settings.plan.parcels_per_day, choices.days
     assert limit is not None
     shelf = replace(choices.shelf, parcels_made={days[0]: 3, days[1]: limit + 9})
-    week = columns_of_choices(Choices(Reckoner(shelf), days, choices.later_days))
+    week = columns_of_choices(Choices(OptionFactory(shelf), days, choices.later_days))
     assert week.room == [limit - 3, 0] + [limit] * (len(days) - 2)
 
 
@@ -209,7 +209,7 @@ def test_a_part_of_the_week_is_the_same_from_both() -> None:
 def test_the_best_choice_of_the_demo_week_is_the_same_from_both() -> None:
     shelf = read_shelf(DEMO, date(2026, 11, 30)).shelf
     assert shelf is not None
-    choices = Choices(Reckoner(shelf), dispatch_days(shelf, WEEK), dispatch_days(shelf, next_week(WEEK)))
+    choices = Choices(OptionFactory(shelf), dispatch_days(shelf, WEEK), dispatch_days(shelf, next_week(WEEK)))
     choices.reckon()
     instance = choices.instance()
     one, two = allocate(columns_of_choices(choices)), allocate(columns_of_instance(instance))
@@ -223,7 +223,7 @@ def test_the_best_choice_of_the_demo_week_is_the_same_from_both() -> None:
 def test_a_parcel_of_two_orders_holds_a_line_of_each_where_both_may_split() -> None:
     same = {"addressee": "Buyer A", "delivery_1": "Gade A", "parts": "may split"}
     shelf = a_week(*(a_row(order, eggs=eggs, **same) for order in ("A", "B") for eggs in (10, 20)))
-    choices = Choices.of_week(Reckoner(shelf), WEEK)
+    choices = Choices.of_week(OptionFactory(shelf), WEEK)
     choices.reckon()
     columns = choices.instance().columns
     assert {len(column.orders) for column in columns} == {1, 2}

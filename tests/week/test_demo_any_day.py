@@ -11,7 +11,7 @@ import pytest
 
 from shipping.assignment import search as choosing
 from shipping.assignment.solve import allocate
-from shipping.options.option_factory import Reckoner
+from shipping.options.option_factory import OptionFactory
 from shipping.tables.reader import read_shelf
 from shipping.week.choices import Choices, columns_of_choices
 from shipping.week.objective import default_week
@@ -31,7 +31,7 @@ def choices(tmp_path_factory: pytest.TempPathFactory) -> Choices:
     shelf = read_shelf(folder, date.fromisoformat((folder / "today.txt").read_text().strip())).shelf
     assert shelf is not None
     week = default_week(shelf)
-    made = Choices.of_week(Reckoner(shelf), week)
+    made = Choices.of_week(OptionFactory(shelf), week)
     made.reckon()
     return made
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date, timedelta
 
-from shipping.options.option_factory import Reckoner
+from shipping.options.option_factory import OptionFactory
 from shipping.tables.reader import read_shelf
 from shipping.words.units import shipped_folder
 from tests.post.a_shelf import day_warmth
@@ -18,9 +18,9 @@ DAYS = 46
 def test_no_row_of_weather_is_milder_than_the_stand_in_where_an_order_goes() -> None:
     shelf = read_shelf(shipped_folder("demo_orders"), TODAY).shelf
     assert shelf is not None
-    assumed, reckoner, rows = replace(shelf, weather=()), Reckoner(shelf), set[str]()
+    assumed, factory, rows = replace(shelf, weather=()), OptionFactory(shelf), set[str]()
     for order in shelf.orders:
-        there = reckoner.destination(order)
+        there = factory.destination(order)
         for on in (TODAY + timedelta(days=n) for n in range(DAYS)):
             where = (there.country, there.subdivision)
             own = day_warmth(shelf, *where, order.address.town, on)

@@ -9,7 +9,7 @@ from datetime import date
 
 import pytest
 
-from shipping.options.option_factory import Reckoner
+from shipping.options.option_factory import OptionFactory
 from shipping.papers.wording.phrases import Wording, note_text
 from shipping.post.foam_box import Holding
 from shipping.tables.reader import read_shelf
@@ -45,9 +45,9 @@ def test_a_parcel_that_feels_just_what_a_fish_bears_stays_within_its_range(
 ) -> None:
     species = a_species(keep_min_c=low, keep_max_c=high)
     shelf = a_week(a_row("A"), species={"gar": species})  # parcels feel 15 to 21 C
-    reckoner = Reckoner(shelf)
-    leg = reckoner.leg(reckoner.services("DK")[0], reckoner.destination(shelf.orders[0]), TODAY)
-    assert is_within_range(reckoner.ride(reckoner.lot_day("G1", TODAY), TUBE, leg)) is is_within
+    factory = OptionFactory(shelf)
+    leg = factory.leg(factory.services("DK")[0], factory.destination(shelf.orders[0]), TODAY)
+    assert is_within_range(factory.ride(factory.lot_day("G1", TODAY), TUBE, leg)) is is_within
 
 
 def test_every_tube_is_filled_to_its_table_and_leaves_the_air_room_to_swell(
@@ -88,10 +88,10 @@ def test_a_heat_pack_is_told_of_where_no_box_holds_any_warmth_and_the_post_carri
     holds_h: float, service: Mapping[str, int], codes: list[str]
 ) -> None:
     shelf = a_week(a_row("A"), species={"gar": a_species()}, services=(a_service(**service),))
-    reckoner = Reckoner(shelf)
-    (by,) = reckoner.every_service("DK")
-    leg = reckoner.leg(by, reckoner.destination(shelf.orders[0]), TODAY)  # parcels feel 15 to 21 C
-    ride = replace(reckoner.ride(reckoner.lot_day("G1", TODAY), TUBE, leg), holds=Holding(holds_h))
+    factory = OptionFactory(shelf)
+    (by,) = factory.every_service("DK")
+    leg = factory.leg(by, factory.destination(shelf.orders[0]), TODAY)  # parcels feel 15 to 21 C
+    ride = replace(factory.ride(factory.lot_day("G1", TODAY), TUBE, leg), holds=Holding(holds_h))
     told = {note.code for note in bench_notes(ride, 5, None, None)}
     assert [code for code in ("warmth", "use-heat-pack") if code in told] == codes
 
@@ -104,9 +104,9 @@ def test_a_fish_that_bears_it_is_told_only_of_warmth_for_which_the_trade_keeps_p
 ) -> None:
     weather = tuple(Weather(to="*", month=month, low_c=1, high_c=high_c) for month in range(1, 13))
     shelf = a_week(a_row("A"), weather=weather, species={"gar": a_species(keep_min_c=0, keep_max_c=40)})
-    reckoner = Reckoner(shelf)
-    leg = reckoner.leg(reckoner.services("DK")[0], reckoner.destination(shelf.orders[0]), TODAY)
-    ride = reckoner.ride(reckoner.lot_day("G1", TODAY), TUBE, leg)
+    factory = OptionFactory(shelf)
+    leg = factory.leg(factory.services("DK")[0], factory.destination(shelf.orders[0]), TODAY)
+    ride = factory.ride(factory.lot_day("G1", TODAY), TUBE, leg)
     told = {note.code for note in bench_notes(ride, 5, None, None)}
     assert told & {"warmth", "keep-from-cold", "use-heat-pack", "use-cold-pack", "cooled-depot"} == (
         {"warmth", hint} if hint else set()

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import timedelta
 
 from shipping.options.option import Ride
-from shipping.options.option_factory import Reckoner
+from shipping.options.option_factory import OptionFactory
 from shipping.week.draws import hatch_at_buyer
 from tests.post.a_shelf import TODAY, a_species
 from tests.week.a_week import TUBE, a_lot, a_row, a_week, ago
@@ -34,6 +34,6 @@ def posted_at_the_age_of(days: int) -> Ride:
     )
     lot = a_lot(laid_from=ago(days), laid_to=ago(days))
     shelf = a_week(a_row("A"), lots=(lot,), species={"gar": species})
-    reckoner = Reckoner(shelf)
-    leg = reckoner.leg(reckoner.services("DK")[0], reckoner.destination(shelf.orders[0]), TODAY)
-    return reckoner.ride(reckoner.lot_day("G1", TODAY), TUBE, leg)
+    factory = OptionFactory(shelf)
+    leg = factory.leg(factory.services("DK")[0], factory.destination(shelf.orders[0]), TODAY)
+    return factory.ride(factory.lot_day("G1", TODAY), TUBE, leg)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from shipping.options.option import Ride
-from shipping.options.option_factory import Reckoner
+from shipping.options.option_factory import OptionFactory
 from shipping.tables.rows.weather import Weather
 from shipping.tables.shelf import Shelf
 from shipping.week.draws import Settling, as_ordered, topped_up, trimmed
@@ -71,9 +71,9 @@ def test_what_is_planned_from_several_lots_keeps_its_promise_by_the_second_model
 def rides_of_both() -> dict[str, Ride]:
     """The rides of the good and the poor lot today."""
     shelf = shelf_of(40, 90)
-    reckoner, (order,) = Reckoner(shelf), shelf.orders
-    leg = reckoner.leg(reckoner.services("DK")[0], reckoner.destination(order), TODAY)
-    return {lot: reckoner.ride(reckoner.lot_day(lot, TODAY), UNLIKE, leg) for lot in ("GOOD", "POOR")}
+    factory, (order,) = OptionFactory(shelf), shelf.orders
+    leg = factory.leg(factory.services("DK")[0], factory.destination(order), TODAY)
+    return {lot: factory.ride(factory.lot_day(lot, TODAY), UNLIKE, leg) for lot in ("GOOD", "POOR")}
 
 
 def test_no_egg_is_taken_off_a_draw_of_five() -> None:
@@ -98,9 +98,9 @@ def test_an_egg_is_added_where_it_helps_most_and_never_beyond_what_a_lot_may_giv
 
 
 def test_all_free_eggs_of_a_lot_that_nobody_draws_from_are_left_to_the_egg() -> None:
-    reckoner = Reckoner(shelf_of(18, 40))
-    free = reckoner.lot_day("GOOD", TODAY).free
-    assert Settling(reckoner, {})._left("GOOD", TODAY) == free > 0
+    factory = OptionFactory(shelf_of(18, 40))
+    free = factory.lot_day("GOOD", TODAY).free
+    assert Settling(factory, {})._left("GOOD", TODAY) == free > 0
 
 
 @pytest.mark.parametrize("egg_value", [None, 0])

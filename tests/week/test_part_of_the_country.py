@@ -8,7 +8,7 @@ from datetime import date
 
 import pytest
 
-from shipping.options.option_factory import Reckoner
+from shipping.options.option_factory import OptionFactory
 from shipping.papers.documents.customs_sheet import crosses_customs
 from shipping.post.calendar import holiday_name
 from shipping.tables.rows.weather import Disruption, Weather
@@ -46,8 +46,8 @@ def test_weather_and_delays_of_a_part_are_felt_where_the_postcode_alone_tells_it
     country: str, postcode: str, part: str, is_named: bool
 ) -> None:
     shelf = week_to(country, postcode, part, region=part if is_named else "")
-    reckoner = Reckoner(shelf)
-    leg = reckoner.leg(shelf.services[0], reckoner.destination(shelf.orders[0]), TODAY)
+    factory = OptionFactory(shelf)
+    leg = factory.leg(shelf.services[0], factory.destination(shelf.orders[0]), TODAY)
     assert (leg.warmth.low_c, leg.warmth.high_c) == (21, 33)
     assert [row.source for row in leg.disruptions] == ["a storm"]
 
@@ -55,8 +55,8 @@ def test_weather_and_delays_of_a_part_are_felt_where_the_postcode_alone_tells_it
 @pytest.mark.parametrize(("country", "postcode", "part"), PLACES)
 def test_elsewhere_in_the_country_they_are_not(country: str, postcode: str, part: str) -> None:
     shelf = week_to(country, {"GB": "YO1 7HH", "US": "97201", "IT": "40121"}.get(country, "4000"), part)
-    reckoner = Reckoner(shelf)
-    leg = reckoner.leg(shelf.services[0], reckoner.destination(shelf.orders[0]), TODAY)
+    factory = OptionFactory(shelf)
+    leg = factory.leg(shelf.services[0], factory.destination(shelf.orders[0]), TODAY)
     assert (leg.warmth.low_c, leg.warmth.high_c, leg.disruptions) == (15, 20, ())
 
 
@@ -67,7 +67,7 @@ def test_holidays_of_a_part_hold_where_the_order_names_it_and_else_the_national_
     region: str, calendar_part: str
 ) -> None:
     shelf = a_week(a_row("A", **_to("ES", "35001"), region=region))
-    to = Reckoner(shelf).destination(shelf.orders[0])
+    to = OptionFactory(shelf).destination(shelf.orders[0])
     assert to.subdivision in ("CN", "GC")
     assert to.calendar_part == calendar_part
 

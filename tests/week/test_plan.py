@@ -7,7 +7,7 @@ from datetime import timedelta
 import pytest
 
 from shipping.eggs.overpack import chance_enough
-from shipping.options.option_factory import Reckoner
+from shipping.options.option_factory import OptionFactory
 from shipping.tables.rows.weather import Weather
 from shipping.week.objective import default_week
 from shipping.week.plan import make_plan
@@ -31,9 +31,9 @@ def test_the_plan_packs_no_egg_more_than_the_promise_needs() -> None:
     shelf = a_week(a_row("A"))
     (parcel,) = plan_of(shelf).parcels
     (line,) = parcel.lines
-    reckoner = Reckoner(shelf)
-    leg = reckoner.leg(reckoner.services("DK")[0], reckoner.destination(shelf.orders[0]), parcel.dispatch_on)
-    ride = reckoner.ride(reckoner.lot_day("G1", leg.day), TUBE, leg)
+    factory = OptionFactory(shelf)
+    leg = factory.leg(factory.services("DK")[0], factory.destination(shelf.orders[0]), parcel.dispatch_on)
+    ride = factory.ride(factory.lot_day("G1", leg.day), TUBE, leg)
     assert chance_enough(((line.pack - 1, ride.v, 40.0),), leg.chances, 20) < 0.95
 
 

@@ -7,7 +7,7 @@ from datetime import date
 
 import pytest
 
-from shipping.options.option_factory import Reckoner
+from shipping.options.option_factory import OptionFactory
 from shipping.tables.reader import read_shelf
 from shipping.tables.shelf import Shelf
 from shipping.week.choices import Choices
@@ -49,7 +49,7 @@ def test_two_processes_write_the_plan_that_one_writes(shelf: Shelf, plan: Plan) 
 
 
 def test_lines_out_are_the_same_from_one_process_or_two(shelf: Shelf, plan: Plan) -> None:
-    choices = Choices.of_week(Reckoner(shelf), WEEK)
+    choices = Choices.of_week(OptionFactory(shelf), WEEK)
     choices.reckon()
     one, two = (lines_out(choices, plan.parcels, processes) for processes in (1, 2))
     assert one == two == plan.lines_out

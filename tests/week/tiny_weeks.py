@@ -17,7 +17,7 @@ from shipping.assignment.insertion import any_placement
 from shipping.assignment.instance import Instance, ParcelColumn
 from shipping.assignment.instance_columns import part_of
 from shipping.assignment.solution import Solution
-from shipping.options.option_factory import Reckoner
+from shipping.options.option_factory import OptionFactory
 from shipping.tables.reader import read_shelf
 from shipping.week.choices import Choices, columns_of_choices
 from tests.assignment.test_solve import a_random_task, best_by_trying
@@ -95,7 +95,7 @@ def generated_choices(orders: int = 70, lots: int = 50, number: int = 3) -> Choi
     with tempfile.TemporaryDirectory() as name:
         shelf = read_shelf(generated_week(orders, lots, number, Path(name) / "shelf"), TODAY).shelf
     assert shelf is not None
-    choices = Choices.of_week(Reckoner(shelf), WEEK)
+    choices = Choices.of_week(OptionFactory(shelf), WEEK)
     choices.reckon()
     return choices
 

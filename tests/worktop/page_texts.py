@@ -18,9 +18,9 @@ from shipping.worktop import table_words
 from shipping.worktop.app import _HERE
 from shipping.worktop.context import PAGES
 from shipping.worktop.page_language import texts_of
-from shipping.worktop.round import LOOK_FOR
-from shipping.worktop.round import STEPS as ROUND
 from shipping.worktop.running_list import NO_MONEY_YET, PLACES, STANDING, STEPS
+from shipping.worktop.todays_tasks import LOOK_FOR
+from shipping.worktop.todays_tasks import STEPS as ROUND
 from shipping.worktop.views import arrivals, ask, dropped_sheets, lots, orders, rules, setup
 
 #: The offer as it is published speaks to buyers everywhere.

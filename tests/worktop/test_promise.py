@@ -33,11 +33,11 @@ from tests.worktop.conftest import FIRST, Desk
 
 
 def test_with_the_counts_of_the_plan_the_chance_is_that_of_the_plan(desk: Desk) -> None:
-    reckoner = desk.worktop.shelf_state.tables().reckoner
+    factory = desk.worktop.shelf_state.tables().factory
     for kept in kept_parcels_now(desk.worktop.shelf_state):
         for line in kept.parcel.lines:
             counts = {draw.lot: (draw.pack,) for draw in line.draws}
-            found = line_promise(reckoner, kept.parcel, line, counts)
+            found = line_promise(factory, kept.parcel, line, counts)
             assert found.chance == pytest.approx(line.p_enough, abs=1e-6)
             assert found.holds
 
@@ -45,9 +45,9 @@ def test_with_the_counts_of_the_plan_the_chance_is_that_of_the_plan(desk: Desk) 
 def test_with_fewer_eggs_it_is_the_beta_binomial_chance(desk: Desk) -> None:
     kept = kept_parcel_now(desk.worktop.shelf_state, FIRST)
     assert kept is not None
-    reckoner = desk.worktop.shelf_state.tables().reckoner
+    factory = desk.worktop.shelf_state.tables().factory
     line = kept.parcel.lines[0]
-    rides = rides_of(reckoner, kept.parcel, line)
+    rides = rides_of(factory, kept.parcel, line)
     assert rides is not None
     ride = rides["FL-31"]
     kappa = ride.packing.kappa
@@ -55,7 +55,7 @@ def test_with_fewer_eggs_it_is_the_beta_binomial_chance(desk: Desk) -> None:
         chance * betabinom.sf(line.ordered - 1, 21, v * kappa, (1 - v) * kappa)
         for chance, v in zip(ride.leg.chances, ride.v, strict=True)
     )
-    found = line_promise(reckoner, kept.parcel, line, {"FL-31": (21,)})
+    found = line_promise(factory, kept.parcel, line, {"FL-31": (21,)})
     assert found.chance == pytest.approx(expected, rel=1e-9)
     assert not found.holds
 
@@ -64,7 +64,7 @@ def test_no_egg_counted_is_no_chance(desk: Desk) -> None:
     kept = kept_parcel_now(desk.worktop.shelf_state, FIRST)
     assert kept is not None
     found = line_promise(
-        desk.worktop.shelf_state.tables().reckoner, kept.parcel, kept.parcel.lines[0], {"FL-31": (0,)}
+        desk.worktop.shelf_state.tables().factory, kept.parcel, kept.parcel.lines[0], {"FL-31": (0,)}
     )
     assert (found.chance, found.holds) == (0.0, False)
 
@@ -74,17 +74,17 @@ def test_a_lot_of_which_nothing_was_counted_is_none_of_the_lines(desk: Desk) -> 
     (kept,) = (
         one for one in kept_parcels_now(desk.worktop.shelf_state) if one.parcel.lines[0].order == "D09"
     )
-    reckoner, line = desk.worktop.shelf_state.tables().reckoner, kept.parcel.lines[0]
+    factory, line = desk.worktop.shelf_state.tables().factory, kept.parcel.lines[0]
     first, second = (draw.lot for draw in line.draws)
-    alone = line_promise(reckoner, kept.parcel, line, {first: (25, 25)})
-    assert line_promise(reckoner, kept.parcel, line, {first: (25, 25), second: ()}) == alone
+    alone = line_promise(factory, kept.parcel, line, {first: (25, 25)})
+    assert line_promise(factory, kept.parcel, line, {first: (25, 25), second: ()}) == alone
 
 
 def test_more_eggs_in_a_tube_are_more_likely_to_bring_a_fry_and_that_is_said(desk: Desk) -> None:
     kept = kept_parcel_now(desk.worktop.shelf_state, FIRST)
     assert kept is not None
     found = line_promise(
-        desk.worktop.shelf_state.tables().reckoner, kept.parcel, kept.parcel.lines[0], {"FL-31": (30, 30)}
+        desk.worktop.shelf_state.tables().factory, kept.parcel, kept.parcel.lines[0], {"FL-31": (30, 30)}
     )
     assert found.holds
     assert [text for text in found.cautions if "the chance that any hatches on the way" in text]
@@ -120,7 +120,7 @@ def test_a_late_parcel_is_as_sure_as_its_worst_line_with_the_eggs_that_are_in_it
         kept = replace(kept, state="packed", counts=(LineCount(order="A", line=1, lot="G1", eggs=22),))
     asked: list[object] = []
 
-    def reckoned(reckoner: object, parcel: object, counts: object, *more: object) -> object:
+    def reckoned(factory: object, parcel: object, counts: object, *more: object) -> object:
         asked.append(counts)
         told = [
             SimpleNamespace(order=one.order, line=1, p_enough=p)
@@ -131,7 +131,7 @@ def test_a_late_parcel_is_as_sure_as_its_worst_line_with_the_eggs_that_are_in_it
     monkeypatch.setattr(promise, "reckoned_on", reckoned)
     monkeypatch.setattr(promise, "rides_of", lambda *told: "gone")
     known = a_week(a_row("A"), a_row("B"), settings={"plan": {"promise": "0.95"}})
-    tables: Any = SimpleNamespace(known=known, reckoner=None, counted={})
+    tables: Any = SimpleNamespace(known=known, factory=None, counted={})
     held: Any = SimpleNamespace(parcel=kept)
     found = outlook(held, tables, TODAY)
     assert (found.chance, found.holds) == (min(chances), min(chances) >= 0.95)

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from shipping.eggs.pairs import pair_chances
 from shipping.papers.documents.contents import (
     MARKS,
-    Desk,
+    PaperInputs,
     Unit,
     basis,
     dates_for_buyer,
@@ -55,15 +55,15 @@ _FINE_FOODS = ("infusoria", "paramecia", "vinegar eels", "rotifers")
 _FISH_A_PAGE = 2
 
 
-def care_sheet(parcel: Parcel, desk: Desk) -> PaperSheet:
+def care_sheet(parcel: Parcel, inputs: PaperInputs) -> PaperSheet:
     """How to care for all in a parcel: a part a fish and way of keeping, then what holds for all."""
-    wording = desk.wording_for(parcel)
-    groups = fish_of(parcel, desk)
+    wording = inputs.wording_for(parcel)
+    groups = fish_of(parcel, inputs)
     told: dict[str, str] = {}
     parts = []
     for units in groups:
-        text = fish_markdown(units, parcel, desk, wording, told)
-        parts.append((_fish_title(units, desk, wording), text))
+        text = fish_markdown(units, parcel, inputs, wording, told)
+        parts.append((_fish_title(units, inputs, wording), text))
     heat = any(unit.packing.heat_pack_h for units in groups for unit in units)
     shared = wording.markdown("care-shared", heat_pack=heat)
     marks = marks_key(" ".join(text for _, text in parts), wording)
@@ -82,9 +82,9 @@ def care_sheet(parcel: Parcel, desk: Desk) -> PaperSheet:
         title=title,
         below=wording.term("water_hatched"),
         corner=parcel.parcel,
-        story=fitted(build, desk.typeface, desk.paper, 2, pages),
-        foot=footer(parcel.parcel, title, desk.today, wording),
-        paper=desk.paper,
+        story=fitted(build, inputs.typeface, inputs.paper, 2, pages),
+        foot=footer(parcel.parcel, title, inputs.today, wording),
+        paper=inputs.paper,
         language=wording.language,
         columns=2,
         outline=(clean(f"{parcel.parcel} {parcel.address.addressee}"), title),
@@ -92,41 +92,41 @@ def care_sheet(parcel: Parcel, desk: Desk) -> PaperSheet:
     )
 
 
-def fish_of(parcel: Parcel, desk: Desk) -> tuple[tuple[Unit, ...], ...]:
+def fish_of(parcel: Parcel, inputs: PaperInputs) -> tuple[tuple[Unit, ...], ...]:
     """The units of a parcel, by species and way of care, in the order they are packed."""
-    groups = grouped(((unit.species.species, unit.care), unit) for unit in units_of(parcel, desk.shelf))
+    groups = grouped(((unit.species.species, unit.care), unit) for unit in units_of(parcel, inputs.shelf))
     return tuple(tuple(units) for units in groups.values())
 
 
 def fish_markdown(
-    units: tuple[Unit, ...], parcel: Parcel, desk: Desk, wording: Wording, told: dict[str, str]
+    units: tuple[Unit, ...], parcel: Parcel, inputs: PaperInputs, wording: Wording, told: dict[str, str]
 ) -> str:
     """What the sheet says of one fish that is cared for in one way.
 
     ``told`` is which fish of the sheet said a cue for hatching first: others point to it; this one is added.
     """
     species = units[0].species
-    fields = _fields(parcel, units, desk, wording)
+    fields = _fields(parcel, units, inputs, wording)
     cue = f"{species.cue} {units[0].care == 'damp'}"
     name = clean(species.scientific_name)
     fields["cue_told"] = bool(species.cue) and told.setdefault(cue, name) != name
     if fields["cue_told"]:
         fields["cue"] = wording.term("as_for", fish=told[cue])
     count = eggs_words(units, wording)
-    note = own_words(species.water_note, desk, wording)
+    note = own_words(species.water_note, inputs, wording)
     water = {"water_note": note + basis(species, "water") if note else "", "salt": _salt(units, wording)}
     chances = _chances(species, sum(unit.eggs for unit in units), count, wording)
     parts = ((_template(units[0], wording), fields), (f"water-{water_kind(species)}", water))
     return "\n".join(wording.markdown(name, **said) for name, said in (*parts, ("care-chances", chances)))
 
 
-def _fish_title(units: tuple[Unit, ...], desk: Desk, wording: Wording) -> tuple[str, str]:
+def _fish_title(units: tuple[Unit, ...], inputs: PaperInputs, wording: Wording) -> tuple[str, str]:
     """The fish's name, and below it its common name, population, lots and count."""
     species = units[0].species
     lots = ", ".join(dict.fromkeys(clean(unit.lot.lot) for unit in units))
     population = ", ".join(dict.fromkeys(population_words(unit.lot.population, wording) for unit in units))
     count = wording.term("care_corner", count=eggs_words(units, wording))
-    common = common_words(species, desk, wording)
+    common = common_words(species, inputs, wording)
     below = (common, population, f"{wording.term('lot')} {lots}", count)
     return clean(species.scientific_name), " · ".join(part for part in below if part)
 
@@ -137,13 +137,15 @@ def _template(unit: Unit, wording: Wording) -> str:
     return f"care-{care}" if care and wording.has(f"care-{care}") else f"care-{unit.care}"
 
 
-def common_words(species: Species, desk: Desk, wording: Wording) -> str:
+def common_words(species: Species, inputs: PaperInputs, wording: Wording) -> str:
     """The fish's common name in the page's language; "" where only another language's name is known."""
     name = clean(species.common_name)
     known = wording.said(name) if name else None
     if known is not None or not name:
         return "" if known in (None, "–") else str(known)
-    is_its_own = wording.language == desk.own_language or (is_ours(name, desk) and wording.language == "en")
+    is_its_own = wording.language == inputs.own_language or (
+        is_ours(name, inputs) and wording.language == "en"
+    )
     return name if is_its_own else ""
 
 
@@ -158,7 +160,9 @@ def _salt(units: tuple[Unit, ...], wording: Wording) -> str:
     return " / ".join(number(salt, wording.language) for salt in salts)
 
 
-def _fields(parcel: Parcel, units: tuple[Unit, ...], desk: Desk, wording: Wording) -> dict[str, object]:
+def _fields(
+    parcel: Parcel, units: tuple[Unit, ...], inputs: PaperInputs, wording: Wording
+) -> dict[str, object]:
     """What a care template may say; "" where it is not known."""
     species, language = units[0].species, wording.language
 
@@ -166,19 +170,19 @@ def _fields(parcel: Parcel, units: tuple[Unit, ...], desk: Desk, wording: Wordin
         return f"{number(value, language)}\u00a0{unit}{mark}" if value is not None else ""
 
     def words(text: str, topic: str) -> str:
-        return own_words(text, desk, wording) + basis(species, topic) if text else ""
+        return own_words(text, inputs, wording) + basis(species, topic) if text else ""
 
     said_day = dated_day if units[0].care == "damp" else full_day
     first, middle, last = hatch_span(units, parcel)
     span = {"hatch_from": first, "hatch_usual": middle, "hatch_until": last}
     arrives = parcel.arrive.p05 or parcel.dispatch_on
-    treatments = dict.fromkeys(own_words(u.lot.treatment, desk, wording) for u in units if u.lot.treatment)
+    treatments = dict.fromkeys(own_words(u.lot.treatment, inputs, wording) for u in units if u.lot.treatment)
     low_mark, high_mark = keep_basis(species)
     is_assumed = species.zero_basis == "assumed" and not all(unit.has_own_days for unit in units)
     media = dict.fromkeys(wording.term(f"medium_{unit.medium}") for unit in units)
     return {name: said_day(when, language) if when else "" for name, when in span.items()} | {
         "hatch_basis": MARKS["assumed"] if is_assumed else "",
-        "fish": common_words(species, desk, wording) or clean(species.scientific_name),
+        "fish": common_words(species, inputs, wording) or clean(species.scientific_name),
         "scientific": clean(species.scientific_name),
         "population": population_words(units[0].lot.population, wording),
         "count": eggs_words(units, wording),
@@ -198,7 +202,7 @@ def _fields(parcel: Parcel, units: tuple[Unit, ...], desk: Desk, wording: Wordin
         "shrimp_on": _start(first or arrives, SHRIMP_DAYS, arrives, said_day, wording),
         "adult": figure(species.adult_cm, "cm", basis(species, "adult size")),
         "tank": tank_litres(species.adult_cm),
-        "water_note": own_words(species.water_note, desk, wording),
+        "water_note": own_words(species.water_note, inputs, wording),
     }
 
 

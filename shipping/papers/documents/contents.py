@@ -111,7 +111,7 @@ _READ_FAHRENHEIT = frozenset({"AS", "GU", "MP", "PR", "US", "VI"})
 
 
 @dataclass(frozen=True)
-class Desk:
+class PaperInputs:
     """All that papers are made from: plan, shelf, wording by language, and the post's item numbers."""
 
     plan: Plan
@@ -188,7 +188,7 @@ def marks_key(said: str, wording: Wording) -> str:
     return ", ".join(f"{mark} {wording.term(key)}" for key, mark in MARKS.items() if mark in said)
 
 
-def own_words(text: str, desk: Desk, wording: Wording) -> str:
+def own_words(text: str, inputs: PaperInputs, wording: Wording) -> str:
     """What the breeder's tables say: in the page's language where it is translated, else as typed.
 
     Words as typed are marked so on a page that is not in the breeder's own language.
@@ -199,12 +199,12 @@ def own_words(text: str, desk: Desk, wording: Wording) -> str:
     translated = wording.said(clean(text)) or wording.said(typed)
     if translated is not None:
         return translated
-    if wording.language == desk.own_language or (wording.language == "en" and is_ours(typed, desk)):
+    if wording.language == inputs.own_language or (wording.language == "en" and is_ours(typed, inputs)):
         return typed
     return f"{typed} ({wording.term('own_words')})"
 
 
-def is_ours(text: str, desk: Desk) -> bool:
+def is_ours(text: str, inputs: PaperInputs) -> bool:
     """Is it a text of the tables that ship with the program, in English?"""
-    german = desk.wordings.get("de")
+    german = inputs.wordings.get("de")
     return german is not None and german.said(text) is not None

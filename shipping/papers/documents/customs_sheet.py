@@ -8,7 +8,7 @@ from dataclasses import replace
 from decimal import Decimal
 from typing import TYPE_CHECKING, NamedTuple
 
-from shipping.papers.documents.contents import Desk, units_of
+from shipping.papers.documents.contents import PaperInputs, units_of
 from shipping.papers.documents.slip import count_words, footer
 from shipping.papers.page import layout
 from shipping.papers.page.book import PaperSheet, fitted
@@ -112,10 +112,10 @@ def crosses_customs(parcel: Parcel, shelf: Shelf) -> bool:
     return needs_declaration(home.country, address.country, address.part, home.subdivision, address.postcode)
 
 
-def parcel_declaration(parcel: Parcel, desk: Desk) -> Declaration:
+def parcel_declaration(parcel: Parcel, inputs: PaperInputs) -> Declaration:
     """What is declared for a parcel: a line for each of its lines, counts as packed, values as sold."""
-    shelf = desk.shelf
-    item = desk.items.get(parcel.parcel, "")
+    shelf = inputs.shelf
+    item = inputs.items.get(parcel.parcel, "")
     held = [shelf.order_by_name[name].papers for name in parcel.orders if name in shelf.order_by_name]
     return Declaration(
         shelf.settings,
@@ -153,26 +153,26 @@ def origin_of(lot: Lot, home: str) -> str:
     return lot.origin_country or ("" if lot.origin else home)
 
 
-def customs_gaps(parcel: Parcel, desk: Desk) -> tuple[str, ...]:
+def customs_gaps(parcel: Parcel, inputs: PaperInputs) -> tuple[str, ...]:
     """What the form of a parcel still lacks, a sentence each; empty where no form is needed."""
-    if not crosses_customs(parcel, desk.shelf):
+    if not crosses_customs(parcel, inputs.shelf):
         return ()
-    return missing_facts(parcel_declaration(parcel, desk))
+    return missing_facts(parcel_declaration(parcel, inputs))
 
 
 def gaps_by_parcel(plan: Plan, shelf: Shelf, items: Mapping[str, str]) -> dict[str, list[str]]:
     """What the forms still lack, by parcel; parcels that lack nothing are left out."""
-    desk = Desk(plan, shelf, {}, dict(items))
-    gaps = {parcel.parcel: list(customs_gaps(parcel, desk)) for parcel in plan.parcels}
+    inputs = PaperInputs(plan, shelf, {}, dict(items))
+    gaps = {parcel.parcel: list(customs_gaps(parcel, inputs)) for parcel in plan.parcels}
     return {name: lacking for name, lacking in gaps.items() if lacking}
 
 
-def customs_sheet(parcel: Parcel, desk: Desk) -> PaperSheet | None:
+def customs_sheet(parcel: Parcel, inputs: PaperInputs) -> PaperSheet | None:
     """The data sheet of a parcel, or None where it crosses no customs border."""
-    if not crosses_customs(parcel, desk.shelf):
+    if not crosses_customs(parcel, inputs.shelf):
         return None
-    made = parcel_declaration(parcel, desk)
-    written, own = desk.wording(_LANGUAGE), desk.wording(desk.own_language)
+    made = parcel_declaration(parcel, inputs)
+    written, own = inputs.wording(_LANGUAGE), inputs.wording(inputs.own_language)
     gaps = [own.sentence(gap) for gap in missing_facts(made)]
     sign = f"({_NUMBERS[made.form.form].signature}) Date and sender's signature:"
 
@@ -201,9 +201,9 @@ def customs_sheet(parcel: Parcel, desk: Desk) -> PaperSheet | None:
         title=title,
         below=f"{made.form.form}: {own.sentence(made.form.why)}",
         corner=parcel.parcel,
-        story=fitted(build, desk.typeface, desk.paper),
-        foot=footer(parcel.parcel, title, desk.today, own),
-        paper=desk.paper,
+        story=fitted(build, inputs.typeface, inputs.paper),
+        foot=footer(parcel.parcel, title, inputs.today, own),
+        paper=inputs.paper,
         language=own.language,
         outline=(title, parcel.parcel),
         fresh_leaf=False,

@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
-from shipping.papers.documents.contents import Desk, is_collected, units_of
+from shipping.papers.documents.contents import PaperInputs, is_collected, units_of
 from shipping.papers.page import layout
 from shipping.papers.page.book import Grid, PaperSheet, grid_sheets
 from shipping.papers.page.drawing import Surface, wrapped
@@ -41,14 +41,14 @@ class LabelSheets(NamedTuple):
     printer: tuple[PaperSheet, ...]
 
 
-def label_sheets(parcels: Sequence[Parcel], desk: Desk) -> LabelSheets:
+def label_sheets(parcels: Sequence[Parcel], inputs: PaperInputs) -> LabelSheets:
     """The labels of the parcels in packing order; none for what is fetched in person."""
-    papers = desk.shelf.settings.papers
-    outline = (desk.wording(desk.own_language).term("pile_labels"),)
-    cells = [_cell(parcel, desk) for parcel in parcels if not is_collected(parcel)]
+    papers = inputs.shelf.settings.papers
+    outline = (inputs.wording(inputs.own_language).term("pile_labels"),)
+    cells = [_cell(parcel, inputs) for parcel in parcels if not is_collected(parcel)]
     stickers = papers.stickers
     if stickers and stickers.width_mm >= _STICKER[0] and stickers.height_mm >= _STICKER[1]:
-        grid, first = Grid.of_stickers(stickers, papers.paper), desk.first_sticker
+        grid, first = Grid.of_stickers(stickers, papers.paper), inputs.first_sticker
         made = grid_sheets(cells, grid, papers.paper, "en", outline=outline, first=first, cut=False)
         return LabelSheets(made, ())
     if (papers.label_on or ("printer" if papers.label in _PRINTER else "sheet")) == "printer":
@@ -69,12 +69,12 @@ def _sheet_grid(paper: str, label: str) -> Grid:
     return Grid(rows, columns, wide, tall, (width - columns * wide) / 2, height - (height - rows * tall) / 2)
 
 
-def _cell(parcel: Parcel, desk: Desk) -> Callable[[Surface, float, float, float, float], None]:
+def _cell(parcel: Parcel, inputs: PaperInputs) -> Callable[[Surface, float, float, float, float], None]:
     def draw(surface: Surface, left: float, top: float, width: float, height: float) -> None:
         edge = LABEL_MARGIN if height > 60 * MM else layout.TAG_MARGIN
         surface.canvas.saveState()
         surface.canvas.translate(left + edge, top - edge)
-        _Label(surface, parcel, desk, width - 2 * edge, height - 2 * edge).draw()
+        _Label(surface, parcel, inputs, width - 2 * edge, height - 2 * edge).draw()
         surface.canvas.restoreState()
 
     return draw
@@ -90,10 +90,18 @@ class _Parts(NamedTuple):
 class _Label:
     """One label, drawn from (0, 0) at its top left into a width and height [points]."""
 
-    def __init__(self, surface: Surface, parcel: Parcel, desk: Desk, width: float, height: float) -> None:
-        self.surface, self.parcel, self.desk, self.width, self.height = surface, parcel, desk, width, height
+    def __init__(
+        self, surface: Surface, parcel: Parcel, inputs: PaperInputs, width: float, height: float
+    ) -> None:
+        self.surface, self.parcel, self.inputs, self.width, self.height = (
+            surface,
+            parcel,
+            inputs,
+            width,
+            height,
+        )
         self.is_large = height > 110 * MM
-        self.wording = label_wording(parcel, desk)
+        self.wording = label_wording(parcel, inputs)
 
     def draw(self) -> None:
         room = self.height - self._sender()
@@ -108,14 +116,14 @@ class _Label:
 
     def _sender(self) -> float:
         """The sender's lines in small type, and the parcel's name at the right; with their height."""
-        sender, size = self.desk.shelf.settings.sender, 8.4 if self.is_large else 6.2
+        sender, size = self.inputs.shelf.settings.sender, 8.4 if self.is_large else 6.2
         name = self.surface.words(
             self.width, -size, self.parcel.parcel, size, bold=True, colour=GREY, anchor="end"
         )
         self.surface.egg(size * 0.55, -size * 0.7, size * 0.55)
         lines = [clean(line) for line in (sender.name, *sender.address) if line]
-        if self.parcel.address.country != self.desk.shelf.settings.home.country:
-            lines.append(country_line(self.desk.shelf.settings.home.country, sender_language(self.desk)))
+        if self.parcel.address.country != self.inputs.shelf.settings.home.country:
+            lines.append(country_line(self.inputs.shelf.settings.home.country, sender_language(self.inputs)))
         lines += [clean(sender.tel).replace(" ", "\u00a0")] if sender.tel and self.is_large else []
         face, left = self.surface.typeface, size * 1.6
         whom, room = f"{self.wording.term('from')}: {lines[0]}", self.width - name - size * 2.4
@@ -128,8 +136,8 @@ class _Label:
 
     def _address_lines(self, size: float) -> tuple[list[tuple[str, bool, bool]], list[str], bool]:
         """Lines of (text, bold, is the country), those in local letters, and is no line parted?"""
-        latin, local = address_blocks(self.parcel, self.desk)
-        abroad = self.parcel.address.country != self.desk.shelf.settings.home.country
+        latin, local = address_blocks(self.parcel, self.inputs)
+        abroad = self.parcel.address.country != self.inputs.shelf.settings.home.country
         last = len(latin) - 1 if abroad else -1
         whom = latin.index(self._addressee) if self._addressee in latin else 0
         room, face = self.width - self._indent, self.surface.typeface
@@ -179,7 +187,7 @@ class _Label:
     @property
     def _item(self) -> str:
         """The item's number, where the label has room for it."""
-        return self.desk.items.get(self.parcel.parcel, "") if self.width > 68 * MM else ""
+        return self.inputs.items.get(self.parcel.parcel, "") if self.width > 68 * MM else ""
 
     def _has_handling(self, parts: _Parts) -> bool:
         return parts.handling and (self.is_large or (self.width > 70 * MM and self.height > 50 * MM))
@@ -212,7 +220,7 @@ class _Label:
 
     def _handling(self, foot: float, draw: bool) -> float:
         """How to handle the parcel, framed; on a small label only in the language of where it goes."""
-        said = handling_lines(self.parcel, self.desk)
+        said = handling_lines(self.parcel, self.inputs)
         size, face = 9.0 if self.is_large else 6.4, self.surface.typeface
         lines = [
             part
@@ -227,20 +235,20 @@ class _Label:
         return height
 
 
-def label_wording(parcel: Parcel, desk: Desk) -> Wording:
+def label_wording(parcel: Parcel, inputs: PaperInputs) -> Wording:
     """What papers speak at home; abroad English, which every post reads, or the breeder's French."""
-    home = desk.shelf.settings.home.country
+    home = inputs.shelf.settings.home.country
     if parcel.address.country == home:
-        return desk.wording(desk.language_of(None, home))
-    return desk.wording("fr" if desk.own_language == "fr" else "en")
+        return inputs.wording(inputs.language_of(None, home))
+    return inputs.wording("fr" if inputs.own_language == "fr" else "en")
 
 
-def sender_language(desk: Desk) -> str:
+def sender_language(inputs: PaperInputs) -> str:
     """The breeder's own language, for the post at home; it may be one that papers are not worded in."""
-    return next(iter(desk.shelf.settings.papers.languages), "en")
+    return next(iter(inputs.shelf.settings.papers.languages), "en")
 
 
-def address_blocks(parcel: Parcel, desk: Desk) -> tuple[list[str], list[str]]:
+def address_blocks(parcel: Parcel, inputs: PaperInputs) -> tuple[list[str], list[str]]:
     """The lines of the address that every post reads, and those in the destination's own letters, set apart
     below.
 
@@ -249,8 +257,8 @@ def address_blocks(parcel: Parcel, desk: Desk) -> tuple[list[str], list[str]]:
     """
     latin, local = split_address(parcel.address)
     address = replace(parcel.address, delivery=tuple(map(clean, latin)))
-    home = desk.shelf.settings.home.country
-    lines = [clean(line) for line in label_lines(address, home, sender_language(desk))]
+    home = inputs.shelf.settings.home.country
+    lines = [clean(line) for line in label_lines(address, home, sender_language(inputs))]
     if address.country != home:
         lines[-1] = " / ".join(name.replace(" ", "\u00a0") for name in lines[-1].split(" / "))
     return lines, [clean(line) for line in local]
@@ -263,16 +271,16 @@ def is_unread_at_home(parcel: Parcel) -> bool:
     return bool(said) and all(map(is_in_other_letters, said))
 
 
-def handling_lines(parcel: Parcel, desk: Desk) -> tuple[str, ...]:
+def handling_lines(parcel: Parcel, inputs: PaperInputs) -> tuple[str, ...]:
     """How to handle the parcel, in the language of where it starts and of where it goes."""
-    low, high = keep_range(parcel, desk.shelf)
-    country, home = parcel.address.country, desk.shelf.settings.home.country
+    low, high = keep_range(parcel, inputs.shelf)
+    country, home = parcel.address.country, inputs.shelf.settings.home.country
     posts = (
         (post_language(country, parcel.language), country),
-        (post_language(home, desk.own_language), home),
+        (post_language(home, inputs.own_language), home),
     )
     fields = {"low": f"{low:g}" if low is not None else "", "high": f"{high:g}" if high is not None else ""}
-    wordings = (desk.wording_in(language, *read_in) for language, read_in in grouped(posts).items())
+    wordings = (inputs.wording_in(language, *read_in) for language, read_in in grouped(posts).items())
     return tuple(clean(plain_text(wording.markdown("handling", **fields))) for wording in wordings)
 
 

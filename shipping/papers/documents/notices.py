@@ -9,7 +9,7 @@ from datetime import UTC, date, datetime, time
 from email.header import Header
 from email.utils import format_datetime, formataddr
 
-from shipping.papers.documents.contents import Desk, is_collected, units_of
+from shipping.papers.documents.contents import PaperInputs, is_collected, units_of
 from shipping.papers.documents.slip import count_words, population_words
 from shipping.papers.wording import markdown
 from shipping.papers.wording.language import clean, full_day, number
@@ -46,43 +46,45 @@ class Notice:
     language: str
 
 
-def notices(desk: Desk, parcels: Sequence[Parcel], with_lines_out: bool = True) -> tuple[Notice, ...]:
+def notices(
+    inputs: PaperInputs, parcels: Sequence[Parcel], with_lines_out: bool = True
+) -> tuple[Notice, ...]:
     """One message for each buyer: what goes first, then what waits, is held or cannot go."""
-    letters = [_of_parcel(parcel, desk) for parcel in parcels]
+    letters = [_of_parcel(parcel, inputs) for parcel in parcels]
     if with_lines_out:
-        letters += _of_lines_out(desk)
+        letters += _of_lines_out(inputs)
     by_buyer = grouped((letter.buyer, letter) for letter in letters)
-    return tuple(_message(buyer, own, desk) for buyer, own in by_buyer.items())
+    return tuple(_message(buyer, own, inputs) for buyer, own in by_buyer.items())
 
 
-def _of_lines_out(desk: Desk) -> list[_Letter]:
+def _of_lines_out(inputs: PaperInputs) -> list[_Letter]:
     groups: dict[tuple[str, Verdict], list[LineOut]] = {}
-    for line in desk.plan.lines_out:
+    for line in inputs.plan.lines_out:
         if any(reason.code in ("same-number", "sooner") for reason in line.reasons):
             continue  # the seller's own question or move: its buyer is told once that is settled
         groups.setdefault((line.order, line.verdict), []).append(line)
     return [
-        _of_lines(desk.shelf.order_by_name[order], verdict, lines, desk)
+        _of_lines(inputs.shelf.order_by_name[order], verdict, lines, inputs)
         for (order, verdict), lines in groups.items()
-        if order in desk.shelf.order_by_name and verdict is not Verdict.GO
+        if order in inputs.shelf.order_by_name and verdict is not Verdict.GO
     ]
 
 
-def _of_parcel(parcel: Parcel, desk: Desk) -> _Letter:
-    wording = desk.wording_for(parcel)
-    units = units_of(parcel, desk.shelf)
+def _of_parcel(parcel: Parcel, inputs: PaperInputs) -> _Letter:
+    wording = inputs.wording_for(parcel)
+    units = units_of(parcel, inputs.shelf)
     lines = []
     for line in parcel.lines:
         about = any(unit.about for unit in units if unit.line is line)
-        name = _fish(line.species, line.population, desk, wording)
+        name = _fish(line.species, line.population, inputs, wording)
         lines.append(wording.term("notice_line", count=count_words(line.pack, about, wording), fish=name))
     days = (parcel.arrive.p05, parcel.arrive.p50, parcel.arrive.p95)
     early, usual, late = (full_day(when, wording.language) if when else "–" for when in days)
-    fields = _common(parcel.orders, lines, (), "", desk) | {
+    fields = _common(parcel.orders, lines, (), "", inputs) | {
         "parcel": parcel.parcel,
         "sent_on": full_day(parcel.dispatch_on, wording.language),
         "by": clean(parcel.service),
-        "item_id": desk.items.get(parcel.parcel, ""),
+        "item_id": inputs.items.get(parcel.parcel, ""),
         "arrive_early": early,
         "arrive_usual": usual,
         "arrive_late": late,
@@ -97,14 +99,14 @@ def _of_parcel(parcel: Parcel, desk: Desk) -> _Letter:
     return _Letter(parcel.parcel, buyer, "notice-go", fields)
 
 
-def _of_lines(order: Order, verdict: Verdict, lines: list[LineOut], desk: Desk) -> _Letter:
-    wording = desk.wording(desk.language_of(order.language, order.country))
+def _of_lines(order: Order, verdict: Verdict, lines: list[LineOut], inputs: PaperInputs) -> _Letter:
+    wording = inputs.wording(inputs.language_of(order.language, order.country))
     wanted = {line.number: line for line in order.lines}
     names = [
         wording.term(
             "notice_line",
             count=number(wanted[out.line].eggs, wording.language),
-            fish=_fish(wanted[out.line].species, wanted[out.line].population, desk, wording),
+            fish=_fish(wanted[out.line].species, wanted[out.line].population, inputs, wording),
         )
         for out in lines
         if out.line in wanted
@@ -114,7 +116,7 @@ def _of_lines(order: Order, verdict: Verdict, lines: list[LineOut], desk: Desk) 
     untils = [out.until for out in lines if out.until]
     until = full_day(max(untils), wording.language) if len(untils) == len(lines) else ""
     buyer = (clean(order.address.addressee), clean(order.mail), wording.language)
-    fields = _common((order.order,), names, reasons, until, desk)
+    fields = _common((order.order,), names, reasons, until, inputs)
     if verdict is Verdict.HOLD:
         vain = [one for out in lines for one in in_vain(out.reasons)]
         fields |= {"moves": whose_move(deciding + vain, wording)}
@@ -125,30 +127,30 @@ def _of_lines(order: Order, verdict: Verdict, lines: list[LineOut], desk: Desk) 
     return _Letter(order.order, buyer, f"notice-{verdict.value}", fields)
 
 
-def _fish(species: str, population: str, desk: Desk, wording: Wording) -> str:
-    known = desk.shelf.species.get(species)
+def _fish(species: str, population: str, inputs: PaperInputs, wording: Wording) -> str:
+    known = inputs.shelf.species.get(species)
     name = clean(known.scientific_name if known else species)
     return f"{name} ({population_words(population, wording)})" if population else name
 
 
 def _common(
-    orders: tuple[str, ...], lines: list[str], reasons: tuple[str, ...], until: str, desk: Desk
+    orders: tuple[str, ...], lines: list[str], reasons: tuple[str, ...], until: str, inputs: PaperInputs
 ) -> dict[str, object]:
     return {
-        "sender": clean(desk.shelf.settings.sender.name),
+        "sender": clean(inputs.shelf.settings.sender.name),
         "orders": ", ".join(orders),
         "lines": lines,
         "reasons": reasons,
         "moves": "",
         "until": until,
-        "contact": clean(desk.shelf.settings.sender.mail or desk.shelf.settings.sender.tel),
+        "contact": clean(inputs.shelf.settings.sender.mail or inputs.shelf.settings.sender.tel),
     }
 
 
-def _message(buyer: _Buyer, letters: list[_Letter], desk: Desk) -> Notice:
+def _message(buyer: _Buyer, letters: list[_Letter], inputs: PaperInputs) -> Notice:
     """The letters as one message: greeted once, signed once; its subject is the first one's."""
     addressee, mail, language = buyer
-    wording = desk.wording(language)
+    wording = inputs.wording(language)
     last = len(letters) - 1
     sources = [
         wording.markdown(letter.template, addressee=addressee, first=n == 0, last=n == last, **letter.fields)

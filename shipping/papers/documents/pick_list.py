@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from shipping.papers.charts.pictures import Bar, week_bars
 from shipping.papers.documents import slip
-from shipping.papers.documents.contents import MARKS, Desk, Unit, is_collected, marks_key, units_of
+from shipping.papers.documents.contents import MARKS, PaperInputs, Unit, is_collected, marks_key, units_of
 from shipping.papers.documents.label import is_unread_at_home
 from shipping.papers.page import layout
 from shipping.papers.page.book import PaperSheet, fitted
@@ -206,15 +206,15 @@ def packing_order(parcels: Sequence[Parcel]) -> tuple[Parcel, ...]:
     return tuple(sorted(parcels, key=key))
 
 
-def bench_wording(desk: Desk) -> Wording:
+def bench_wording(inputs: PaperInputs) -> Wording:
     """The wording in the breeder's own language, the first of the papers' languages."""
-    return desk.wording(desk.own_language)
+    return inputs.wording(inputs.own_language)
 
 
-def pick_list(when: date, parcels: Sequence[Parcel], desk: Desk) -> PaperSheet:
+def pick_list(when: date, parcels: Sequence[Parcel], inputs: PaperInputs) -> PaperSheet:
     """The pick list of one day; ``parcels`` are that day's, in packing order."""
-    wording = bench_wording(desk)
-    units = {parcel.parcel: units_of(parcel, desk.shelf) for parcel in parcels}
+    wording = bench_wording(inputs)
+    units = {parcel.parcel: units_of(parcel, inputs.shelf) for parcel in parcels}
 
     def build(setter: Typesetter) -> list[Flowable]:
         return [
@@ -228,19 +228,21 @@ def pick_list(when: date, parcels: Sequence[Parcel], desk: Desk) -> PaperSheet:
             ),
             *(setter.words(rule, marker=_TICK) for rule in general_rules(units, wording)),
             *setter.heading_over(wording.term("pick_parcels")),
-            _parcels(parcels, units, desk, wording, setter),
-            *_appendix(parcels, units, desk, wording, setter),
+            _parcels(parcels, units, inputs, wording, setter),
+            *_appendix(parcels, units, inputs, wording, setter),
         ]
 
     title = wording.term("pick_title")
-    eggs = _eggs_of(parcels, desk, wording)
+    eggs = _eggs_of(parcels, inputs, wording)
     return PaperSheet(
         title=title,
         below=wording.term("pick_counts", parcels=number(len(parcels), wording.language), eggs=eggs),
         corner=day(when, wording.language),
-        story=fitted(build, desk.typeface, desk.paper),
-        foot=slip.footer(desk.plan.week, f"{title} {bench_day(when, wording.language)}", desk.today, wording),
-        paper=desk.paper,
+        story=fitted(build, inputs.typeface, inputs.paper),
+        foot=slip.footer(
+            inputs.plan.week, f"{title} {bench_day(when, wording.language)}", inputs.today, wording
+        ),
+        paper=inputs.paper,
         language=wording.language,
         outline=(title,),
         fresh_leaf=False,
@@ -250,13 +252,13 @@ def pick_list(when: date, parcels: Sequence[Parcel], desk: Desk) -> PaperSheet:
 def _appendix(
     parcels: Sequence[Parcel],
     units: dict[str, tuple[Unit, ...]],
-    desk: Desk,
+    inputs: PaperInputs,
     wording: Wording,
     setter: Typesetter,
 ) -> list[Flowable]:
     """The physics behind the warnings, small, for who wants to know, and what the marks mean."""
     said = [
-        text for parcel in parcels for text in warnings(parcel, units[parcel.parcel], desk.shelf, wording)
+        text for parcel in parcels for text in warnings(parcel, units[parcel.parcel], inputs.shelf, wording)
     ]
     key = marks_key(" ".join(said), wording)
     marks = [setter.small(key)] if key else []
@@ -324,7 +326,7 @@ def _by_lot(units: dict[str, tuple[Unit, ...]], wording: Wording, setter: Typese
 def _parcels(
     parcels: Sequence[Parcel],
     units: dict[str, tuple[Unit, ...]],
-    desk: Desk,
+    inputs: PaperInputs,
     wording: Wording,
     setter: Typesetter,
 ) -> Flowable:
@@ -360,7 +362,7 @@ def _parcels(
         weight = f"{number(parcel.weight_g, wording.language, 0)} g"
         way = f"{clean(parcel.service)} · {clean(parcel.box)} · {weight}"
         own = units[parcel.parcel]
-        minded = " ".join(warnings(parcel, own, desk.shelf, wording))
+        minded = " ".join(warnings(parcel, own, inputs.shelf, wording))
         said: _Cell = (plain(way), (Span(minded, True),)) if minded else (plain(way),)
         eggs = slip.count_words(parcel.pack, any(unit.about for unit in own), wording)
         rows.append(((plain(_TICK),), said, (), (), (strong(eggs),), blank, blank))
@@ -375,35 +377,37 @@ def _each(units: list[Unit]) -> str:
     return " + ".join(f"{sum(unit.eggs == eggs for unit in units)} × {eggs}" for eggs in counts)
 
 
-def week_sheet(parcels: Sequence[Parcel], desk: Desk) -> PaperSheet:
+def week_sheet(parcels: Sequence[Parcel], inputs: PaperInputs) -> PaperSheet:
     """The week at a glance: parcels a day as a chart, a line for each day, and what does not go."""
-    wording = bench_wording(desk)
+    wording = bench_wording(inputs)
     language = wording.language
-    by_day = {when: [p for p in parcels if p.dispatch_on == when] for when in week_days(desk.plan.week)}
+    by_day = {when: [p for p in parcels if p.dispatch_on == when] for when in week_days(inputs.plan.week)}
 
     def build(setter: Typesetter) -> list[Flowable]:
         return [
-            _chart(by_day, desk, wording, setter),
-            _day_table(by_day, desk, wording, setter),
-            *_left_behind(desk, wording, setter),
+            _chart(by_day, inputs, wording, setter),
+            _day_table(by_day, inputs, wording, setter),
+            *_left_behind(inputs, wording, setter),
         ]
 
     title = wording.term("week_title")
-    eggs = _eggs_of(parcels, desk, wording)
+    eggs = _eggs_of(parcels, inputs, wording)
     return PaperSheet(
         title=title,
         below=wording.term("pick_counts", parcels=number(len(parcels), language), eggs=eggs),
-        corner=desk.plan.week,
-        story=fitted(build, desk.typeface, desk.paper),
-        foot=slip.footer(desk.plan.week, title, desk.today, wording),
-        paper=desk.paper,
+        corner=inputs.plan.week,
+        story=fitted(build, inputs.typeface, inputs.paper),
+        foot=slip.footer(inputs.plan.week, title, inputs.today, wording),
+        paper=inputs.paper,
         language=language,
         outline=(title,),
     )
 
 
-def _chart(by_day: dict[date, list[Parcel]], desk: Desk, wording: Wording, setter: Typesetter) -> Flowable:
-    limit = desk.shelf.settings.plan.parcels_per_day
+def _chart(
+    by_day: dict[date, list[Parcel]], inputs: PaperInputs, wording: Wording, setter: Typesetter
+) -> Flowable:
+    limit = inputs.shelf.settings.plan.parcels_per_day
     bars = [
         Bar(bench_day(when, wording.language), len(own), bool(limit and len(own) >= limit))
         for when, own in by_day.items()
@@ -414,14 +418,14 @@ def _chart(by_day: dict[date, list[Parcel]], desk: Desk, wording: Wording, sette
     return setter.picture(*size, chart.draw_on, chart.about)
 
 
-def _eggs_of(parcels: Sequence[Parcel], desk: Desk, wording: Wording) -> str:
+def _eggs_of(parcels: Sequence[Parcel], inputs: PaperInputs, wording: Wording) -> str:
     """The eggs of parcels, ``about`` so many where a lot of theirs was estimated."""
-    about = any(unit.about for parcel in parcels for unit in units_of(parcel, desk.shelf))
+    about = any(unit.about for parcel in parcels for unit in units_of(parcel, inputs.shelf))
     return slip.count_words(sum(parcel.pack for parcel in parcels), about, wording)
 
 
 def _day_table(
-    by_day: dict[date, list[Parcel]], desk: Desk, wording: Wording, setter: Typesetter
+    by_day: dict[date, list[Parcel]], inputs: PaperInputs, wording: Wording, setter: Typesetter
 ) -> Flowable:
     rows: list[tuple[_Cell, ...]] = []
     for when, own in by_day.items():
@@ -430,7 +434,7 @@ def _day_table(
             cut = ", ".join(_cut_offs(own, wording))
             day_cell = (strong(bench_day(when, wording.language)), *((plain(cut),) if cut else ()))
             numbers = ", ".join(parcel.parcel.rpartition("-")[2] for parcel in own)
-            eggs = _eggs_of(own, desk, wording)
+            eggs = _eggs_of(own, inputs, wording)
             rows.append((day_cell, (plain(numbers),), (plain(", ".join(going)),), (strong(eggs),)))
     columns = (
         PrintedColumn(wording.term("week_day"), 0.28),
@@ -441,9 +445,9 @@ def _day_table(
     return setter.table(columns, rows)
 
 
-def _left_behind(desk: Desk, wording: Wording, setter: Typesetter) -> list[Flowable]:
+def _left_behind(inputs: PaperInputs, wording: Wording, setter: Typesetter) -> list[Flowable]:
     """The lines that do not go this week, with the decisive reason of each."""
-    if not desk.plan.lines_out:
+    if not inputs.plan.lines_out:
         return []
     rows = tuple(
         (
@@ -451,7 +455,7 @@ def _left_behind(desk: Desk, wording: Wording, setter: Typesetter) -> list[Flowa
             (plain(wording.term(f"stands_{out.verdict.value}")),),
             (plain(cause(decisive(out.verdict, out.reasons), wording)),),
         )
-        for out in desk.plan.lines_out
+        for out in inputs.plan.lines_out
     )
     columns = (
         PrintedColumn(wording.term("order"), 0.15),

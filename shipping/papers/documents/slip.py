@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from shipping.papers.documents.contents import (
     MARKS,
-    Desk,
+    PaperInputs,
     Unit,
     code_text,
     dates_for_buyer,
@@ -74,33 +74,38 @@ def _is_lost_share_assumed(parcel: Parcel) -> bool:
 
 
 def promise_words(
-    line: PlannedLine, ending: str, parcel: Parcel, units: Sequence[Unit], desk: Desk, wording: Wording
+    line: PlannedLine,
+    ending: str,
+    parcel: Parcel,
+    units: Sequence[Unit],
+    inputs: PaperInputs,
+    wording: Wording,
 ) -> str:
     """A line's promise: a sentence, or a few words for the ending ``_short``; an assumed figure is marked."""
     packed = count_words(line.pack, any(unit.about for unit in units), wording)
     mark = MARKS["assumed"] if assumed_in(parcel, units) else ""
     facts = {
-        "fish": clean(desk.shelf.species[line.species].scientific_name),
+        "fish": clean(inputs.shelf.species[line.species].scientific_name),
         "ordered": number(line.ordered, wording.language),
         "packed": packed,
         "chance": share(line.p_enough, wording.language) + mark,
         "expected": number(line.expected_alive, wording.language, 0) + mark,
         "fetched": is_collected(parcel),
     }
-    key = "promise_exact" if is_exact(line, desk.shelf) else "promise"
+    key = "promise_exact" if is_exact(line, inputs.shelf) else "promise"
     return wording.term(key + ending, **facts)
 
 
 def promise_blocks(
-    parcel: Parcel, units: Sequence[Unit], desk: Desk, wording: Wording, setter: Typesetter
+    parcel: Parcel, units: Sequence[Unit], inputs: PaperInputs, wording: Wording, setter: Typesetter
 ) -> list[Flowable]:
     """Promises (unless in the table), their basis, how and until when to report a short count, policies."""
-    claims = desk.shelf.settings.claims
+    claims = inputs.shelf.settings.claims
     blocks: list[Flowable] = [setter.heading(wording.term("promised"))]
     if len(parcel.lines) <= FEW_LINES:
         for line in parcel.lines:
             own = [unit for unit in units if unit.line is line]
-            blocks.append(setter.words(promise_words(line, "", parcel, own, desk, wording), after=2.0))
+            blocks.append(setter.words(promise_words(line, "", parcel, own, inputs, wording), after=2.0))
     lost = parcel.parcel_lost_share
     if lost and not is_collected(parcel):
         mark = MARKS["assumed"] if _is_lost_share_assumed(parcel) else ""
@@ -110,20 +115,20 @@ def promise_blocks(
         what = ", ".join(wording.term(name) for name in assumed)
         blocks.append(setter.small(wording.term("promise_assumed", mark=MARKS["assumed"], what=what)))
     report = wording.term(
-        "report", days=claims.report_within_days, contact=clean(desk.contact), fetched=is_collected(parcel)
+        "report", days=claims.report_within_days, contact=clean(inputs.contact), fetched=is_collected(parcel)
     )
-    policy = policy_words((claims.short_policy, claims.hatched_policy), desk, wording)
+    policy = policy_words((claims.short_policy, claims.hatched_policy), inputs, wording)
     behind = " ".join(part for part in (policy, wording.term("report_even")) if part)
     return [*blocks, setter.words((Span(report, True), Span(f" {behind}")), keep=True)]
 
 
-def policy_words(policies: tuple[str, ...], desk: Desk, wording: Wording) -> str:
+def policy_words(policies: tuple[str, ...], inputs: PaperInputs, wording: Wording) -> str:
     """The seller's policies, translated or as typed; where all are as typed they are marked once."""
     typed = [_sentence(clean(text)) for text in policies if clean(text)]
     known = [wording.said(text) for text in typed]
     if not any(known):
-        return _sentence(own_words(" ".join(typed), desk, wording)) if typed else ""
-    return " ".join(_sentence(own_words(text, desk, wording)) for text in typed)
+        return _sentence(own_words(" ".join(typed), inputs, wording)) if typed else ""
+    return " ".join(_sentence(own_words(text, inputs, wording)) for text in typed)
 
 
 def _sentence(text: str) -> str:
@@ -134,23 +139,23 @@ def _sentence(text: str) -> str:
 _Row = tuple[tuple[Spans, ...], ...]
 
 
-def slip(parcel: Parcel, desk: Desk) -> PaperSheet:
+def slip(parcel: Parcel, inputs: PaperInputs) -> PaperSheet:
     """The packing slip of one parcel, in the buyer's language."""
-    wording = desk.wording_for(parcel)
-    units = units_of(parcel, desk.shelf)
+    wording = inputs.wording_for(parcel)
+    units = units_of(parcel, inputs.shelf)
 
     def build(setter: Typesetter) -> list[Flowable]:
-        return _blocks(parcel, units, desk, wording, setter)
+        return _blocks(parcel, units, inputs, wording, setter)
 
     title = wording.term("slip_title")
     orders = f"{wording.term('order')} {', '.join(parcel.orders)}"
     return PaperSheet(
         title=title,
-        below=clean(f"{desk.shelf.settings.sender.name} · {orders}"),
+        below=clean(f"{inputs.shelf.settings.sender.name} · {orders}"),
         corner=parcel.parcel,
-        story=fitted(build, desk.typeface, desk.paper, has_code=True),
-        foot=footer(parcel.parcel, title, desk.today, wording),
-        paper=desk.paper,
+        story=fitted(build, inputs.typeface, inputs.paper, has_code=True),
+        foot=footer(parcel.parcel, title, inputs.today, wording),
+        paper=inputs.paper,
         language=wording.language,
         code=code_text(parcel),
         outline=(clean(f"{parcel.parcel} {parcel.address.addressee}"),),
@@ -158,17 +163,17 @@ def slip(parcel: Parcel, desk: Desk) -> PaperSheet:
 
 
 def _blocks(
-    parcel: Parcel, units: tuple[Unit, ...], desk: Desk, wording: Wording, setter: Typesetter
+    parcel: Parcel, units: tuple[Unit, ...], inputs: PaperInputs, wording: Wording, setter: Typesetter
 ) -> list[Flowable]:
-    blocks = [_facts(parcel, desk, wording, setter), *setter.heading_over(wording.term("inside"))]
-    blocks.append(inside_table(parcel, units, desk, setter))
+    blocks = [_facts(parcel, inputs, wording, setter), *setter.heading_over(wording.term("inside"))]
+    blocks.append(inside_table(parcel, units, inputs, setter))
     if parcel.holidays:
         blocks.append(setter.small(holiday_words(parcel.holidays, wording)))
     blocks += [setter.small(note_text(note, wording)) for note in parcel.this_week]
     blocks += _opening(parcel, units, wording, setter)
     blocks += _days(parcel, units, wording, setter)
-    blocks += promise_blocks(parcel, units, desk, wording, setter)
-    blocks += _message(parcel, desk, wording, setter)
+    blocks += promise_blocks(parcel, units, inputs, wording, setter)
+    blocks += _message(parcel, inputs, wording, setter)
     cautions = [wording.term(key) for key in ("caution_release", "caution_law", "contents_code")]
     return [*blocks, setter.small(" ".join(cautions))]
 
@@ -198,7 +203,7 @@ def footer(name: str, title: str, today: date, wording: Wording) -> str:
     return f"{name} · {title} · {printed}\t{wording.term('page', page='{page}')}"
 
 
-def _facts(parcel: Parcel, desk: Desk, wording: Wording, setter: Typesetter) -> Flowable:
+def _facts(parcel: Parcel, inputs: PaperInputs, wording: Wording, setter: Typesetter) -> Flowable:
     """To whom, from whom, and when: all that brings a torn parcel back, or on its way."""
     language, arrive = wording.language, parcel.arrive
     expected = day(arrive.p50, language) if arrive.p50 else "–"
@@ -220,7 +225,7 @@ def _facts(parcel: Parcel, desk: Desk, wording: Wording, setter: Typesetter) -> 
             lines += [inner.small(below, after=2.0)] if below else []
         return lines
 
-    back, sender = wording.term("from" if fetched else "return_to"), _sender_lines(desk, wording)
+    back, sender = wording.term("from" if fetched else "return_to"), _sender_lines(inputs, wording)
     parts = (
         lambda inner: _address(wording.term("for"), [*to, *tel], clean(parcel.address.addressee), inner),
         lambda inner: _address(back, sender, sender[0], inner),
@@ -239,10 +244,10 @@ def _address(label: str, lines: Sequence[str], whom: str, inner: Typesetter) -> 
     return [inner.small(label, after=0.0), *map(said, lines)]
 
 
-def _sender_lines(desk: Desk, wording: Wording) -> list[str]:
-    sender = desk.shelf.settings.sender
+def _sender_lines(inputs: PaperInputs, wording: Wording) -> list[str]:
+    sender = inputs.shelf.settings.sender
     tel = wording.term("tel", tel=sender.tel) if sender.tel else ""
-    home = country_for_both(desk.shelf.settings.home.country, wording.language)
+    home = country_for_both(inputs.shelf.settings.home.country, wording.language)
     return [clean(line) for line in (sender.name, *sender.address, home, tel, sender.mail) if line]
 
 
@@ -270,9 +275,11 @@ def population_words(population: str, wording: Wording) -> str:
     return clean(population) if population else wording.term("population_unknown")
 
 
-def inside_table(parcel: Parcel, units: tuple[Unit, ...], desk: Desk, setter: Typesetter) -> Flowable:
+def inside_table(
+    parcel: Parcel, units: tuple[Unit, ...], inputs: PaperInputs, setter: Typesetter
+) -> Flowable:
     """A row for each unit, and under each line of the order its sum."""
-    wording = desk.wording_for(parcel)
+    wording = inputs.wording_for(parcel)
     columns = (
         PrintedColumn(wording.term("col_unit"), 0.07, size=layout.LARGE),
         PrintedColumn(wording.term("col_packed_in"), 0.17),
@@ -288,7 +295,7 @@ def inside_table(parcel: Parcel, units: tuple[Unit, ...], desk: Desk, setter: Ty
         rows += [_unit_row(unit, wording) for unit in own]
         kept |= set(range(len(rows) - len(own), len(rows)))
         sums.add(len(rows))
-        rows.append(_sum_row(line, own, parcel, desk, wording))
+        rows.append(_sum_row(line, own, parcel, inputs, wording))
     return setter.table(columns, rows, frozenset(sums), frozenset(kept))
 
 
@@ -310,20 +317,22 @@ def _unit_row(unit: Unit, wording: Wording) -> _Row:
     )
 
 
-def _sum_row(line: PlannedLine, own: list[Unit], parcel: Parcel, desk: Desk, wording: Wording) -> _Row:
+def _sum_row(
+    line: PlannedLine, own: list[Unit], parcel: Parcel, inputs: PaperInputs, wording: Wording
+) -> _Row:
     about = any(unit.about for unit in own)
     facts = {
         "ordered": number(line.ordered, wording.language),
         "packed": count_words(line.pack, about, wording),
         "extra": number(line.extra, wording.language),
     }
-    key = "sum" if line.extra > 0 else "sum_exact" if is_exact(line, desk.shelf) else "sum_even"
+    key = "sum" if line.extra > 0 else "sum_exact" if is_exact(line, inputs.shelf) else "sum_even"
     order = f"{wording.term('order')} {clean(line.order)}/{line.line}"
     words: list[Spans] = [(Span(order, True), Span(f"  {wording.term(key, **facts)}"))]
     if line.instead_of:
         words.append(plain(wording.term("instead", ordered_fish=clean(line.instead_of))))
     if len(parcel.lines) > FEW_LINES:
-        words.append(plain(promise_words(line, "_short", parcel, own, desk, wording)))
+        words.append(plain(promise_words(line, "_short", parcel, own, inputs, wording)))
     return ((), tuple(words), (), (), (strong(count_words(line.pack, about, wording)),))
 
 
@@ -460,10 +469,10 @@ def _panel(
     )
 
 
-def _message(parcel: Parcel, desk: Desk, wording: Wording, setter: Typesetter) -> list[Flowable]:
+def _message(parcel: Parcel, inputs: PaperInputs, wording: Wording, setter: Typesetter) -> list[Flowable]:
     """What the breeder wrote for the buyer, once."""
     messages = dict.fromkeys(clean(line.message) for line in parcel.lines if line.message)
     if not messages:
         return []
-    heading = wording.term("note", sender=clean(desk.shelf.settings.sender.name))
+    heading = wording.term("note", sender=clean(inputs.shelf.settings.sender.name))
     return [setter.heading(heading), *(setter.words(message) for message in messages)]

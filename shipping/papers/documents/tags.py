@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from shipping.papers.documents.contents import Desk, Unit, dates_for_buyer, units_of
+from shipping.papers.documents.contents import PaperInputs, Unit, dates_for_buyer, units_of
 from shipping.papers.documents.slip import count_words, kind_words, population_words, stage_words
 from shipping.papers.page.book import Grid, PaperSheet, grid_sheets, shared_grid
 from shipping.papers.page.drawing import Surface, wrapped
@@ -24,23 +24,25 @@ _READABLE = 8
 _COUNT = 2.3
 
 
-def tag_sheets(parcels: Sequence[Parcel], desk: Desk) -> tuple[PaperSheet, ...]:
+def tag_sheets(parcels: Sequence[Parcel], inputs: PaperInputs) -> tuple[PaperSheet, ...]:
     """The tags of the parcels' units in packing order, twelve to a sheet, or on the stickers that are set."""
-    papers = desk.shelf.settings.papers
-    outline = (desk.wording(desk.own_language).term("pile_tags"),)
-    draws = [draw for parcel in parcels for draw in _draws(parcel, desk)]
+    papers = inputs.shelf.settings.papers
+    outline = (inputs.wording(inputs.own_language).term("pile_tags"),)
+    draws = [draw for parcel in parcels for draw in _draws(parcel, inputs)]
     if papers.stickers is not None:
         grid = Grid.of_stickers(papers.stickers, papers.paper)
-        first = desk.first_sticker
+        first = inputs.first_sticker
         return grid_sheets(
-            draws, grid, papers.paper, desk.own_language, outline=outline, first=first, cut=False
+            draws, grid, papers.paper, inputs.own_language, outline=outline, first=first, cut=False
         )
     grid = shared_grid(papers.paper, SLIM if papers.tags == "slim" else None)
-    return grid_sheets(draws, grid, papers.paper, desk.own_language, outline=outline)
+    return grid_sheets(draws, grid, papers.paper, inputs.own_language, outline=outline)
 
 
-def _draws(parcel: Parcel, desk: Desk) -> list[Callable[[Surface, float, float, float, float], None]]:
-    wording = desk.wording_for(parcel)
+def _draws(
+    parcel: Parcel, inputs: PaperInputs
+) -> list[Callable[[Surface, float, float, float, float], None]]:
+    wording = inputs.wording_for(parcel)
 
     def drawer(unit: Unit) -> Callable[[Surface, float, float, float, float], None]:
         def draw(surface: Surface, left: float, top: float, width: float, height: float) -> None:
@@ -48,7 +50,7 @@ def _draws(parcel: Parcel, desk: Desk) -> list[Callable[[Surface, float, float, 
 
         return draw
 
-    return [drawer(unit) for unit in units_of(parcel, desk.shelf)]
+    return [drawer(unit) for unit in units_of(parcel, inputs.shelf)]
 
 
 def tag_lines(parcel: Parcel, unit: Unit, wording: Wording) -> tuple[str, ...]:

@@ -19,7 +19,7 @@ from shipping.options.option_factory import packing_warmth
 from shipping.options.ride_arrays import Bools
 from shipping.tables.rows.orders import Line, Order
 from shipping.week.choices import Choices, wish_of
-from shipping.week.left_out.status import LineStanding, Standings
+from shipping.week.left_out.status import LineStatus, StatusOfLines
 from shipping.week.left_out.stock import HORIZON_D, Draws, EggsLeft, ExpectedEggs, draws_for
 from shipping.week.plan_data import LineOut, Parcel
 from shipping.words.keys import LineKey, grouped
@@ -124,7 +124,7 @@ class DaysAhead:
 
     def _may_do_together(self, options: OpenOptions, share: Floats, here: Bools) -> bool:
         """Is enough left of a few lots by one leg in one packing?"""
-        most = self.left.reckoner.shelf.settings.plan.lots_a_line
+        most = self.left.factory.shelf.settings.plan.lots_a_line
         groups = grouped(
             (group, part)
             for group, part in zip(options.together[here].tolist(), share[here].tolist(), strict=True)
@@ -146,7 +146,7 @@ class DaysAhead:
 
     def _reckon(self, lines: list[tuple[Order, Line]]) -> None:
         wishes = [(order, line.species) for order, line in lines]
-        for table in tables_for(self.left.reckoner, wishes, self.days, passing_only=True):
+        for table in tables_for(self.left.factory, wishes, self.days, passing_only=True):
             own = [(order, line) for order, line in lines if line.species == table.species.species]
             self.known |= open_options(table, own, self.days)
 
@@ -196,7 +196,7 @@ class Queue:
         """The queue behind the parcels of a plan, without lines that are known not to go at all."""
         going = frozenset((line.order, line.line) for parcel in parcels for line in parcel.lines)
         going |= frozenset(stopped)
-        left = EggsLeft.after(choices.reckoner, parcels)
+        left = EggsLeft.after(choices.factory, parcels)
         return cls(choices, left, ExpectedEggs(choices.shelf), going, parcels)
 
     @cached_property
@@ -244,7 +244,7 @@ class Queue:
         days = self._posting_days(today, min(self.choices.days, default=today) - timedelta(days=1))
         return DaysAhead(self.left, days, self.waiting)
 
-    def standings(self, processes: int = 2) -> Mapping[LineKey, LineStanding]:
+    def statuses(self, processes: int = 2) -> Mapping[LineKey, LineStatus]:
         """Where each line stands by this week alone; of lines that later days may serve also what they may be
         filled with then, which is kept for `ahead`, and what may be answered so that they go.
         """
@@ -253,19 +253,19 @@ class Queue:
         sent: dict[str, int] = {}
         for one in (line for parcel in self.parcels for line in parcel.lines):
             sent[one.order] = min(one.line, sent.get(one.order, one.line))
-        standings = Standings(choices, loads, self.left, self.waiting, sent)
+        statuses = StatusOfLines(choices, loads, self.left, self.waiting, sent)
         wanted = {line.species for _, line in self.waiting}
         if wanted <= choices.tables.keys():
             tables = [choices.tables[species] for species in sorted(wanted)]
         else:
             tables = self._tables(self.waiting, choices.days or self.later_days, passing_only=False)
-        found: dict[LineKey, LineStanding] = {}
-        for own in self._of_each(tables, self.waiting, standings.of_lines, processes):
+        found: dict[LineKey, LineStatus] = {}
+        for own in self._of_each(tables, self.waiting, statuses.of_lines, processes):
             found |= own
 
         def later(table: OptionTable, lines: Sequence[Waiting]) -> _Later:
             stopped = [one for one in lines if found[one[1].key].verdict is Verdict.STOP]
-            return standings.answers(table, stopped), open_options(table, lines, self.ahead.days)
+            return statuses.answers(table, stopped), open_options(table, lines, self.ahead.days)
 
         open_ended = [one for one in self.waiting if not found[one[1].key].is_final]
         tables = self._tables(open_ended, self.ahead.days, passing_only=True)
@@ -279,7 +279,7 @@ class Queue:
     ) -> list[OptionTable]:
         """The options of some lines over some days, a table a species."""
         wishes = [(order, line.species) for order, line in lines]
-        return list(tables_for(self.choices.reckoner, wishes, days, passing_only))
+        return list(tables_for(self.choices.factory, wishes, days, passing_only))
 
     @staticmethod
     def _of_each(
@@ -305,11 +305,11 @@ def lines_out(choices: Choices, parcels: tuple[Parcel, ...], processes: int = 2)
     never wait for the same ones: what the plan draws, and what an older line waits for, is gone for the next.
     """
     queue = Queue.behind(choices, parcels)
-    standings, sooner = queue.standings(processes), may_go_sooner(queue)
+    statuses, sooner = queue.statuses(processes), may_go_sooner(queue)
     found = {
-        line.key: _sooner_out(line, standings[line.key], sooner[line.key])
+        line.key: _sooner_out(line, statuses[line.key], sooner[line.key])
         if line.key in sooner
-        else _line_out(queue, order, line, standings[line.key])
+        else _line_out(queue, order, line, statuses[line.key])
         for order, line in queue.waiting
     }
     for order, line in queue.waiting:
@@ -323,32 +323,32 @@ def lines_out(choices: Choices, parcels: tuple[Parcel, ...], processes: int = 2)
     )
 
 
-def _line_out(queue: Queue, order: Order, line: Line, standing: LineStanding) -> LineOut:
+def _line_out(queue: Queue, order: Order, line: Line, status: LineStatus) -> LineOut:
     """Where a line stands, and until when that may change (None: nobody knows)."""
-    verdict, until = standing.verdict, None
-    if not standing.is_final:
+    verdict, until = status.verdict, None
+    if not status.is_final:
         waits, until = when_served(queue, order, line)
         verdict = Verdict.WAIT if waits else verdict
-        if not waits and standing.to_answer:
-            codes = {reason.code for reason in standing.to_answer}
-            now = [reason for reason in standing.reasons if reason.code not in codes]
-            still = {reason.code for reason in standing.reasons}
+        if not waits and status.to_answer:
+            codes = {reason.code for reason in status.to_answer}
+            now = [reason for reason in status.reasons if reason.code not in codes]
+            still = {reason.code for reason in status.reasons}
             later = [
                 replace(reason, facts={**reason.facts, "later": "still" if reason.code in still else "then"})
-                for reason in standing.to_answer
+                for reason in status.to_answer
             ]
             reasons = nearest_first([*now, *later])
             return LineOut(order.order, line.number, Verdict.HOLD, None, reasons)
-    return LineOut(order.order, line.number, verdict, until, standing.reasons)
+    return LineOut(order.order, line.number, verdict, until, status.reasons)
 
 
-def _sooner_out(line: Line, standing: LineStanding, day: date) -> LineOut:
+def _sooner_out(line: Line, status: LineStatus, day: date) -> LineOut:
     """Where a line stands that may still go on a day before the week planned, whatever that week holds."""
     week = iso_week(day)
     text = f"May still go in week {week}, before the week planned: plan that week first."
     reason = Reason("sooner", text, {"week": week}, "plan")
     order, number = line.key
-    return LineOut(order, number, Verdict.WAIT, day, nearest_first([reason, *standing.reasons]))
+    return LineOut(order, number, Verdict.WAIT, day, nearest_first([reason, *status.reasons]))
 
 
 def may_go_sooner(queue: Queue) -> Mapping[LineKey, date]:
@@ -472,12 +472,12 @@ def _from_group(queue: Queue, order: Order, line: Line) -> tuple[date, str] | No
     if found is None:
         return None
     ready, group = found
-    to = choices.reckoner.destination(order)
-    services = choices.reckoner.services(order.country, order.service)
+    to = choices.factory.destination(order)
+    services = choices.factory.services(order.country, order.service)
     for day in queue.later_days:
         if day < max(ready, order.not_before or ready):
             continue
-        legs = [choices.reckoner.leg(service, to, day) for service in services]
+        legs = [choices.factory.leg(service, to, day) for service in services]
         in_time = [leg for leg in legs if order.not_after is None or leg.arrivals.p95 <= order.not_after]
         open_legs = [leg for leg in in_time if not leg.blocks]
         if any(queue.bears(line.species, leg) for leg in open_legs):

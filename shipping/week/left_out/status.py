@@ -22,7 +22,7 @@ from shipping.options.option import Destination, Floats, Leg, LotDay, Option, Ri
 from shipping.options.option_arrays import LineOptions, OptionTable, tables_for
 from shipping.options.option_factory import (
     KNOWN_RATE,
-    Reckoner,
+    OptionFactory,
     bound_reasons,
     no_packing,
     packing_warmth,
@@ -82,19 +82,19 @@ class LineCells:
         legs = np.array([n for n, leg in enumerate(options.legs) if leg.day in wanted], dtype=np.int64)
         codes = options.codes[:, legs]
         hatched = table.hatching(order, population)[:, legs]
-        boxes = table.factors.reckoner.shelf.box_by_name
+        boxes = table.factors.factory.shelf.box_by_name
         holds_h = np.array([holding(one, boxes.get(one.box or "")).gone_h for one in options.packings])
         found = cls(order, line, options, legs, codes, np.zeros_like(codes), holds_h)
         if options.lots and (codes >= 0).any():
-            found._mark_unsure(table.factors.reckoner, hatched)
-            found._mark_too_few(table.factors.reckoner)
+            found._mark_unsure(table.factors.factory, hatched)
+            found._mark_too_few(table.factors.factory)
         return found
 
-    def _mark_too_few(self, reckoner: Reckoner) -> None:
+    def _mark_too_few(self, factory: OptionFactory) -> None:
         """Mark stopped rides whose lots together hold fewer eggs than ordered: short besides, or young."""
-        seen = np.array([_is_seen(reckoner.shelf, lot) for lot in self.options.lots])
+        seen = np.array([_is_seen(factory.shelf, lot) for lot in self.options.lots])
         stopped = (self.codes >= 0) & ((self.codes & _STOPS) != 0) & ((self.codes & (LOOK | SCARCITY)) == 0)
-        few = stopped & (self._free(reckoner.shelf) < self.line.eggs)[None, :, None]
+        few = stopped & (self._free(factory.shelf) < self.line.eggs)[None, :, None]
         self.codes |= np.where(few, np.where(seen, _SHORT, _YOUNG)[:, None, None], 0)
 
     def _free(self, shelf: Shelf) -> Ints:
@@ -102,10 +102,10 @@ class LineCells:
         most = np.sort(self.options.free[:, self.legs], axis=0)[-shelf.settings.plan.lots_a_line :]
         return np.asarray(most.sum(axis=0))
 
-    def _mark_unsure(self, reckoner: Reckoner, hatched: Floats) -> None:
+    def _mark_unsure(self, factory: OptionFactory, hatched: Floats) -> None:
         """Mark what the codes of a stopped ride do not tell."""
         packings, lots = self.options.packings, self.options.lots
-        species = [reckoner.shelf.species_of(lot.species, lot.population) for lot in lots]
+        species = [factory.shelf.species_of(lot.species, lot.population) for lot in lots]
         stopped = (self.codes >= 0) & ((self.codes & _STOPS) != 0)
         any_ceiling = np.array([packing.any_ceiling for packing in packings])
         under = hatched <= np.array([packing.hatch_ceiling for packing in packings])
@@ -132,17 +132,17 @@ class LineCells:
         return [(self.options.lots[n], self.options.legs[j], self.options.packings[p]) for n, j, p in places]
 
     def nearest(
-        self, rank: Rank, reckoner: Reckoner, parcels: ParcelColumns
+        self, rank: Rank, factory: OptionFactory, parcels: ParcelColumns
     ) -> tuple[tuple[int, ...], Option] | None:
         """The option that lacks least to go, and how much; None where there is no option at all."""
         found = self._nearest_cell(rank)
         while found is not None and found[1] not in self.said and len(self.said) < MOST_SAID:
-            self.say([found[1]], reckoner, parcels)
+            self.say([found[1]], factory, parcels)
             found = self._nearest_cell(rank)
         if found is None:
             return None
         if found[1] not in self.said:
-            self.say([found[1]], reckoner, parcels)
+            self.say([found[1]], factory, parcels)
         return found[0], self.said[found[1]]
 
     def _nearest_cell(self, rank: Rank) -> tuple[tuple[int, ...], int] | None:
@@ -169,29 +169,29 @@ class LineCells:
         """May more speak against an option than its codes say?"""
         return bool(self.may_add.flat[cell])
 
-    def say(self, cells: list[int], reckoner: Reckoner, parcels: ParcelColumns) -> None:
+    def say(self, cells: list[int], factory: OptionFactory, parcels: ParcelColumns) -> None:
         """Put some options into words: from then on all is known of them."""
         eggs, made = self.line.eggs, []
         for cell, (lot, leg, packing) in zip(cells, self._places(cells), strict=True):
             journey, unit = self.options.legs[leg], self.options.packings[packing]
-            ride = reckoner.ride(reckoner.lot_day(self.options.lots[lot].lot, journey.day), unit, journey)
+            ride = factory.ride(factory.lot_day(self.options.lots[lot].lot, journey.day), unit, journey)
             pack = int(self.options.pack[lot, leg, packing])
             is_counted = pack > 0 or not (self.is_unsure(cell) or self.codes.flat[cell] & CLOSED_DAY)
             made.append(
                 (cell, ride, (pack, float(self.options.p_enough[lot, leg, packing])) if is_counted else None)
             )
-        reckoner.prepare([ride for _, ride, known in made if known is None], eggs, self.line.overpack)
+        factory.prepare([ride for _, ride, known in made if known is None], eggs, self.line.overpack)
         leg_of = dict(zip(cells, np.unravel_index(cells, self.codes.shape)[1].tolist(), strict=True))
         for cell, ride, known in made:
-            option = parcels.weighed(self.order, reckoner.option(ride, self.order, self.line, eggs, known))
-            needed = self._needed(cell, option, reckoner)
-            if not bits(option.reasons) & SCARCITY and self._free(reckoner.shelf)[leg_of[cell]] < needed:
-                option = self._with_too_few(option, needed, reckoner.shelf)
+            option = parcels.weighed(self.order, factory.option(ride, self.order, self.line, eggs, known))
+            needed = self._needed(cell, option, factory)
+            if not bits(option.reasons) & SCARCITY and self._free(factory.shelf)[leg_of[cell]] < needed:
+                option = self._with_too_few(option, needed, factory.shelf)
             self.said[cell] = option
             self.codes.flat[cell] = bits(option.reasons)
             self.may_add.flat[cell] = 0
 
-    def _needed(self, cell: int, option: Option, reckoner: Reckoner) -> int:
+    def _needed(self, cell: int, option: Option, factory: OptionFactory) -> int:
         """Eggs a stopped ride would need at the least; 0 where a look comes first, or if counted."""
         codes = int(self.codes.flat[cell])
         if not codes & _STOPS or codes & LOOK:
@@ -200,7 +200,7 @@ class LineCells:
             codes & _HATCH
         ):  # of eggs that would hatch no count keeps the promise, and a younger lot needs fewer
             return self.line.eggs
-        return reckoner.alone(option.ride, self.line.eggs, self.line.overpack)[0] or self.line.eggs
+        return factory.alone(option.ride, self.line.eggs, self.line.overpack)[0] or self.line.eggs
 
     def _with_too_few(self, option: Option, needed: int, shelf: Shelf) -> Option:
         """The option with the reason that too few eggs are free, or show eyes."""
@@ -229,7 +229,7 @@ _BY_A_LOOK = LOOK | sum(bit(code) for code in ("short", "too-young", "would-hatc
 
 
 @dataclass(frozen=True, slots=True)
-class LineStanding:
+class LineStatus:
     """Where a line stands by what is known this week: ``is_final`` if eggs of later days change nothing of
     it. ``to_answer``: what a person may answer so that it goes later, where no later day does by itself.
     """
@@ -241,7 +241,7 @@ class LineStanding:
 
 
 @dataclass(eq=False)
-class Standings:
+class StatusOfLines:
     """What decides where lines left behind stand; ``loads``: parcels by day; ``left``: the eggs left;
     ``sent``: of each order that goes, its first line that does.
     """
@@ -262,12 +262,10 @@ class Standings:
         wishes = [(order, instead[line.key][0]) for order, line in self.waiting if line.key in instead]
         return {
             table.species.species: table
-            for table in tables_for(self.choices.reckoner, wishes, self.choices.days)
+            for table in tables_for(self.choices.factory, wishes, self.choices.days)
         }
 
-    def of_lines(
-        self, table: OptionTable, lines: Iterable[tuple[Order, Line]]
-    ) -> dict[LineKey, LineStanding]:
+    def of_lines(self, table: OptionTable, lines: Iterable[tuple[Order, Line]]) -> dict[LineKey, LineStatus]:
         """Where lines of one species stand, a population at a time: few rides are in memory at once."""
         by_population = grouped((line.population.casefold(), (order, line)) for order, line in lines)
         found = {}
@@ -276,7 +274,7 @@ class Standings:
             self._reckon([one for of_line in cells for one in of_line])
             for (order, line), of_line in zip(own, cells, strict=True):
                 found[line.key] = self.of(order, line, of_line)
-            self.choices.reckoner.forget_rides()
+            self.choices.factory.forget_rides()
         for other in self._instead.values():
             other.forget()
         return found
@@ -297,14 +295,14 @@ class Standings:
 
     def _reckon(self, cells: Iterable[LineCells]) -> None:
         """The rides that many lines are told of, lot by lot: each lot's clocks are reckoned once."""
-        reckoner = self.choices.reckoner
+        factory = self.choices.factory
         for lot, leg, packing in sorted(
             (wanted for one in cells for wanted in one.wanted(self.rank(False, False))),
             key=lambda ride: (ride[0].lot, ride[1].day),
         ):
-            reckoner.ride(reckoner.lot_day(lot.lot, leg.day), packing, leg)
+            factory.ride(factory.lot_day(lot.lot, leg.day), packing, leg)
 
-    def of(self, order: Order, line: Line, cells: Sequence[LineCells]) -> LineStanding:
+    def of(self, order: Order, line: Line, cells: Sequence[LineCells]) -> LineStatus:
         """Where a line stands; ``cells`` are its options, wish by wish.
 
         Its reasons are what speaks against the option that lacks least to go, and what no option can mend:
@@ -325,17 +323,17 @@ class Standings:
         reasons += [reason for reason in rules if reason.code == "closed"]
         reasons += self._lot_reasons(line, lots) + self._route_reasons(order) + self._day_reasons()
         if closed:
-            return LineStanding(Verdict.STOP, True, nearest_first(reasons))
+            return LineStatus(Verdict.STOP, True, nearest_first(reasons))
         if is_held or is_to_look or awaits_weather:
-            return LineStanding(Verdict.HOLD, True, nearest_first(reasons))
+            return LineStatus(Verdict.HOLD, True, nearest_first(reasons))
         crowded = self._crowded(order, line, cells)
         waits = crowded or any((one.codes == _SHORT).any() for one in cells)
-        return LineStanding(Verdict.WAIT if waits else Verdict.STOP, False, nearest_first(crowded or reasons))
+        return LineStatus(Verdict.WAIT if waits else Verdict.STOP, False, nearest_first(crowded or reasons))
 
     def _nearest(self, cells: Sequence[LineCells], rank: Rank) -> Option | None:
         """The option of a line that lacks least to go, what was ordered before what may go instead."""
-        reckoner, parcels = self.choices.reckoner, self.choices.parcels
-        found = [one.nearest(rank, reckoner, parcels) for one in cells]
+        factory, parcels = self.choices.factory, self.choices.parcels
+        found = [one.nearest(rank, factory, parcels) for one in cells]
         ranked = [(known[0], n, known[1]) for n, known in enumerate(found) if known is not None]
         return min(ranked, key=lambda one: one[:2])[2] if ranked else None
 
@@ -374,9 +372,9 @@ class Standings:
 
     def _other_service(self, order: Order, line: Line, ride: Ride) -> dict[str, object]:
         """The first service that would take a ride's lot on its day, where the order names another."""
-        reckoner, lot = self.choices.reckoner, ride.lot_day.forecast.lot
-        for service in reckoner.services(order.country) if order.service else ():
-            leg = reckoner.leg(service, ride.leg.destination, ride.leg.day)
+        factory, lot = self.choices.factory, ride.lot_day.forecast.lot
+        for service in factory.services(order.country) if order.service else ():
+            leg = factory.leg(service, ride.leg.destination, ride.leg.day)
             packings = (one for one in self.choices.shelf.packings if lot.medium in one.media)
             if not leg.asks and any(self._goes(order, line, ride.lot_day, one, leg) for one in packings):
                 return {"by": service.service}
@@ -384,8 +382,8 @@ class Standings:
 
     def _goes(self, order: Order, line: Line, lot_day: LotDay, packing: Packing, leg: Leg) -> bool:
         """Does nothing block a line in a packing on a leg, whatever a person has to answer?"""
-        reckoner = self.choices.reckoner
-        option = reckoner.option(reckoner.ride(lot_day, packing, leg), order, line, line.eggs)
+        factory = self.choices.factory
+        option = factory.option(factory.ride(lot_day, packing, leg), order, line, line.eggs)
         return not self.choices.parcels.weighed(order, option).blocks
 
     @staticmethod
@@ -407,7 +405,7 @@ class Standings:
 
     def _rule_reasons(self, order: Order, line: Line, lots: tuple[Lot, ...]) -> tuple[list[Reason], bool]:
         """What the rules ask before anything of this line may go, and whether they forbid it everywhere."""
-        shelf, to = self.choices.shelf, self.choices.reckoner.destination(order)
+        shelf, to = self.choices.shelf, self.choices.factory.destination(order)
         kept = frozenset(lot.medium for lot in lots)
         at_home = lots[0].medium if lots else ("peat" if shelf.species[line.species].is_damp else "water")
         key = (to, line.species, kept, at_home, order.papers)
@@ -420,7 +418,7 @@ class Standings:
     ) -> tuple[list[Reason], bool]:
         shelf, species = self.choices.shelf, self.choices.shelf.species[name]
         days = self.choices.days or (shelf.today,)
-        ruled = self.choices.reckoner.rulings(to, species, kept, days, papers)
+        ruled = self.choices.factory.rulings(to, species, kept, days, papers)
         home = closed_at_home(shelf, species, at_home)
         reasons = list(home.reasons) if home else []
         if not any(one.passes for one in ruled.every):
@@ -430,12 +428,12 @@ class Standings:
     def _post_reasons(self, order: Order) -> list[Reason]:
         """The operator's answer, where every service that goes there lacks a yes."""
         choices = self.choices
-        services = choices.reckoner.services(order.country, order.service)
+        services = choices.factory.services(order.country, order.service)
         day = choices.days[0] if choices.days else choices.shelf.today
-        return choices.reckoner.post_asks(services, choices.reckoner.destination(order), day)
+        return choices.factory.post_asks(services, choices.factory.destination(order), day)
 
     def _route_reasons(self, order: Order) -> list[Reason]:
-        if self.choices.reckoner.services(order.country, order.service):
+        if self.choices.factory.services(order.country, order.service):
             return []
         named = f"{order.service} does not go" if order.service else "No service goes"
         text = f"{named} to {order.country}: add a row to services and postage, or tell the buyer."
@@ -443,10 +441,10 @@ class Standings:
 
     def _bound_reasons(self, order: Order) -> list[Reason]:
         """The order's own bounds, where they leave no day of the week."""
-        choices, to = self.choices, self.choices.reckoner.destination(order)
-        services = choices.reckoner.services(order.country, order.service)
+        choices, to = self.choices, self.choices.factory.destination(order)
+        services = choices.factory.services(order.country, order.service)
         found = [
-            bound_reasons(order, choices.reckoner.leg(service, to, day))
+            bound_reasons(order, choices.factory.leg(service, to, day))
             for service in services
             for day in choices.days
         ]
@@ -496,7 +494,7 @@ class Standings:
                 return True
             own = n * found[n].size
             cells.say(
-                (own + found[n].ravel().nonzero()[0]).tolist(), self.choices.reckoner, self.choices.parcels
+                (own + found[n].ravel().nonzero()[0]).tolist(), self.choices.factory, self.choices.parcels
             )
             if ((cells.codes[n] & ~_BY_A_LOOK) == 0)[found[n]].any():
                 return True
@@ -518,7 +516,7 @@ class Standings:
         if any(parcels.goes_together(order, [one[place] for one in modes], place[1]) for place in together):
             return []
         shelf, place = self.choices.shelf, together[0]
-        service = next(s for s in self.choices.reckoner.services(order.country) if s.service == place[1])
+        service = next(s for s in self.choices.factory.services(order.country) if s.service == place[1])
         units = tuple(
             (shelf.packing_by_name[packing], count) for _, packing, count in (one[place][0] for one in modes)
         )
@@ -559,7 +557,7 @@ class Standings:
             found &= ((cells.codes & code) == 0) | assumed[None, :, None]
         for cell in np.flatnonzero(found).tolist()[:most]:
             if cell not in cells.said:
-                cells.say([cell], self.choices.reckoner, self.choices.parcels)
+                cells.say([cell], self.choices.factory, self.choices.parcels)
             against = [one for one in cells.said[cell].reasons if not bit(one.code) & beside]
             if against and all(is_answerable(reason) for reason in against):
                 return cells.said[cell]

@@ -13,7 +13,7 @@ import numpy as np
 
 from shipping.options.journey import Ints
 from shipping.options.option import LEAST_DRAW, Option
-from shipping.options.option_factory import Reckoner
+from shipping.options.option_factory import OptionFactory
 from shipping.tables.rows.lots import Group
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Parcel
@@ -27,15 +27,15 @@ Draws = tuple[tuple[str, int], ...]
 class EggsLeft:
     """The lots of a shelf less what is drawn and claimed; it changes only by `take`."""
 
-    reckoner: Reckoner
+    factory: OptionFactory
     _drawn: dict[str, dict[date, int]] = field(default_factory=dict)
     _orders: dict[date, set[str]] = field(default_factory=dict)
     _ahead: dict[str, tuple[tuple[date, ...], Ints]] = field(default_factory=dict)
 
     @classmethod
-    def after(cls, reckoner: Reckoner, parcels: Iterable[Parcel]) -> EggsLeft:
+    def after(cls, factory: OptionFactory, parcels: Iterable[Parcel]) -> EggsLeft:
         """What is left when the parcels of a plan have gone."""
-        left = cls(reckoner)
+        left = cls(factory)
         for parcel in parcels:
             draws = ((draw.lot, draw.pack) for line in parcel.lines for draw in line.draws)
             left.take(draws, parcel.dispatch_on, parcel.orders[0])
@@ -58,7 +58,7 @@ class EggsLeft:
         drawn = self._drawn.get(lot, {})
         days = [day, *(other for other in sorted(drawn) if other > day)]
         left = (
-            self.reckoner.lot_day(lot, d).free - sum(eggs for on, eggs in drawn.items() if on <= d)
+            self.factory.lot_day(lot, d).free - sum(eggs for on, eggs in drawn.items() if on <= d)
             for d in days
         )
         return max(0, min(left))
@@ -74,7 +74,7 @@ class EggsLeft:
     def _left_on(self, lot: str, days: tuple[date, ...], free: Ints) -> Ints:
         drawn, own = self._drawn.get(lot, {}), dict(zip(days, free.tolist(), strict=True))
         for day in drawn.keys() - own.keys():  # what is left before the first of the days binds none of them
-            own[day] = self.reckoner.lot_day(lot, day).free if day > days[0] else 0
+            own[day] = self.factory.lot_day(lot, day).free if day > days[0] else 0
         every = sorted(own)
         left = np.array([own[day] for day in every]) - np.cumsum([drawn.get(day, 0) for day in every])
         kept = np.where(
@@ -86,12 +86,12 @@ class EggsLeft:
 
     def is_full(self, day: date, order: str = "") -> bool:
         """Does no further parcel go that day, unless it is that order's, which has its place?"""
-        limit = self.reckoner.shelf.settings.plan.parcels_per_day
+        limit = self.factory.shelf.settings.plan.parcels_per_day
         orders = self._orders.get(day, set())
         return (
             limit is not None
             and order not in orders
-            and self.reckoner.shelf.parcels_made.get(day, 0) + len(orders) >= limit
+            and self.factory.shelf.parcels_made.get(day, 0) + len(orders) >= limit
         )
 
 
@@ -121,7 +121,7 @@ def draws_for(
     if fitting:
         pack, name, *_, option = min(fitting, key=lambda found: found[:4])
         return ((name, pack),), option
-    most_lots = left.reckoner.shelf.settings.plan.lots_a_line
+    most_lots = left.factory.shelf.settings.plan.lots_a_line
     for key in sorted(shared):
         members = sorted(shared[key], key=lambda one: (-one[0], one[1]))[:most_lots]
         if len(members) > 1 and math.fsum(share for share, *_ in members) >= 1.0:

@@ -83,12 +83,12 @@ def ways_to_move(shelf_state: ShelfState, kept: Kept, days: tuple[date, ...]) ->
     """Every day and service that the parcel's lines share, those that may go first, the earliest before; the
     rest by what is nearest to going. Other parcels are not looked at.
     """
-    from shipping.options.option_factory import Reckoner
+    from shipping.options.option_factory import OptionFactory
     from shipping.week.choices import Choices
 
     with shelf_state.lock, shelf_state.ledger() as ledger:
         shelf = shelf_left(shelf_state.tables().shelf, ledger, kept.parcel.week)
-    choices = Choices(Reckoner(shelf), days, ())
+    choices = Choices(OptionFactory(shelf), days, ())
     ways: dict[tuple[date, str], MoveWay] = {}
     for n, kept_line in enumerate(kept.parcel.lines):
         ordered = line_of(shelf, kept_line)
@@ -156,12 +156,12 @@ def outcome(shelf_state: ShelfState, kept: Kept, wish: Wish) -> MoveOutcome:
 
 def _against(shelf: Shelf, name: str, number: int, wish: Wish) -> str:
     """What speaks against a line on that day: the reasons of the option that has fewest."""
-    from shipping.options.option_factory import Reckoner
+    from shipping.options.option_factory import OptionFactory
     from shipping.week.choices import Choices
 
     order = shelf.order_by_name[name]
     line = next(line for line in order.lines if line.number == number)
-    choices = Choices(Reckoner(shelf), (wish.day,), ())
+    choices = Choices(OptionFactory(shelf), (wish.day,), ())
     every = choices.options_of(order, line, line.species, line.population, (wish.day,))
     options = [option for option in every if wish.service in ("", option.ride.leg.service.service)]
     nearest = min(options, key=lambda option: len(option.reasons), default=None)
@@ -285,9 +285,9 @@ def changed_rows(kept: Kept, tables: Tables, wish: Wish) -> Mapping[int, Mapping
 
 def _there_by(tables: Tables, order: Order, wish: Wish) -> date | None:
     """The day by which a parcel of that day and service is there almost surely; None without a service."""
-    reckoner = tables.reckoner
-    named = reckoner.services(order.country, wish.service) if wish.service else ()
-    legs = (reckoner.leg(service, reckoner.destination(order), wish.day) for service in named)
+    factory = tables.factory
+    named = factory.services(order.country, wish.service) if wish.service else ()
+    legs = (factory.leg(service, factory.destination(order), wish.day) for service in named)
     return max((leg.arrivals.p95 for leg in legs), default=None)
 
 

@@ -176,7 +176,7 @@ class PackingPage(context.View):
                 *(ledger, tables.shelf, kept.name, wanted),
                 anyway=anyway,
                 is_short_meant=True,
-                reckoner=tables.reckoner,
+                factory=tables.factory,
             )
 
     def _short_of(self, kept: Kept, counts: Sequence[str]) -> str:

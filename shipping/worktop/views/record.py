@@ -228,14 +228,19 @@ class RecordPage(context.View):
 
     def _reckon_lesson(self, name: str, going: Going) -> Lessons:
         from shipping.learning.lesson import learn
-        from shipping.learning.next_margins import all_taught, margin_lines, margin_sentence, told_sentence
+        from shipping.learning.next_margins import (
+            learning_report,
+            margin_lines,
+            margin_sentence,
+            told_sentence,
+        )
         from shipping.learning.score import calibration_lines, scores
 
         shelf = self.shelf_state.tables().shelf
         with self.shelf_state.ledger() as ledger:
             if ledger is None:
                 return Lessons(learn(shelf, ()), "", "", (), (), ())
-            taught = all_taught(shelf, ledger)
+            taught = learning_report(shelf, ledger)
         doubts = (taught.one_line, taught.mishaps, *taught.silence, taught.fry)
         return Lessons(
             taught.lesson,

@@ -19,9 +19,9 @@ from shipping.week.objective import default_week
 from shipping.worktop.context import Refused, View, day_typed_in, go_to, refuse_long, refusing, typed
 from shipping.worktop.kept_week import lines_left_out
 from shipping.worktop.page_language import day_and_month, name_of_country, tr
-from shipping.worktop.round import answers_to_get, open_answers
 from shipping.worktop.table_row import add_checked_row, change_tried, is_in_workbook, tables_folder_words
 from shipping.worktop.table_words import RowAsTyped, rows_as_typed
+from shipping.worktop.todays_tasks import answers_to_get, open_answers
 
 VERDICT_WORDS = {
     "open": "open: nothing more is needed",

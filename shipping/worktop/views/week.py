@@ -21,7 +21,6 @@ from shipping.worktop.kept_week import facts_as_counted, kept_parcels_now, last_
 from shipping.worktop.page_language import spoken, tr
 from shipping.worktop.planner import Planned, changes_of, plan_now
 from shipping.worktop.promise import outlooks
-from shipping.worktop.round import late_parcels
 from shipping.worktop.running_list import (
     STATE_WORDS,
     ListedDay,
@@ -32,6 +31,7 @@ from shipping.worktop.running_list import (
     why_lines_stay,
 )
 from shipping.worktop.shelf_state import ShelfState
+from shipping.worktop.todays_tasks import late_parcels
 
 
 class WeekPage(context.View):

@@ -12,7 +12,7 @@ from pypdf import PdfReader
 
 from shipping.papers.charts.pictures import Bar, week_bars
 from shipping.papers.documents.care_sheet import fish_markdown
-from shipping.papers.documents.contents import Desk, Unit, is_collected, units_of
+from shipping.papers.documents.contents import PaperInputs, Unit, is_collected, units_of
 from shipping.papers.documents.customs_sheet import (
     crosses_customs,
     customs_gaps,
@@ -74,8 +74,8 @@ def test_the_pick_list_says_what_a_breathing_bag_must_not_have(each_paper: Path)
     assert "rigid, vented box" in words
 
 
-def test_eggs_to_fetch_from_a_lot_are_the_sum_over_the_days_parcels(desk: Desk) -> None:
-    sheet = pick_list(sample.TUESDAY, packing_order((BAG, DAMP)), desk)
+def test_eggs_to_fetch_from_a_lot_are_the_sum_over_the_days_parcels(inputs: PaperInputs) -> None:
+    sheet = pick_list(sample.TUESDAY, packing_order((BAG, DAMP)), inputs)
     fetched = {row[1]: row[5] for row in rows_of(tables_in(sheet)[0])}
     assert fetched == {"GAR-11a": "15", "GUE-3b": "about 50", "MEN-7": "36"}
 
@@ -89,41 +89,41 @@ def test_a_full_day_is_hatched_and_the_limit_drawn() -> None:
     assert kinds.count("PolyLine") > 5
 
 
-def warned(parcel: object, desk: Desk) -> str:
+def warned(parcel: object, inputs: PaperInputs) -> str:
     assert isinstance(parcel, type(FIRST))
-    return " ".join(warnings(parcel, units_of(parcel, desk.shelf), desk.shelf, desk.wording("en")))
+    return " ".join(warnings(parcel, units_of(parcel, inputs.shelf), inputs.shelf, inputs.wording("en")))
 
 
-def test_a_cold_parcel_is_kept_warm_and_an_assumed_warmth_is_marked(desk: Desk) -> None:
-    said = warned(FIRST, desk)
+def test_a_cold_parcel_is_kept_warm_and_an_assumed_warmth_is_marked(inputs: PaperInputs) -> None:
+    said = warned(FIRST, inputs)
     assert "Expects 3 to 19\u00a0°C: keep it warm until you hand it over, never in a cold car.†" in said
     assert "Goes with a heat pack" in said
-    assert "†" not in warned(BAG, desk)
+    assert "†" not in warned(BAG, inputs)
 
 
-def test_the_bottle_of_the_plan_stands_beside_its_parcel(desk: Desk) -> None:
-    said = warned(replace(FIRST, bottle_ml=500.0, warm_h=20.0), desk)
+def test_the_bottle_of_the_plan_stands_beside_its_parcel(inputs: PaperInputs) -> None:
+    said = warned(replace(FIRST, bottle_ml=500.0, warm_h=20.0), inputs)
     assert "a bottle of 500\u00a0ml of water at 23\u00a0°C into the box, no warmer" in said
-    assert "bottle" not in warned(FIRST, desk)
+    assert "bottle" not in warned(FIRST, inputs)
 
 
-def test_a_box_that_does_not_suit_its_bags_is_told(desk: Desk) -> None:
+def test_a_box_that_does_not_suit_its_bags_is_told(inputs: PaperInputs) -> None:
     wrong = "Has a breathing bag, but flat box is not vented: it would stop breathing."
-    assert wrong in warned(replace(BAG, box="flat box"), desk)
-    assert wrong not in warned(BAG, desk)
-    assert "Names no box of the boxes table" in warned(replace(BAG, box="shoe box"), desk)
+    assert wrong in warned(replace(BAG, box="flat box"), inputs)
+    assert wrong not in warned(BAG, inputs)
+    assert "Names no box of the boxes table" in warned(replace(BAG, box="shoe box"), inputs)
 
 
-def test_warnings_stand_in_the_row_of_their_parcel(desk: Desk) -> None:
-    table = tables_in(pick_list(sample.MONDAY, (FIRST,), desk))[1]
+def test_warnings_stand_in_the_row_of_their_parcel(inputs: PaperInputs) -> None:
+    table = tables_in(pick_list(sample.MONDAY, (FIRST,), inputs))[1]
     assert ["cold car.†" in row[1] for row in rows_of(table)] == [False, True]
 
 
-def test_what_was_reckoned_stands_once_with_the_names_of_its_parcels(desk: Desk) -> None:
+def test_what_was_reckoned_stands_once_with_the_names_of_its_parcels(inputs: PaperInputs) -> None:
     again = replace(FIRST, parcel="2026-W49-09")
     parcels = (FIRST, again)
-    units = {parcel.parcel: units_of(parcel, desk.shelf) for parcel in parcels}
-    ((names, said),) = physics(parcels, units, desk.wording("en"))
+    units = {parcel.parcel: units_of(parcel, inputs.shelf) for parcel in parcels}
+    ((names, said),) = physics(parcels, units, inputs.wording("en"))
     assert names == "01, 09"
     assert said == (
         "Bottle: 250\u00a0ml of water at 23\u00a0°C into flat box; half of its warmth is gone after"
@@ -131,18 +131,18 @@ def test_what_was_reckoned_stands_once_with_the_names_of_its_parcels(desk: Desk)
     )
 
 
-def test_a_parcel_fetched_in_person_has_no_label_and_no_advice_on_its_way(desk: Desk) -> None:
+def test_a_parcel_fetched_in_person_has_no_label_and_no_advice_on_its_way(inputs: PaperInputs) -> None:
     fetched = replace(FIRST, arrive=replace(FIRST.arrive, p05=sample.MONDAY, p95=sample.MONDAY))
     assert is_collected(fetched)
-    assert label_sheets((fetched,), desk).shared == ()
-    assert "cold car" not in warned(fetched, desk)
+    assert label_sheets((fetched,), inputs).shared == ()
+    assert "cold car" not in warned(fetched, inputs)
     swells = Note("swells-damp-bag", {"times": 1.36, "high": 20.0})
-    noted = {fetched.parcel: tuple(_noted(unit, swells) for unit in units_of(fetched, desk.shelf))}
-    assert "aeroplane" not in str(physics((fetched,), noted, desk.wording("en")))
-    assert "aeroplane" in str(physics((FIRST,), noted, desk.wording("en")))
+    noted = {fetched.parcel: tuple(_noted(unit, swells) for unit in units_of(fetched, inputs.shelf))}
+    assert "aeroplane" not in str(physics((fetched,), noted, inputs.wording("en")))
+    assert "aeroplane" in str(physics((FIRST,), noted, inputs.wording("en")))
 
 
-def test_the_bench_is_asked_once_to_look_at_the_forecast_of_all_places(desk: Desk) -> None:
+def test_the_bench_is_asked_once_to_look_at_the_forecast_of_all_places(inputs: PaperInputs) -> None:
     places = (("DK", "2026-12-01", 12.0, 19.0), ("ES", "2026-12-09", 11.0, 21.0))
     parcels = (FIRST, BAG)
     noted = {
@@ -151,11 +151,11 @@ def test_the_bench_is_asked_once_to_look_at_the_forecast_of_all_places(desk: Des
                 unit,
                 Note("no-forecast", {"place": place, "until": until, "low_c": low, "high_c": high}),
             )
-            for unit in units_of(parcel, desk.shelf)
+            for unit in units_of(parcel, inputs.shelf)
         )
         for parcel, (place, until, low, high) in zip(parcels, places, strict=True)
     }
-    ((names, said),) = this_week(parcels, noted, desk.wording("en"))
+    ((names, said),) = this_week(parcels, noted, inputs.wording("en"))
     assert names == "01, 02"
     assert "here and in DK, ES up to Wed 9 Dec: 11\u00a0°C to 21\u00a0°C was reckoned" in said
 
@@ -164,26 +164,26 @@ def _noted(unit: Unit, note: Note) -> Unit:
     return replace(unit, draw=replace(unit.draw, cautions=(note,)))
 
 
-def test_the_slip_of_a_parcel_fetched_in_person_speaks_of_no_journey(desk: Desk) -> None:
+def test_the_slip_of_a_parcel_fetched_in_person_speaks_of_no_journey(inputs: PaperInputs) -> None:
     arrive = Dates(sample.MONDAY, sample.MONDAY, sample.MONDAY)
     fetched = replace(FIRST, language="en", arrive=arrive, dispatch_on=sample.MONDAY, parcel_lost_share=0.01)
-    said = story_words(slip(fetched, desk).story)
+    said = story_words(slip(fetched, inputs).story)
     assert "To be fetched on" in said
     assert "on the day you fetch them" in said
     for word in ("Posted", "Expected", "torn", "if the parcel arrives", "never arrive"):
         assert word not in said, word
 
 
-def test_the_share_of_parcels_that_never_arrive_stands_beside_the_promise(desk: Desk) -> None:
-    said = story_words(slip(replace(FIRST, language="en", parcel_lost_share=0.01), desk).story)
+def test_the_share_of_parcels_that_never_arrive_stands_beside_the_promise(inputs: PaperInputs) -> None:
+    said = story_words(slip(replace(FIRST, language="en", parcel_lost_share=0.01), inputs).story)
     assert "1 %† of parcels by this service never arrive." in said
-    counted = story_words(slip(replace(FIRST, language="en", parcel_lost_share=0.03), desk).story)
+    counted = story_words(slip(replace(FIRST, language="en", parcel_lost_share=0.03), inputs).story)
     assert "3 % of parcels by this service never arrive." in counted
 
 
-def test_a_second_fish_points_to_the_cue_of_the_first(desk: Desk) -> None:
+def test_a_second_fish_points_to_the_cue_of_the_first(inputs: PaperInputs) -> None:
     told: dict[str, str] = {}
-    own = units_of(FIRST, desk.shelf)
+    own = units_of(FIRST, inputs.shelf)
     cue = "still water low in oxygen"
     first, second = (
         tuple(
@@ -192,7 +192,7 @@ def test_a_second_fish_points_to_the_cue_of_the_first(desk: Desk) -> None:
         )
         for name in ("Epiplatys dageti", "Epiplatys chaperi")
     )
-    said = [fish_markdown(units, FIRST, desk, desk.wording("en"), told) for units in (first, second)]
+    said = [fish_markdown(units, FIRST, inputs, inputs.wording("en"), told) for units in (first, second)]
     assert cue in said[0]
     assert "Try a few eggs first" in said[0]
     assert cue not in said[1]
@@ -200,25 +200,27 @@ def test_a_second_fish_points_to_the_cue_of_the_first(desk: Desk) -> None:
     assert "Try a few eggs first" not in said[1]
 
 
-def test_an_address_without_a_line_the_home_post_reads_is_told_beside_the_parcel(desk: Desk) -> None:
+def test_an_address_without_a_line_the_home_post_reads_is_told_beside_the_parcel(inputs: PaperInputs) -> None:
     address = replace(
         FIRST.address, delivery=("вул. Вигадана 12",), town="Київ", postcode="01001", country="UA"
     )
     unread = replace(FIRST, address=address)
     assert is_unread_at_home(unread)
     assert not is_unread_at_home(FIRST)
-    assert "no line of the address is in letters that the post here reads" in warned(unread, desk)
+    assert "no line of the address is in letters that the post here reads" in warned(unread, inputs)
 
 
-def test_a_blank_language_is_the_breeders_own_at_home_and_the_one_of_the_country_abroad(desk: Desk) -> None:
-    settings = desk.shelf.settings
+def test_a_blank_language_is_the_breeders_own_at_home_and_the_one_of_the_country_abroad(
+    inputs: PaperInputs,
+) -> None:
+    settings = inputs.shelf.settings
     german = settings.model_copy(
         update={
             "home": settings.home.model_copy(update={"country": "DE"}),
             "papers": settings.papers.model_copy(update={"languages": ("de",)}),
         }
     )
-    own = replace(desk, shelf=replace(desk.shelf, settings=german))
+    own = replace(inputs, shelf=replace(inputs.shelf, settings=german))
     spoken = [own.language_of(None, country) for country in ("DE", "FR", "AR", "CH", "PL", "GB")]
     assert spoken == ["de", "fr", "es", "en", "en", "en"]
     assert own.language_of("nl", "DE") == "en"
@@ -226,51 +228,51 @@ def test_a_blank_language_is_the_breeders_own_at_home_and_the_one_of_the_country
     assert slip(munich, own).title == "Packzettel"
 
 
-def test_the_slip_of_a_torn_parcel_says_where_it_goes_and_where_it_came_from(desk: Desk) -> None:
-    said = story_words(slip(DAMP, desk).story)
+def test_the_slip_of_a_torn_parcel_says_where_it_goes_and_where_it_came_from(inputs: PaperInputs) -> None:
+    said = story_words(slip(DAMP, inputs).story)
     for line in ("Harbour Lane 4", "BT1 1AA", "Tel. +44 00 0000 0000", "return it to", "Strandstien 12"):
         assert line in said
     for line in ("8000 Aarhus C", "DENMARK", "Tel. +45 00 00 00 00", "eggs@example.org"):
         assert line in said
 
 
-def test_a_promise_that_rests_on_assumed_figures_is_marked(desk: Desk) -> None:
-    said = story_words(slip(replace(FIRST, language="en"), desk).story)
+def test_a_promise_that_rests_on_assumed_figures_is_marked(inputs: PaperInputs) -> None:
+    said = story_words(slip(replace(FIRST, language="en"), inputs).story)
     assert "chance as reckoned, if the parcel arrives: 96 %†" in said
     assert "† rests on assumed figures (the warmth on the way, the warmth at which development stops)" in said
-    known = desk.shelf.species["gardneri"].model_copy(update={"zero_basis": "published"})
-    shelf = replace(desk.shelf, species={**desk.shelf.species, "gardneri": known})
+    known = inputs.shelf.species["gardneri"].model_copy(update={"zero_basis": "published"})
+    shelf = replace(inputs.shelf, species={**inputs.shelf.species, "gardneri": known})
     sure = replace(FIRST, language="en", warmth_basis="weather")
-    assert "†" not in story_words(slip(sure, replace(desk, shelf=shelf)).story)
+    assert "†" not in story_words(slip(sure, replace(inputs, shelf=shelf)).story)
 
 
-def test_eggs_without_extra_ones_are_expected_with_the_mark_of_what_is_assumed(desk: Desk) -> None:
+def test_eggs_without_extra_ones_are_expected_with_the_mark_of_what_is_assumed(inputs: PaperInputs) -> None:
     assert "about 44† are expected to arrive alive" in story_words(
-        slip(replace(DAMP, language="en", lines=(replace(DAMP.lines[0], expected_alive=44.2),)), desk).story
+        slip(replace(DAMP, language="en", lines=(replace(DAMP.lines[0], expected_alive=44.2),)), inputs).story
     )
 
 
-def test_estimated_counts_are_about_so_many_wherever_they_stand(desk: Desk) -> None:
-    said = story_words(slip(DAMP, desk).story)
+def test_estimated_counts_are_about_so_many_wherever_they_stand(inputs: PaperInputs) -> None:
+    said = story_words(slip(DAMP, inputs).story)
     assert "packed about 50" in said
     assert "about 50 eggs packed" in said
-    tags = [tag_lines(DAMP, unit, desk.wording("en"))[0] for unit in units_of(DAMP, desk.shelf)]
+    tags = [tag_lines(DAMP, unit, inputs.wording("en"))[0] for unit in units_of(DAMP, inputs.shelf)]
     assert tags == ["about\u00a050"]
-    form = customs_sheet(DAMP, desk)
+    form = customs_sheet(DAMP, inputs)
     assert form is not None
     assert "about 50 eggs" in story_words(form.story)
 
 
-def test_a_tag_says_when_the_eggs_were_laid_with_the_year_and_the_parcel(desk: Desk) -> None:
-    (unit,) = units_of(DAMP, desk.shelf)
-    lines = tag_lines(DAMP, unit, desk.wording("en"))
+def test_a_tag_says_when_the_eggs_were_laid_with_the_year_and_the_parcel(inputs: PaperInputs) -> None:
+    (unit,) = units_of(DAMP, inputs.shelf)
+    lines = tag_lines(DAMP, unit, inputs.wording("en"))
     assert "laid 1 Sep – 20 Sep 2026" in lines
     assert "wet 20 Dec – 20 Feb 2027" in lines
     assert "2026-W49-03 · damp bag 1/1" in lines
 
 
-def test_units_of_a_draw_are_numbered_through_the_parcel_and_filled_evenly(desk: Desk) -> None:
-    assert [(unit.number, unit.of, unit.eggs) for unit in units_of(FIRST, desk.shelf)] == [
+def test_units_of_a_draw_are_numbered_through_the_parcel_and_filled_evenly(inputs: PaperInputs) -> None:
+    assert [(unit.number, unit.of, unit.eggs) for unit in units_of(FIRST, inputs.shelf)] == [
         (1, 2, 24),
         (2, 2, 23),
     ]
@@ -288,39 +290,39 @@ def test_units_of_a_draw_are_numbered_through_the_parcel_and_filled_evenly(desk:
     ],
 )
 def test_the_post_of_a_country_of_several_languages_is_told_in_the_buyers(
-    desk: Desk, country: str, language: str, first: str
+    inputs: PaperInputs, country: str, language: str, first: str
 ) -> None:
     address = replace(DAMP.address, country=country)
-    lines = handling_lines(replace(DAMP, address=address, language=language), desk)
+    lines = handling_lines(replace(DAMP, address=address, language=language), inputs)
     assert lines[0].startswith(first)
 
 
-def test_what_to_do_first_stands_before_the_days(desk: Desk) -> None:
+def test_what_to_do_first_stands_before_the_days(inputs: PaperInputs) -> None:
     """Who opens the box reads what to do now before what comes in weeks."""
-    said = story_words(slip(DAMP, desk).story)
+    said = story_words(slip(DAMP, inputs).story)
     assert said.index("Do not wet them yet.") < said.index("nine times in ten")
 
 
-def test_about_and_its_count_stay_on_a_line_of_the_pick_list(desk: Desk) -> None:
-    sheet = pick_list(DAMP.dispatch_on, [DAMP], desk)
+def test_about_and_its_count_stay_on_a_line_of_the_pick_list(inputs: PaperInputs) -> None:
+    sheet = pick_list(DAMP.dispatch_on, [DAMP], inputs)
     tables = [table for table in tables_in(sheet) if len(table._colWidths) > 4]
-    setter = Typesetter(desk.typeface, 500)
+    setter = Typesetter(inputs.typeface, 500)
     assert len(tables) == 2
     for table in tables:
-        count = setter.words(count_words(999, True, desk.wording("en")), layout.LARGE, bold=True)
+        count = setter.words(count_words(999, True, inputs.wording("en")), layout.LARGE, bold=True)
         eggs = next(at for at, cell in enumerate(table._cellvalues[0]) if story_words(cell) == "Eggs")
         assert count.wrap(table._colWidths[eggs] - 7, 900)[1] < 2 * layout.LARGE
 
 
-def test_the_handling_line_is_in_the_languages_of_both_ends(desk: Desk) -> None:
-    assert handling_lines(FIRST, desk) == (
+def test_the_handling_line_is_in_the_languages_of_both_ends(inputs: PaperInputs) -> None:
+    assert handling_lines(FIRST, inputs) == (
         "Œufs de poisson vivants. Garder entre 15 et 27\u00a0°C. Ne pas congeler ni chauffer.",
         "Levende fiskeæg. Opbevares ved 15 til 27\u00a0°C. Må ikke fryses eller opvarmes.",
     )
 
 
-def test_the_warmth_on_the_label_is_what_all_species_stand(desk: Desk) -> None:
-    assert keep_range(BAG, desk.shelf) == (15, 26)
+def test_the_warmth_on_the_label_is_what_all_species_stand(inputs: PaperInputs) -> None:
+    assert keep_range(BAG, inputs.shelf) == (15, 26)
 
 
 def test_the_label_says_it_is_no_postage_and_puts_the_country_last(each_paper: Path) -> None:
@@ -329,8 +331,8 @@ def test_the_label_says_it_is_no_postage_and_puts_the_country_last(each_paper: P
     assert lines.index("SWITZERLAND") == lines.index("1205 Genève") + 1
 
 
-def test_a_label_at_home_is_worded_in_the_breeders_language(desk: Desk, tmp_path: Path) -> None:
-    settings = desk.shelf.settings
+def test_a_label_at_home_is_worded_in_the_breeders_language(inputs: PaperInputs, tmp_path: Path) -> None:
+    settings = inputs.shelf.settings
     home = settings.home.model_copy(update={"country": "DE"})
     papers = settings.papers.model_copy(update={"languages": ("de",)})
     shelf = replace(sample.SHELF, settings=settings.model_copy(update={"home": home, "papers": papers}))
@@ -340,12 +342,14 @@ def test_a_label_at_home_is_worded_in_the_breeders_language(desk: Desk, tmp_path
     assert "Nur Anschrift" in words
 
 
-def test_papers_of_a_parcel_at_home_are_in_one_language_whatever_the_breeder_reads(desk: Desk) -> None:
+def test_papers_of_a_parcel_at_home_are_in_one_language_whatever_the_breeder_reads(
+    inputs: PaperInputs,
+) -> None:
     """A German buyer got an English slip and a German label, of a breeder who had named no language."""
-    settings = desk.shelf.settings
+    settings = inputs.shelf.settings
     home = settings.home.model_copy(update={"country": "DE"})
-    shelf = replace(desk.shelf, settings=settings.model_copy(update={"home": home}))
-    english = replace(desk, shelf=shelf)
+    shelf = replace(inputs.shelf, settings=settings.model_copy(update={"home": home}))
+    english = replace(inputs, shelf=shelf)
     assert english.own_language == "en"
     parcel = replace(BAG, language=None)
     assert slip(parcel, english).title == "Packzettel"
@@ -359,14 +363,14 @@ def test_stickers_begin_where_the_sheet_is_still_full() -> None:
     assert round(297 - top / layout.MM, 1) == round(15 + 38.1, 1)
 
 
-def test_slim_tags_wrap_a_tube_and_usual_ones_are_twelve_to_a_sheet(desk: Desk) -> None:
+def test_slim_tags_wrap_a_tube_and_usual_ones_are_twelve_to_a_sheet(inputs: PaperInputs) -> None:
     line = FIRST.lines[0]
     many = replace(line, pack=65, draws=(replace(line.draws[0], units=13, pack=65),))
     parcel = replace(FIRST, lines=(many,))
-    assert len(tag_sheets((parcel,), desk)) == 2
-    papers = desk.shelf.settings.papers.model_copy(update={"tags": "slim"})
-    slim = replace(desk.shelf, settings=desk.shelf.settings.model_copy(update={"papers": papers}))
-    assert len(tag_sheets((parcel,), replace(desk, shelf=slim))) == 1
+    assert len(tag_sheets((parcel,), inputs)) == 2
+    papers = inputs.shelf.settings.papers.model_copy(update={"tags": "slim"})
+    slim = replace(inputs.shelf, settings=inputs.shelf.settings.model_copy(update={"papers": papers}))
+    assert len(tag_sheets((parcel,), replace(inputs, shelf=slim))) == 1
 
 
 def test_a_slim_tag_of_long_names_keeps_the_code_of_its_parcel(tmp_path: Path) -> None:
@@ -405,12 +409,14 @@ def test_tags_of_the_week_follow_each_other_on_stickers_and_everything_stays_on_
         assert 0 <= ((at.height - at.y) / layout.MM - 15) % 38.1 <= 38.1
 
 
-def test_northern_ireland_needs_a_form_and_berlin_does_not(desk: Desk) -> None:
-    assert [crosses_customs(parcel, desk.shelf) for parcel in sample.PARCELS] == [True, False, True]
+def test_northern_ireland_needs_a_form_and_berlin_does_not(inputs: PaperInputs) -> None:
+    assert [crosses_customs(parcel, inputs.shelf) for parcel in sample.PARCELS] == [True, False, True]
 
 
-def test_customs_is_told_a_sale_by_purpose_with_the_eggs_packed(desk: Desk, each_paper: Path) -> None:
-    made = parcel_declaration(FIRST, desk)
+def test_customs_is_told_a_sale_by_purpose_with_the_eggs_packed(
+    inputs: PaperInputs, each_paper: Path
+) -> None:
+    made = parcel_declaration(FIRST, inputs)
     assert [(goods.eggs, goods.origin) for goods in made.goods] == [(47, "DK")]
     assert made.tariff == "051191"
     words = words_of(each_paper / "parcels" / "2026-W49-01-customs.pdf")
@@ -420,19 +426,19 @@ def test_customs_is_told_a_sale_by_purpose_with_the_eggs_packed(desk: Desk, each
     assert "it is not that form and pays no postage" in words
 
 
-def test_what_a_form_lacks_is_named_first(desk: Desk) -> None:
+def test_what_a_form_lacks_is_named_first(inputs: PaperInputs) -> None:
     unpriced = replace(FIRST, mail="", lines=(replace(FIRST.lines[0], price=None),))
-    gaps = customs_gaps(unpriced, desk)
+    gaps = customs_gaps(unpriced, inputs)
     assert any("no price" in gap for gap in gaps)
     assert any("neither telephone nor e-mail" in gap for gap in gaps)
-    sheet = customs_sheet(unpriced, desk)
+    sheet = customs_sheet(unpriced, inputs)
     assert sheet is not None
     assert sheet.below.startswith("CN 23")
-    assert customs_gaps(BAG, desk) == ()
+    assert customs_gaps(BAG, inputs) == ()
 
 
-def test_a_buyer_whose_order_waits_is_told_why_in_his_language(desk: Desk) -> None:
-    letters = {letter.of: letter for letter in notices(desk, sample.PARCELS)}
+def test_a_buyer_whose_order_waits_is_told_why_in_his_language(inputs: PaperInputs) -> None:
+    letters = {letter.of: letter for letter in notices(inputs, sample.PARCELS)}
     waiting = letters["1004"]
     assert waiting.language == "fr"
     assert "les œufs sont trop jeunes pour voyager" in waiting.text
@@ -442,43 +448,45 @@ def test_a_buyer_whose_order_waits_is_told_why_in_his_language(desk: Desk) -> No
     assert '<html lang="es">' in held.html
 
 
-def test_a_buyer_of_several_parcels_and_orders_gets_one_message_greeted_and_signed_once(desk: Desk) -> None:
+def test_a_buyer_of_several_parcels_and_orders_gets_one_message_greeted_and_signed_once(
+    inputs: PaperInputs,
+) -> None:
     again = replace(FIRST, parcel="2026-W49-09")
-    (letter,) = notices(desk, (FIRST, again), with_lines_out=False)
+    (letter,) = notices(inputs, (FIRST, again), with_lines_out=False)
     assert letter.text.count("Bonjour") == letter.text.count("eggs@example.org") == 1
     assert "2026-W49-01" in letter.subject
     assert "en route\u00a0: 2026-W49-09" in letter.text
 
 
-def test_a_letter_keeps_annual_eggs_dry_and_asks_for_a_dish_only_for_the_others(desk: Desk) -> None:
+def test_a_letter_keeps_annual_eggs_dry_and_asks_for_a_dish_only_for_the_others(inputs: PaperInputs) -> None:
     """A dish of water held ready for eggs of an annual in peat would kill them."""
-    (damp,) = notices(desk, (sample.PARCELS[2],), with_lines_out=False)
+    (damp,) = notices(inputs, (sample.PARCELS[2],), with_lines_out=False)
     assert "Do not wet Nothobranchius guentheri:" in damp.text
     assert "dish" not in damp.text
-    (water,) = notices(desk, (replace(FIRST, language="en"),), with_lines_out=False)
+    (water,) = notices(inputs, (replace(FIRST, language="en"),), with_lines_out=False)
     assert "Do not wet" not in water.text
     assert "Have ready: a shallow dish" in water.text
 
 
-def test_a_letter_of_a_parcel_fetched_in_person_speaks_of_no_journey(desk: Desk) -> None:
+def test_a_letter_of_a_parcel_fetched_in_person_speaks_of_no_journey(inputs: PaperInputs) -> None:
     here = Dates(*3 * (FIRST.dispatch_on,))
-    (letter,) = notices(desk, (replace(FIRST, arrive=here, language="en"),), with_lines_out=False)
+    (letter,) = notices(inputs, (replace(FIRST, arrive=here, language="en"),), with_lines_out=False)
     assert letter.subject == "Your fish eggs are ready to fetch: 2026-W49-01"
     assert "ready to fetch on 30 Nov." in letter.text
     assert "reach you" not in letter.text
     tomorrow = Dates(*3 * (FIRST.dispatch_on + timedelta(days=1),))
-    (letter,) = notices(desk, (replace(FIRST, arrive=tomorrow, language="en"),), with_lines_out=False)
+    (letter,) = notices(inputs, (replace(FIRST, arrive=tomorrow, language="en"),), with_lines_out=False)
     assert "It should reach you on 1 Dec. Please" in letter.text
 
 
-def test_french_says_d_before_a_vowel(desk: Desk) -> None:
+def test_french_says_d_before_a_vowel(inputs: PaperInputs) -> None:
     line = replace(FIRST.lines[0], species="mento", population="")
-    (letter,) = notices(desk, (replace(FIRST, lines=(line,)),), with_lines_out=False)
+    (letter,) = notices(inputs, (replace(FIRST, lines=(line,)),), with_lines_out=False)
     assert "47 œufs d'Aphanius mento" in letter.text
 
 
-def test_a_letter_escapes_what_a_buyer_is_called(desk: Desk) -> None:
-    letter = notices(desk, (FIRST,), with_lines_out=False)[0]
+def test_a_letter_escapes_what_a_buyer_is_called(inputs: PaperInputs) -> None:
+    letter = notices(inputs, (FIRST,), with_lines_out=False)[0]
     assert "Łucja Żółć <b>& Söhne" in letter.text
     assert "Łucja Żółć &lt;b&gt;&amp; Söhne" in letter.html
     assert "<b>" not in letter.html
@@ -552,20 +560,20 @@ def test_the_longer_form_asks_for_its_own_fields_and_copies(tmp_path: Path) -> N
     assert "it is not that form and pays no postage" in words
 
 
-def test_a_lot_to_look_at_for_more_parcels_than_a_page_holds_is_printed(desk: Desk) -> None:
+def test_a_lot_to_look_at_for_more_parcels_than_a_page_holds_is_printed(inputs: PaperInputs) -> None:
     many = tuple(replace(BAG, parcel=f"2026-W49-{number:03d}") for number in range(290))
-    plan = replace(desk.plan, parcels=many)
-    sheet = pick_list(sample.TUESDAY, many, replace(desk, plan=plan))
+    plan = replace(inputs.plan, parcels=many)
+    sheet = pick_list(sample.TUESDAY, many, replace(inputs, plan=plan))
     about = {"title": "Pick list", "author": "", "subject": ""}
-    pages = PdfReader(BytesIO(bound([sheet], desk.typeface, **about, today=sample.TODAY))).pages
+    pages = PdfReader(BytesIO(bound([sheet], inputs.typeface, **about, today=sample.TODAY))).pages
     words = " ".join(" ".join(page.extract_text().split()) for page in pages)
     assert all(f"{parcel.parcel} (36)" in words for parcel in many)
 
 
-def test_a_message_is_signed_once_by_a_sender_without_mail_and_telephone(desk: Desk) -> None:
-    settings = desk.shelf.settings
+def test_a_message_is_signed_once_by_a_sender_without_mail_and_telephone(inputs: PaperInputs) -> None:
+    settings = inputs.shelf.settings
     sender = settings.sender.model_copy(update={"mail": "", "tel": ""})
-    shelf = replace(desk.shelf, settings=settings.model_copy(update={"sender": sender}))
-    for notice in notices(replace(desk, shelf=shelf), sample.PARCELS):
+    shelf = replace(inputs.shelf, settings=settings.model_copy(update={"sender": sender}))
+    for notice in notices(replace(inputs, shelf=shelf), sample.PARCELS):
         assert notice.text.count(sender.name) == 1
         assert notice.text == notice.text.strip() + "\n" or notice.text == notice.text.strip()

@@ -18,7 +18,7 @@ from shipping.papers.documents.care_sheet import (
     tank_litres,
     water_kind,
 )
-from shipping.papers.documents.contents import Desk, units_of
+from shipping.papers.documents.contents import PaperInputs, units_of
 from shipping.papers.documents.pick_list import pick_list
 from shipping.papers.documents.slip import slip
 from shipping.tables.rows.lots import Look
@@ -30,48 +30,52 @@ from tests.papers.reading import story_words
 WATER, BAG, DAMP = sample.PARCELS
 
 
-def said_of(parcel: Parcel, desk: Desk) -> str:
-    return story_words(care_sheet(replace(parcel, language="en"), desk).story)
+def said_of(parcel: Parcel, inputs: PaperInputs) -> str:
+    return story_words(care_sheet(replace(parcel, language="en"), inputs).story)
 
 
-def test_two_fish_share_a_page_and_what_holds_for_both_is_said_once(desk: Desk) -> None:
-    assert [units[0].species.species for units in fish_of(BAG, desk)] == ["mento", "gardneri"]
-    said = said_of(BAG, desk)
+def test_two_fish_share_a_page_and_what_holds_for_both_is_said_once(inputs: PaperInputs) -> None:
+    assert [units[0].species.species for units in fish_of(BAG, inputs)] == ["mento", "gardneri"]
+    said = said_of(BAG, inputs)
     assert said.index("Aphanius mento") < said.index("Fundulopanchax gardneri")
     assert said.count("Never release fish") == said.count("chloramine:") == 1
 
 
-def test_shrimp_are_set_two_days_before_the_first_hatch_and_fine_cultures_a_week(desk: Desk) -> None:
-    assert "brine-shrimp eggs to hatch on 5 Dec" in said_of(WATER, desk)
+def test_shrimp_are_set_two_days_before_the_first_hatch_and_fine_cultures_a_week(inputs: PaperInputs) -> None:
+    assert "brine-shrimp eggs to hatch on 5 Dec" in said_of(WATER, inputs)
 
 
-def test_what_should_have_begun_before_the_parcel_comes_is_begun_on_its_arrival(desk: Desk) -> None:
-    assert "another fine food on the day they arrive" in said_of(BAG, desk)
+def test_what_should_have_begun_before_the_parcel_comes_is_begun_on_its_arrival(inputs: PaperInputs) -> None:
+    assert "another fine food on the day they arrive" in said_of(BAG, inputs)
 
 
-def test_annuals_of_the_genus_nothobranchius_are_given_nauplii_from_their_first_day(desk: Desk) -> None:
-    said = said_of(DAMP, desk)
+def test_annuals_of_the_genus_nothobranchius_are_given_nauplii_from_their_first_day(
+    inputs: PaperInputs,
+) -> None:
+    said = said_of(DAMP, inputs)
     assert "brine-shrimp nauplii from their first day" in said
     assert "two days before you wet, on 18 Dec 2026 at the earliest" in said
 
 
-def test_the_parcels_salt_and_treatment_are_stated(desk: Desk) -> None:
-    assert "water with 1.5 g of salt a litre" in said_of(BAG, desk)
-    assert "without salt, treated with a trace of methylene blue" in said_of(WATER, desk)
+def test_the_parcels_salt_and_treatment_are_stated(inputs: PaperInputs) -> None:
+    assert "water with 1.5 g of salt a litre" in said_of(BAG, inputs)
+    assert "without salt, treated with a trace of methylene blue" in said_of(WATER, inputs)
 
 
-def test_damp_eggs_of_annuals_are_not_to_be_wetted_before_their_days_which_have_a_year(desk: Desk) -> None:
-    said = said_of(DAMP, desk)
+def test_damp_eggs_of_annuals_are_not_to_be_wetted_before_their_days_which_have_a_year(
+    inputs: PaperInputs,
+) -> None:
+    said = said_of(DAMP, inputs)
     assert "must not be wetted before their days" in said
     assert "From 20 Dec 2026, and before 20 Feb 2027†" in said
     assert "travel in water" not in said
 
 
-def test_damp_eggs_of_other_fish_go_into_water_and_are_never_dried(desk: Desk) -> None:
+def test_damp_eggs_of_other_fish_go_into_water_and_are_never_dried(inputs: PaperInputs) -> None:
     """Aphyosemion in moss, and water eggs sent damp: their embryos die in the egg when they are kept on."""
     species = sample.SPECIES[2].model_copy(update={"incubation": "water"})
-    shelf = replace(desk.shelf, species={**desk.shelf.species, "guentheri": species})
-    said = said_of(DAMP, replace(desk, shelf=shelf))
+    shelf = replace(inputs.shelf, species={**inputs.shelf.species, "guentheri": species})
+    said = said_of(DAMP, replace(inputs, shelf=shelf))
     assert "no annual fish: they travelled damp in peat" in said
     assert "Never dry them" in said
     assert "must not be wetted" not in said
@@ -79,48 +83,50 @@ def test_damp_eggs_of_other_fish_go_into_water_and_are_never_dried(desk: Desk) -
 
 
 @pytest.mark.parametrize("language", ["fr", "es"])
-def test_the_article_of_a_day_joins_the_word_before_it(desk: Desk, language: str) -> None:
+def test_the_article_of_a_day_joins_the_word_before_it(inputs: PaperInputs, language: str) -> None:
     """``à partir de le 5`` and ``antes de el 5`` are said in no language."""
     species = sample.SPECIES[2].model_copy(update={"incubation": "water"})
-    shelf = replace(desk.shelf, species={**desk.shelf.species, "guentheri": species})
-    parcels = [(DAMP, replace(desk, shelf=shelf)), *((parcel, desk) for parcel in sample.PARCELS)]
+    shelf = replace(inputs.shelf, species={**inputs.shelf.species, "guentheri": species})
+    parcels = [(DAMP, replace(inputs, shelf=shelf)), *((parcel, inputs) for parcel in sample.PARCELS)]
     for parcel, of in parcels:
         said = story_words(care_sheet(replace(parcel, language=language), of).story)
         assert not re.search(r"\b(?:de|à|a) (?:le|el) \d", said), said
 
 
-def test_the_warmth_is_that_of_the_latest_look_on_every_paper(desk: Desk) -> None:
+def test_the_warmth_is_that_of_the_latest_look_on_every_paper(inputs: PaperInputs) -> None:
     cooler = Look(lot="GAR-11a", on=sample.TODAY, kept_at_c=19)
-    moved = replace(desk, shelf=replace(desk.shelf, looks=(cooler,)))
+    moved = replace(inputs, shelf=replace(inputs.shelf, looks=(cooler,)))
     assert "They were kept at 19 °C; stay near that" in said_of(WATER, moved)
     assert "19 °C, water" in story_words(pick_list(WATER.dispatch_on, (WATER,), moved).story)
 
 
-def test_a_slip_names_the_warmth_its_days_are_reckoned_with(desk: Desk) -> None:
+def test_a_slip_names_the_warmth_its_days_are_reckoned_with(inputs: PaperInputs) -> None:
     """At the buyer's an egg gathers g(incubation_c) a day, whatever its lot is kept at here; eggs kept damp
     have the days of their lot.
     """
     looks = tuple(Look(lot=lot, on=sample.TODAY, kept_at_c=19) for lot in ("GAR-11a", "GUE-3b"))
-    moved = replace(desk, shelf=replace(desk.shelf, looks=looks))
-    warmth = f"{desk.shelf.species['gardneri'].incubation_c:g}"
+    moved = replace(inputs, shelf=replace(inputs.shelf, looks=looks))
+    warmth = f"{inputs.shelf.species['gardneri'].incubation_c:g}"
     assert warmth != "19"
     assert f"eggs kept at {warmth} °C" in story_words(slip(replace(WATER, language="en"), moved).story)
     assert "eggs kept damp at 19 °C" in story_words(slip(replace(DAMP, language="en"), moved).story)
 
 
-def test_eggs_lifted_from_water_onto_moss_travelled_in_moss(desk: Desk) -> None:
+def test_eggs_lifted_from_water_onto_moss_travelled_in_moss(inputs: PaperInputs) -> None:
     onto_moss = sample.PACKINGS[1].model_copy(
         update={"packing": "tube 15 ml", "media": ("water",), "medium": "moss"}
     )
-    said = said_of(WATER, replace(desk, shelf=replace(desk.shelf, packings=(onto_moss,))))
+    said = said_of(WATER, replace(inputs, shelf=replace(inputs.shelf, packings=(onto_moss,))))
     assert "they travelled damp in moss" in said
     assert "bits of moss" in said
 
 
-def test_the_breeders_own_wetting_days_are_called_so_and_neither_reckoned_nor_assumed(desk: Desk) -> None:
+def test_the_breeders_own_wetting_days_are_called_so_and_neither_reckoned_nor_assumed(
+    inputs: PaperInputs,
+) -> None:
     own = {"wet_from": date(2026, 12, 20), "wet_until": date(2027, 2, 20)}
     lots = (sample.LOTS[0], sample.LOTS[1].model_copy(update=own), sample.LOTS[2])
-    said = replace(desk, shelf=replace(desk.shelf, lots=lots))
+    said = replace(inputs, shelf=replace(inputs.shelf, lots=lots))
     assert "and before 20 Feb 2027: when" in said_of(DAMP, said)
     leaf = story_words(slip(replace(DAMP, language="en"), said).story)
     assert "The days of Nothobranchius guentheri are the sender's own." in leaf
@@ -128,7 +134,7 @@ def test_the_breeders_own_wetting_days_are_called_so_and_neither_reckoned_nor_as
     assert "assumed figure and are a guide" not in leaf
 
 
-def test_the_warmth_eggs_bear_is_a_limit_marked_by_what_stands_behind_each_end(desk: Desk) -> None:
+def test_the_warmth_eggs_bear_is_a_limit_marked_by_what_stands_behind_each_end(inputs: PaperInputs) -> None:
     """The starter's three ways of saying it: one source, one for hours on the way, one for each end."""
     for source, low, high in (
         ("keep range: assumed for a highland fish", "†", "†"),
@@ -137,13 +143,13 @@ def test_the_warmth_eggs_bear_is_a_limit_marked_by_what_stands_behind_each_end(d
         ("keep range: lower: hours at 10 C: assumed from a kin; upper: a study of 2015", "†", ""),
     ):
         gardneri = sample.SPECIES[0].model_copy(update={"source": source})
-        shelf = replace(desk.shelf, species={**desk.shelf.species, "gardneri": gardneri})
-        said = said_of(WATER, replace(desk, shelf=shelf))
+        shelf = replace(inputs.shelf, species={**inputs.shelf.species, "gardneri": gardneri})
+        said = said_of(WATER, replace(inputs, shelf=shelf))
         assert f"never below 15 °C{low} or above 27 °C{high}, not even for hours" in said, source
 
 
-def test_assumed_and_remembered_figures_are_marked_and_the_key_stands_once(desk: Desk) -> None:
-    said = said_of(WATER, desk)
+def test_assumed_and_remembered_figures_are_marked_and_the_key_stands_once(inputs: PaperInputs) -> None:
+    said = said_of(WATER, inputs)
     assert "70 %† hatch" in said
     assert "about 6.5 cm‡" in said
     assert "16 Dec†. Colder is later" in said
@@ -151,20 +157,20 @@ def test_assumed_and_remembered_figures_are_marked_and_the_key_stands_once(desk:
     assert "sets hatching off. Try a few eggs first, stay beside them, and stop after a few hours" in said
 
 
-def test_chances_of_pairs_are_those_of_the_count_packed(desk: Desk) -> None:
+def test_chances_of_pairs_are_those_of_the_count_packed(inputs: PaperInputs) -> None:
     """1 - 2 E(1 - s f)^n + (1 - s)^n, s = 0.7 * 0.7, n = 15, f ~ Beta(10, 10): scipy's integral."""
     missing = quad(lambda f: (1 - 0.49 * f) ** 15 * beta.pdf(f, 10, 10), 0, 1)[0]
     by_hand = 1 - 2 * missing + 0.51**15
-    assert f"at least one pair is {by_hand * 100:.0f} %" in said_of(BAG, desk)
+    assert f"at least one pair is {by_hand * 100:.0f} %" in said_of(BAG, inputs)
 
 
-def test_no_chances_are_given_where_shares_are_not_known(desk: Desk) -> None:
-    assert "no chances are given" in said_of(BAG, desk)
+def test_no_chances_are_given_where_shares_are_not_known(inputs: PaperInputs) -> None:
+    assert "no chances are given" in said_of(BAG, inputs)
 
 
-def test_every_sheet_warns_of_release_law_remedies_and_is_no_advice(desk: Desk) -> None:
+def test_every_sheet_warns_of_release_law_remedies_and_is_no_advice(inputs: PaperInputs) -> None:
     for parcel in sample.PARCELS:
-        said = said_of(parcel, desk)
+        said = said_of(parcel, inputs)
         for caution in (
             "Never release fish",
             "Boil or freeze used moss",
@@ -179,26 +185,26 @@ def test_every_sheet_warns_of_release_law_remedies_and_is_no_advice(desk: Desk) 
             "not legal or veterinary advice",
         ):
             assert caution in said, caution
-    assert "heat pack" in said_of(WATER, desk)
-    assert "heat pack" not in said_of(BAG, desk)
+    assert "heat pack" in said_of(WATER, inputs)
+    assert "heat pack" not in said_of(BAG, inputs)
 
 
-def test_unknown_hatching_days_are_said_not_guessed(desk: Desk) -> None:
+def test_unknown_hatching_days_are_said_not_guessed(inputs: PaperInputs) -> None:
     line = WATER.lines[0]
     nothing = Dates(None, None, None)
     parcel = replace(WATER, lines=(replace(line, draws=(replace(line.draws[0], hatch_at_buyer=nothing),)),))
-    assert "No hatching days can be given" in said_of(parcel, desk)
+    assert "No hatching days can be given" in said_of(parcel, inputs)
 
 
-def test_no_day_stands_before_the_first_on_which_the_parcel_may_come(desk: Desk) -> None:
+def test_no_day_stands_before_the_first_on_which_the_parcel_may_come(inputs: PaperInputs) -> None:
     line = WATER.lines[0]
     early = Dates(date(2026, 11, 30), date(2026, 12, 1), date(2026, 12, 5))
     parcel = replace(WATER, lines=(replace(line, draws=(replace(line.draws[0], hatch_at_buyer=early),)),))
-    assert "about 2 Dec, half by 2 Dec, nearly all by 5 Dec" in said_of(parcel, desk)
+    assert "about 2 Dec, half by 2 Dec, nearly all by 5 Dec" in said_of(parcel, inputs)
 
 
-def test_the_middle_of_several_lots_is_weighed_by_their_eggs(desk: Desk) -> None:
-    units = units_of(BAG, desk.shelf)
+def test_the_middle_of_several_lots_is_weighed_by_their_eggs(inputs: PaperInputs) -> None:
+    units = units_of(BAG, inputs.shelf)
     assert hatch_span(units, BAG) == (date(2026, 12, 4), date(2026, 12, 6), date(2026, 12, 16))
     few, many = (replace(unit, eggs=eggs) for unit, eggs in zip(units, (15, 36), strict=True))
     assert hatch_span((few, many), BAG)[1] == date(2026, 12, 10)
@@ -230,7 +236,7 @@ def test_larger_fish_are_given_more_litres() -> None:
 
 
 def test_a_species_own_care_wording_is_taken_where_there_is_one(
-    desk: Desk, tmp_path_factory: pytest.TempPathFactory
+    inputs: PaperInputs, tmp_path_factory: pytest.TempPathFactory
 ) -> None:
     from shipping.papers.wording.phrases import Wording
 
@@ -240,5 +246,5 @@ def test_a_species_own_care_wording_is_taken_where_there_is_one(
     path.write_text("Only for {{ fish }}.", encoding="utf-8")
     own = sample.SPECIES[0].model_copy(update={"care": "mine"})
     shelf = replace(sample.SHELF, species={**sample.SHELF.species, "gardneri": own})
-    other = replace(desk, shelf=shelf, wordings={"en": Wording(shelf_folder, "en")})
+    other = replace(inputs, shelf=shelf, wordings={"en": Wording(shelf_folder, "en")})
     assert "Only for steel-blue killifish." in said_of(WATER, other)

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from pypdf import PdfReader
 
-from shipping.papers.documents.contents import Desk
+from shipping.papers.documents.contents import PaperInputs
 from shipping.papers.documents.customs_sheet import customs_sheet
 from shipping.papers.writing import write_papers
 from tests.papers import sample
@@ -78,13 +78,13 @@ def test_one_box_is_ticked_in_each_language_and_it_is_the_sale(each_paper: Path)
     ],
 )
 def test_the_breeder_is_told_in_his_own_language_what_to_write_in_english(
-    desk: Desk, language: str, said: str
+    inputs: PaperInputs, language: str, said: str
 ) -> None:
-    settings = desk.shelf.settings
+    settings = inputs.shelf.settings
     papers = settings.papers.model_copy(update={"languages": (language,)})
     update = {"papers": papers, "sender": settings.sender.model_copy(update={"tel": "", "mail": ""})}
-    shelf = replace(desk.shelf, settings=settings.model_copy(update=update))
-    sheet = customs_sheet(sample.PARCELS[0], replace(desk, shelf=shelf))
+    shelf = replace(inputs.shelf, settings=settings.model_copy(update=update))
+    sheet = customs_sheet(sample.PARCELS[0], replace(inputs, shelf=shelf))
     assert sheet is not None
     words = f"{sheet.title} {sheet.below} {story_words(sheet.story)}"
     for part in said.split("|"):
@@ -94,26 +94,26 @@ def test_the_breeder_is_told_in_his_own_language_what_to_write_in_english(
         assert english not in words
 
 
-def test_customs_reads_the_address_in_latin_letters_alone(desk: Desk) -> None:
+def test_customs_reads_the_address_in_latin_letters_alone(inputs: PaperInputs) -> None:
     address = replace(
         sample.PARCELS[0].address, delivery=("vul. Vyhadana 12", "вул. Вигадана 12"), country="UA"
     )
-    sheet = customs_sheet(replace(sample.PARCELS[0], address=address), desk)
+    sheet = customs_sheet(replace(sample.PARCELS[0], address=address), inputs)
     assert sheet is not None
     said = story_words(sheet.story)
     assert "vul. Vyhadana 12" in said
     assert "Вигадана" not in said
 
 
-def test_nothing_is_said_of_breeding_and_origin_that_the_lot_does_not_say(desk: Desk) -> None:
+def test_nothing_is_said_of_breeding_and_origin_that_the_lot_does_not_say(inputs: PaperInputs) -> None:
     parcel = sample.PARCELS[0]
 
     def said(**cells: object) -> str:
         lots = (sample.LOTS[0].model_copy(update=cells), *sample.LOTS[1:])
-        settings = desk.shelf.settings
+        settings = inputs.shelf.settings
         long = settings.customs.model_copy(update={"sdr": None})
-        shelf = replace(desk.shelf, lots=lots, settings=settings.model_copy(update={"customs": long}))
-        sheet = customs_sheet(parcel, replace(desk, shelf=shelf))
+        shelf = replace(inputs.shelf, lots=lots, settings=settings.model_copy(update={"customs": long}))
+        sheet = customs_sheet(parcel, replace(inputs, shelf=shelf))
         assert sheet is not None
         return story_words(sheet.story)
 
@@ -126,11 +126,11 @@ def test_nothing_is_said_of_breeding_and_origin_that_the_lot_does_not_say(desk: 
     assert "country of origin of a lot that was bought in is not known" in bought
 
 
-def test_fields_stand_in_the_order_of_the_form_with_room_for_certificates(desk: Desk) -> None:
-    settings = desk.shelf.settings
+def test_fields_stand_in_the_order_of_the_form_with_room_for_certificates(inputs: PaperInputs) -> None:
+    settings = inputs.shelf.settings
     long = settings.customs.model_copy(update={"sdr": None})
-    shelf = replace(desk.shelf, settings=settings.model_copy(update={"customs": long}))
-    sheet = customs_sheet(sample.PARCELS[0], replace(desk, shelf=shelf))
+    shelf = replace(inputs.shelf, settings=settings.model_copy(update={"customs": long}))
+    sheet = customs_sheet(sample.PARCELS[0], replace(inputs, shelf=shelf))
     assert sheet is not None
     said = story_words(sheet.story)
     names = ["From", "To", "Item number", "Office of origin", "Date of posting", "(1) Detailed", "9 Postal"]
@@ -140,19 +140,19 @@ def test_fields_stand_in_the_order_of_the_form_with_room_for_certificates(desk: 
     assert "13 Certificate Certificat No. ......" in said
 
 
-def test_a_certificate_has_room_under_13_and_any_other_paper_under_12(desk: Desk) -> None:
+def test_a_certificate_has_room_under_13_and_any_other_paper_under_12(inputs: PaperInputs) -> None:
     held = {"papers": frozenset({"health certificate", "import notice"})}
     orders = (replace(sample.ORDERS[0], **held), *sample.ORDERS[1:])
-    sheet = customs_sheet(sample.PARCELS[0], replace(desk, shelf=replace(desk.shelf, orders=orders)))
+    sheet = customs_sheet(sample.PARCELS[0], replace(inputs, shelf=replace(inputs.shelf, orders=orders)))
     assert sheet is not None
     said = story_words(sheet.story)
     assert "12 Licence Licence import notice: No. ................ 13 Certificate" in said
     assert "13 Certificate Certificat health certificate: No. ................ 14 Invoice" in said
 
 
-def test_the_short_form_has_its_own_numbers_and_the_category_above_the_contents(desk: Desk) -> None:
+def test_the_short_form_has_its_own_numbers_and_the_category_above_the_contents(inputs: PaperInputs) -> None:
     """India Post prints CN 22 with these: contents 1, weight 2, value 3, tariff 4, origin 5, totals 6, 7."""
-    sheet = customs_sheet(sample.PARCELS[0], desk)
+    sheet = customs_sheet(sample.PARCELS[0], inputs)
     assert sheet is not None
     assert sheet.below.startswith("CN 22")
     said = story_words(sheet.story)
@@ -170,18 +170,22 @@ def test_the_short_form_has_its_own_numbers_and_the_category_above_the_contents(
 
 
 @pytest.mark.parametrize("service", ["tracked parcel", "express", "Kurier", "Colis suivi", "Paket"])
-def test_whatever_is_named_like_parcel_post_or_express_takes_the_long_form(desk: Desk, service: str) -> None:
-    sheet = customs_sheet(replace(sample.PARCELS[0], service=service), desk)
+def test_whatever_is_named_like_parcel_post_or_express_takes_the_long_form(
+    inputs: PaperInputs, service: str
+) -> None:
+    sheet = customs_sheet(replace(sample.PARCELS[0], service=service), inputs)
     assert sheet is not None
     assert sheet.below.startswith("CN 23")
 
 
 @pytest.mark.parametrize(("currency", "total"), [("EUR", "40.00"), ("JPY", "40")])
-def test_money_without_a_smaller_coin_is_whole_on_the_form(desk: Desk, currency: str, total: str) -> None:
-    settings = desk.shelf.settings
+def test_money_without_a_smaller_coin_is_whole_on_the_form(
+    inputs: PaperInputs, currency: str, total: str
+) -> None:
+    settings = inputs.shelf.settings
     plan = settings.plan.model_copy(update={"currency": currency})
-    shelf = replace(desk.shelf, settings=settings.model_copy(update={"plan": plan}))
+    shelf = replace(inputs.shelf, settings=settings.model_copy(update={"plan": plan}))
     sold = replace(sample.PARCELS[0].lines[0], price=Decimal(40))
-    sheet = customs_sheet(replace(sample.PARCELS[0], lines=(sold,)), replace(desk, shelf=shelf))
+    sheet = customs_sheet(replace(sample.PARCELS[0], lines=(sold,)), replace(inputs, shelf=shelf))
     assert sheet is not None
     assert f" {total} " in story_words(sheet.story)

@@ -8,21 +8,21 @@ from typing import Any, cast
 
 import pytest
 
-from shipping.papers.documents.contents import Desk
+from shipping.papers.documents.contents import PaperInputs
 from shipping.papers.documents.label import _Label, handling_lines
 from tests.papers import sample
 
 
 @pytest.mark.parametrize("goes_abroad", [True, False])
 def test_the_addressee_is_bold_and_abroad_the_country_too_as_the_last_line(
-    desk: Desk, goes_abroad: bool
+    inputs: PaperInputs, goes_abroad: bool
 ) -> None:
-    home = desk.shelf.settings.home.country
+    home = inputs.shelf.settings.home.country
     parcel = next(one for one in sample.PLAN.parcels if one.address.country != home)
     if not goes_abroad:
         parcel = replace(parcel, address=replace(parcel.address, country=home))
-    surface = cast(Any, SimpleNamespace(typeface=desk.typeface))
-    lines, _, is_whole = _Label(surface, parcel, desk, 400.0, 300.0)._address_lines(8.0)
+    surface = cast(Any, SimpleNamespace(typeface=inputs.typeface))
+    lines, _, is_whole = _Label(surface, parcel, inputs, 400.0, 300.0)._address_lines(8.0)
     assert is_whole
     first, *others, last = lines
     assert first[1:] == (True, False)
@@ -30,18 +30,20 @@ def test_the_addressee_is_bold_and_abroad_the_country_too_as_the_last_line(
     assert last[1:] == (goes_abroad, goes_abroad)
 
 
-def test_in_east_asian_letters_the_addressee_is_bold_where_it_stands_last(desk: Desk) -> None:
+def test_in_east_asian_letters_the_addressee_is_bold_where_it_stands_last(inputs: PaperInputs) -> None:
     parcel = sample.PLAN.parcels[0]
     address = replace(parcel.address, town="\u5343\u4ee3\u7530\u533a", country="JP", postcode="100-0001")
-    surface = cast(Any, SimpleNamespace(typeface=desk.typeface))
-    lines, _, _ = _Label(surface, replace(parcel, address=address), desk, 400.0, 300.0)._address_lines(8.0)
+    surface = cast(Any, SimpleNamespace(typeface=inputs.typeface))
+    lines, _, _ = _Label(surface, replace(parcel, address=address), inputs, 400.0, 300.0)._address_lines(8.0)
     assert [text for text, bold, _ in lines if bold] == [parcel.address.addressee, "JAPAN"]
     assert lines[0][0] == "100-0001"
 
 
 @pytest.mark.parametrize(("country", "reads_fahrenheit"), [("US", True), ("PR", True), ("DE", False)])
-def test_a_post_that_reads_fahrenheit_is_told_in_it(desk: Desk, country: str, reads_fahrenheit: bool) -> None:
+def test_a_post_that_reads_fahrenheit_is_told_in_it(
+    inputs: PaperInputs, country: str, reads_fahrenheit: bool
+) -> None:
     parcel = sample.PLAN.parcels[0]
     going = replace(parcel, address=replace(parcel.address, country=country), language="en")
-    assert any("°F" in line for line in handling_lines(going, desk)) is reads_fahrenheit
-    assert ("°F" in desk.wording_for(going).set_off("5 °C")) is reads_fahrenheit
+    assert any("°F" in line for line in handling_lines(going, inputs)) is reads_fahrenheit
+    assert ("°F" in inputs.wording_for(going).set_off("5 °C")) is reads_fahrenheit

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from shipping.papers.documents.contents import Desk, own_words
+from shipping.papers.documents.contents import PaperInputs, own_words
 from shipping.papers.documents.pick_list import week_sheet
 from shipping.papers.documents.slip import holiday_words, policy_words
 from shipping.papers.wording.phrases import Wording, cause
@@ -38,10 +38,12 @@ ENGLISH = re.compile(
 )
 
 
-def desk_in(own_language: str, shelf_folder: Path | None = None) -> Desk:
+def desk_in(own_language: str, shelf_folder: Path | None = None) -> PaperInputs:
     papers = sample.SHELF.settings.papers.model_copy(update={"languages": (own_language,)})
     shelf = replace(sample.SHELF, settings=sample.SHELF.settings.model_copy(update={"papers": papers}))
-    return Desk(sample.PLAN, shelf, {language: Wording(shelf_folder, language) for language in LANGUAGES}, {})
+    return PaperInputs(
+        sample.PLAN, shelf, {language: Wording(shelf_folder, language) for language in LANGUAGES}, {}
+    )
 
 
 def shipped_rows() -> list[dict[str, str]]:
@@ -54,12 +56,12 @@ def shipped_rows() -> list[dict[str, str]]:
 
 @pytest.mark.parametrize("language", OTHERS)
 def test_every_text_of_our_species_tables_is_translated(language: str) -> None:
-    desk, wording = desk_in("en"), Wording(None, language)
+    inputs, wording = desk_in("en"), Wording(None, language)
     mark = wording.term("own_words")
     for row in shipped_rows():
         for column in ("cue", "first_food", "water_note", "common_name"):
             assert not row[column] or wording.said(row[column]), f"{row['species']}: {column}: {row[column]}"
-            assert mark not in own_words(row[column], desk, wording), row["species"]
+            assert mark not in own_words(row[column], inputs, wording), row["species"]
 
 
 def test_a_text_of_the_tables_is_translated_whole_and_just_as_it_stands() -> None:
@@ -96,12 +98,12 @@ def test_the_breeder_translates_his_own_sentences_in_a_copy(tmp_path: Path) -> N
     (folder / "sentences.md").write_text(
         "> Fry that arrive alive count as eggs.\nLebende Jungfische zählen als Eier.\n"
     )
-    desk = desk_in("en", tmp_path)
+    inputs = desk_in("en", tmp_path)
     assert (
-        policy_words(("Fry that arrive alive count as eggs.",), desk, desk.wording("de"))
+        policy_words(("Fry that arrive alive count as eggs.",), inputs, inputs.wording("de"))
         == "Lebende Jungfische zählen als Eier."
     )
-    assert desk.wording("de").said("hard") == "hart"
+    assert inputs.wording("de").said("hard") == "hart"
 
 
 @pytest.mark.parametrize(

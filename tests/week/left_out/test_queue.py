@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from shipping.options.option_factory import Reckoner
+from shipping.options.option_factory import OptionFactory
 from shipping.tables.reader import read_shelf
 from shipping.tables.rows.lots import Group
 from shipping.week.choices import Choices
@@ -153,7 +153,7 @@ def test_a_group_is_not_waited_for_past_the_order_s_last_day(not_after: date, ve
 def test_later_days_begin_after_the_week_and_are_days_to_post() -> None:
     shelf = a_week()
     days = dispatch_days(shelf, WEEK)
-    choices = Choices(Reckoner(shelf), days, dispatch_days(shelf, next_week(WEEK)))
+    choices = Choices(OptionFactory(shelf), days, dispatch_days(shelf, next_week(WEEK)))
     later = Queue.behind(choices, ()).later_days
     assert later[0] == next_day_to_post(days[-1], shelf.settings.plan.dispatch_days)
     assert {weekday(day) for day in later} == set(shelf.settings.plan.dispatch_days)

@@ -5,14 +5,14 @@ from __future__ import annotations
 import pytest
 
 from shipping.options.journey import bit
-from shipping.week.left_out.status import Standings
+from shipping.week.left_out.status import StatusOfLines
 from shipping.words.reasons import Verdict
 from tests.post.a_shelf import a_species
 from tests.week.a_week import TUBE, a_lot, a_row, a_week, ago, plan_of
 
 
 def test_where_the_weather_decides_an_option_that_lacks_more_than_warmth_and_its_day_comes_after() -> None:
-    rank = Standings.rank(False, False, awaits_weather=True)
+    rank = StatusOfLines.rank(False, False, awaits_weather=True)
     warmth, young, day = bit("too-cold") | bit("too-hot"), bit("too-young"), bit("not-before")
     nearest_first = sorted([bit("too-cold") | young, young, warmth | day], key=rank)
     assert nearest_first[0] == warmth | day

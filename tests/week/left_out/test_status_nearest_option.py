@@ -11,11 +11,11 @@ import pytest
 from shipping.options.journey import SCARCITY, bits
 from shipping.options.option import Option
 from shipping.options.option_arrays import tables_for
-from shipping.options.option_factory import Reckoner
+from shipping.options.option_factory import OptionFactory
 from shipping.tables.reader import read_shelf
 from shipping.tables.shelf import Shelf
 from shipping.week.choices import Choices
-from shipping.week.left_out.status import CLOSED_DAY, LineCells, Standings
+from shipping.week.left_out.status import CLOSED_DAY, LineCells, StatusOfLines
 from shipping.week.objective import dispatch_days, next_week
 from shipping.words.units import shipped_folder
 from tests.timings.weeks import generated_week
@@ -69,10 +69,10 @@ Cells = list[tuple[LineCells, list[Option]]]
 def cells(shelf: Shelf) -> tuple[Choices, Cells]:
     """The cells of every line, and all its options in words, in the same order."""
     days = dispatch_days(shelf, WEEK)
-    choices = Choices(Reckoner(shelf), days, dispatch_days(shelf, next_week(WEEK)))
+    choices = Choices(OptionFactory(shelf), days, dispatch_days(shelf, next_week(WEEK)))
     lines = [(order, line) for order in shelf.orders for line in order.lines]
     found: Cells = []
-    for table in tables_for(choices.reckoner, [(order, line.species) for order, line in lines], days):
+    for table in tables_for(choices.factory, [(order, line.species) for order, line in lines], days):
         for order, line in [one for one in lines if one[1].species == table.species.species]:
             own = LineCells.of(table, order, line, line.population, days)
             found.append((own, choices.options_of(order, line, line.species, line.population, days)))
@@ -97,10 +97,10 @@ def test_the_option_put_into_words_is_the_nearest_to_going(
     cells: tuple[Choices, Cells], is_held: bool, is_to_look: bool
 ) -> None:
     choices, found = cells
-    rank = Standings.rank(is_held, is_to_look)
+    rank = StatusOfLines.rank(is_held, is_to_look)
     put, every = 0, 0
     for own, options in found:
-        nearest = own.nearest(rank, choices.reckoner, choices.parcels)
+        nearest = own.nearest(rank, choices.factory, choices.parcels)
         open_ones = [option for option in options if not bits(option.reasons) & CLOSED_DAY]
         if nearest is None or not open_ones:
             continue

@@ -14,7 +14,7 @@ from shipping.eggs.lot_forecast import lot_forecast
 from shipping.ledger.entries import LineReport
 from shipping.ledger.ledger import Ledger
 from shipping.words.units import shipped_folder
-from shipping.worktop.round import _looks
+from shipping.worktop.todays_tasks import _looks
 from shipping.worktop.views import lots
 from tests.week.a_week import a_lot, a_week, ago
 from tests.worktop.conftest import TODAY, Desk, plain

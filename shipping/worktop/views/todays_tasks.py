@@ -13,14 +13,14 @@ from shipping.words.problems import ShelfProblems
 from shipping.worktop.context import View, Worktop, go_to, week_from
 from shipping.worktop.kept_week import kept_parcels_now, lines_left_out
 from shipping.worktop.promise import outlooks
-from shipping.worktop.round import Step, steps_of_the_day
 from shipping.worktop.running_list import asked_in_vain
+from shipping.worktop.todays_tasks import Step, steps_of_the_day
 
 
-class RoundPage(View):
+class TodaysTasksPage(View):
     """One screen: what is to be done today, each thing with the control that does it."""
 
-    pages = (("/", "round"),)
+    pages = (("/", "todays_tasks"),)
 
     def __init__(self, worktop: Worktop) -> None:
         super().__init__(worktop)
@@ -33,7 +33,7 @@ class RoundPage(View):
                 return fresh.plan.as_json()
         return None
 
-    def round(self) -> Response:
+    def todays_tasks(self) -> Response:
         if week := request.args.get("week", ""):
             return go_to(f"/week?week={week_from(week)}")
         shelf_state = self.shelf_state
@@ -53,7 +53,7 @@ class RoundPage(View):
             self._steps = (mark, steps)
         self.worktop.get_ready()
         return self.worktop.page(
-            "round.html",
+            "todays_tasks.html",
             steps=self._steps[1],
             week=week,
             left_out=tables.left_out,

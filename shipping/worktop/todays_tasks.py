@@ -100,7 +100,7 @@ class Task:
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One step of the round, of `STEPS`: the things to do in it; ``whole`` is the task that stands for all of
+    """One step of the day, of `STEPS`: the things to do in it; ``whole`` is the task that stands for all of
     them, where one button does, and ``hint`` what is to be known of them.
     """
 
