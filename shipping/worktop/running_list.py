@@ -175,26 +175,27 @@ class ListedFish:
         )
 
 
-class Hurdle(NamedTuple):
-    """Why a line does not go, what can be done about it and where, and the button's words; ``weather`` is
-    where a warmth that is only assumed is given for its place and month, "" where none decides.
+class NextStep(NamedTuple):
+    """How something stands, in a sentence; what can be done about it, where, and the words of the button, ""
+    where nothing is to be done; ``weather`` is where a warmth that is only assumed is given for its place and
+    month, ``code`` that of the reason.
     """
 
-    code: str
     text: str
-    step: str
-    address: str
-    button: str
+    step: str = ""
+    address: str = ""
+    button: str = ""
     weather: str = ""
+    code: str = ""
 
 
-def hurdle(reason: Reason, order: str, to: str, verdict: Verdict = Verdict.WAIT) -> Hurdle:
-    """A reason as what stands in the way of an order that stands so, on the way to a country or part."""
+def step_for(reason: Reason, order: str, to: str, verdict: Verdict = Verdict.WAIT) -> NextStep:
+    """What to do about a reason against an order that stands so, on the way to a country or part."""
     code, facts = reason.code, reason.facts
     place, button = _place_and_button(code, facts, order)
     month = date.fromisoformat(str(facts["on"])).month if is_answerable(reason) else 0
     weather = warmth_address(quote(to, safe=""), month) if to and month else ""
-    return Hurdle(code, cause_text(reason), _step_text(code, facts, verdict), place, button, weather)
+    return NextStep(cause_text(reason), _step_text(code, facts, verdict), place, button, weather, code)
 
 
 @dataclass(frozen=True, slots=True)
@@ -280,7 +281,7 @@ class ListedLine:
     to: str
     verdict: str
     until: date | None
-    reasons: tuple[Hurdle, ...]
+    reasons: tuple[NextStep, ...]
 
 
 #: Where a parcel stands, as the page says it.
@@ -441,12 +442,12 @@ def _line(facts: Mapping[str, Any], shelf: Shelf) -> ListedLine:
 NO_MONEY_YET = "Ask for no money yet: alone it would not let the eggs go."
 
 
-def asked_in_vain(lines_out: Iterable[Mapping[str, Any]], shelf: Shelf) -> Mapping[str, Hurdle]:
+def asked_in_vain(lines_out: Iterable[Mapping[str, Any]], shelf: Shelf) -> Mapping[str, NextStep]:
     """By order, what stands in its way beside what its buyer is asked for, where that alone would not let it
     go.
     """
     vain = [facts for facts in lines_out if in_vain(_every_reason(facts))]
-    found: dict[str, Hurdle] = {}
+    found: dict[str, NextStep] = {}
     for line in listed_lines(vain, shelf, frozenset()):
         found.setdefault(line.order, line.reasons[0])
     return found
@@ -468,10 +469,10 @@ def _deciding_first(line: Mapping[str, Any]) -> list[Mapping[str, Any]]:
 
 def _reasons(
     order: str, to: str, reasons: Sequence[Mapping[str, Any]], verdict: Verdict
-) -> tuple[Hurdle, ...]:
+) -> tuple[NextStep, ...]:
     """What stands in the way, each step once."""
-    found: list[Hurdle] = []
+    found: list[NextStep] = []
     for reason in reasons:
-        one = hurdle(Reason(str(reason["code"]), str(reason["text"]), reason["facts"]), order, to, verdict)
+        one = step_for(Reason(str(reason["code"]), str(reason["text"]), reason["facts"]), order, to, verdict)
         found.append(one._replace(step="") if any(one.step == other.step for other in found) else one)
     return tuple(found)

@@ -38,8 +38,8 @@ from shipping.worktop.page_language import (
 )
 from shipping.worktop.running_list import (
     NO_MONEY_YET,
-    Hurdle,
     ListedLine,
+    NextStep,
     hours_text,
     listed_lines,
     warmth_address,
@@ -142,7 +142,7 @@ def steps_of_the_day(
     kept: Sequence[Kept],
     lines_out: Sequence[Mapping[str, Any]] | None,
     outlooks: Mapping[str, Outlook],
-    beyond: Mapping[str, Hurdle],
+    beyond: Mapping[str, NextStep],
 ) -> tuple[Step, ...]:
     """The steps that have anything to do, in the order of the day; none where the day's work is done.
 
@@ -229,12 +229,12 @@ def _warmth_to_give(shelf: Shelf, lines_out: Sequence[Mapping[str, Any]]) -> Ite
         if line.verdict == "hold" and line.reasons and line.reasons[0].weather:
             waiting.setdefault(line.reasons[0].weather, []).append(line)
     for weather, lines in waiting.items():
-        hurdle = lines[0].reasons[0]
-        why = f"{hurdle.text} {hurdle.step}. {_waiting(list(dict.fromkeys(line.order for line in lines)))}"
+        first = lines[0].reasons[0]
+        why = f"{first.text} {first.step}. {_waiting(list(dict.fromkeys(line.order for line in lines)))}"
         order = shelf.order_by_name[lines[0].order]
         place = name_of_place(weather_place(order.country, order.address.part))
         about = tr("{country}: how warm do parcels stay?", country=place)
-        yield Task(about, why, hurdle.button, hurdle.address, weather=weather)
+        yield Task(about, why, first.button, first.address, weather=weather)
 
 
 def _warmth_assumed(shelf: Shelf) -> Iterator[Task]:
@@ -383,7 +383,7 @@ def _about(order: Order) -> str:
     return named(order.order, shown_name(order.address.addressee))
 
 
-def _payments(left: Shelf, beyond: Mapping[str, Hurdle]) -> Iterator[Task]:
+def _payments(left: Shelf, beyond: Mapping[str, NextStep]) -> Iterator[Task]:
     """Orders that go once they are paid, as far as is known."""
     for order in _unpaid(left):
         if order.order not in beyond:
@@ -393,13 +393,13 @@ def _payments(left: Shelf, beyond: Mapping[str, Hurdle]) -> Iterator[Task]:
             yield Task(_about(order), why, tr("The money came"), "", post_to=address)
 
 
-def _beyond_payment(left: Shelf, beyond: Mapping[str, Hurdle]) -> Iterator[Task]:
+def _beyond_payment(left: Shelf, beyond: Mapping[str, NextStep]) -> Iterator[Task]:
     """Orders not paid that other things keep from going, too: no money is asked for before those are gone."""
     for order in _unpaid(left):
-        if hurdle := beyond.get(order.order):
-            why = f"{tr(NO_MONEY_YET)} {hurdle.text}"
-            why += f" {hurdle.step}." if hurdle.step else ""
-            button, address = hurdle.button or tr("Open the order"), hurdle.address or "/tables/orders"
+        if first := beyond.get(order.order):
+            why = f"{tr(NO_MONEY_YET)} {first.text}"
+            why += f" {first.step}." if first.step else ""
+            button, address = first.button or tr("Open the order"), first.address or "/tables/orders"
             yield Task(_about(order), why, button, address)
 
 

@@ -34,7 +34,7 @@ from shipping.worktop.page_language import (
     spoken,
     tr,
 )
-from shipping.worktop.running_list import Hurdle, cause_text, hurdle
+from shipping.worktop.running_list import NextStep, cause_text, step_for
 
 if TYPE_CHECKING:
     from shipping.questions.can_it_ship import Asked, Reply
@@ -252,11 +252,11 @@ def _deciding_first(reply: Reply) -> list[Reason]:
     return sorted(reply.reasons, key=lambda reason: reason is not first)
 
 
-def _step(reason: Reason, to: str) -> Hurdle:
+def _step(reason: Reason, to: str) -> NextStep:
     """What stands in the way, the mend, where, and its button's words; of a question nothing of an order."""
     if CODES[reason.code].mend in ("order", "region"):
-        return Hurdle(reason.code, cause_text(reason, offered=True), "", "", "")
-    found = hurdle(reason, "", to)
+        return NextStep(cause_text(reason, offered=True), code=reason.code)
+    found = step_for(reason, "", to)
     return found._replace(address="") if found.address.startswith("/ask") else found  # this page
 
 

@@ -26,7 +26,7 @@ from shipping.worktop import kept_week
 from shipping.worktop.context import Refused, Worktop, plain_problems, refusing, sought
 from shipping.worktop.order_text import read_mail
 from shipping.worktop.page_language import day_words, name_of_country, named, shown_name, tr
-from shipping.worktop.running_list import NO_MONEY_YET, asked_in_vain, listed_lines
+from shipping.worktop.running_list import NO_MONEY_YET, NextStep, asked_in_vain, listed_lines
 from shipping.worktop.table_row import change_checked_rows, change_tried, is_in_workbook, tables_folder_words
 from shipping.worktop.table_words import SHEET_BY_TABLE, RowAsTyped, label_of, rows_as_typed
 from shipping.worktop.views.rows import MOST_ROWS, MailBeside, RowsPage, letters_by_row, rows_found
@@ -229,7 +229,7 @@ class OrdersPage(RowsPage):
         return self._form(ORDERS, None, mail.cells, "", mail=MailBeside(text, mail.further, mail.puzzling))
 
 
-def _group(row: RowAsTyped, needs: Mapping[str, Need]) -> str:
+def _group(row: RowAsTyped, needs: Mapping[str, OrderState]) -> str:
     """Among which of `GROUPS` an order is listed."""
     need = needs.get(row.cells.get("order", ""))
     state = need.state if need else ""
@@ -240,10 +240,10 @@ def _group(row: RowAsTyped, needs: Mapping[str, Need]) -> str:
     return state if state in GROUPS else "ended"
 
 
-def _rank(row: RowAsTyped, needs: Mapping[str, Need]) -> tuple[int, bool]:
+def _rank(row: RowAsTyped, needs: Mapping[str, OrderState]) -> tuple[int, bool]:
     """The place of an order in the list: by its group, and in it those first that only want a look."""
     need = needs.get(row.cells.get("order", ""))
-    return list(GROUPS).index(_group(row, needs)), not (need and need.address.startswith("/lots"))
+    return list(GROUPS).index(_group(row, needs)), not (need and need.next.address.startswith("/lots"))
 
 
 #: What is said of an order in one row and holds for its others, where they leave it blank.
@@ -277,22 +277,17 @@ _NOBODY_MENDS = (STOPS | SCARCE) - ANSWERED
 
 
 @dataclass(frozen=True, slots=True)
-class Need:
-    """Where an order stands, in a word of the page; in one sentence what is in its way or how it goes; what
-    comes next, and where that is done ("" where there is none), as in a `Hurdle`; ``is_vain``: money alone
-    would not let it go, so none is asked for.
+class OrderState:
+    """Where an order stands, in a word of the page; what is in its way or how it goes, and what comes next;
+    ``is_vain``: money alone would not let it go, so none is asked for.
     """
 
     state: str
-    sentence: str
-    step: str = ""
-    address: str = ""
-    button: str = ""
-    weather: str = ""
+    next: NextStep
     is_vain: bool = False
 
 
-def needs_of_orders(worktop: Worktop) -> tuple[dict[str, Need], bool]:
+def needs_of_orders(worktop: Worktop) -> tuple[dict[str, OrderState], bool]:
     """Each order that a kept parcel, the plan of now or else the one kept knows; a line that does not go
     speaks for its order. And whether a first plan is still being reckoned, which will know more.
     """
@@ -308,58 +303,57 @@ def needs_of_orders(worktop: Worktop) -> tuple[dict[str, Need], bool]:
         planned, last = worktop.planner.ask(week), kept_week.last_plan_kept(shelf_state.entries(), week)
         facts = planned.plan.as_json() if planned else shelf_state.plan_facts(last.seq) if last else {}
         is_reckoning = planned is None and last is None
-    needs: dict[str, Need] = {}
+    needs: dict[str, OrderState] = {}
     taken = frozenset(key for parcel in kept for key in parcel.parcel.line_keys)
     lines_out = facts.get("lines_out", ())
     unpaid = {order.order for order in shelf.orders if not all(line.paid for line in order.lines)}
     vain = unpaid.intersection(asked_in_vain(lines_out, shelf))
     for line in listed_lines(lines_out, shelf, taken):
-        for hurdle in line.reasons[:1]:
+        for step in line.reasons[:1]:
             state = _STATES.get(line.verdict, line.verdict)
-            if hurdle.code in NO_SUCH_EGGS:
+            if step.code in NO_SUCH_EGGS:
                 state = "stopped"
-            elif hurdle.code == "unpaid":
+            elif step.code == "unpaid":
                 state = "not paid"
-            elif state == "held" and hurdle.code in _NOBODY_MENDS:
+            elif state == "held" and step.code in _NOBODY_MENDS:
                 state = "stopped"  # what is asked besides would be answered in vain
-            elif state == "held" and CODES[hurdle.code].mend not in _OTHERS_ANSWER:
+            elif state == "held" and CODES[step.code].mend not in _OTHERS_ANSWER:
                 state = "to mend"
             if line.order in vain:
-                hurdle = hurdle._replace(text=f"{tr(NO_MONEY_YET)} {hurdle.text}")
-            need = Need(state, *hurdle[1:], is_vain=line.order in vain)
-            needs.setdefault(line.order, need)
+                step = step._replace(text=f"{tr(NO_MONEY_YET)} {step.text}")
+            needs.setdefault(line.order, OrderState(state, step, line.order in vain))
     for order, need in (*_of_kept(kept, shelf), *_of_plan(facts.get("parcels", []), shelf)):
         needs.setdefault(order, need)
     return needs, is_reckoning
 
 
-def _of_kept(kept: tuple[kept_week.Kept, ...], shelf: Shelf) -> Iterator[tuple[str, Need]]:
+def _of_kept(kept: tuple[kept_week.Kept, ...], shelf: Shelf) -> Iterator[tuple[str, OrderState]]:
     """Orders in kept parcels, the newest of an order first; of one cancelled since, what to do with it."""
     for parcel in (kept_parcel.parcel for kept_parcel in reversed(kept)):
         day = day_words(parcel.sent_on or parcel.dispatch_on)
         if parcel.is_planned:
-            need = Need("to pack", tr("Goes with the plan on {day}.", day=day))
+            need = OrderState("to pack", NextStep(tr("Goes with the plan on {day}.", day=day)))
         elif parcel.state == "packed":
-            need = Need("to send", tr("Packed, goes on {day}.", day=day))
+            need = OrderState("to send", NextStep(tr("Packed, goes on {day}.", day=day)))
         else:
-            need = Need(parcel.state, tr("Sent on {day}.", day=day))
+            need = OrderState(parcel.state, NextStep(tr("Sent on {day}.", day=day)))
         for line in parcel.lines:
             is_gone = not parcel.is_handed_over and line_now(line, shelf) is None
             yield line.order, _of_gone(parcel, shelf) if is_gone else need
 
 
-def _of_gone(parcel: KeptParcel, shelf: Shelf) -> Need:
+def _of_gone(parcel: KeptParcel, shelf: Shelf) -> OrderState:
     """What to do with the parcel of an order that was cancelled since."""
     text, name = kept_week.gone_orders(parcel, shelf), parcel.parcel
     if parcel.is_planned:
-        return Need("to mend", text, "", f"/parcels/{name}/move", tr("Let its parcel go"))
-    return Need("to mend", text, "", f"/packing?at={name}#h-{name}", tr("Take the eggs out"))
+        return OrderState("to mend", NextStep(text, "", f"/parcels/{name}/move", tr("Let its parcel go")))
+    return OrderState("to mend", NextStep(text, "", f"/packing?at={name}#h-{name}", tr("Take the eggs out")))
 
 
-def _of_plan(parcels: list[Mapping[str, Any]], shelf: Shelf) -> Iterator[tuple[str, Need]]:
+def _of_plan(parcels: list[Mapping[str, Any]], shelf: Shelf) -> Iterator[tuple[str, OrderState]]:
     """Orders in parcels of a plan that is not kept."""
     for parcel in parcels:
         day = day_words(parcel["dispatch_on"])
-        need = Need("planned", tr("Goes with the plan on {day}.", day=day))
+        need = OrderState("planned", NextStep(tr("Goes with the plan on {day}.", day=day)))
         lines = [line for line in parcel["lines"] if (line["order"], line["line"]) not in shelf.cancelled]
         yield from ((line["order"], need) for line in lines)

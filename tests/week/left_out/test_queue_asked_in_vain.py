@@ -6,7 +6,7 @@ from datetime import date
 
 import pytest
 
-from shipping.papers.documents.contents import Desk
+from shipping.papers.documents.contents import PaperInputs
 from shipping.papers.documents.notices import notices
 from shipping.papers.wording.phrases import Wording, cause, english
 from shipping.questions.why import why
@@ -34,7 +34,7 @@ def a_winter(low_c: float) -> Shelf:
 
 
 def letter(shelf: Shelf, plan: Plan) -> str:
-    (found,) = notices(Desk(plan, shelf, {"en": Wording(None, "en")}, {}), ())
+    (found,) = notices(PaperInputs(plan, shelf, {"en": Wording(None, "en")}, {}), ())
     return found.text
 
 
@@ -84,7 +84,7 @@ def test_a_buyer_whose_other_line_never_goes_is_asked_about_the_rest() -> None:
     shelf = a_week(orders=orders(*rows), lots=lots)
     plan = plan_of(shelf)
     assert {out.verdict for out in plan.lines_out} == {Verdict.WAIT, Verdict.STOP}
-    (found,) = notices(Desk(plan, shelf, {"en": Wording(None, "en")}, {}), ())
+    (found,) = notices(PaperInputs(plan, shelf, {"en": Wording(None, "en")}, {}), ())
     assert "another part of the order cannot be sent" in found.text
     assert "Please write whether this shall go without that part" in found.text
     assert "You need not do anything" not in found.text

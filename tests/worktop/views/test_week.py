@@ -15,7 +15,7 @@ import pytest
 from shipping.tables.reader import read_shelf
 from shipping.words.reasons import CODES, Reason
 from shipping.words.units import shipped_folder
-from shipping.worktop.running_list import PLACES, hurdle
+from shipping.worktop.running_list import PLACES, step_for
 from tests.worktop.conftest import FIRST, TODAY, Desk, plain
 
 
@@ -72,10 +72,10 @@ def test_a_line_that_only_another_stops_leads_to_its_order_where_it_may_be_split
     """It was listed under "nothing to do now", with a column's name and no way there."""
     stopped = {"line": 2, "stops": True}
     with fresh.app.test_request_context():
-        led = hurdle(Reason("other-line", "", stopped), "D09", "IT")
+        led = step_for(Reason("other-line", "", stopped), "D09", "IT")
         assert led.step == "Let the lines of the order be split, and it goes without that one"
         assert (led.address, led.button) == ("/tables/orders?find=D09", "Open the order")
-        assert hurdle(Reason("other-line", "", {"line": 2}), "D09", "IT").address == ""
+        assert step_for(Reason("other-line", "", {"line": 2}), "D09", "IT").address == ""
     assert "nothing to do now" not in fresh.text("/week")
 
 
@@ -96,8 +96,8 @@ def test_a_warmth_on_the_way_leads_to_what_its_next_step_names_before_the_weathe
     """A warmth that is only assumed led to a row of weather, which nobody knows: a packing is nearer."""
     facts = {"low_c": 4, "high_c": 8, "limit_c": 15, "basis": "assumed", "on": "2026-12-04", **facts}
     with fresh.app.test_request_context():
-        led = hurdle(Reason(code, "", facts), "D12", "FI")
-        known = hurdle(Reason(code, "", {**facts, "basis": "published"}), "D12", "FI")
+        led = step_for(Reason(code, "", facts), "D12", "FI")
+        known = step_for(Reason(code, "", {**facts, "basis": "published"}), "D12", "FI")
     assert (led.address, led.weather) == (place, "/tables/weather/new?to=FI&month=12")
     assert (known.address, known.weather) == (place, "")
 
