@@ -8,8 +8,8 @@ from dataclasses import dataclass, field, replace
 from typing import Any, TypeVar
 
 from shipping.tables.cells import Row
+from shipping.tables.cells_as_typed import ReadAs
 from shipping.tables.country_codes import is_place
-from shipping.tables.row_reader import ReadAs
 from shipping.tables.rows.lots import Group, Lot
 from shipping.tables.rows.orders import OrderRow
 from shipping.tables.rows.species import Species

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from shipping.tables.cells import Row
+from shipping.tables.cells_as_typed import ReadAs, encodings_once, questions
 from shipping.tables.checks.all_checks import problems_across
 from shipping.tables.files.csv_reader import is_there
 from shipping.tables.files.find_sheets import find_sheets
@@ -17,7 +18,7 @@ from shipping.tables.files.settings_reader import MAP_FILE, SETTINGS_FILE, read_
 from shipping.tables.files.sheet import Sheet
 from shipping.tables.mapped_orders.mapped_rows import changes, keep_as_seen, merged_orders
 from shipping.tables.one_spelling import one_spelling
-from shipping.tables.row_reader import FileRead, ReadAs, TableRows, encodings_once, questions, read_rows
+from shipping.tables.row_reader import FileRead, TableRows, read_rows
 from shipping.tables.rows.lots import Group, Look, Lot
 from shipping.tables.rows.orders import (
     FillFromFirstRow,

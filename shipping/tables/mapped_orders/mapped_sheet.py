@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Literal
 
 from shipping.tables.cells import as_text, days_meant, eggs_within, numbers_meant, shortened
+from shipping.tables.cells_as_typed import ReadAs
 from shipping.tables.checks.orders import is_a_sum
 from shipping.tables.country_codes import codes_named
 from shipping.tables.files.csv_reader import bytes_of, is_there, sheet_from_csv
@@ -29,7 +30,7 @@ from shipping.tables.mapped_orders import combined_cells, mapping
 from shipping.tables.mapped_orders.header_doubts import Doubts, header_doubts, name_doubts, price_doubts
 from shipping.tables.mapped_orders.their_header import Places, places_of
 from shipping.tables.mapped_orders.unread_cells import UnreadCells
-from shipping.tables.row_reader import ReadAs, TableRows, read_rows, rows_named
+from shipping.tables.row_reader import TableRows, read_rows, rows_named
 from shipping.tables.rows.orders import FillFromFirstRow
 from shipping.tables.rows.settings import ReadingRules
 from shipping.tables.rows.species import Species
