@@ -693,7 +693,7 @@ def test_an_order_that_would_hatch_on_the_way_is_not_among_those_the_breeder_men
     """It is held for its payment too, which would be in vain: nobody mends what hatches."""
     edit(desk.folder, "orders", {"order": "D10"}, paid_on="")
     need = needs_of_orders(Desk(desk.folder).worktop)[0]["D10"]
-    assert "would hatch on the way" in need.sentence
+    assert "would hatch on the way" in need.next.text
     assert need.state == "stopped"
 
 
