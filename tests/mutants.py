@@ -78,7 +78,7 @@ NO_CHANGE = {
         "while None in found and tried < HORIZON_D and (total > 0):",
     ): "no days that are tried begin on the last one",
     (
-        "words/second_process.py",
+        "words/long_work.py",
         "def of_each(parts: Sequence[Part], make: Callable[[Part], Result], work: Callable[[Part], int],"
         " least: int, processes: int=3) -> list[Result]:",
     ): "there is a second process from two on",

@@ -64,7 +64,7 @@ def installed(wheel: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def test_the_wheel_carries_the_templates_the_demo_week_and_the_fonts_with_their_licence(wheel: Path) -> None:
     packed = set(zipfile.ZipFile(wheel).namelist())
-    wanted = {"shipping/papers/fonts/DejaVuSans.ttf", "shipping/post/countries.csv"}
+    wanted = {"shipping/papers/fonts/DejaVuSans.ttf", "shipping/tables/countries.csv"}
     for name in ("templates", "demo_orders"):
         folder = shipped_folder(name)
         wanted |= {

@@ -20,7 +20,7 @@ from shipping.assignment.columns import UNLIMITED, WeekColumns
 from shipping.assignment.neighbourhood import SEED, Search
 from shipping.assignment.solution import Placement
 from shipping.words.keys import UnionFind
-from shipping.words.second_process import SecondProcess
+from shipping.words.long_work import SecondProcess
 
 #: Done with a search among some orders, so many steps long.
 Work = Callable[[Search, int], None]

@@ -35,7 +35,7 @@ from shipping.assignment.neighbourhood import (
 from shipping.assignment.relaxation_bound import MOST_OPEN, RelaxationBound, WholeLines
 from shipping.assignment.saving_prices import SavingPrices
 from shipping.assignment.solution import Placement, Solution, placements_of
-from shipping.words.second_process import SecondProcess
+from shipping.words.long_work import SecondProcess
 
 #: Is told of the value reached and the bound on it.
 Tell = Callable[[float, float], None]

@@ -21,7 +21,7 @@ from shipping.assignment.mip import SAME, Budget
 from shipping.assignment.relaxation_bound import RelaxationBound
 from shipping.assignment.search import Tell, good_choice
 from shipping.words.keys import LineKey, UnionFind
-from shipping.words.memory import all_is_kept
+from shipping.words.long_work import all_is_kept
 
 #: The best of a week, or of a part of it that shares nothing with others, is proven up to so many lines.
 MOST_LINES = 110

@@ -165,7 +165,7 @@ def buy(
     from shipping.ledger.added_rows import shown_lot
     from shipping.ledger.entries import Bought
     from shipping.ledger.whole_shelf import problems_of_lot
-    from shipping.tables.country_codes import is_country
+    from shipping.tables.countries import is_country
 
     edge: Edge = context.obj
     first = day_of(edge, laid_from, "--laid-from")

@@ -193,7 +193,7 @@ def json_text(facts: Any) -> str:
 def place_of(text: str) -> str:
     """The place asked about, as ``DE`` or ``DE-BY``; a country may be written by its name."""
     from shipping.tables.cells import BadCell, parse_country
-    from shipping.tables.country_codes import country_mend, is_place
+    from shipping.tables.countries import country_mend, is_place
 
     named = text.strip()
     place = named.upper()

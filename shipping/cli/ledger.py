@@ -39,7 +39,7 @@ if TYPE_CHECKING:
     from shipping.ledger.packing_day import Done
     from shipping.tables.reader import Reading
     from shipping.tables.shelf import Shelf
-    from shipping.words.second_process import SecondProcess
+    from shipping.words.long_work import SecondProcess
 
 Parcels = Annotated[
     list[str] | None, Argument(help="The parcels, such as 2026-W49-01, or 1: the first of this week.")
@@ -69,7 +69,7 @@ def accept_corrected_orders(edge: Edge) -> None:
 def audit_begun(folder: Path) -> SecondProcess[Audited]:
     """The ledger and its copies looked through while the tables are read."""
     from shipping.ledger.journal.audit import audited
-    from shipping.words.second_process import SecondProcess
+    from shipping.words.long_work import SecondProcess
 
     return SecondProcess(partial(audited, folder))
 

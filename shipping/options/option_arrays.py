@@ -25,7 +25,7 @@ from shipping.tables.rows.orders import Line, Order
 from shipping.tables.rows.packings import Packing
 from shipping.tables.rows.species import Species
 from shipping.words.keys import Departure, grouped, numbered
-from shipping.words.second_process import of_each
+from shipping.words.long_work import of_each
 
 Result = TypeVar("Result")
 

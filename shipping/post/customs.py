@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
-from shipping.tables.country_codes import EU
+from shipping.tables.countries import EU
 from shipping.tables.rows.orders import Address
 from shipping.tables.rows.settings import Customs, Settings
 from shipping.words.sentence import say

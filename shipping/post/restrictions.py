@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from functools import lru_cache
 
-from shipping.tables.country_codes import is_place
+from shipping.tables.countries import is_place
 from shipping.tables.country_parts import is_another_part, larger_part
 from shipping.tables.rows.rules import RULE_WORDS, Rule
 from shipping.tables.rows.services import Service

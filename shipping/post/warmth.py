@@ -11,10 +11,9 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from shipping.post.countries import countries
 from shipping.post.foam_box import Holding, bridge_advice, takes_a_heat_pack
 from shipping.tables.climate import ClimatePlace, climate_places, km_between, parcel_mean_c, place_of_part
-from shipping.tables.country_codes import plain_name
+from shipping.tables.countries import countries, plain_name
 from shipping.tables.country_parts import part_codes
 from shipping.tables.rows.orders import Order
 from shipping.tables.rows.packings import Box

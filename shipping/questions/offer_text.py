@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import date
 
-from shipping.post.countries import countries
 from shipping.questions.offer import Offer, Offers
+from shipping.tables.countries import countries
 from shipping.tables.rows.settings import Sender
 from shipping.words.reasons import Verdict
 from shipping.words.sentence import joined, say

@@ -551,7 +551,7 @@ def parse_country(cell: object) -> str:
 
 @lru_cache(maxsize=4096)
 def _country_from(typed: str) -> str:
-    from shipping.tables.country_codes import codes_named, is_place, like_named, meant_by, name_of
+    from shipping.tables.countries import codes_named, is_place, like_named, meant_by, name_of
 
     if re.fullmatch(r"[A-Za-z]{2}", typed):
         return typed.upper()  # whether that is a country is for the checks, which say each code once

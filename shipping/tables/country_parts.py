@@ -13,7 +13,7 @@ from contextlib import contextmanager
 from functools import lru_cache
 from typing import Any
 
-from shipping.tables.country_codes import PARTS, plain_name
+from shipping.tables.countries import PARTS, plain_name
 
 #: By country: the code of ISO 3166-2 without the country, and names in English, German, French, Spanish and
 #: the country's own tongues (usage, no source), without accents and capitals.

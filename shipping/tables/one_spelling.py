@@ -9,7 +9,7 @@ from typing import Any, TypeVar
 
 from shipping.tables.cells import Row
 from shipping.tables.cells_as_typed import ReadAs
-from shipping.tables.country_codes import is_place
+from shipping.tables.countries import is_place
 from shipping.tables.rows.lots import Group, Lot
 from shipping.tables.rows.orders import OrderRow
 from shipping.tables.rows.species import Species

@@ -31,7 +31,7 @@ from shipping.tables.rows.orders import (
 from shipping.tables.rows.settings import ReadingRules, Settings
 from shipping.tables.rows.species import Species, as_of_today
 from shipping.tables.shelf import TABLE_BY_NAME, TABLES, Draft, Shelf
-from shipping.words.memory import all_is_kept
+from shipping.words.long_work import all_is_kept
 from shipping.words.problems import Level, Problem, Where, worst_first
 
 if TYPE_CHECKING:

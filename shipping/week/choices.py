@@ -39,7 +39,7 @@ from shipping.tables.shelf import Shelf
 from shipping.week.objective import Worth, dispatch_days, egg_value, next_week, worths
 from shipping.week.parcel_columns import ParcelColumns
 from shipping.words.keys import LineKey, grouped, numbered
-from shipping.words.memory import all_is_kept
+from shipping.words.long_work import all_is_kept
 
 #: Fewer counts asked of lots than this are reckoned before a second process has begun.
 MANY_ASKED = 3000

@@ -27,8 +27,8 @@ from shipping.week.left_out.queue import lines_out
 from shipping.week.plan_data import Draw, LotUse, Parcel, Plan, PlannedLine, Proof, units_packed
 from shipping.week.verify import verify_plan
 from shipping.words.keys import LineKey
+from shipping.words.long_work import of_two_halves
 from shipping.words.reasons import Reason
-from shipping.words.second_process import of_two_halves
 from shipping.words.units import percent, reckoned, weekday
 
 #: What a species' source may call assumed and a plan rests on; its zero and its oxygen have a basis of their

@@ -25,7 +25,7 @@ from shipping.week.second_model import (
     PlainRide,
     chance_enough,
 )
-from shipping.words.second_process import of_two_halves
+from shipping.words.long_work import of_two_halves
 from shipping.words.units import weekday
 
 #: A chance this little short of a limit keeps it.

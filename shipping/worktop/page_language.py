@@ -23,9 +23,8 @@ from flask.templating import Environment
 from shipping.papers.wording.language import bench_day, clean, country_name, dated_day, share
 from shipping.papers.wording.phrases import Wording, cause, translations, with_de
 from shipping.post.calendar import past_cut_off
-from shipping.post.countries import countries
 from shipping.tables.cells import BadCell, days_meant
-from shipping.tables.country_codes import plain_name
+from shipping.tables.countries import countries, plain_name
 from shipping.tables.rows.packings import PACKING_KINDS
 from shipping.tables.typed_days import day_typed
 from shipping.words.reasons import Reason

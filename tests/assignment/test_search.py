@@ -22,7 +22,7 @@ from shipping.assignment.saving_prices import SavingPrices
 from shipping.assignment.search import good_choice
 from shipping.assignment.solution import Placement, Solution
 from shipping.words import second_process
-from shipping.words.second_process import SecondProcess
+from shipping.words.long_work import SecondProcess
 from tests.assignment.test_solve import a_task, day, one_line
 from tests.timings.week_check import WeekCheck
 from tests.week.tiny_weeks import TINY, a_tiny_week, best_of, generated_task, generated_ways

@@ -12,7 +12,7 @@ from shipping.post.address import (
     country_name,
     label_lines,
 )
-from shipping.tables.country_codes import codes_named, is_country
+from shipping.tables.countries import codes_named, is_country
 from shipping.tables.rows.orders import Address
 
 

@@ -16,7 +16,7 @@ from shipping.post.calendar import (
     is_hand_over_day,
     nth_delivery_days,
 )
-from shipping.tables.country_codes import plain_name
+from shipping.tables.countries import plain_name
 from shipping.tables.country_parts import (
     NAMES_OF_PARTS,
     NEEDS_SUBDIVISION,

@@ -6,7 +6,7 @@ import pycountry
 import pytest
 
 from shipping.tables.cells import parse_country
-from shipping.tables.country_codes import PARTS, part_named
+from shipping.tables.countries import PARTS, part_named
 from shipping.tables.country_parts import (
     LIES_IN,
     is_another_part,

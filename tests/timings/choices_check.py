@@ -21,7 +21,7 @@ from shipping.tables.shelf import Shelf
 from shipping.week.choices import Choices
 from shipping.week.parcel_columns import ParcelColumns
 from shipping.words.keys import LineKey
-from shipping.words.second_process import of_two_halves
+from shipping.words.long_work import of_two_halves
 from tests.timings.week_check import NEAR, WeekCheck, days_broken, lots_broken, twice_broken, value_broken
 
 #: Parcels in a batch.

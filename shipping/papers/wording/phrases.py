@@ -15,7 +15,7 @@ from types import MappingProxyType
 from typing import Any
 
 from shipping.papers.wording.language import bench_day, clean, dated_day, full_day, money, number, share
-from shipping.tables.country_codes import with_the
+from shipping.tables.countries import with_the
 from shipping.tables.rows.packings import PACKING_KINDS
 from shipping.tables.rows.species import Species
 from shipping.words.problems import Level, Problem, Where

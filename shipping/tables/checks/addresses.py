@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from functools import lru_cache
 from itertools import chain
 
-from shipping.tables import country_codes, country_parts
+from shipping.tables import countries, country_parts
 from shipping.tables.cells import shortened, values_of
 from shipping.tables.checks.row_problems import (
     asked,
@@ -73,12 +73,12 @@ def lines_are_of_the_address(draft: Draft) -> Iterator[Problem]:
                 yield from asked(draft, row, column, text, "Write it in mail", code="column")
             elif (
                 len(line) > 2
-                and (codes := country_codes.codes_named(line))
+                and (codes := countries.codes_named(line))
                 and row.country not in codes
                 and not country_parts.part_by_name(row.country, line)
             ):
                 text = say(
-                    "'{line}' is no part of {country}.", shortened(line), country_codes.name_of(row.country)
+                    "'{line}' is no part of {country}.", shortened(line), countries.name_of(row.country)
                 )
                 yield from asked(draft, row, column, text, "Look at line and country", code="column")
 
@@ -148,7 +148,7 @@ def postcodes_are_of_the_country(draft: Draft) -> Iterator[Problem]:
             mend = say("Write {other} as the country", other)
             yield from asked(draft, row, "postcode", text, mend, code="other-country")
         elif mend := _postcode_mend(country, code):
-            told = (shortened(code), country, country_codes.in_text(country))
+            told = (shortened(code), country, countries.in_text(country))
             text = say("'{postcode}' is no postcode of {country} ({row_country}).", *told)
             yield from asked(draft, row, "postcode", text, mend, code="postcode")
 
@@ -176,23 +176,21 @@ def _postcode_mend(country: str, postcode: str) -> str:
     bare = re.sub(r"^[A-Z]{1,2}\s?-\s?", "", code.removeprefix(country)).lstrip("- ")
     # as people write them: without a blank, without the country before it (LV 1050), its first half (PT 4000)
     forms = (code, bare, code.replace(" ", ""), bare.replace(" ", ""), f"{country}-{bare}", f"{bare}-001")
-    if not country_codes.is_country(country):
+    if not countries.is_country(country):
         return ""
     if any(_is_of(country, form) for form in forms):
         is_none = bare[:2].isdigit() and int(bare[:2]) > _PROVINCES.get(country, 99)
         return say("Mend the postcode or the country") if is_none else ""
     if country_parts.postcode_form(country) is None:
         has_none = sum(map(str.isdigit, code)) > 3 and not country_parts.has_postcodes(country)
-        none = say(
-            "{country} has no postcodes: mend the country, or empty it", country_codes.in_text(country)
-        )
+        none = say("{country} has no postcodes: mend the country, or empty it", countries.in_text(country))
         return none if has_none else ""
     if any(_is_of(other, code) for other in _OWN_CODES.get(country, ())):
         return ""  # asked about as another place's
     if code.isdigit() and _is_of(country, zero := f"0{code}"):
         return say("Write {zero}", zero)
     front, dash, _ = code.partition("-")
-    other = front if dash and front != country and country_codes.is_country(front) else ""
+    other = front if dash and front != country and countries.is_country(front) else ""
     return say("Write {other} as the country", other) if other else say("Mend the postcode or the country")
 
 
@@ -225,9 +223,7 @@ def regions_lie_in_their_country(draft: Draft) -> Iterator[Problem]:
         if dash and len(front) == 2 and front.isascii() and front.isupper() and front != row.country:
             text = "'{region}' is not in {country}."
             yield problem(row, "region", "region", text, "Mend the region or the country.")
-        elif (
-            row.region and (part := country_codes.part_named(row.region)) and not part.startswith(row.country)
-        ):
+        elif row.region and (part := countries.part_named(row.region)) and not part.startswith(row.country):
             text = say("'{region}' is in {part}, not in {country}.", row.region, part[:2], row.country)
             yield from asked(draft, row, "region", text, "Mend the region or the country", code="region")
         elif row.region and row.cancelled_on is None:
@@ -311,7 +307,7 @@ def streets_have_a_number(draft: Draft) -> Iterator[Problem]:
     for row in draft.first_rows:
         if row.country in _NUMBERED and row.delivery_1 and not _has_digit("".join(_streets_of_row(row))):
             text = "'{street}' has no number, and every house of {place} has one."
-            street, place = shortened(row.delivery_1), country_codes.in_text(row.country)
+            street, place = shortened(row.delivery_1), countries.in_text(row.country)
             mend = say("Write street and number")
             yield from asked(draft, row, "delivery_1", text, mend, code="column", street=street, place=place)
 
@@ -381,12 +377,12 @@ def languages_are_of_the_country(draft: Draft) -> Iterator[Problem]:
         if not language or pair in asked_of or language == "en":
             continue
         asked_of.add(pair)
-        spoken = country_codes.languages_of(row.country)
+        spoken = countries.languages_of(row.country)
         if spoken and language not in spoken:
             text = say(
                 "'{language}' is no language of {row_country} ({country}).",
                 language,
-                country_codes.name_of(row.country),
+                countries.name_of(row.country),
                 row.country,
             )
             yield from asked(draft, row, "language", text, "Look at country and language", code="language")

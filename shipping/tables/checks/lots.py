@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from operator import attrgetter
 
 from shipping.tables.checks.row_problems import after_today, asked, before, first_of, noted, problem
-from shipping.tables.country_codes import is_country
+from shipping.tables.countries import is_country
 from shipping.tables.rows.lots import Look, Lot
 from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Draft

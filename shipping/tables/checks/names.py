@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from shipping.tables.cells import Row, shortened
 from shipping.tables.checks.row_problems import and_on, asked, missing_names, noted, problem, twice
-from shipping.tables.country_codes import PARTS, country_mend, is_country, is_place
+from shipping.tables.countries import PARTS, country_mend, is_country, is_place
 from shipping.tables.country_parts import calendar_parts, like_part
 from shipping.tables.files.sheet import nearest
 from shipping.tables.one_spelling import FishNames, fish_names

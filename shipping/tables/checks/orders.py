@@ -7,7 +7,7 @@ import re
 from collections.abc import Collection, Iterator
 from difflib import get_close_matches
 
-from shipping.tables import country_codes
+from shipping.tables import countries
 from shipping.tables.cells import shortened, values_of
 from shipping.tables.checks.addresses import place_of
 from shipping.tables.checks.row_problems import after_today, and_on, asked, before, first_of, noted, problem
@@ -192,11 +192,11 @@ def named_services_go_there(draft: Draft) -> Iterator[Problem]:
     for service in draft.services:
         places = to.setdefault(service.service, set())
         for place in service.to:
-            unread = () if country_codes.is_country(place) or place in draft.zone_countries else ("*",)
+            unread = () if countries.is_country(place) or place in draft.zone_countries else ("*",)
             places.update((place, *draft.zone_countries.get(place, unread)))
     for row in draft.first_rows:
         goes_to = to.get(row.service or "", set())
-        if goes_to and country_codes.is_country(row.country) and not goes_to & {row.country, "*"}:
+        if goes_to and countries.is_country(row.country) and not goes_to & {row.country, "*"}:
             text = "'{service}' does not go to {country}."
             yield from asked(draft, row, "service", text, "Look at country and service", code="no-route")
 

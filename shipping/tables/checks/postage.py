@@ -9,7 +9,7 @@ from itertools import pairwise
 from statistics import median
 
 from shipping.tables.checks.row_problems import asked, noted, problem
-from shipping.tables.country_codes import is_country
+from shipping.tables.countries import is_country
 from shipping.tables.rows.services import Postage, Service
 from shipping.tables.shelf import Draft
 from shipping.words.keys import grouped

@@ -11,7 +11,7 @@ from shipping.tables.checks.row_problems import asked
 from shipping.tables.checks.unlike_others import LEAST_LETTERS, letters_of
 from shipping.tables.checks.weather import months_by_place
 from shipping.tables.climate import climate_places
-from shipping.tables.country_codes import plain_name
+from shipping.tables.countries import plain_name
 from shipping.tables.rows.orders import OrderRow
 from shipping.tables.rows.packings import Packing
 from shipping.tables.shelf import Draft

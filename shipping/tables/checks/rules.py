@@ -14,7 +14,7 @@ from shipping.tables.checks.row_problems import (
     noted,
     problem,
 )
-from shipping.tables.country_codes import EU, is_country
+from shipping.tables.countries import EU, is_country
 from shipping.tables.rows.rules import RULE_WORDS, Rule, is_of_coming_home
 from shipping.tables.shelf import Draft
 from shipping.tables.spelling import folded

@@ -10,7 +10,7 @@ from statistics import median
 
 from shipping.tables.checks.row_problems import after_today, asked, noted, problem
 from shipping.tables.climate import km_between_countries
-from shipping.tables.country_codes import EU, is_country, name_of
+from shipping.tables.countries import EU, is_country, name_of
 from shipping.tables.rows.services import Postage, Service
 from shipping.tables.shelf import Draft
 from shipping.words.keys import grouped

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 
-from shipping.tables import country_codes, country_parts
+from shipping.tables import countries, country_parts
 from shipping.tables.checks.prices import SDR_ABOUT
 from shipping.tables.checks.row_problems import asked_of_setting, problem
 from shipping.tables.files.settings_reader import SETTINGS_FILE
@@ -34,9 +34,9 @@ def the_home_is_known(draft: Draft) -> Iterator[Problem]:
         return
     country, part = draft.settings.home.country, draft.settings.home.subdivision
     where = Where(SETTINGS_FILE)
-    if not country_codes.is_country(country):
+    if not countries.is_country(country):
         text = say("'{country}' is no country of ISO 3166.", country)
-        yield Problem(where, "home.country", "unknown-country", text, country_codes.country_mend(country, []))
+        yield Problem(where, "home.country", "unknown-country", text, countries.country_mend(country, []))
     elif country in country_parts.NEEDS_SUBDIVISION and not part:
         text = say("is blank, and public holidays differ within {country}.", country)
         write = say(
@@ -61,14 +61,14 @@ def the_currency_is_in_use(draft: Draft) -> Iterator[Problem]:
     reached = {place for service in draft.services for place in service.to}
     paying = {home, *(row.country for row in draft.first_rows), *reached}
     paying |= {country for place in reached for country in draft.zone_countries.get(place, ())}
-    if any(currency in country_codes.money_of(country, today, today) for country in sorted(paying)):
+    if any(currency in countries.money_of(country, today, today) for country in sorted(paying)):
         return
     in_use, before = set[str](), Counter[str]()
-    for country in country_codes.country_codes():
-        now = country_codes.money_of(country, today, today)
+    for country in countries.country_codes():
+        now = countries.money_of(country, today, today)
         in_use.update(now)
-        before.update(now if currency in country_codes.money_of(country, date.min, today) else ())
-    is_anywhere = "*" in reached or (currency == "EUR" and home in country_codes.EU)
+        before.update(now if currency in countries.money_of(country, date.min, today) else ())
+    is_anywhere = "*" in reached or (currency == "EUR" and home in countries.EU)
     if currency in in_use and draft.first_rows and not is_anywhere:
         text = say("'{currency}' is no money of home, nor of any country that an order goes to.", currency)
         mend = say("Look at the currency: customs forms show it")
@@ -216,9 +216,9 @@ def _customs_settings(draft: Draft, customs: Customs, currency: str) -> Iterator
         text = say("'{value}' is not of {tariff}, under which eggs of fish go.", customs.tariff, FISH_EGGS)
         yield from asked_of_setting(draft, "customs.tariff", customs.tariff, text, say(_USUAL_MEND))
     for code in sorted(customs.national):
-        if code != "EU" and not country_codes.is_country(code):
+        if code != "EU" and not countries.is_country(code):
             text = say("'{country}' is no country of ISO 3166.", code)
-            mend = country_codes.country_mend(code, ["EU"])
+            mend = countries.country_mend(code, ["EU"])
             yield Problem(Where(SETTINGS_FILE), "customs.national", "asked", text, mend, Level.NOTICE)
     if word := _NO_EGGS.search(customs.description):
         text = say("'{word}' is what customs would read of a parcel of eggs.", word[0])
@@ -292,15 +292,15 @@ def _sender(draft: Draft, settings: Settings) -> Iterator[Problem]:
         yield from asked_of_setting(draft, "sender.mail", buyer.mail, text, say("Write your own"))
     paper, usual = settings.papers.paper, "letter" if home in LETTER_PAPER else "A4"
     if "paper" in settings.papers.model_fields_set and paper != usual:
-        text = say("'{paper}' is no paper of {country} ({home}).", paper, country_codes.in_text(home), home)
+        text = say("'{paper}' is no paper of {country} ({home}).", paper, countries.in_text(home), home)
         yield from asked_of_setting(draft, "papers.paper", paper, text, say("Write {value}", usual))
-    form = country_parts.postcode_form(home) if country_codes.is_country(home) else None
+    form = country_parts.postcode_form(home) if countries.is_country(home) else None
     lines, whole = ", ".join(settings.sender.address), rf"(?<![^\W_])(?:{form})(?![^\W_])"
     if not form or settings.sender.is_invented:
         return
     found = [match[0] for match in re.finditer(whole, lines.upper())]
     if not found:
-        text = say("no line has a postcode of {country} ({home}).", country_codes.in_text(home), home)
+        text = say("no line has a postcode of {country} ({home}).", countries.in_text(home), home)
         yield from asked_of_setting(draft, "sender.address", lines, text, say("Look at address and home"))
         return
     part, postcode = settings.home.subdivision, found[-1]

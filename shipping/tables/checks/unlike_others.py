@@ -17,7 +17,7 @@ from shipping.tables.checks.prices import DEARER_TIMES_OF_A_FISH, median_of_othe
 from shipping.tables.checks.row_problems import asked
 from shipping.tables.checks.rules import parts_of_their_own
 from shipping.tables.checks.weather import months_by_place
-from shipping.tables.country_codes import EU
+from shipping.tables.countries import EU
 from shipping.tables.country_parts import part_codes, region_of
 from shipping.tables.rows.lots import Group, Lot
 from shipping.tables.rows.orders import OrderRow

@@ -22,7 +22,7 @@ from typing import Literal, get_args, get_origin
 from pydantic.fields import FieldInfo
 
 from shipping.tables.cells import BadCell, WordParser, parse_country
-from shipping.tables.country_codes import country_mend, is_country, main_language_of, money_of
+from shipping.tables.countries import country_mend, is_country, main_language_of, money_of
 from shipping.tables.editing.settings_writer import with_setting
 from shipping.tables.files.csv_form import defused
 from shipping.tables.files.whole_file import write_file

@@ -6,7 +6,7 @@ import io
 from datetime import date, datetime, time
 from typing import TYPE_CHECKING, Any
 
-from shipping.tables.country_codes import country_codes, name_of
+from shipping.tables.countries import country_codes, name_of
 from shipping.tables.files.sheet import column_letter
 
 if TYPE_CHECKING:

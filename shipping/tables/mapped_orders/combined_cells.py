@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable, Mapping
 from functools import lru_cache
 
-from shipping.tables.country_codes import part_named
+from shipping.tables.countries import part_named
 from shipping.tables.country_parts import postcode_form
 from shipping.tables.mapped_orders.mapping import MappedSheet
 from shipping.tables.rows.species import Species

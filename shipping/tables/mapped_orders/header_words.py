@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 
-from shipping.tables.country_codes import plain_name
+from shipping.tables.countries import plain_name
 from shipping.tables.mapped_orders import mapping
 
 #: What sheets call our columns, in several languages, without accents; the first that a sheet has is taken.

@@ -32,7 +32,7 @@ from shipping.tables.cells import (
     shortened,
     values_of,
 )
-from shipping.tables.country_codes import part_named
+from shipping.tables.countries import part_named
 from shipping.tables.country_parts import region_of, subdivision_code
 from shipping.tables.files.sheet import Sheet, cleaned
 from shipping.tables.spelling import folded

@@ -15,7 +15,7 @@ from flask import Response, abort, request
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.ledger.planning_again import shelf_left
 from shipping.papers.wording.phrases import note_text
-from shipping.tables.country_codes import is_country
+from shipping.tables.countries import is_country
 from shipping.tables.shelf import Shelf
 from shipping.words.keys import grouped
 from shipping.words.reasons import CODES, Reason, decisive

@@ -13,7 +13,7 @@ from shipping.ledger.claims import NOT_COME
 from shipping.ledger.errors import LEDGER_FILE
 from shipping.ledger.kept import KeptParcel
 from shipping.ledger.packing_day import line_now
-from shipping.post.countries import countries
+from shipping.tables.countries import countries
 from shipping.tables.editing.row_writer import append_rows
 from shipping.tables.mapped_orders.mapped_rows import COLUMNS as ORDER_COLUMNS
 from shipping.tables.mapped_orders.mapped_rows import texts_of

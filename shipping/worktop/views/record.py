@@ -20,7 +20,7 @@ from shipping.ledger.journal.copies import put_back
 from shipping.ledger.ledger import Ledger
 from shipping.ledger.state import entry_to_undo
 from shipping.ledger.whole_shelf import problems_of_lot
-from shipping.tables.country_codes import is_country
+from shipping.tables.countries import is_country
 from shipping.tables.learned_values import EVERYTHING
 from shipping.words.problems import ShelfProblems
 from shipping.words.sentence import say

@@ -11,7 +11,7 @@ from flask import Response, abort, request
 
 from shipping.post.restrictions import AUTHORITY, RuleNeeded, is_nobodys, rules_needed
 from shipping.questions.rule_report import rule_report
-from shipping.tables.country_codes import is_country
+from shipping.tables.countries import is_country
 from shipping.tables.editing.row_writer import WrittenRow, change_rows
 from shipping.tables.rows.rules import RULE_WORDS
 from shipping.tables.shelf import Shelf

@@ -16,7 +16,7 @@ from flask import Flask, Response, abort, request
 from shipping.papers.page.qr import qr_svg
 from shipping.papers.wording.language import paper_language
 from shipping.tables.cells import BadCell
-from shipping.tables.country_codes import in_text
+from shipping.tables.countries import in_text
 from shipping.tables.country_parts import NEEDS_SUBDIVISION, calendar_parts, part_by_name, part_names
 from shipping.tables.editing.settings_writer import Setting, change_settings
 from shipping.tables.editing.starter import starter_tables, write_shelf

@@ -6,7 +6,7 @@ import gc
 
 import pytest
 
-from shipping.words.memory import all_is_kept
+from shipping.words.long_work import all_is_kept
 
 
 @all_is_kept()

@@ -1,12 +1,16 @@
-"""What a person wrote as a country in; its code of ISO 3166, its names, languages and money out."""
+"""What a person wrote as a country in; its code of ISO 3166, its names, languages, money and place out."""
 
 from __future__ import annotations
 
+import csv
 import re
 import unicodedata
 from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
+from importlib.resources import files
+from types import MappingProxyType
 from typing import Any
 
 from shipping.tables.files.sheet import nearest
@@ -278,3 +282,39 @@ def _spoken_in(country: str) -> dict[str, Any]:
 _OFFICIAL = ("official", "de_facto_official")
 #: A language of a part of a country counts from this share of all its people on [%]. Assumed.
 SPOKEN_PERCENT = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Country:
+    """One country or territory: ``on_mail`` is an address's last line; latitude, longitude [degrees]."""
+
+    code: str
+    name_en: str
+    name_fr: str
+    on_mail: str
+    latitude: float
+    longitude: float
+
+
+@lru_cache(maxsize=1)
+def countries() -> Mapping[str, Country]:
+    """Every country of the list by its ISO 3166-1 alpha-2 code, and XK (Kosovo), sorted by code.
+
+    References
+    ----------
+    ISO 3166-1; names from Unicode CLDR; places from the tz database. See the first line of ``countries.csv``.
+    """
+    text = files("shipping.tables").joinpath("countries.csv").read_text(encoding="utf-8")
+    rows = csv.DictReader(line for line in text.splitlines() if not line.startswith("#"))
+    found = {
+        row["code"]: Country(
+            code=row["code"],
+            name_en=row["name_en"],
+            name_fr=row["name_fr"],
+            on_mail=row["on_mail"],
+            latitude=float(row["latitude"]),
+            longitude=float(row["longitude"]),
+        )
+        for row in rows
+    }
+    return MappingProxyType(dict(sorted(found.items())))

@@ -13,7 +13,7 @@ from array import array
 import pytest
 
 from shipping.words import second_process
-from shipping.words.second_process import SecondProcess, of_each, of_two_halves
+from shipping.words.long_work import SecondProcess, of_each, of_two_halves
 
 
 @pytest.fixture

@@ -1,5 +1,5 @@
-"""Work done in a second process while this one goes on: a function, or parts and what to make of them, in;
-what came of it out.
+"""Long work: a function, or parts and what to make of them, in; what came of it out, from a second process
+while this one goes on, and without looks for rubbish among what is all kept.
 
 Only this module forks. Whatever is made is the same from one process or two; where none can be forked
 (another system, other threads at work, one core), or the second one fails, this one does it all.
@@ -11,7 +11,8 @@ import gc
 import os
 import pickle
 import threading
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from typing import Generic, TypeVar
 
 Result = TypeVar("Result")
@@ -125,3 +126,17 @@ def can_fork() -> bool:
 
 def _cores() -> int:
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+
+
+@contextmanager
+def all_is_kept() -> Iterator[None]:
+    """While nearly all that is made is kept, Python does not look for rubbish among it: of 20,000 orders that
+    took 4 s of 11. Works as a decorator, too.
+    """
+    collecting = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if collecting:
+            gc.enable()

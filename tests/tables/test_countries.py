@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from shipping.tables.cells import BadCell, parse_country
-from shipping.tables.country_codes import ALIASES, codes_named, in_text, is_country, money_of
+from shipping.tables.countries import ALIASES, codes_named, in_text, is_country, money_of
 from shipping.tables.reader import read_shelf
 from tests.tables.shelves import TODAY, good_shelf, order
 

@@ -8,9 +8,9 @@ from pathlib import Path
 import pycountry
 import pytest
 
-import shipping.post
+import shipping.tables
 
-LIST = Path(shipping.post.__file__).parent / "countries.csv"
+LIST = Path(shipping.tables.__file__).parent / "countries.csv"
 
 
 @pytest.fixture(scope="module")
