@@ -12,15 +12,15 @@ from array import array
 
 import pytest
 
-from shipping.words import second_process
+from shipping.words import long_work
 from shipping.words.long_work import SecondProcess, of_each, of_two_halves
 
 
 @pytest.fixture
 def two_cores(monkeypatch: pytest.MonkeyPatch) -> None:
     """Two cores, and no thread but this one, whatever other tests left running."""
-    monkeypatch.setattr(second_process, "_cores", lambda: 2)
-    monkeypatch.setattr(second_process, "can_fork", lambda: True)
+    monkeypatch.setattr(long_work, "_cores", lambda: 2)
+    monkeypatch.setattr(long_work, "can_fork", lambda: True)
 
 
 def squares() -> tuple[int, list[float]]:
@@ -36,12 +36,12 @@ def test_what_a_second_process_does_is_what_would_be_done_here() -> None:
 
 
 def test_on_one_core_it_is_done_here(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(second_process, "_cores", lambda: 1)
+    monkeypatch.setattr(long_work, "_cores", lambda: 1)
     assert SecondProcess(squares).result() == squares()
 
 
 def test_with_another_thread_at_work_it_is_done_here(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(second_process, "_cores", lambda: 2)
+    monkeypatch.setattr(long_work, "_cores", lambda: 2)
     end = threading.Event()
     other = threading.Thread(target=end.wait)
     other.start()
@@ -115,7 +115,7 @@ def test_work_given_up_leaves_no_process_behind() -> None:
 
 @pytest.mark.usefixtures("two_cores")
 def test_halves_that_the_second_process_fails_to_do_are_done_here(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(second_process, "MANY_PARTS", 1)
+    monkeypatch.setattr(long_work, "MANY_PARTS", 1)
     here = os.getpid()
 
     def only_here(parts: object) -> list[object]:
@@ -128,7 +128,7 @@ def test_halves_that_the_second_process_fails_to_do_are_done_here(monkeypatch: p
 
 @pytest.mark.usefixtures("two_cores")
 def test_few_parts_are_left_to_one_process(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(second_process, "MANY_PARTS", 4)
+    monkeypatch.setattr(long_work, "MANY_PARTS", 4)
     assert of_two_halves([1, 2, 3], len) == (3,)
     assert of_two_halves([1, 2, 3, 4], len) == (2, 2)
 
@@ -153,4 +153,4 @@ def test_where_a_process_cannot_be_asked_for_its_cores_the_computers_count_or_el
 ) -> None:
     monkeypatch.delattr(os, "sched_getaffinity", raising=False)
     monkeypatch.setattr(os, "cpu_count", lambda: known)
-    assert second_process._cores() == cores
+    assert long_work._cores() == cores
