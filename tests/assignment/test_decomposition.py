@@ -11,7 +11,7 @@ from shipping.assignment.columns import WeekColumns
 from shipping.assignment.decomposition import Decomposition
 from shipping.assignment.neighbourhood import SAVING_HEAT, SERVING_HEAT, Search
 from shipping.assignment.solution import Solution
-from shipping.words import second_process
+from shipping.words import long_work
 from tests.week.tiny_weeks import generated_task, generated_ways, limits_broken
 
 #: Orders, lots and seed of a week with many left out, and with limited room.
@@ -100,7 +100,7 @@ def test_one_process_finds_what_two_do(
 ) -> None:
     found = []
     for can_fork in (True, False):
-        monkeypatch.setattr(second_process, "can_fork", lambda can_fork=can_fork: bool(can_fork))
+        monkeypatch.setattr(long_work, "can_fork", lambda can_fork=can_fork: bool(can_fork))
         search = filled(generated_ways(*WEEK))
         Decomposition.of(search.solution.week).search(search, 100, Random(2), work)
         found.append(search.solution.by_order)

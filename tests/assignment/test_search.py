@@ -21,7 +21,7 @@ from shipping.assignment.relaxation_bound import RelaxationBound, WholeLines
 from shipping.assignment.saving_prices import SavingPrices
 from shipping.assignment.search import good_choice
 from shipping.assignment.solution import Placement, Solution
-from shipping.words import second_process
+from shipping.words import long_work
 from shipping.words.long_work import SecondProcess
 from tests.assignment.test_solve import a_task, day, one_line
 from tests.timings.week_check import WeekCheck
@@ -236,7 +236,7 @@ def test_the_better_of_two_searches_is_kept_whether_the_second_ran_in_a_second_p
     week = generated_ways(30, 12, 4)
     forked = chosen_of(week)
     with monkeypatch.context() as alone:
-        alone.setattr(second_process, "can_fork", lambda: False)
+        alone.setattr(long_work, "can_fork", lambda: False)
         here = chosen_of(week)
     assert (here.columns, here.drawn, here.value) == (forked.columns, forked.drawn, forked.value)
     found = Search(Solution(week), Random(1))
@@ -311,7 +311,7 @@ def test_an_answer_is_aimed_at_from_the_two_best_starts(
         return best
 
     monkeypatch.setattr(run, "_aimed", noted)
-    monkeypatch.setattr(second_process, "can_fork", lambda: False)
+    monkeypatch.setattr(long_work, "can_fork", lambda: False)
     run._aim(answer)
     assert sorted(aimed) == [8, len(whole)]
 

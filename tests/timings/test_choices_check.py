@@ -11,7 +11,7 @@ from shipping.assignment.instance import Chosen, Drawn, ParcelColumn
 from shipping.options.option_factory import OptionFactory
 from shipping.tables.reader import read_shelf
 from shipping.week.choices import Choices
-from shipping.words import second_process
+from shipping.words import long_work
 from tests.timings import choices_check
 from tests.timings.choices_check import checked, is_parcel
 from tests.timings.week_planners import Week, oldest_first, ours
@@ -156,7 +156,7 @@ def test_the_same_is_found_in_small_batches_by_two_processes(
     broken = replace(chosen, drawn={line: one for n, (line, one) in enumerate(chosen.drawn.items()) if n % 5})
     together = checked(choices, broken)
     monkeypatch.setattr(choices_check, "BATCH", 3)
-    monkeypatch.setattr(second_process, "MANY_PARTS", 2)
+    monkeypatch.setattr(long_work, "MANY_PARTS", 2)
     apart = checked(choices, broken)
     assert apart.broken == together.broken
     assert together.broken

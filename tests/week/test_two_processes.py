@@ -16,7 +16,7 @@ from shipping.week.left_out.queue import lines_out
 from shipping.week.plan import make_plan
 from shipping.week.plan_data import Plan
 from shipping.week.verify import NotAsPromised, verify_plan
-from shipping.words import second_process
+from shipping.words import long_work
 from tests.timings.weeks import generated_week
 
 WEEK = "2026-W49"
@@ -38,7 +38,7 @@ def plan(shelf: Shelf) -> Plan:
 
 @pytest.fixture(autouse=True)
 def _however_few(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(second_process, "MANY_PARTS", 1)
+    monkeypatch.setattr(long_work, "MANY_PARTS", 1)
     monkeypatch.setattr(waiting, "MANY_WAITING", 1)
 
 
