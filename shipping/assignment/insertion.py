@@ -87,6 +87,22 @@ def _repacked(
         ways = (n for n, at in enumerate(own.at) if at == lot) if len(line.draws) == 1 else ()
         packed = [_of_one_lot(line.line, columns, n) for n in ways if own.eggs[n] <= left[lot]]
         each.append(packed or [line])
+    if inside:
+        return _first_sent(solution, number, at, each, inside)
+    key = (number, at, tuple([tuple([way[:3] for way in ways]) for ways in each]))
+    known = solution.repacked.get(key)
+    if known is None:
+        taken = {line.line: line for line in _first_sent(solution, number, at, each, inside)}
+        known = solution.repacked[key] = [
+            (n, ways.index(taken[ways[0].line])) for n, ways in enumerate(each) if ways[0].line in taken
+        ]
+    return tuple([each[n][way] for n, way in known])
+
+
+def _first_sent(
+    solution: Solution, number: int, at: int, each: list[list[FilledLine]], inside: list[int]
+) -> tuple[FilledLine, ...]:
+    """The first of all ways that the post takes, or none; of very many, what is built up line by line."""
     if math.prod(map(len, each)) > MOST_REPACKED:
         return _built_up(solution, number, at, each, inside)
     return next((made for made in itertools.product(*each) if solution.is_sent(number, at, made, inside)), ())
@@ -106,6 +122,8 @@ def _built_up(
             alike = sorted(ways, key=lambda way: way.packing != first)
             longer = ((*made, way) for way in alike)
             made = next((way for way in longer if solution.is_sent(number, at, way, inside)), made)
+            if not (made and made[-1].line == ways[0].line) and not order.may_split:
+                break
         worth = sum(order.value[line.line] for line in made)
         if worth > most and (order.may_split or len(made) == len(each)):
             best, most = made, worth

@@ -140,6 +140,9 @@ class Solution:
         self._is_alone = [mates == 1 for mates in self.week.mates]
         #: Whether the post takes an order alone at a place, by how its lines travel.
         self._is_sent: dict[tuple[object, ...], bool] = {}
+        #: How an order alone at a place is packed otherwise, so that the post takes it: numbers of its lines
+        #: and of their ways, by all the ways there are.
+        self.repacked: dict[tuple[object, ...], list[tuple[int, int]]] = {}
 
     def put(self, one: Placement) -> None:
         """Place an order, which must fit."""
@@ -292,9 +295,7 @@ class Solution:
         if inside:
             modes = travel_modes_of(self.week.of(number), lines)
             return self.parcel_cost(number, at, modes, inside) < math.inf
-        key: tuple[object, ...] = (number, at)
-        for line in lines:
-            key += line[:3]
+        key = (number, at, tuple([line[:3] for line in lines]))
         found = self._is_sent.get(key)
         if found is None:
             modes = travel_modes_of(self.week.of(number), lines)

@@ -10,6 +10,7 @@ from random import Random
 
 import pytest
 
+from shipping.assignment import insertion
 from shipping.assignment.columns import SharedColumns, shared_columns
 from shipping.assignment.insertion import any_placement, cheapest_placement, places_enough, shared_out
 from shipping.assignment.instance import Instance, LotShare, OneLotFill, ParcelColumn, SharedFill
@@ -320,6 +321,31 @@ def test_lines_are_packed_otherwise_where_the_parcel_is_not_taken_as_they_are(se
     found = any_placement(Solution(columns_of_instance(instance)), 0, Random(seed))
     assert found is not None
     assert [line.packing for line in found.lines] == ["tin", "tube"]
+
+
+@pytest.mark.parametrize(("may_split", "asked"), [(False, 3), (True, 6)])
+def test_what_the_post_takes_of_an_order_is_asked_once_and_no_further_than_a_line_that_is_needed(
+    monkeypatch: pytest.MonkeyPatch, may_split: bool, asked: int
+) -> None:
+    """Two lines that are packed in one of three ways each; the post takes none of them."""
+    at, tried, lines = (day(0), "letter"), list[object](), (("A", 1), ("A", 2))
+    fills = [OneLotFill(one, at, "bag", units, f"L{one[1]}", 10, 1.0) for one in lines for units in (1, 2, 3)]
+    both = ParcelColumn(("A",), at, tuple((one, "bag", 1) for one in lines), 2.0)
+    parts = [ParcelColumn(("A",), at, ((one, "bag", 1),), 2.0) for one in lines] if may_split else []
+    free, value = {("L1", day(0)): 10, ("L2", day(0)): 10}, dict.fromkeys(lines, 1.0)
+    instance = Instance(tuple(fills), (), (both, *parts), value, dict.fromkeys(value, 0.0), free, None)
+    solution = Solution(columns_of_instance(instance))
+    assert solution.week.of(0).may_split == may_split
+
+    def is_sent(_: Solution, number: int, at: int, made: object, inside: list[int]) -> bool:
+        tried.append(made)
+        return False
+
+    monkeypatch.setattr(insertion, "MOST_REPACKED", 2)
+    monkeypatch.setattr(Solution, "is_sent", is_sent)
+    for _ in range(3):
+        assert any_placement(solution, 0, Random(1)) is None
+    assert len(tried) == 3 + asked
 
 
 @pytest.mark.parametrize(("left", "goes"), [((5, 5), True), ((5, 4), False), ((6, 4), False)])
