@@ -172,6 +172,8 @@ def _code_of(app: typer.Typer, arguments: list[str]) -> int:
     except BrokenPipeError:
         return 0
     except KeyboardInterrupt:
+        with contextlib.suppress(OSError):
+            typer.echo("Stopped by Ctrl-C before it was done.", err=True)
         return 130
     except typer.Abort:
         return 1

@@ -12,6 +12,7 @@ import pytest
 
 from shipping.__main__ import run
 from shipping.words.units import shipped_folder
+from tests.cli.conftest import Spawnpost
 
 DEMO = shipped_folder("demo_orders")
 START = "import sys; from shipping.cli.app import main; sys.argv[0] = 'spawnpost'; sys.exit(main())"
@@ -77,3 +78,14 @@ def test_ctrl_c_while_it_is_still_being_loaded_is_no_traceback(monkeypatch: pyte
     with pytest.raises(SystemExit) as left:
         run()
     assert left.value.code == 130
+
+
+def test_ctrl_c_before_there_is_an_answer_is_said_in_one_line(
+    spawnpost: Spawnpost, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def pressed(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("shipping.cli.ask.shelf_now", pressed)
+    done = spawnpost("ask", "FL-31", "--to", "DE")
+    assert (done.code, done.out, done.err) == (130, "", "Stopped by Ctrl-C before it was done.\n")
