@@ -127,7 +127,11 @@ CHECKS: tuple[Check, ...] = (
     *(as_published.texts_are_those_of_the_fish, species.food_and_water_are_not_exchanged),
     *(lots.lots_of_a_fish_are_alike_in_salt_and_descent, unlike_others.postcodes_have_one_town),
     *(postage.ways_of_a_service_have_its_steps, rules.bans_are_of_every_medium),
-    *(arrivals.arrivals_are_of_lines_there_may_be, moved_columns.notes_are_no_cells),
+    *(
+        rows_at_odds.lots_have_the_code_of_their_fish,
+        arrivals.arrivals_are_of_lines_there_may_be,
+        moved_columns.notes_are_no_cells,
+    ),
     *(settings.the_currency_is_in_use, settings.the_sender_is_the_breeders, settings.lots_may_go_from_home),
 )
 

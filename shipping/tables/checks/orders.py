@@ -6,6 +6,7 @@ import math
 import re
 from collections.abc import Collection, Iterator
 from difflib import get_close_matches
+from operator import attrgetter
 
 from shipping.tables import countries
 from shipping.tables.cells import shortened, values_of
@@ -213,7 +214,8 @@ def papers_are_those_of_the_rules(draft: Draft) -> Iterator[Problem]:
             if _NO_PAPER.fullmatch(paper) or " / " in paper:
                 text = say("'{papers}' names no paper.", shortened(paper))
                 yield noted(rule, "papers", "papers", text, "Write the names of papers held, with ; between.")
-    for row in draft.first_rows:
+    held = {(row.order, row.papers): row for row in reversed(draft.order_rows) if row.papers}
+    for row in sorted(held.values(), key=attrgetter("at.row")):
         for paper in row.papers:
             if folded(paper) in known or not known:
                 if known and row.cancelled_on is None and not _asks_there(draft, paper, row.country):
@@ -273,9 +275,12 @@ def latest_days_can_be_met(draft: Draft) -> Iterator[Problem]:
     soonest: dict[str, float] = {}
     for service in draft.services:
         places = {one for place in service.to for one in draft.zone_countries.get(place, (place,))}
-        for place in places:
+        for place in () if service.is_collection else places:
             soonest[place] = min(soonest.get(place, math.inf), service.early_d)
+    fetched = {service.service for service in draft.services if service.is_collection}
     for row in draft.first_rows:
+        if row.service in fetched:
+            continue
         days = min(soonest.get(row.country, math.inf), soonest.get("*", math.inf))
         from_ = max(row.placed_on, row.paid_on or row.placed_on)
         if (

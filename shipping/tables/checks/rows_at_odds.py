@@ -45,6 +45,28 @@ def lots_are_named_for_their_fish(draft: Draft) -> Iterator[Problem]:
             yield from asked(draft, lot, "species", text, say("Look at both"))
 
 
+#: Of so many lots of one code that are all of one fish, one more is of it too.
+LEAST_CODED = 2
+
+
+def lots_have_the_code_of_their_fish(draft: Draft) -> Iterator[Problem]:
+    """A lot with the letters of another fish's lots, whose own fish has lots with letters of its own."""
+    coded = [(letters, lot) for lot in draft.lots if len(letters := letters_of(lot)) >= LEAST_LETTERS]
+    fish_of = {letters: Counter(lot.species for lot in lots) for letters, lots in grouped(coded).items()}
+    letters_of_fish = grouped({(lot.species, letters) for letters, lot in coded})
+    for letters, lot in coded:
+        (other, times), *rest = fish_of[letters].most_common()
+        is_alone = fish_of[letters][lot.species] == 1 and len(rest) == 1 and times >= LEAST_CODED
+        if other != lot.species and is_alone and len(letters_of_fish[lot.species]) > 1:
+            text = say(
+                "'{lot}' is named as lots of '{other}' are, and stands under '{fish}'.",
+                lot.lot,
+                other,
+                lot.species,
+            )
+            yield from asked(draft, lot, "species", text, say("Look at both"))
+
+
 def _is_of(names: set[str], begins: str) -> bool:
     return any(name.startswith(begins) for name in names)
 

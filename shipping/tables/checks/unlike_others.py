@@ -197,6 +197,8 @@ def lots_are_as_warm_as_their_fish(draft: Draft) -> Iterator[Problem]:
 
 #: A clutch in two tubs is counted on one day or the next; a recount comes later, and finds most eggs left.
 DAYS_TO_A_RECOUNT, MOST_LEFT = 3, 0.8
+#: Sooner too, where it has the other's name and a letter, and so many are left.
+SURELY_LEFT = 0.9
 
 
 def lots_are_not_copied(draft: Draft) -> Iterator[Problem]:
@@ -207,7 +209,9 @@ def lots_are_not_copied(draft: Draft) -> Iterator[Problem]:
     for other, lot in repeated((row_of(lot), lot) for lot in draft.lots):
         days = (lot.counted_on - other.counted_on).days
         is_again = other.eggs == lot.eggs if days < DAYS_TO_A_RECOUNT else lot.eggs <= other.eggs
-        if days and is_again and lot.eggs > MOST_LEFT * other.eggs:
+        is_named_again = folded(lot.lot).startswith(folded(other.lot)) and lot.eggs <= other.eggs
+        most_left = SURELY_LEFT if is_named_again else MOST_LEFT
+        if days and (is_again or is_named_again) and lot.eggs > most_left * other.eggs:
             text = say("'{lot}' may be lot '{other}' of row {row} again.", lot.lot, other.lot, other.at.row)
             mend = say("Remove one, if it is the same lot")
             yield from asked(draft, lot, "lot", text, mend, code="line-twice")

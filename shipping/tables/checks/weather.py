@@ -208,9 +208,28 @@ def disruptions_are_whole(draft: Draft) -> Iterator[Problem]:
             text = "is blank, and so is stopped: the row changes nothing."
             mend = "Write how many working days longer, or yes in stopped."
             yield problem(row, "days", "blank", text, mend)
+        elif row.stopped and not row.service and _stops_all(draft, row):
+            text = "{day}: until then nothing would go anywhere, for {days} days."
+            yield from asked(draft, row, "until", text, "Look at both days", day=row.until, days=days + 1)
         elif row.days and row.stopped:
             text = "{days:g} working days longer, and in stopped that nothing is handed over."
             yield from asked(draft, row, "days", text, "Empty one of the two")
+
+
+#: So many days on which nothing goes anywhere are no breeder's holiday. Assumed.
+LONGEST_REST_D = 28
+
+
+def _stops_all(draft: Draft, row: Disruption) -> bool:
+    """Would nothing go by any service for weeks from now on?"""
+    places = {one for way in draft.services for place in way.to for one in _countries_of(draft, place)}
+    there = {one for place in row.to for one in _countries_of(draft, place)}
+    is_long = (row.until - max(row.from_, draft.today)).days > LONGEST_REST_D
+    return (
+        is_long
+        and row.from_ <= draft.today + timedelta(days=LONGEST_REST_D)
+        and ("*" in there or places <= there)
+    )
 
 
 #: A disruption that lasts longer is asked about: mostly its year is a slip. Assumed.
