@@ -14,13 +14,15 @@ from shipping.learning.outcomes import Outcome, all_outcomes
 from shipping.learning.silence import fry_question, silence
 from shipping.ledger.kept import KeptParcel
 from shipping.ledger.ledger import Ledger
+from shipping.post.countries import countries
 from shipping.questions.margin import Margin, margin_of_route
+from shipping.tables.country_codes import with_the
 from shipping.tables.learned_values import applied
 from shipping.tables.rows.learned import RateRow
 from shipping.tables.shelf import Shelf
 from shipping.week.objective import dispatch_days, next_week
 from shipping.words.sentence import say
-from shipping.words.units import iso_week, percent, rounded
+from shipping.words.units import Written, iso_week, percent, rounded
 
 #: A packing, a service and a country.
 Route = tuple[str, str, str]
@@ -54,6 +56,11 @@ class NextMargin:
         return (self.packing, self.service, self.to)
 
     @property
+    def spoken_route(self) -> Route:
+        """The same with the country by its name."""
+        return (self.packing, self.service, _by_name(self.to))
+
+    @property
     def sure(self) -> str:
         """Between what the count lies by the intervals of the losses; "" where none was reckoned."""
         if self.least is None:
@@ -66,7 +73,7 @@ class NextMargin:
         """One line for a person."""
         packs = (self.before.pack, self.after.pack)
         before, after = (str(pack) if pack else say("no count is enough") for pack in packs)
-        return say("  {packing}, {service} to {to}: {before} -> {after}", *self.route, before, after)
+        return say("  {packing}, {service} to {to}: {before} -> {after}", *self.spoken_route, before, after)
 
     def as_json(self) -> dict[str, object]:
         return {
@@ -135,7 +142,7 @@ def margin_sentence(margins: Iterable[NextMargin]) -> str:
     return say(
         "Routes with another count next week: {changed} of {routes}. For {ordered} eggs in {packing} by"
         " {service} to {to} {after} instead of {before}{sure}.{kept}",
-        *(len(changed), len(every), most.ordered, *most.route),
+        *(len(changed), len(every), most.ordered, *most.spoken_route),
         *(after, before, most.sure, _of_kept(changed)),
     )
 
@@ -214,8 +221,13 @@ def silence_sentence(shelf: Shelf, outcomes: Iterable[Outcome], margins: Iterabl
     return say(
         "For {ordered} eggs in {packing} by {service} to {to}: {good} to pack if all"
         " {silent} silent lines were good, {alike} if they were like those told of.",
-        *(eggs, *route, good, told.silent, alike),
+        *(eggs, *route[:2], _by_name(route[2]), good, told.silent, alike),
     )
+
+
+def _by_name(to: str) -> str:
+    country = countries().get(to)
+    return Written(with_the(country.name_en), to, "country") if country else to
 
 
 def _with_rates(shelf: Shelf, rows: Iterable[RateRow]) -> Shelf:

@@ -122,7 +122,7 @@ def _grouped(lines: pandas.DataFrame, column: str, of: str) -> tuple[Score, ...]
         label = "" if of == "all" else str(name)
         if of == "promise":
             low_end, high_end = BANDS[int(label)], BANDS[int(label) + 1]
-            label = f"{low_end * 100:g} to {high_end * 100:g} %"
+            label = say("{low:g} to {high:g} %", low_end * 100, high_end * 100)
         promised, brier = (float(group[name].mean()) for name in ("p_enough", "off"))
         scores.append(Score(of, label, n, promised, kept / n, low, high, brier))
     return tuple(scores)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
+from datetime import date
 from typing import Any
 
 from flask import Response, abort, request
@@ -40,7 +41,7 @@ GROUPS: Mapping[str, str] = {
     "to send": "Packed, to be sent",
     "to pack": "To pack",
     "planned": "In the plan, which is not kept yet",
-    "waiting": "Go in a later week; nothing to do",
+    "waiting": "Go in a later week by themselves",
     "": "New",
     "sent": "Sent",
     "arrived": "Arrived",
@@ -94,7 +95,10 @@ class OrdersPage(RowsPage):
                 row: tr("{field}: no font prints its letters", field=tr(label_of(letters.column)))
                 for row, letters in letters_by_row(shelf).items()
             },
-            groups=[(tr(GROUPS[name]), own) for name, own in groups.items()],
+            groups=[
+                (tr("Not reckoned yet") if is_reckoning and not name else tr(GROUPS[name]), own)
+                for name, own in groups.items()
+            ],
         )
 
     def _shelf(self) -> Shelf | None:
@@ -279,12 +283,14 @@ _NOBODY_MENDS = (STOPS | SCARCE) - ANSWERED
 @dataclass(frozen=True, slots=True)
 class OrderState:
     """Where an order stands, in a word of the page; what is in its way or how it goes, and what comes next;
-    ``is_vain``: money alone would not let it go, so none is asked for.
+    ``is_vain``: money alone would not let it go, so none is asked for; ``until``: the day from which one
+    that waits may go.
     """
 
     state: str
     next: NextStep
     is_vain: bool = False
+    until: date | None = None
 
 
 def needs_of_orders(worktop: Worktop) -> tuple[dict[str, OrderState], bool]:
@@ -321,7 +327,7 @@ def needs_of_orders(worktop: Worktop) -> tuple[dict[str, OrderState], bool]:
                 state = "to mend"
             if line.order in vain:
                 step = step._replace(text=f"{tr(NO_MONEY_YET)} {step.text}")
-            needs.setdefault(line.order, OrderState(state, step, line.order in vain))
+            needs.setdefault(line.order, OrderState(state, step, line.order in vain, line.until))
     for order, need in (*_of_kept(kept, shelf), *_of_plan(facts.get("parcels", []), shelf)):
         needs.setdefault(order, need)
     return needs, is_reckoning

@@ -703,3 +703,10 @@ def test_a_list_of_rows_says_what_its_numbers_days_and_answers_are(desk: Desk) -
     assert "far parcel Australia, Japan, United States" in services
     assert "May live eggs travel? yes, Mon 12 Oct 2026" in services
     assert re.findall(r"\d{4}-\d\d-\d\d", services) == []
+
+
+def test_an_order_of_a_later_week_tells_its_day_and_asks_nothing(desk: Desk) -> None:
+    orders = desk.text("/tables/orders").replace("\u00a0", " ")
+    later = orders.split("Go in a later week by themselves")[1].split("Find shows")[0]
+    assert "from Mon 7 Dec" in later
+    assert "Open the boxes" not in later
