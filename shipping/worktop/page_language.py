@@ -292,7 +292,8 @@ def day_and_month(day: date, with_year: bool = False) -> str:
     forms = {"de": "d. MMMM", "fr": "d MMMM", "es": "d 'de' MMMM"}
     said = f"{day.day} {day:%B}" if spoken() == "en" else _in_words(day, forms[spoken()])
     said = f"1er{said[1:]}" if spoken() == "fr" and day.day == 1 else said
-    return f"{said} {day.year}" if with_year or _is_far(day) else said
+    of_year = " de" if spoken() == "es" else ""
+    return f"{said}{of_year} {day.year}" if with_year or _is_far(day) else said
 
 
 def _in_words(day: date, form: str) -> str:

@@ -45,7 +45,7 @@ def test_margins_grow_where_more_was_lost_than_the_table_says() -> None:
     assert margin.after.pack > margin.before.pack + 2
     assert (
         list(margin_lines((margin,)))[1]
-        == f"  tube, letter to DK: {margin.before.pack} -> {margin.after.pack}"
+        == f"  tube, letter to Denmark: {margin.before.pack} -> {margin.after.pack}"
     )
 
 
@@ -134,7 +134,7 @@ def margin_of(to: str, before: int | None, after: int | None, *kept: str) -> Nex
 def test_the_sentence_tells_the_count_that_changes_most_up_or_down() -> None:
     said = margin_sentence([margin_of("DE", 22, 24), margin_of("DK", 30, 25), margin_of("FR", 23, 23)])
     assert said.startswith(
-        "Routes with another count next week: 2 of 3. For 20 eggs in tube by letter to DK 25"
+        "Routes with another count next week: 2 of 3. For 20 eggs in tube by letter to Denmark 25"
     )
 
 
@@ -221,4 +221,4 @@ def test_what_silence_may_hide_is_told_of_the_route_most_used() -> None:
     ]
     margins = next_margins(shelf(), found, Lesson((), 0, 0))
     assert [margin.to for margin in margins] == ["DE", "DK"]
-    assert "in tube by letter to DE: " in silence_sentence(shelf(), found, margins)
+    assert "in tube by letter to Germany: " in silence_sentence(shelf(), found, margins)

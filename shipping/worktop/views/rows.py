@@ -19,6 +19,7 @@ from shipping.tables.files.settings_reader import SETTINGS_FILE, settings_from_t
 from shipping.tables.shelf import Shelf
 from shipping.words.problems import Answer, Problem, ShelfProblems, Where
 from shipping.worktop import context, table_row
+from shipping.worktop.kept_week import fish_name
 from shipping.worktop.order_text import next_order
 from shipping.worktop.page_language import (
     countries_by_name,
@@ -220,7 +221,9 @@ class RowsPage(context.View):
 
     def _wished(self, wish: AskedFish) -> str:
         """A fish of a mail as it is listed: how many eggs of what."""
-        fish = f"{wish.species} ({wish.population})" if wish.population else wish.species
+        fish = f"{wish.species}, {wish.population}" if wish.population else wish.species
+        with suppress(ShelfProblems):
+            fish = fish_name(wish.species, wish.population, self.shelf)
         return f"{wish.eggs or '?'} {fish}"
 
     def _letters(self, words: SheetWords, row: RowAsTyped | None) -> str:

@@ -454,7 +454,9 @@ def test_the_fish_of_a_mail_follow_as_lines_of_one_order(desk: Desk) -> None:
         token(desk) | NEW | {"eggs": "x", "further": "species=australe&eggs=30"},
         card=False,
     )
-    assert "30 australe" in plain(refused.text), "a form that is refused keeps the fish that follow"
+    assert "30 Aphyosemion australe" in plain(refused.text), (
+        "a form that is refused keeps the fish that follow"
+    )
     further = re.findall(r'name="further" value="([^"]*)"', page)
     order = re.findall(r'name="order" value="([^"]*)"', page)[0]
     answer = desk.client.post(
