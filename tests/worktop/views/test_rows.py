@@ -472,7 +472,7 @@ def test_the_fish_of_a_mail_follow_as_lines_of_one_order(desk: Desk) -> None:
     assert f"Another fish in order {order}" in page
     assert '<option value="australe" selected>' in page
     assert 'name="eggs" value="30"' in page
-    assert "Still to be written from the mail: 10 furzeri" in plain(page)
+    assert "Still to be written from the mail: 10 Nothobranchius furzeri" in plain(page)
     assert '<pre class="mail">20 Eier' in page
 
 
