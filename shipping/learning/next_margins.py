@@ -14,9 +14,8 @@ from shipping.learning.outcomes import Outcome, all_outcomes
 from shipping.learning.silence import fry_question, silence
 from shipping.ledger.kept import KeptParcel
 from shipping.ledger.ledger import Ledger
-from shipping.post.countries import countries
 from shipping.questions.margin import Margin, margin_of_route
-from shipping.tables.country_codes import with_the
+from shipping.tables.countries import countries, with_the
 from shipping.tables.learned_values import applied
 from shipping.tables.rows.learned import RateRow
 from shipping.tables.shelf import Shelf
