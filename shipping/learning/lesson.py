@@ -21,7 +21,6 @@ from shipping.learning.losses import (
     ReportedPacking,
     fitted_fertile_share,
     fitted_losses,
-    mishaps,
     pooled_losses,
 )
 from shipping.learning.outcomes import Outcome, frame
@@ -289,7 +288,7 @@ def _losses_of(
     packing: ReportedPacking, taught: PooledLosses, every: tuple[ReportedPacking, ...]
 ) -> list[Learned]:
     n, table = packing.counts.total, packing.table
-    ruined = mishaps(packing.counts, table, taught.losses) if n else 0
+    ruined = taught.mishaps
     if n:
         source = f"{many(n, 'line')} reported" + (f", {ruined} of them ruined by a mishap" if ruined else "")
     else:

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -19,11 +19,17 @@ KAPPA_DOUBT = 0.35
 ZERO_LOSS, ZERO_DOUBT = 0.002, 1.0
 #: Doubt about the fertile share (standard deviation of the logit; assumed).
 FERTILE_DOUBT = 0.25
-#: The share of parcels in which anything can have happened (frozen, crushed, left in the sun; assumed).
-MISHAP_SHARE = 0.01
-#: At most this share of the lines, and at least one, may be read as mishaps; more of them are the packing's
-#: doing.
-MISHAPS_AT_MOST = 0.02
+#: A line so bad that by the table not even this share of parcels are may have been frozen, crushed, left in
+#: the sun: it is read as the worst that the table does foretell (assumed).
+MISHAP_SHARE = 0.0005
+#: A line better than all but this share of parcels by what the lines say together is read as the best of them
+#: (assumed).
+FAR_BETTER = 0.01
+#: Mishaps read so: at most this share of all lines, and at least one; more are the packing's doing. What is
+#: worse than `BAD_SHARE` of parcels by the table counts, and so far below, as a share of it, as a whole one.
+MISHAPS_AT_MOST, BAD_SHARE, WHOLE_MISHAP = 0.02, 0.01, 0.1
+#: Chances held at once.
+_CELLS = 1_000_000
 LOSS_BOUNDS = ((1e-6, 5.0), (1e-6, 2.0), (2.0, 2000.0))
 
 
@@ -65,38 +71,56 @@ def alive_share(losses: Losses, counts: Counts) -> Floats:
     return np.asarray(np.clip(kept, 1e-9, 1.0 - 1e-9))
 
 
-def log_chances(counts: Counts, v: Floats, kappa: float) -> Floats:
-    """log P(living) of each line: a beta-binomial, and with `MISHAP_SHARE` any count alike (lines,)."""
-    return _with_mishaps(counts, _beta_binomial(counts, v, kappa))
-
-
-def _with_mishaps(counts: Counts, plain: Floats) -> Floats:
-    any_count = math.log(MISHAP_SHARE) - np.log1p(counts.packed)
-    return np.asarray(np.logaddexp(math.log1p(-MISHAP_SHARE) + plain, any_count))
-
-
-def forgivable(counts: Counts, table: Losses) -> Floats:
-    """How many of each row's lines may be read as mishaps: the least likely by the table of those worse than
-    it foretells, `MISHAPS_AT_MOST` in all.
-
-    One ruined parcel is then not read as a worse packing; a second of the same few is.
+def forgiven_share(told: Iterable[tuple[Counts, Losses]]) -> float:
+    """How much of every mishap is forgiven, 0 to 1: `MISHAPS_AT_MOST` of all lines told of, at least one, are
+    shared by all that are as bad as `BAD_SHARE` of parcels or worse.
     """
-    left = max(1.0, MISHAPS_AT_MOST * counts.total)
-    v = alive_share(table, counts)
-    worse = counts.living < counts.packed * v
-    gap = np.where(worse, _beta_binomial(counts, v, table.kappa) + np.log1p(counts.packed), np.inf)
-    forgiven = np.zeros_like(counts.lines)
-    for row in np.lexsort((counts.days, counts.living, counts.packed, gap)):
-        forgiven[row] = min(left, counts.lines[row]) if worse[row] else 0.0
-        left -= forgiven[row]
-    return forgiven
+    lines = needed = 0.0
+    for counts, table in told:
+        lines += counts.total
+        needed += float(counts.lines @ _mishap_parts(counts, table))
+    return min(1.0, max(1.0, MISHAPS_AT_MOST * lines) / needed) if needed else 1.0
 
 
-def _beta_binomial(counts: Counts, v: Floats, kappa: float) -> Floats:
-    """log P(living) of each line, ``N ~ BetaBinomial(n, v kappa, (1 - v) kappa)`` (lines,)."""
+def as_read(counts: Counts, table: Losses, forgiven: float) -> Counts:
+    """The lines as they are held against the packing: mishaps nearer, by what is forgiven, to the worst count
+    that the table foretells.
+
+    Notes
+    -----
+    So no worse count is read as a better one, and none makes another be read as better. (A mixture with any
+    count alike forgives more the worse a count is: 15 of 24 alive then asked for more eggs than none.)
+    """
+    lack = np.maximum(_quantile(counts, table, MISHAP_SHARE) - counts.living, 0.0)
+    return replace(counts, living=counts.living + forgiven * lack)
+
+
+def _mishap_parts(counts: Counts, table: Losses) -> Floats:
+    """How much of a mishap each line is, 0 to 1 (lines,)."""
+    bad = _quantile(counts, table, BAD_SHARE)
+    below = np.maximum(bad - counts.living, 0.0) / np.maximum(bad, 1.0)
+    return np.asarray(np.minimum(1.0, below / WHOLE_MISHAP))
+
+
+def _quantile(counts: Counts, losses: Losses, share: float) -> Floats:
+    """The least count of each line that this share of such parcels or more do not exceed (lines,)."""
+    found, v = np.zeros(counts.packed.size), alive_share(losses, counts)
+    for packed in np.unique(counts.packed):
+        of_count = np.flatnonzero(counts.packed == packed)
+        distinct, place = np.unique(v[of_count], return_inverse=True)
+        living = np.arange(packed + 1.0)
+        below = [
+            np.exp(_beta_binomial(packed, living, of_v[:, None], losses.kappa)).cumsum(axis=1) < share
+            for of_v in np.array_split(distinct, 1 + distinct.size * living.size // _CELLS)
+        ]
+        found[of_count] = np.concatenate(below).sum(axis=1)[place.ravel()]
+    return found
+
+
+def _beta_binomial(n: Floats | float, k: Floats, v: Floats, kappa: float) -> Floats:
+    """log P(k) of each line, ``N ~ BetaBinomial(n, v kappa, (1 - v) kappa)`` (lines,)."""
     from scipy.special import betaln, gammaln
 
-    n, k = counts.packed, counts.living
     a, b = v * kappa, (1.0 - v) * kappa
     ways = gammaln(n + 1.0) - gammaln(k + 1.0) - gammaln(n - k + 1.0)
     return np.asarray(ways + betaln(k + a, n - k + b) - betaln(a, b))
@@ -109,18 +133,17 @@ def fitted_losses(counts: Counts, table: Losses) -> Losses:
     -----
     Maximises ``sum log P(living) - sum (log x - log x0)^2 / (2 s^2)`` over the three values, with s
     `LOSS_DOUBT` and `KAPPA_DOUBT`. The prior's middle is the table's value, so without lines the table's
-    values come back. P is a beta-binomial, for the few least likely lines (`forgivable`) with the chance of a
-    mishap.
+    values come back. P is a beta-binomial of the lines as they are read (`as_read`).
     """
     if not counts.total:
         return table
     from scipy.optimize import minimize
 
     middle, doubt = loss_prior(table)
-    forgiven = forgivable(counts, table)
+    read = as_read(counts, table, forgiven_share([(counts, table)]))
 
     def cost(x: Floats) -> tuple[float, Floats]:
-        value, slope = weighed_likelihood(counts, forgiven, Losses(*(float(value) for value in np.exp(x))))
+        value, slope = likelihood(read, Losses(*(float(value) for value in np.exp(x))))
         off = (x - middle) / doubt
         return -value + 0.5 * float(off @ off), -slope + off / doubt
 
@@ -139,28 +162,24 @@ def loss_prior(table: Losses) -> tuple[Floats, Floats]:
     return np.array([*middle, math.log(table.kappa)]), np.array([*doubt, KAPPA_DOUBT])
 
 
-def weighed_likelihood(counts: Counts, forgiven: Floats, losses: Losses) -> tuple[float, Floats]:
-    """The sum over all lines, and its slope by the logs of the three values (3,)."""
+def likelihood(counts: Counts, losses: Losses) -> tuple[float, Floats]:
+    """The log of the chance of all lines, and its slope by the logs of the three values (3,)."""
     from scipy.special import digamma
 
     n, k, kappa = counts.packed, counts.living, losses.kappa
     v = alive_share(losses, counts)
-    plain = _beta_binomial(counts, v, kappa)
-    mixed = _with_mishaps(counts, plain)
-    blamed = counts.lines - forgiven
-    weight = blamed + forgiven * np.exp(math.log1p(-MISHAP_SHARE) + plain - mixed)
     a, b = v * kappa, (1.0 - v) * kappa
     common = digamma(kappa) - digamma(n + kappa)
     by_a = digamma(k + a) - digamma(a) + common
     by_b = digamma(n - k + b) - digamma(b) + common
-    by_v = weight * kappa * (by_a - by_b) * v
-    by_kappa = weight * (v * by_a + (1.0 - v) * by_b)
+    by_v = counts.lines * kappa * (by_a - by_b) * v
+    by_kappa = counts.lines * (v * by_a + (1.0 - v) * by_b)
     slope = [
         -losses.loss_handling * by_v.sum(),
         -losses.loss_per_day * (by_v * counts.days).sum(),
         kappa * by_kappa.sum(),
     ]
-    return float(blamed @ plain + forgiven @ mixed), np.array(slope)
+    return float(counts.lines @ _beta_binomial(n, k, v, kappa)), np.array(slope)
 
 
 def fitted_fertile_share(counts: Counts, losses: Losses, setting: float) -> Estimate:
@@ -168,28 +187,26 @@ def fitted_fertile_share(counts: Counts, losses: Losses, setting: float) -> Esti
     if not counts.total or not 0 < setting < 1:
         return Estimate.of_table(setting)
     middle, v = logit(setting), alive_share(losses, counts)
+    foretold = replace(counts, other_share=counts.other_share * setting)
+    read = as_read(foretold, losses, forgiven_share([(foretold, losses)]))
 
     def cost(x: float) -> float:
         fertile = np.clip(v / (1.0 + math.exp(-x)), 1e-9, 1.0 - 1e-9)
         return (
-            -float(counts.lines @ log_chances(counts, fertile, losses.kappa))
+            -float(counts.lines @ _beta_binomial(counts.packed, read.living, fertile, losses.kappa))
             + 0.5 * ((x - middle) / FERTILE_DOUBT) ** 2
         )
 
     return Estimate(*fitted_share(cost, middle, 3.0, 1e-6))
 
 
-def mishaps(counts: Counts, table: Losses, fitted: Losses) -> int:
-    """Lines that were read as ruined by a mishap rather than by the packing: shown, and hardly weighed."""
-    plain = math.log1p(-MISHAP_SHARE) + _beta_binomial(counts, alive_share(fitted, counts), fitted.kappa)
-    ruined = plain < math.log(MISHAP_SHARE) - np.log1p(counts.packed)
-    return int(forgivable(counts, table)[ruined].sum())
-
-
 #: Doubt about the parts (standard deviations of the log; assumed): what all parcels share, a packing's kind,
-#: its own; for the two losses, and for how alike eggs fare. One line far better than others must not be read
-#: as eggs so unlike that more of them are packed: hence the narrower 0.7.
-_PARTS = np.array([[0.9, 0.1, 0.15], [0.9, 0.1, 0.15], [0.7, 0.12, 0.2]])
+#: its own; for the two losses, and for how alike eggs fare.
+_PARTS = np.array([[0.65, 0.1, 0.15], [0.65, 0.1, 0.15], [0.7, 0.12, 0.2]])
+#: How alike the two losses are in what all parcels share (correlation; assumed): a season that is hard on
+#: eggs is so at handling and by the day. Were they strangers, a bad line of a short way would speak for
+#: handling alone, and so for fewer eggs on long ways.
+_LOSSES_ALIKE = 0.95
 _STEP = 1e-4
 #: By how much a variance is widened at most.
 _WIDEST = 6.0
@@ -207,11 +224,14 @@ class ReportedPacking:
 
 @dataclass(frozen=True, slots=True)
 class PooledLosses:
-    """A packing's losses as all lines teach them, and the interval that holds each with 90 %."""
+    """A packing's losses as all lines teach them, the interval that holds each with 90 %, and how many of its
+    own lines are told as ruined by a mishap: those of which more than half is forgiven.
+    """
 
     losses: Losses
     low: Losses
     high: Losses
+    mishaps: int = 0
 
 
 def pooled_losses(packings: Sequence[ReportedPacking]) -> tuple[PooledLosses, ...]:
@@ -231,6 +251,12 @@ def pooled_losses(packings: Sequence[ReportedPacking]) -> tuple[PooledLosses, ..
     return tuple(model.taught_of(packing, best, doubt) for packing in packings)
 
 
+def _times(table: Losses, factor: float) -> Losses:
+    middle, _ = loss_prior(table)
+    handling, per_day = (float(np.exp(log) * factor) for log in middle[:2])
+    return Losses(handling, per_day, table.kappa)
+
+
 class _Model:
     """The parts as one vector: for each of three values what is shared, of each kind, of each packing."""
 
@@ -238,11 +264,19 @@ class _Model:
         self.taught = taught
         self.kinds = sorted({packing.kind for packing in taught})
         self.size = 1 + len(self.kinds) + len(taught)
-        self.forgiven = [forgivable(packing.counts, packing.table) for packing in taught]
+        self.forgiven = forgiven_share((packing.counts, packing.table) for packing in taught)
+        self.read = [as_read(packing.counts, packing.table, self.forgiven) for packing in taught]
+        self.start = self._factors()
+        factors = np.exp([self.start[self._parts_of(packing)].sum() for packing in taught])
+        self.read = [self._no_better(*told) for told in zip(taught, self.read, factors, strict=True)]
         variances = np.repeat(_PARTS**2, [1, len(self.kinds), len(taught)], axis=1)
         for n, packing in enumerate(taught):
             variances[:, 1 + len(self.kinds) + n] = self._own_variance(packing)
-        self.precision = 1.0 / variances.ravel()
+        doubt = np.diag(variances.ravel())
+        doubt[0, self.size] = doubt[self.size, 0] = _LOSSES_ALIKE * math.sqrt(
+            variances[0, 0] * variances[1, 0]
+        )
+        self.precision = np.linalg.inv(doubt)
         low, high = zip(*LOSS_BOUNDS, strict=True)
         self.low, self.high = np.log(low), np.log(high)
 
@@ -258,6 +292,38 @@ class _Model:
             places.append(1 + self.kinds.index(packing.kind))
         return places + [1 + len(self.kinds) + n for n, other in enumerate(self.taught) if other is packing]
 
+    def _factors(self) -> Floats:
+        """The likeliest parts of the log of one factor on both losses, the table's kappa held (size,).
+
+        Notes
+        -----
+        One number a packing, parts of it shared: no better count makes any factor larger, as the chances have
+        increasing differences in counts and factors, and the prior's precision nothing positive off its
+        diagonal (an inverse of tree-like covariances). So what is read by it keeps the order of the counts.
+        """
+        from scipy.optimize import minimize
+
+        places = [self._parts_of(packing) for packing in self.taught]
+        precision = 1.0 / np.repeat(_PARTS[0] ** 2, [1, len(self.kinds), len(self.taught)])
+
+        def cost(x: Floats) -> tuple[float, Floats]:
+            value, slope = 0.5 * float(precision @ x**2), precision * x
+            for packing, read, parts in zip(self.taught, self.read, places, strict=True):
+                chance, by_log = likelihood(read, _times(packing.table, math.exp(x[parts].sum())))
+                value -= chance
+                slope[parts] -= by_log[0] + by_log[1]
+            return value, slope
+
+        return np.asarray(minimize(cost, np.zeros(self.size), jac=True, method="L-BFGS-B").x)
+
+    @staticmethod
+    def _no_better(packing: ReportedPacking, read: Counts, factor: float) -> Counts:
+        """The lines, those better than all but `FAR_BETTER` as the best of the rest: one perfect parcel
+        among bad ones says that eggs fare better, not that they fare so unlike that more of them are packed.
+        """
+        best = _quantile(read, _times(packing.table, factor), 1.0 - FAR_BETTER)
+        return replace(read, living=np.minimum(read.living, best))
+
     def logs(self, packing: ReportedPacking, x: Floats) -> Floats:
         """The logs of a packing's three values (3,)."""
         middle, _ = loss_prior(packing.table)
@@ -266,11 +332,10 @@ class _Model:
 
     def cost(self, x: Floats) -> tuple[float, Floats]:
         """What is minimised, and its slope (3 * size,)."""
-        value, slope = 0.5 * float(self.precision @ x**2), (self.precision * x).reshape(3, self.size)
-        for packing, forgiven in zip(self.taught, self.forgiven, strict=True):
-            chance, by_log = weighed_likelihood(
-                packing.counts, forgiven, Losses(*np.exp(self.logs(packing, x)).tolist())
-            )
+        pull = self.precision @ x
+        value, slope = 0.5 * float(pull @ x), pull.reshape(3, self.size)
+        for packing, read in zip(self.taught, self.read, strict=True):
+            chance, by_log = likelihood(read, Losses(*np.exp(self.logs(packing, x)).tolist()))
             value -= chance
             slope[:, self._parts_of(packing)] -= by_log[:, None]
         return value, slope.ravel()
@@ -278,7 +343,7 @@ class _Model:
     def best(self) -> Floats:
         from scipy.optimize import minimize
 
-        start = np.zeros(3 * self.size)
+        start = np.concatenate([self.start, self.start, np.zeros(self.size)])
         best = minimize(self.cost, start, jac=True, method="L-BFGS-B", options={"maxiter": 500})
         return np.asarray(best.x)
 
@@ -294,7 +359,7 @@ class _Model:
         columns = [(self.cost(x + step)[1] - self.cost(x - step)[1]) / (2 * _STEP) for step in steps]
         bends = np.array(columns)
         values, vectors = np.linalg.eigh((bends + bends.T) / 2)
-        least = float(self.precision.min()) * 1e-3
+        least = float(np.linalg.eigvalsh(self.precision).min()) * 1e-3
         variances = 1.0 / np.maximum(values, least)
         lowest = self.cost(x)[0]
         for n, axis in enumerate(vectors.T):
@@ -307,7 +372,10 @@ class _Model:
     def taught_of(self, packing: ReportedPacking, x: Floats, doubt: Floats) -> PooledLosses:
         """A packing's losses and their intervals, by its parts and by those that nobody taught."""
         logs, off = self.logs(packing, x), Z95 * np.sqrt(self._variance(packing, doubt))
-        return PooledLosses(*(Losses(*np.exp(ends).tolist()) for ends in (logs, logs - off, logs + off)))
+        taught, low, high = (Losses(*np.exp(ends).tolist()) for ends in (logs, logs - off, logs + off))
+        worst = _quantile(packing.counts, packing.table, MISHAP_SHARE)
+        ruined = packing.counts.lines @ (packing.counts.living < worst)
+        return PooledLosses(taught, low, high, int(ruined) if self.forgiven > 0.5 else 0)
 
     def _variance(self, packing: ReportedPacking, doubt: Floats) -> Floats:
         """The variance of the logs of a packing's values (3,)."""

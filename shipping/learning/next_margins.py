@@ -198,7 +198,8 @@ def mishap_sentence(lesson: Lesson) -> str:
         return ""
     return say(
         "{count} of them fared far worse than the packing explains: read as a mishap (frozen, crushed,"
-        " left in the sun), and hardly held against the packing. A second such parcel among few is.",
+        " left in the sun), which counts as the worst that the packing still explains, no worse. A second"
+        " such parcel among few counts more.",
         lesson.mishaps,
     )
 

@@ -5,7 +5,6 @@ not.
 from __future__ import annotations
 
 import math
-from datetime import date
 
 import numpy as np
 import pytest
@@ -18,19 +17,19 @@ from shipping.learning.losses import (
     FERTILE_DOUBT,
     KAPPA_DOUBT,
     LOSS_DOUBT,
-    MISHAP_SHARE,
     ZERO_DOUBT,
     ZERO_LOSS,
     Counts,
     Losses,
+    ReportedPacking,
     alive_share,
+    as_read,
     fitted_fertile_share,
     fitted_losses,
-    forgivable,
-    log_chances,
+    forgiven_share,
+    likelihood,
     loss_prior,
-    mishaps,
-    weighed_likelihood,
+    pooled_losses,
 )
 from shipping.learning.outcomes import Outcome, frame
 from tests.ledger.invented import drawn, outcome
@@ -47,15 +46,12 @@ def four_day_loss(losses: Losses) -> float:
     return losses.loss_handling + 4 * losses.loss_per_day
 
 
-def test_chances_are_those_of_a_beta_binomial_and_the_odd_mishap() -> None:
+def test_chances_are_those_of_a_beta_binomial() -> None:
     """Against scipy.stats.betabinom."""
     counts = Counts.of(np.full(21, 20.0), np.arange(21.0), np.full(21, 3.0), np.ones(21))
     v = alive_share(TABLE, counts)
-    expected = (1 - MISHAP_SHARE) * stats.betabinom.pmf(
-        np.arange(21), 20, v * 40, (1 - v) * 40
-    ) + MISHAP_SHARE / 21
-    assert np.exp(log_chances(counts, v, 40.0)) == pytest.approx(expected, rel=1e-9)
-    assert np.exp(log_chances(counts, v, 40.0)).sum() == pytest.approx(1.0)
+    expected = stats.betabinom.logpmf(np.arange(21), 20, v * 40, (1 - v) * 40).sum()
+    assert likelihood(counts, TABLE)[0] == pytest.approx(expected, rel=1e-9)
 
 
 @pytest.mark.parametrize("seed", [1, 2, 3, 4, 5])
@@ -109,38 +105,50 @@ def test_one_ruined_parcel_does_not_double_the_margin(parcels: int) -> None:
     before = extra_eggs(fitted_losses(counted(good), TABLE) if good else TABLE, 20)
     after_losses = fitted_losses(counted((*good, ruined)), TABLE)
     assert extra_eggs(after_losses, 20) <= before + 2
-    assert mishaps(counted((*good, ruined)), TABLE, after_losses) == 1
 
 
-@pytest.mark.parametrize(("lines", "most"), [(1, 1), (10, 1), (50, 1), (99, 1.98), (100, 2), (150, 3)])
-def test_one_line_in_fifty_and_at_least_one_may_be_read_as_a_mishap(lines: int, most: float) -> None:
-    good = (outcome(n) for n in range(lines - 1))
-    counts = counted((*good, outcome(99_999, living=0)))
-    forgiven = forgivable(counts, TABLE)
-    assert forgiven.sum() == most
-    assert forgiven[counts.living == 0] == 1
-    assert not forgivable(counted([outcome(1, living=24)]), TABLE).any()
+def read(*living: int, lines: int = 1) -> list[float]:
+    """How lines of 24 eggs, two days on the way, are read, in turn; ``lines`` good ones besides."""
+    n = lines + len(living)
+    ones, counts = np.ones(n), np.array([*living, *[22] * lines], dtype=float)
+    found = Counts(24 * ones, counts, 2 * ones, ones, ones)
+    return as_read(found, TABLE, forgiven_share([(found, TABLE)])).living[: len(living)].tolist()
 
 
-def test_the_least_likely_line_beside_any_count_alike_is_read_as_the_mishap() -> None:
-    """33 of 40 alive is the rarer count (a chance of 2.1 %), 7 of 10 (2.5 %) the one the packing explains
-    less: any count alike would be 2.4 % of 40 eggs, and 9 % of 10.
-    """
-    counts = Counts.of(np.array([40.0, 10.0]), np.array([33.0, 7.0]), np.full(2, 3.0), np.ones(2))
-    assert dict(zip(counts.packed, forgivable(counts, TABLE), strict=True)) == {40: 0, 10: 1}
+def test_a_mishap_is_read_as_the_worst_that_the_table_foretells_of_all_but_one_in_2000() -> None:
+    v = math.exp(-0.05)
+    worst = float(stats.betabinom.ppf(0.0005, 24, v * 40, (1 - v) * 40))
+    assert worst == 16
+    for living in (0, 10, 15):
+        assert read(living) == [worst]
+    assert read(16) + read(24) == [16, 24]
 
 
-@pytest.mark.parametrize(("living", "told"), [(16, 0), (15, 0), (14, 1)])
-def test_a_line_is_told_as_a_mishap_where_one_in_a_hundred_explains_it_better(living: int, told: int) -> None:
-    """Of 24 eggs: 0.99 times the chance by the packing against 0.01 / 25."""
-    counts = counted((outcome(1), outcome(2, living=living, arrived_on=date(2026, 10, 1))))
-    assert mishaps(counts, TABLE, TABLE) == told
+def test_mishaps_among_few_share_what_is_forgiven_of_one_and_three_in_150_are_forgiven_whole() -> None:
+    assert read(0, 0) == [8, 8]
+    assert read(0, 0, 0, 0) == [4, 4, 4, 4]
+    assert read(0, 0, 0, lines=147) == [16] * 3
+    assert read(0, 0, 0, lines=96) == pytest.approx([16 * 1.98 / 3] * 3)
 
 
-def test_of_two_ruined_parcels_among_few_one_is_told_as_a_mishap() -> None:
-    ruined = (outcome(n, living=0) for n in (98, 99))
-    counts = counted((*(outcome(n) for n in range(10)), *ruined))
-    assert mishaps(counts, TABLE, TABLE) == 1
+def test_a_line_a_little_below_what_one_in_a_hundred_are_needs_a_part_of_a_mishap() -> None:
+    """18 is one below 19, of the 1.9 that are a tenth: 10/19 of one."""
+    assert read(0, 18) == pytest.approx([16 / (1 + 10 / 19), 18])
+
+
+def test_what_may_be_forgiven_is_counted_over_all_packings() -> None:
+    ruined = counted((outcome(1, living=0),))
+    assert forgiven_share([(ruined, TABLE)]) == 1
+    assert forgiven_share([(ruined, TABLE), (ruined, TABLE)]) == 0.5
+
+
+@pytest.mark.parametrize(("living", "told"), [((16,), 0), ((15,), 1), ((0,), 1), ((0, 0), 0), ((0, 18), 1)])
+def test_lines_below_the_worst_foretold_are_told_as_mishaps_if_mostly_forgiven(
+    living: tuple[int, ...], told: int
+) -> None:
+    counts = counted(tuple(outcome(n, living=alive) for n, alive in enumerate(living)))
+    (taught,) = pooled_losses([ReportedPacking("tube", "tube", TABLE, counts)])
+    assert taught.mishaps == told
 
 
 def test_the_middle_of_a_loss_is_the_tables_however_small_and_doubt_is_wide_only_where_it_says_none() -> None:
@@ -170,13 +178,12 @@ def test_the_slope_of_the_likelihood_is_that_of_its_values() -> None:
     from scipy.optimize import approx_fprime
 
     counts = counted((*drawn(40, TRUTH, 6), outcome(99_999, living=1)))
-    forgiven = forgivable(counts, TABLE)
 
     def value(x: np.ndarray) -> float:
-        return weighed_likelihood(counts, forgiven, Losses(*np.exp(x)))[0]
+        return likelihood(counts, Losses(*np.exp(x)))[0]
 
     at = np.log([0.05, 0.02, 20.0])
-    slope = weighed_likelihood(counts, forgiven, Losses(0.05, 0.02, 20.0))[1]
+    slope = likelihood(counts, Losses(0.05, 0.02, 20.0))[1]
     assert slope == pytest.approx(approx_fprime(at, value, 1e-6), rel=1e-3, abs=1e-2)
 
 
@@ -184,11 +191,9 @@ def test_learned_losses_foretell_held_out_parcels_better_than_the_table() -> Non
     learned = fitted_losses(counted(drawn(300, TRUTH, 11)), TABLE)
     held_out = counted(drawn(700, TRUTH, 12))
 
-    def log_score(losses: Losses) -> float:
-        return float(held_out.lines @ log_chances(held_out, alive_share(losses, held_out), losses.kappa))
-
-    assert log_score(learned) > log_score(TABLE) + 100
-    assert log_score(learned) > log_score(TRUTH) - 10
+    of_learned, of_table, of_truth = (likelihood(held_out, losses)[0] for losses in (learned, TABLE, TRUTH))
+    assert of_learned > of_table + 100
+    assert of_learned > of_truth - 10
 
 
 def test_a_table_that_is_right_is_left_nearly_as_it_is() -> None:
@@ -233,12 +238,13 @@ def test_the_fertile_share_is_the_likeliest_by_the_lines_and_a_normal_logit_arou
     """By a grid; the logit's standard deviation is `FERTILE_DOUBT`."""
     rng, setting, losses = np.random.default_rng(6), 0.85, Losses(0.03, 0.01, 30.0)
     packed, days = np.full(12, 24.0), np.full(12, 3.0)
-    living = rng.binomial(24, 0.6, 12).astype(float)
+    living = rng.binomial(24, 0.72, 12).astype(float)
     counts = Counts.of(packed, living, days, np.ones(12))
     logits = np.linspace(-1.0, 3.0, 4001)
     shares = 1.0 / (1.0 + np.exp(-logits))
     v = alive_share(losses, counts)
-    likely = [float(counts.lines @ log_chances(counts, v * share, losses.kappa)) for share in shares]
+    a, b = losses.kappa * np.outer(shares, v), losses.kappa * (1 - np.outer(shares, v))
+    likely = stats.betabinom.logpmf(counts.living, counts.packed, a, b) @ counts.lines
     prior = stats.norm.logpdf(logits, np.log(setting / (1 - setting)), FERTILE_DOUBT)
     best = float(shares[np.argmax(likely + prior)])
     assert fitted_fertile_share(counts, losses, setting).value == pytest.approx(best, abs=5e-4)

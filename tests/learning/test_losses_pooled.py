@@ -13,16 +13,19 @@ from shipping.learning.losses import (
     Losses,
     ReportedPacking,
     _Model,
-    forgivable,
+    likelihood,
     loss_prior,
     pooled_losses,
-    weighed_likelihood,
 )
 from shipping.words.three_point import Z95
 
 TABLE, TRUTH = Losses(0.03, 0.01, 40.0), Losses(0.08, 0.03, 15.0)
-#: Doubt about the sum of what all parcels share, a kind's do and a packing's own (deviations of the log).
-DOUBT = np.sqrt(np.array([0.9**2 + 0.1**2 + 0.15**2, 0.9**2 + 0.1**2 + 0.15**2, 0.7**2 + 0.12**2 + 0.2**2]))
+#: Deviations of the logs of what all parcels share, a kind's do and a packing's own, and how the sum of these
+#: is doubted: what is shared of the two losses is alike by 0.95.
+PARTS = np.array([[0.65, 0.1, 0.15], [0.65, 0.1, 0.15], [0.7, 0.12, 0.2]])
+DOUBT = np.diag((PARTS**2).sum(axis=1))
+DOUBT[0, 1] = DOUBT[1, 0] = 0.95 * 0.65**2
+PRECISION = np.linalg.inv(DOUBT)
 
 
 def reported(lines: int) -> Counts:
@@ -43,14 +46,16 @@ def test_an_interval_is_as_wide_as_the_posterior_summed_up_over_a_grid() -> None
     11 points three and a half of them wide on each side. Stated error 2 %.
     """
     counts = reported(2000)
-    (taught,) = pooled_losses([ReportedPacking("tube", "tube", TABLE, counts)])
+    packing = ReportedPacking("tube", "tube", TABLE, counts)
+    (taught,), (read,) = pooled_losses([packing]), _Model([packing]).read
     told = (logs(taught.high) - logs(taught.low)) / 2 / Z95
-    middle, forgiven = loss_prior(TABLE)[0], forgivable(counts, TABLE)
+    middle = loss_prior(TABLE)[0]
     axes = logs(taught.losses)[:, None] + np.linspace(-3.5, 3.5, 11) * told[:, None]
 
     def cost(*x: float) -> float:
-        chance, _ = weighed_likelihood(counts, forgiven, Losses(*map(math.exp, x)))
-        return float((((x - middle) / DOUBT) ** 2).sum()) / 2 - chance
+        chance, _ = likelihood(read, Losses(*map(math.exp, x)))
+        off = np.array(x) - middle
+        return float(off @ PRECISION @ off) / 2 - chance
 
     costs = np.array([[[cost(a, b, c) for c in axes[2]] for b in axes[1]] for a in axes[0]])
     weights = np.exp(costs.min() - costs)
@@ -71,19 +76,19 @@ def variances(*packings: ReportedPacking) -> list[np.ndarray]:
 
 def test_what_nobody_reported_of_is_as_doubtful_as_its_kind_and_itself_are() -> None:
     """Told of one tube by very many lines, where what all share is ``S``, its kind ``K``, itself ``O``: of
-    another tube there remain ``(S + K) O / (S + K + O) + O``, of a bag ``S (K + O) / (S + K + O) + K + O``.
+    another tube there remain, where ``D = S + K + O``, ``S + K - (S + K) D^-1 (S + K) + O``, of a bag ``S -
+    S D^-1 S + K + O``: matrices, as the two losses are alike in what is shared.
     """
     tubes = ReportedPacking("tube", "tube", TABLE, reported(8000))
     other, bag = ReportedPacking("vial", "tube", TABLE, NOBODY), ReportedPacking("bag", "bag", TABLE, NOBODY)
     _, of_tube, of_bag = variances(tubes, other, bag)
-    shared, kind, own = (
-        np.array([0.9, 0.9, 0.7]) ** 2,
-        np.array([0.1, 0.1, 0.12]) ** 2,
-        np.array([0.15, 0.15, 0.2]) ** 2,
-    )
-    every = shared + kind + own
-    assert of_tube == pytest.approx((shared + kind) * own / every + own, rel=0.05)
-    assert of_bag == pytest.approx(shared * (kind + own) / every + kind + own, rel=0.05)
+    kind, own = (np.diag(part) for part in (PARTS**2).T[1:])
+    shared, known = DOUBT - kind - own, PRECISION
+    of_kind = shared + kind
+    left_of_kind = of_kind - of_kind @ known @ of_kind
+    left_of_shared = shared - shared @ known @ shared
+    assert of_tube == pytest.approx(np.diag(left_of_kind + own), rel=0.05)
+    assert of_bag == pytest.approx(np.diag(left_of_shared + kind + own), rel=0.05)
 
 
 def test_a_loss_that_the_table_puts_at_nothing_is_in_wide_doubt_and_no_other_is() -> None:
@@ -106,7 +111,7 @@ def test_a_variance_is_widened_by_how_much_less_than_it_bends_the_cost_rises_on_
     """A cost that bends as x**2 / 2 where it is lowest, and at 1.645 rises by a part of 1.645**2 / 2."""
 
     class Bent(_Model):
-        precision = np.ones(1)
+        precision = np.eye(1)
 
         def __init__(self) -> None:
             pass

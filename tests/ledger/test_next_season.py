@@ -9,7 +9,7 @@ import pytest
 
 from shipping.eggs.overpack import overpacks
 from shipping.learning.lesson import counts_of
-from shipping.learning.losses import Losses, alive_share, fitted_losses, log_chances
+from shipping.learning.losses import Losses, fitted_losses, likelihood
 from shipping.learning.outcomes import Outcome, frame
 from shipping.learning.score import Scores, scores
 from tests.ledger.invented import drawn, outcome
@@ -74,8 +74,4 @@ def test_a_season_of_fifty_parcels_brings_promises_more_than_half_the_way() -> N
 def test_what_was_learned_foretells_the_next_season_better_than_the_table(parcels: int) -> None:
     """Log score on parcels not learned from."""
     held_out = counts_of(frame(drawn(1000, TRUTH, 77, other_share=1.0)))
-
-    def log_score(losses: Losses) -> float:
-        return float(held_out.lines @ log_chances(held_out, alive_share(losses, held_out), losses.kappa))
-
-    assert log_score(learned(parcels, 5)) > log_score(TABLE)
+    assert likelihood(held_out, learned(parcels, 5))[0] > likelihood(held_out, TABLE)[0]
