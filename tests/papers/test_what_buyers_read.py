@@ -227,3 +227,65 @@ def test_only_a_part_of_an_order_that_cannot_go_is_called_a_part(inputs: PaperIn
         subjects.append(letter.subject)
     whole = "commande 1004 ne peut pas être envoyée"
     assert subjects == [f"Votre {whole}", f"Une partie de votre {whole}"]
+
+
+def test_who_gets_several_fish_is_told_to_open_them_one_by_one(
+    inputs: PaperInputs,
+) -> None:
+    one, several, _ = (replace(parcel, language="en") for parcel in sample.PARCELS)
+    told = "never pour two together"
+    assert story_words(slip(several, inputs).story).count(told) == 1
+    assert told not in story_words(slip(one, inputs).story)
+
+
+def test_two_populations_of_a_fish_are_two_dishes_and_have_chances_of_pairs_each(inputs: PaperInputs) -> None:
+    """They are never bred together, so that eggs of one make no pair with those of the other."""
+    parcel, shelf = replace(sample.PARCELS[0], language="en"), inputs.shelf
+    lot = shelf.lots[0].model_copy(update={"lot": "GAR-12", "population": "Nsukka"})
+    (line,) = parcel.lines
+    draw = line.draws[0]
+    of_each = (replace(draw, units=1, pack=24), replace(draw, lot="GAR-12", units=1, pack=23))
+    parcel = replace(parcel, lines=(replace(line, draws=of_each),))
+    own = replace(inputs, shelf=replace(shelf, lots=(*shelf.lots, lot)))
+    care = story_words(care_sheet(parcel, own).story)
+    assert "Pairs (Akure). From 24 eggs" in care
+    assert "Pairs (Nsukka). From 23 eggs" in care
+    assert "never pour two together" in story_words(slip(parcel, own).story)
+    (letter,) = notices(own, [parcel], with_lines_out=False)
+    assert "a shallow dish with a lid for each fish and each population" in letter.text
+
+
+def test_a_letter_names_the_order_its_count_and_what_goes_in_its_place(inputs: PaperInputs) -> None:
+    parcel = replace(sample.PARCELS[0], language="en")
+    line = replace(parcel.lines[0], instead_of="mento/Nsukka")
+    (letter,) = notices(inputs, [replace(parcel, lines=(line,))], with_lines_out=False)
+    assert "2026-W49-01 (order 1001)" in letter.text
+    said = "47 eggs of Fundulopanchax gardneri (Akure), ordered: 40"
+    assert f"{said}. In place of Aphanius mento (Nsukka), as you agreed" in letter.text
+    slips = story_words(slip(replace(parcel, lines=(line,)), inputs).story)
+    assert "In place of Aphanius mento (Nsukka), as you agreed" in slips
+
+
+def test_a_letter_says_what_must_be_in_the_house_before_the_first_hatch(inputs: PaperInputs) -> None:
+    gardneri, with_mento, _ = (replace(parcel, language="en") for parcel in sample.PARCELS)
+    coarse, fine = (letter.text for letter in notices(inputs, [gardneri, with_mento], with_lines_out=False))
+    assert "brine-shrimp eggs" in coarse
+    assert "infusoria" not in coarse
+    assert "and a culture of infusoria" in fine
+
+
+def test_who_is_written_to_abroad_is_asked_to_answer_customs_at_once(
+    inputs: PaperInputs,
+) -> None:
+    swiss, german, _ = (replace(parcel, language="en") for parcel in sample.PARCELS)
+    abroad, inside = (letter.text for letter in notices(inputs, [swiss, german], with_lines_out=False))
+    assert "Please answer the same day; the eggs are alive." in abroad
+    assert "customs" not in inside
+
+
+def test_the_earliest_day_is_not_named_beside_the_usual_one_where_it_is_that_day(inputs: PaperInputs) -> None:
+    parcel = replace(sample.PARCELS[0], language="en")
+    same = replace(parcel, arrive=replace(parcel.arrive, p05=parcel.arrive.p50))
+    for going, is_told in ((parcel, True), (same, False)):
+        (letter,) = notices(inputs, [going], with_lines_out=False)
+        assert ("at the earliest" in letter.text) is is_told

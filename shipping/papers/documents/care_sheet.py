@@ -112,12 +112,12 @@ def fish_markdown(
     fields["cue_told"] = bool(species.cue) and told.setdefault(cue, name) != name
     if fields["cue_told"]:
         fields["cue"] = wording.term("as_for", fish=told[cue])
-    count = eggs_words(units, wording)
     note = own_words(species.water_note, inputs, wording)
     water = {"water_note": note + basis(species, "water") if note else "", "salt": _salt(units, wording)}
-    chances = _chances(species, sum(unit.eggs for unit in units), count, wording)
-    parts = ((_template(units[0], wording), fields), (f"water-{water_kind(species)}", water))
-    return "\n".join(wording.markdown(name, **said) for name, said in (*parts, ("care-chances", chances)))
+    texts = [wording.markdown(_template(units[0], wording), **fields)]
+    texts.append(wording.markdown(f"water-{water_kind(species)}", **water))
+    texts += [wording.markdown("care-chances", **said) for said in _chances_of_each(units, wording)]
+    return "\n".join(texts)
 
 
 def _fish_title(units: tuple[Unit, ...], inputs: PaperInputs, wording: Wording) -> tuple[str, str]:
@@ -249,6 +249,16 @@ def _start(
     if when <= arrives:
         return wording.term("at_once")
     return wording.term("on_day", day=said_day(when, wording.language))
+
+
+def _chances_of_each(units: tuple[Unit, ...], wording: Wording) -> list[dict[str, object]]:
+    """The chances of pairs of each population by itself, since they are never mixed; named where several."""
+    populations = grouped((population_words(unit.lot.population, wording), unit) for unit in units)
+    return [
+        _chances(own[0].species, sum(unit.eggs for unit in own), eggs_words(own, wording), wording)
+        | {"population": name if len(populations) > 1 else ""}
+        for name, own in populations.items()
+    ]
 
 
 def _chances(species: Species, eggs: int, count: str, wording: Wording) -> dict[str, object]:

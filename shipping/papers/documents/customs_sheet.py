@@ -73,6 +73,8 @@ _FRENCH = {
 }
 #: A service of which one stands in the name is parcel post or express, which take CN 23 always.
 _PARCEL_POST = re.compile("parcel|express|courier|kurier|colis|paquet|paket|pakke|pacco|paczk", re.IGNORECASE)
+#: So many goods stand on one page at a size that is read at the counter.
+_GOODS_A_PAGE = 5
 #: Room to write.
 _ROOM = "................"
 #: A paper of such a name is a certificate, any other a licence.
@@ -190,18 +192,21 @@ def customs_sheet(parcel: Parcel, inputs: PaperInputs) -> PaperSheet | None:
                 if made.form.form == LONG_FORM
                 else []
             ),
-            setter.words(_CERTIFIED_IN_ENGLISH),
-            setter.small(_CERTIFIED_IN_FRENCH),
+            setter.words(_CERTIFIED_IN_ENGLISH, keep=True),
+            setter.small(_CERTIFIED_IN_FRENCH, keep=True),
             setter.words((*strong(sign), *plain(f" (date et signature) {'.' * 44}"))),
         ]
         return blocks
 
     title = own.term("customs_title")
+    pages = 1 if len(made.goods) <= _GOODS_A_PAGE else 2
     return PaperSheet(
         title=title,
         below=f"{made.form.form}: {own.sentence(made.form.why)}",
         corner=parcel.parcel,
-        story=fitted(build, inputs.typeface, inputs.paper),
+        story=fitted(
+            build, inputs.typeface, inputs.paper, pages=1 if len(made.goods) <= _GOODS_A_PAGE else 2
+        ),
         foot=footer(parcel.parcel, title, inputs.today, own),
         paper=inputs.paper,
         language=own.language,
@@ -224,11 +229,11 @@ def _contents(made: Declaration, wording: Wording, setter: Typesetter) -> Flowab
     at = _NUMBERS[made.form.form]
     columns = (
         PrintedColumn(f"({at.description}) {_both('Detailed description of contents')}", 0.35),
-        PrintedColumn(f"({at.quantity}) {_both('Quantity')}", 0.14, "right"),
+        PrintedColumn(f"({at.quantity}) {_both('Quantity')}", 0.16, "right"),
         PrintedColumn(f"({at.net_weight}) {_both('Net weight')}", 0.13, "right"),
         PrintedColumn(f"({at.value}) {_both('Value')}, {made.settings.plan.currency}", 0.13, "right"),
         PrintedColumn(f"({at.tariff}) {_both('HS number')}", 0.14, "right"),
-        PrintedColumn(f"({at.origin}) {_both('Origin')}", 0.11, "right"),
+        PrintedColumn(f"({at.origin}) {_both('Origin')}", 0.09, "right"),
     )
     rows = [_content_row(goods, made, wording) for goods in made.goods]
     about = any(goods.about for goods in made.goods)
@@ -323,16 +328,17 @@ def _numbered(papers: Sequence[str]) -> tuple[str, ...]:
 
 def _field_table(fields: tuple[_Field, ...], made: Declaration, own: Wording, setter: Typesetter) -> Flowable:
     """The fields of the form that is taken: the short form shows only some, and numbers none of them."""
-    long = made.form.form == LONG_FORM
+    asked = [field for field in fields if made.form.form == LONG_FORM or field.is_short]
+    numbered = any(field.number for field in asked)
     rows: list[_Row] = []
-    for field in (field for field in fields if long or field.is_short):
+    for field in asked:
         said = [clean(line) for line in field.lines if line] or ["–"]
         lines = tuple(strong(line) for line in said)
         names = (plain(field.name), plain(_FRENCH[field.name]))
-        rows.append((*([(plain(field.number),)] if long else []), names, lines))
+        rows.append((*([(plain(field.number),)] if numbered else []), names, lines))
     columns = (
-        *([PrintedColumn(own.term("customs_field"), 0.08)] if long else []),
-        PrintedColumn(own.term("customs_asks"), 0.3),
-        PrintedColumn(own.term("customs_write"), 0.62, size=layout.BODY * 0.94, even=True),
+        *([PrintedColumn(own.term("customs_field"), 0.07)] if numbered else []),
+        PrintedColumn(own.term("customs_asks"), 0.3 if numbered else 0.37),
+        PrintedColumn(own.term("customs_write"), 0.63, size=layout.BODY * 0.94, even=True),
     )
     return setter.table(columns, rows)

@@ -28,9 +28,13 @@ _SHARED = {"A6": (2, 2), "flat": (2, 4)}
 _PRINTER = ("102x152", "4x6")
 #: Stickers take labels from this size on [mm].
 _STICKER = (80.0, 45.0)
-#: On a small label the address is set no smaller than this, as long as something else can be left out
-#: [points].
-_READABLE = 9.0
+#: On a small label the address is set no smaller than this, as long as something else can be left out, and no
+#: smaller than the second for the sake of a second language [points].
+_READABLE, _LARGE_ENOUGH = 9.0, 12.0
+#: The address gives way to larger handling lines down to this: both are read from an arm's length [points].
+_ARMS_LENGTH = 15.0
+#: Sizes tried for the handling lines of a large and of a small label, largest first [points].
+_HANDLING = {True: (13.0, 12.0, 11.0, 10.0, 9.0), False: (9.0, 8.0, 7.2, 6.4)}
 _SIZES = (18.0, 16.5, 15.0, 13.5, 12.0, 11.0, 10.0, 9.0, 8.0, 7.0, 6.0, 5.0, 4.2)
 
 
@@ -83,7 +87,8 @@ def _cell(parcel: Parcel, inputs: PaperInputs) -> Callable[[Surface, float, floa
 class _Parts(NamedTuple):
     """What stands below the address; on a small label the address comes first."""
 
-    handling: bool = True
+    handling: tuple[str, ...]
+    size: float
     bars: bool = True
 
 
@@ -105,20 +110,37 @@ class _Label:
 
     def draw(self) -> None:
         room = self.height - self._sender()
-        choices = (_Parts(), _Parts(handling=False), _Parts(handling=False, bars=False))
-        for parts in choices[:1] if self.is_large else choices:
-            below = self._foot_height(parts)
-            size = self._address_size(room - below)
-            if size >= _READABLE:
-                break
+        parts = self._parts(room)
+        below = self._foot_height(parts)
         self._foot(parts)
-        self._address(size or _SIZES[-1], -(self.height - room), room - below)
+        self._address(self._address_size(room - below) or _SIZES[-1], -(self.height - room), room - below)
+
+    def _parts(self, room: float) -> _Parts:
+        """What stands below the address, in ``room`` [points]: on a large label all of it. On a small one one
+        language, then the bars, which the post's own sticker has too, are left out before the word that
+        the eggs are alive.
+        """
+        sizes = _HANDLING[self.is_large]
+        said = handling_lines(self.parcel, self.inputs) if self._has_handling else ()
+        least = [(_Parts(said, sizes[-1]), 0.0 if self.is_large else _LARGE_ENOUGH)]
+        least += [(_Parts(said[:1], sizes[-1], bars), _READABLE) for bars in (True, False)]
+        least.append((_Parts((), sizes[-1], bars=False), 0.0))
+
+        def address(parts: _Parts) -> float:
+            return self._address_size(room - self._foot_height(parts))
+
+        parts = next(parts for parts, at_least in least if address(parts) >= at_least)
+        enough = min(address(parts), _ARMS_LENGTH)
+        return next(
+            larger for larger in (parts._replace(size=size) for size in sizes) if address(larger) >= enough
+        )
 
     def _sender(self) -> float:
         """The sender's lines in small type, and the parcel's name at the right; with their height."""
         sender, size = self.inputs.shelf.settings.sender, 8.4 if self.is_large else 6.2
+        name_size = 11.5 if self.is_large else 9.0
         name = self.surface.words(
-            self.width, -size, self.parcel.parcel, size, bold=True, colour=GREY, anchor="end"
+            self.width, -name_size * 0.85, self.parcel.parcel, name_size, bold=True, anchor="end"
         )
         self.surface.egg(size * 0.55, -size * 0.7, size * 0.55)
         lines = [clean(line) for line in (sender.name, *sender.address) if line]
@@ -189,15 +211,16 @@ class _Label:
         """The item's number, where the label has room for it."""
         return self.inputs.items.get(self.parcel.parcel, "") if self.width > 68 * MM else ""
 
-    def _has_handling(self, parts: _Parts) -> bool:
-        return parts.handling and (self.is_large or (self.width > 70 * MM and self.height > 50 * MM))
+    @property
+    def _has_handling(self) -> bool:
+        return self.is_large or (self.width > 70 * MM and self.height > 50 * MM)
 
     def _foot_height(self, parts: _Parts) -> float:
         small = 7.2 if self.is_large else 5.6
         deep = 1 + small + 4
         if self._item:
             deep += (9.5 if self.is_large else 7.5) + 2 + (layout.BAR_HEIGHT + 6 if parts.bars else 0)
-        return deep + (self._handling(0.0, draw=False) + 4 if self._has_handling(parts) else 0)
+        return deep + (self._handling(parts, 0.0, draw=False) + 4 if parts.handling else 0)
 
     def _foot(self, parts: _Parts) -> None:
         """From below: the remark on postage, the item's number as bars, the handling lines in a frame."""
@@ -215,18 +238,13 @@ class _Label:
             if parts.bars:
                 surface.bars(self.width / 2, y, layout.BAR_HEIGHT, layout.BAR_MODULE, item)
                 y += layout.BAR_HEIGHT + 6
-        if self._has_handling(parts):
-            self._handling(y, draw=True)
+        if parts.handling:
+            self._handling(parts, y, draw=True)
 
-    def _handling(self, foot: float, draw: bool) -> float:
-        """How to handle the parcel, framed; on a small label only in the language of where it goes."""
-        said = handling_lines(self.parcel, self.inputs)
-        size, face = 9.0 if self.is_large else 6.4, self.surface.typeface
-        lines = [
-            part
-            for line in (said if self.is_large else said[:1])
-            for part in wrapped(line, size, self.width - 22, face, True)
-        ]
+    def _handling(self, parts: _Parts, foot: float, draw: bool) -> float:
+        """How to handle the parcel, framed; its height [points]."""
+        size, face = parts.size, self.surface.typeface
+        lines = [part for line in parts.handling for part in wrapped(line, size, self.width - 22, face, True)]
         height = len(lines) * size * LEADING + 9
         if draw:
             self.surface.box(0, foot, self.width, height, outline="#000000", weight=1.4)

@@ -9,11 +9,13 @@ from datetime import UTC, date, datetime, time
 from email.header import Header
 from email.utils import format_datetime, formataddr
 
+from shipping.papers.documents.care_sheet import has_small_fry
 from shipping.papers.documents.contents import PaperInputs, is_collected, units_of
-from shipping.papers.documents.slip import count_words, population_words
+from shipping.papers.documents.customs_sheet import crosses_customs
+from shipping.papers.documents.slip import count_words, fish_words, has_several_fish, instead_words
 from shipping.papers.wording import markdown
 from shipping.papers.wording.language import clean, full_day, number
-from shipping.papers.wording.phrases import Wording, to_buyer, whose_move
+from shipping.papers.wording.phrases import to_buyer, whose_move
 from shipping.tables.rows.orders import Order
 from shipping.week.plan_data import LineOut, Parcel
 from shipping.words.keys import grouped
@@ -73,11 +75,15 @@ def _of_lines_out(inputs: PaperInputs) -> list[_Letter]:
 def _of_parcel(parcel: Parcel, inputs: PaperInputs) -> _Letter:
     wording = inputs.wording_for(parcel)
     units = units_of(parcel, inputs.shelf)
+    wet = [unit for unit in units if unit.care != "damp"]
     lines = []
     for line in parcel.lines:
         about = any(unit.about for unit in units if unit.line is line)
-        name = _fish(line.species, line.population, inputs, wording)
-        lines.append(wording.term("notice_line", count=count_words(line.pack, about, wording), fish=name))
+        name = fish_words(line.species, line.population, inputs, wording)
+        said = wording.term("notice_line", count=count_words(line.pack, about, wording), fish=name)
+        if line.pack != line.ordered:
+            said += f", {wording.term('notice_ordered', ordered=number(line.ordered, wording.language))}"
+        lines.append(". ".join(filter(None, (said, instead_words(line, inputs, wording)))))
     days = (parcel.arrive.p05, parcel.arrive.p50, parcel.arrive.p95)
     early, usual, late = (full_day(when, wording.language) if when else "–" for when in days)
     fields = _common(parcel.orders, lines, (), "", inputs) | {
@@ -89,8 +95,12 @@ def _of_parcel(parcel: Parcel, inputs: PaperInputs) -> _Letter:
         "arrive_usual": usual,
         "arrive_late": late,
         "one_day": early == late,
+        "usual_is_first": early == usual,
         "fetched": is_collected(parcel),
-        "into_dish": any(unit.care != "damp" for unit in units),
+        "customs": crosses_customs(parcel, inputs.shelf),
+        "into_dish": bool(wet),
+        "several": has_several_fish(wet),
+        "small_fry": any(has_small_fry(unit.species) for unit in units),
         "stay_damp": ", ".join(
             dict.fromkeys(clean(u.species.scientific_name) for u in units if u.care == "damp")
         ),
@@ -106,7 +116,7 @@ def _of_lines(order: Order, verdict: Verdict, lines: list[LineOut], inputs: Pape
         wording.term(
             "notice_line",
             count=number(wanted[out.line].eggs, wording.language),
-            fish=_fish(wanted[out.line].species, wanted[out.line].population, inputs, wording),
+            fish=fish_words(wanted[out.line].species, wanted[out.line].population, inputs, wording),
         )
         for out in lines
         if out.line in wanted
@@ -125,12 +135,6 @@ def _of_lines(order: Order, verdict: Verdict, lines: list[LineOut], inputs: Pape
     elif any(reason.facts.get("stops") for reason in deciding):
         fields |= {"moves": wording.term("move_apart")}
     return _Letter(order.order, buyer, f"notice-{verdict.value}", fields)
-
-
-def _fish(species: str, population: str, inputs: PaperInputs, wording: Wording) -> str:
-    known = inputs.shelf.species.get(species)
-    name = clean(known.scientific_name if known else species)
-    return f"{name} ({population_words(population, wording)})" if population else name
 
 
 def _common(

@@ -198,7 +198,7 @@ def holiday_words(holidays: Sequence[Holiday], wording: Wording) -> str:
 
 
 def footer(name: str, title: str, today: date, wording: Wording) -> str:
-    """The words at the foot of a page; the page's number is put in later."""
+    """The words at the foot of a page; the page's number, of how many, is put in later."""
     printed = wording.term("printed", day=day(today, wording.language))
     return f"{name} · {title} · {printed}\t{wording.term('page', page='{page}')}"
 
@@ -275,6 +275,20 @@ def population_words(population: str, wording: Wording) -> str:
     return clean(population) if population else wording.term("population_unknown")
 
 
+def fish_words(species: str, population: str, inputs: PaperInputs, wording: Wording) -> str:
+    """A fish as buyers know it: its scientific name, and behind it the population, if one is named."""
+    known = inputs.shelf.species.get(species)
+    name = clean(known.scientific_name if known else species)
+    return f"{name} ({population_words(population, wording)})" if population else name
+
+
+def instead_words(line: PlannedLine, inputs: PaperInputs, wording: Wording) -> str:
+    """What was ordered where another fish is packed; "" where none is."""
+    species, _, population = line.instead_of.partition("/")
+    ordered = fish_words(species, population, inputs, wording)
+    return wording.term("instead", ordered_fish=ordered) if line.instead_of else ""
+
+
 def inside_table(
     parcel: Parcel, units: tuple[Unit, ...], inputs: PaperInputs, setter: Typesetter
 ) -> Flowable:
@@ -330,7 +344,7 @@ def _sum_row(
     order = f"{wording.term('order')} {clean(line.order)}/{line.line}"
     words: list[Spans] = [(Span(order, True), Span(f"  {wording.term(key, **facts)}"))]
     if line.instead_of:
-        words.append(plain(wording.term("instead", ordered_fish=clean(line.instead_of))))
+        words.append(plain(instead_words(line, inputs, wording)))
     if len(parcel.lines) > FEW_LINES:
         words.append(plain(promise_words(line, "_short", parcel, own, inputs, wording)))
     return ((), tuple(words), (), (), (strong(count_words(line.pack, about, wording)),))
@@ -434,14 +448,20 @@ def _temperatures(units: tuple[Unit, ...], wording: Wording) -> list[str]:
 
 def _opening(parcel: Parcel, units: tuple[Unit, ...], wording: Wording, setter: Typesetter) -> list[Flowable]:
     """The first three steps, a panel for each kind of packing in the parcel and what becomes of its eggs, in
-    the order of their numbers; the first says what else is in the box.
+    the order of their numbers; the first says what else is in the box, and that no two fish are mixed.
     """
     alike = grouped(((unit.packing.is_a, unit.care), unit) for unit in units)
-    bottle = [wording.term("bottle")] if parcel.bottle_ml else []
+    beside = [wording.term("bottle")] if parcel.bottle_ml else []
+    beside += [wording.term("never_mix")] if has_several_fish(units) else []
     return [
-        _panel(kind, care, own, bottle if own[0] is units[0] else [], wording, setter)
+        _panel(kind, care, own, beside if own[0] is units[0] else [], wording, setter)
         for (kind, care), own in alike.items()
     ]
+
+
+def has_several_fish(units: Sequence[Unit]) -> bool:
+    """Are there fish or populations among them that must be kept apart?"""
+    return len({(unit.lot.species, unit.lot.population) for unit in units}) > 1
 
 
 def _panel(

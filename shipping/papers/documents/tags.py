@@ -17,9 +17,9 @@ from shipping.week.plan_data import Parcel
 #: Width and height of a tag that wraps a 15 ml tube, whose girth is about 52 mm [points].
 SLIM = (60 * MM, 22 * MM)
 #: Sizes tried for the lines of a tag, largest first [points].
-_SIZES = (10.0, 9.2, 8.5, 7.8, 7.2, 6.6, 6.0, 5.4, 4.8)
-#: So many of them can be read on a wet tube.
-_READABLE = 8
+_SIZES = (13.0, 12.0, 11.0, 10.0, 9.2, 8.5, 7.8, 7.2, 6.6, 6.0, 5.4, 4.8)
+#: So many of them can be read on a wet tube; of those, the first are taken only where no line is parted.
+_READABLE, _UNPARTED = 11, 3
 #: How much larger the count is than the lines.
 _COUNT = 2.3
 
@@ -113,6 +113,8 @@ def _fitting(
         for size in sizes:
             beside = width - 6 - face.measure(count, True) * size * _COUNT - 4
             body = _body(rest, size, (beside, width - 6), face, is_whole)
+            if size in _SIZES[:_UNPARTED] and len(body) > len(rest):
+                continue
             if len(body) * size * LEADING <= height and beside > width * 0.4:
                 return size, body
     most = max(1, int(height / (_SIZES[-1] * LEADING)))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import date
@@ -33,8 +34,8 @@ class PaperSheet:
     """A paper of one or more pages: its head, its foot, and what flows between them.
 
     ``corner`` is the large text at the top right, ``code`` the QR code's text; ``outline`` is where it stands
-    in the file's outline, from the outermost entry in; ``{page}`` in ``foot`` is its page. One with
-    ``fresh_leaf`` never begins on the back of another. With ``draw`` it is one page drawn by hand.
+    in the file's outline, from the outermost entry in; ``{page}`` in ``foot`` is its page: ``1/2``.
+    One with ``fresh_leaf`` never begins on the back of another. With ``draw`` it is one page drawn by hand.
     """
 
     title: str
@@ -107,6 +108,7 @@ class _Book(BaseDocTemplate):
         self.page_of_sheet = 0
         self.entry: tuple[str, ...] = ()
         self.footed: tuple[PaperSheet, int] | None = None
+        self.feet: list[tuple[PaperSheet, int]] = []
         kinds = dict.fromkeys(_kind(sheet) for sheet in sheets)
         templates = [self._template(*kind) for kind in kinds]
         super().__init__(
@@ -129,6 +131,18 @@ class _Book(BaseDocTemplate):
         frames = [Frame(left, foot, wide, tall, 0, 0, 0, 0, id=f"{n}") for n, left in enumerate(lefts)]
         name = _name(paper, columns, drawn, has_code)
         return PageTemplate(name, frames, onPage=_begin_page, onPageEnd=_end_page, pagesize=(width, height))
+
+    def _endBuild(self) -> None:  # noqa: N802  (the library's name)
+        """How many pages a sheet has is known now, so that their numbers can be put in."""
+        self._doSave = 0
+        super()._endBuild()
+        pages = Counter(sheet for sheet, _ in self.feet)
+        for number, (sheet, page) in enumerate(self.feet):
+            width, height = layout.PAPERS[sheet.paper]
+            self.canv.beginForm(f"foot{number}", 0, 0, width, height)
+            _page_number(Surface(self.canv, self.typeface), sheet, page, pages[sheet])
+            self.canv.endForm()
+        self.canv.save()
 
 
 def _forget(flowable: Flowable) -> None:
@@ -184,7 +198,9 @@ def _outline(canvas: Any, book: _Book, path: tuple[str, ...]) -> None:
 def _end_page(canvas: Any, book: _Book) -> None:
     """The foot comes last, so that a page is read aloud in its order."""
     if book.footed:
-        _foot(Surface(canvas, book.typeface), *book.footed)
+        _foot(Surface(canvas, book.typeface), book.footed[0])
+        canvas.doForm(f"foot{len(book.feet)}")
+        book.feet.append(book.footed)
     book.footed = None
     canvas._code.append("EMC")
 
@@ -220,13 +236,21 @@ def _below(sheet: PaperSheet, room: float, face: Typeface) -> tuple[list[str], f
     return lines[:most], size
 
 
-def _foot(surface: Surface, sheet: PaperSheet, page: int) -> None:
+#: Where the words at the foot of a sheet stand, and how large they are [points].
+_FOOT_LINE, _FOOT_SIZE = SHEET_MARGIN + 3, layout.SMALL * 0.92
+
+
+def _foot(surface: Surface, sheet: PaperSheet) -> None:
     width, _ = layout.PAPERS[sheet.paper]
-    y, size = SHEET_MARGIN + 3, layout.SMALL * 0.92
-    left, _, right = sheet.foot.replace("{page}", str(page)).partition("\t")
-    surface.line(SHEET_MARGIN, y + 10, width - SHEET_MARGIN, y + 10, colour=HAIR, width=0.4)
-    surface.words(SHEET_MARGIN, y, left, size, colour=GREY)
-    surface.words(width - SHEET_MARGIN, y, right, size, colour=GREY, anchor="end")
+    y = _FOOT_LINE + 10
+    surface.line(SHEET_MARGIN, y, width - SHEET_MARGIN, y, colour=HAIR, width=0.4)
+    surface.words(SHEET_MARGIN, _FOOT_LINE, sheet.foot.partition("\t")[0], _FOOT_SIZE, colour=GREY)
+
+
+def _page_number(surface: Surface, sheet: PaperSheet, page: int, pages: int) -> None:
+    width, _ = layout.PAPERS[sheet.paper]
+    words = sheet.foot.partition("\t")[2].replace("{page}", f"{page}/{pages}")
+    surface.words(width - SHEET_MARGIN, _FOOT_LINE, words, _FOOT_SIZE, colour=GREY, anchor="end")
 
 
 class _Begin(ActionFlowable):

@@ -35,7 +35,8 @@ _CARE = _names(
 )
 _NOTICE = _names("addressee sender orders lines reasons moves until contact first last")
 _GOING = _names(
-    "parcel sent_on arrive_early arrive_usual arrive_late one_day by item_id fetched into_dish stay_damp"
+    "parcel sent_on arrive_early arrive_usual arrive_late one_day usual_is_first by item_id fetched customs"
+    " into_dish several stay_damp small_fry"
 )
 #: Every template with the fields it may use. A field not listed here is an error in the template.
 FIELDS: Mapping[str, frozenset[str]] = MappingProxyType(
@@ -49,7 +50,9 @@ FIELDS: Mapping[str, frozenset[str]] = MappingProxyType(
         "water-hard": frozenset({"water_note", "salt"}),
         "water-brackish": frozenset({"water_note", "salt"}),
         "water-any": frozenset({"water_note", "salt"}),
-        "care-chances": _names("count one_pair two_pairs trio hatch_share raise_share female_share"),
+        "care-chances": _names(
+            "count population one_pair two_pairs trio hatch_share raise_share female_share"
+        ),
         "care-shared": frozenset({"heat_pack"}),
         "notice-go": _NOTICE | _GOING,
         "notice-wait": _NOTICE,

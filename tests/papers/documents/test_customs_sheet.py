@@ -52,6 +52,22 @@ def test_the_longer_form_is_one_page_and_names_every_field_in_english_and_french
     assert outside_margins(sheet) == []
 
 
+@pytest.mark.parametrize("paper", ["A4", "letter"])
+def test_twelve_goods_take_two_pages_that_say_so_and_what_is_signed_stands_over_the_signature(
+    paper: str, tmp_path: Path
+) -> None:
+    settings = sample.SHELF.settings
+    papers = settings.papers.model_copy(update={"paper": paper})
+    shelf = replace(sample.SHELF, settings=settings.model_copy(update={"papers": papers}))
+    parcel = sample.PARCELS[0]
+    plan = replace(sample.PLAN, parcels=(replace(parcel, lines=parcel.lines * 12),))
+    (sheet, *_) = write_papers(plan, shelf, tmp_path, only=("customs",))
+    first, last = (" ".join(page.extract_text().split()) for page in PdfReader(sheet).pages)
+    assert first.endswith("page 1/2")
+    assert last.endswith("page 2/2")
+    assert last.index("The particulars given here") < last.index("Date and sender's signature")
+
+
 def test_one_box_is_ticked_in_each_language_and_it_is_the_sale(each_paper: Path) -> None:
     words = words_of(each_paper / "parcels" / "2026-W49-01-customs.pdf")
     assert words.count("\u2611") == 2

@@ -9,7 +9,8 @@ from typing import Any, cast
 import pytest
 
 from shipping.papers.documents.contents import PaperInputs
-from shipping.papers.documents.label import _Label, handling_lines
+from shipping.papers.documents.label import _Label, _Parts, handling_lines
+from shipping.week.plan_data import Parcel
 from tests.papers import sample
 
 
@@ -47,3 +48,27 @@ def test_a_post_that_reads_fahrenheit_is_told_in_it(
     going = replace(parcel, address=replace(parcel.address, country=country), language="en")
     assert any("°F" in line for line in handling_lines(going, inputs)) is reads_fahrenheit
     assert ("°F" in inputs.wording_for(going).set_off("5 °C")) is reads_fahrenheit
+
+
+def parts_of(inputs: PaperInputs, parcel: Parcel, width: float, height: float) -> tuple[_Parts, float]:
+    """What stands below the address of a label of that size, and how large the address is."""
+    label = _Label(cast(Any, SimpleNamespace(typeface=inputs.typeface)), parcel, inputs, width, height)
+    parts = label._parts(height - 25)
+    return parts, label._address_size(height - 25 - label._foot_height(parts))
+
+
+def test_a_large_label_says_how_to_handle_it_in_letters_read_from_an_arms_length(inputs: PaperInputs) -> None:
+    for parcel in sample.PARCELS:
+        parts, address = parts_of(inputs, parcel, 263.0, 385.0)
+        assert (len(parts.handling), parts.bars, parts.size >= 11.0, address >= 11.0) == (2, True, True, True)
+
+
+def test_a_small_label_leaves_out_bars_before_the_word_that_eggs_are_alive(
+    inputs: PaperInputs,
+) -> None:
+    parcel = sample.PARCELS[0]
+    long = replace(parcel.address, delivery=("Invented Street 7, third stair at the left, ring twice",) * 4)
+    parts, address = parts_of(inputs, replace(parcel, address=long), 283.0, 195.0)
+    assert "vivants" in " ".join(parts.handling)
+    assert not parts.bars
+    assert address >= 9.0
