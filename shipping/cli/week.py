@@ -7,7 +7,7 @@ import json
 import shutil
 import sys
 import time
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
@@ -321,7 +321,7 @@ def papers(
     names = [*(planned.parcel for planned in plan.parcels), *(other.parcel for other in kept)]
     wanted = parcel and whole_names(names, [parcel], edge.today)[0]
     if wanted is None:
-        plan, not_set = _with_letters(plan, shelf, not_set)
+        plan, not_set = _with_letters(plan, shelf, not_set, only or ())
     elif wanted in not_set:
         raise not_set[wanted]
     if wanted not in names and any(planned.parcel == wanted for planned in now.plan.parcels):
@@ -347,7 +347,8 @@ def papers(
         )
     files = [path.relative_to(out.resolve()).as_posix() for path in written]
     told = since_last_printed(before, listed_in(out))
-    gaps = gaps_by_parcel(plan, shelf, items)
+    gaps = gaps_by_parcel(plan, shelf, items) if not only or "customs" in only else {}
+    gaps = {name: lacking for name, lacking in gaps.items() if wanted in (None, name) and name not in packed}
     unprinted = {name: _why_not(found) for name, found in not_set.items()}
     otherwise = _not_as_kept(now.plan, kept)
     facts = {"folder": str(out), "files": files, **told, "customs_gaps": gaps, "not_printed": unprinted}
@@ -384,18 +385,18 @@ def _not_as_kept(plan: Plan, kept: Sequence[KeptParcel]) -> list[str]:
 
 
 def _with_letters(
-    plan: Plan, shelf: Shelf, not_set: Mapping[str, ShelfProblems]
+    plan: Plan, shelf: Shelf, not_set: Mapping[str, ShelfProblems], only: Collection[str]
 ) -> tuple[Plan, dict[str, ShelfProblems]]:
     """The plan without parcels and orders left out whose letters no font prints, and these among those not
     set; as it was where no parcel is left, and so nothing to print.
     """
-    from shipping.papers.writing import letters_by_order, letters_by_parcel
+    from shipping.papers.writing import letters_by_order, letters_by_parcel, names_orders_left_out
 
     lacking = letters_by_parcel(plan.parcels, shelf)
     left = tuple(one for one in plan.parcels if one.parcel not in lacking)
     if plan.parcels and not left:
         return plan, dict(not_set)
-    untold = letters_by_order(plan.lines_out, shelf)
+    untold = letters_by_order(plan.lines_out, shelf) if names_orders_left_out(only) else {}
     told = tuple(line for line in plan.lines_out if line.order not in untold)
     return replace(plan, parcels=left, lines_out=told), {**not_set, **lacking, **untold}
 

@@ -139,7 +139,7 @@ def write_papers(
         *(_over_problems(plan, chosen, wanted, shelf) if parcel is None else ()),
         *_shelf_problems(shelf, items or {}, first_sticker),
         *(wording_problems(shelf_folder) if shelf_folder else ()),
-        *_letter_problems(chosen, _told_lines(plan, parcel), shelf),
+        *_letter_problems(chosen, _told_lines(plan, parcel, wanted), shelf),
     )
     if problems:
         raise ShelfProblems(problems)
@@ -153,9 +153,15 @@ def write_papers(
     return _write(job, processes)
 
 
-def _told_lines(plan: Plan, parcel: str | None) -> Sequence[LineOut]:
-    """The lines left out whose buyers are written to: of a week that is over there is nothing to tell."""
-    return plan.lines_out if parcel is None and not is_over(plan.week, plan.today) else ()
+def names_orders_left_out(only: Collection[str]) -> bool:
+    """Is the week's sheet among these kinds of paper, which alone prints what does not go?"""
+    return not only or "pick-list" in only
+
+
+def _told_lines(plan: Plan, parcel: str | None, only: Collection[str]) -> Sequence[LineOut]:
+    """The lines left out that are printed: none of a week that is over, and none with one parcel's papers."""
+    is_told = parcel is None and names_orders_left_out(only) and not is_over(plan.week, plan.today)
+    return plan.lines_out if is_told else ()
 
 
 def _over_problems(

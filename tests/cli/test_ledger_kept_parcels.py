@@ -369,6 +369,10 @@ def test_an_order_left_out_whose_fish_no_font_prints_is_named_and_all_else_is_pr
     assert "population: '東京' has letters that cannot be printed: 東 (U+6771)" in facts["not_printed"]["D12"]
     assert "print/2026-W49-2026-12-02.pdf" in facts["files"]
     assert "Not printed: D12. " in partly_done(spawnpost("--quiet", "papers")).out
+    slips = done(spawnpost("papers", "--only", "slip")).out  # they name no order that stays
+    assert "D12" not in slips
+    assert "Customs data" not in slips
+    assert "Customs data" in partly_done(spawnpost("papers")).out
 
 
 def test_a_count_that_is_not_the_plans_says_that_a_slip_printed_before_is_not_of_it(

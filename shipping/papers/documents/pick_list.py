@@ -17,6 +17,7 @@ from shipping.papers.wording.language import bench_day, clean, country_name, day
 from shipping.papers.wording.markdown import Span, Spans, plain, strong
 from shipping.papers.wording.phrases import Wording, cause, note_text
 from shipping.post.warmth import THIS_WEEK
+from shipping.tables.country_codes import with_the
 from shipping.tables.rows.packings import PACKING_KINDS
 from shipping.tables.shelf import Shelf
 from shipping.week.draws import with_one_bottle
@@ -109,18 +110,26 @@ def this_week(
         if note.code == "no-forecast"
     }
     if asked:
-        decided.append((_numbers(asked), note_text(_together(asked.values()), wording)))
+        decided.append((_numbers(asked), note_text(_together(asked.values(), wording), wording)))
     return decided
 
 
-def _together(notes: Iterable[Note]) -> Note:
+def _together(notes: Iterable[Note], wording: Wording) -> Note:
     """One note to look at the forecast for all: every place, the last day, the coldest and the warmest."""
     facts = [note.facts for note in notes]
-    places = dict.fromkeys(str(fact["place"]) for fact in facts)
+    places = dict.fromkeys(_place(str(fact["place"]), wording.language) for fact in facts)
     low = min(float(str(fact["low_c"])) for fact in facts)
     high = max(float(str(fact["high_c"])) for fact in facts)
     until = max(str(fact["until"]) for fact in facts)
     return Note("no-forecast", {"place": ", ".join(places), "until": until, "low_c": low, "high_c": high})
+
+
+def _place(code: str, language: str) -> str:
+    """``Spain``, ``Spain (CN)``: a country by name, of its part what the forecast is asked for by."""
+    country, _, part = code.partition("-")
+    name = country_name(country, language)
+    name = with_the(name) if language == "en" else name
+    return f"{name} ({part})" if part else name
 
 
 def physics(

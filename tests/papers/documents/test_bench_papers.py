@@ -157,7 +157,7 @@ def test_the_bench_is_asked_once_to_look_at_the_forecast_of_all_places(inputs: P
     }
     ((names, said),) = this_week(parcels, noted, inputs.wording("en"))
     assert names == "01, 02"
-    assert "here and in DK, ES up to Wed 9 Dec: 11\u00a0°C to 21\u00a0°C was reckoned" in said
+    assert "here and in Denmark, Spain up to Wed 9 Dec: 11\u00a0°C to 21\u00a0°C was reckoned" in said
 
 
 def _noted(unit: Unit, note: Note) -> Unit:
