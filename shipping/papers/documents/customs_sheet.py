@@ -204,9 +204,7 @@ def customs_sheet(parcel: Parcel, inputs: PaperInputs) -> PaperSheet | None:
         title=title,
         below=f"{made.form.form}: {own.sentence(made.form.why)}",
         corner=parcel.parcel,
-        story=fitted(
-            build, inputs.typeface, inputs.paper, pages=1 if len(made.goods) <= _GOODS_A_PAGE else 2
-        ),
+        story=fitted(build, inputs.typeface, inputs.paper, pages=pages),
         foot=footer(parcel.parcel, title, inputs.today, own),
         paper=inputs.paper,
         language=own.language,

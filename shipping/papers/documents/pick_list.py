@@ -17,7 +17,7 @@ from shipping.papers.wording.language import bench_day, clean, country_name, day
 from shipping.papers.wording.markdown import Span, Spans, plain, strong
 from shipping.papers.wording.phrases import Wording, cause, note_text
 from shipping.post.warmth import THIS_WEEK
-from shipping.tables.country_codes import with_the
+from shipping.tables.countries import with_the
 from shipping.tables.rows.packings import PACKING_KINDS
 from shipping.tables.shelf import Shelf
 from shipping.week.draws import with_one_bottle

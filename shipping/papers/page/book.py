@@ -132,7 +132,7 @@ class _Book(BaseDocTemplate):
         name = _name(paper, columns, drawn, has_code)
         return PageTemplate(name, frames, onPage=_begin_page, onPageEnd=_end_page, pagesize=(width, height))
 
-    def _endBuild(self) -> None:  # noqa: N802  (the library's name)
+    def _endBuild(self) -> None:
         """How many pages a sheet has is known now, so that their numbers can be put in."""
         self._doSave = 0
         super()._endBuild()
