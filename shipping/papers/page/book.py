@@ -109,6 +109,7 @@ class _Book(BaseDocTemplate):
         self.entry: tuple[str, ...] = ()
         self.footed: tuple[PaperSheet, int] | None = None
         self.feet: list[tuple[PaperSheet, int]] = []
+        self._doSave = 0  # the library saves at the end of what it builds: see `save`
         kinds = dict.fromkeys(_kind(sheet) for sheet in sheets)
         templates = [self._template(*kind) for kind in kinds]
         super().__init__(
@@ -132,10 +133,8 @@ class _Book(BaseDocTemplate):
         name = _name(paper, columns, drawn, has_code)
         return PageTemplate(name, frames, onPage=_begin_page, onPageEnd=_end_page, pagesize=(width, height))
 
-    def _endBuild(self) -> None:
-        """How many pages a sheet has is known now, so that their numbers can be put in."""
-        self._doSave = 0
-        super()._endBuild()
+    def save(self) -> None:
+        """Put in the numbers of pages, of which it is known once all are made how many a sheet has."""
         pages = Counter(sheet for sheet, _ in self.feet)
         for number, (sheet, page) in enumerate(self.feet):
             width, height = layout.PAPERS[sheet.paper]
@@ -315,6 +314,7 @@ def bound(
     book = _Book(file, sheets, typeface, **facts, two_sided=two_sided)
     book.sheet = book.begun = sheets[0]
     book.build(list(_story(sheets)), canvasmaker=partial(_canvas_of, today))
+    book.save()
     return file.getvalue()
 
 
