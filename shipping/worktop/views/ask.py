@@ -15,6 +15,7 @@ from flask import Response, abort, request
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.ledger.planning_again import shelf_left
 from shipping.papers.wording.phrases import note_text
+from shipping.tables.cells import BadCell, days_meant
 from shipping.tables.countries import is_country
 from shipping.tables.shelf import Shelf
 from shipping.words.keys import grouped
@@ -25,6 +26,7 @@ from shipping.worktop.kept_week import fish_name, kept_parcels_now
 from shipping.worktop.page_language import (
     countries_by_name,
     day_and_year,
+    day_from_form,
     day_meant,
     day_words,
     in_our_words,
@@ -115,13 +117,12 @@ class AskPage(View):
             most=_EGGS_MOST,
             eggs=_EGGS_ASKED,
         )
-        wrong_day = tr("'{typed}' is no day from today on: any day is reckoned with.", typed=_typed_day())
         codes = countries_by_name({order.country for order in shelf.orders})
         return self.worktop.page(
             "ask.html",
             question=question,
             asked_on=day_and_year(question.on) if question and question.on else "",
-            wrong_day="" if not _typed_day() or _day(shelf.today) else wrong_day,
+            wrong_day="" if not _typed_day() or _day(shelf.today) else _wrong_day(_typed_day()),
             wrong_eggs=wrong_eggs if typed and not _eggs(typed) else "",
             lots=[lot.lot for lot in shelf.lots],
             lot=request.args.get("lot", ""),
@@ -192,6 +193,16 @@ def _day(today: date) -> date | None:
     """The day asked about; None where it is past, too far ahead, or no day."""
     day = day_meant(_typed_day(), ahead=True)
     return day if day and today <= day <= date(LAST_YEAR, 12, 31) else None
+
+
+def _wrong_day(typed: str) -> str:
+    """Why no day is asked about: what was typed may be several, or is none from today on."""
+    if len({*days_meant(typed).values()}) > 1:
+        try:
+            day_from_form(typed, ahead=True)
+        except BadCell as bad:
+            return f"{tr(bad.text)}. {tr(bad.mend)}"
+    return tr("'{typed}' is no day from today on: any day is reckoned with.", typed=typed)
 
 
 def _eggs(text: str) -> int | None:

@@ -125,6 +125,11 @@ def test_a_day_that_cannot_be_asked_for_is_said(desk: Desk, typed: str) -> None:
     assert f"'{typed}' is no day from today on: any day is reckoned with." in page
 
 
+def test_a_day_that_may_be_several_is_asked_about_as_in_a_command(desk: Desk) -> None:
+    page = desk.text("/ask?lot=FL-31&to=DE&later=1.12.2026")
+    assert "'1.12.2026' may be several days. Write 2026-12-01 or 2026-01-12." in page
+
+
 def test_places_that_orders_go_to_come_first(desk: Desk) -> None:
     page = desk.text("/ask")
     ordered = {order.country for order in desk.worktop.shelf_state.tables().known.orders}
