@@ -53,3 +53,17 @@ def test_a_file_that_finds_no_room_leaves_all_as_it_was_and_is_written_when_ther
     monkeypatch.setattr(os, "replace", put_in_place)
     done(spawnpost(*words.split()))
     assert any(Path(name).name == last for name in tree(tmp_path))
+
+
+def test_a_copy_names_the_file_that_cannot_be_written_and_removes_what_a_killed_one_left(
+    spawnpost: Spawnpost, tmp_path: Path
+) -> None:
+    refused(
+        spawnpost("copy", tmp_path / "no stick" / "copy.sqlite"),
+        "copy.sqlite could not be written (No such file or directory). Choose another folder.",
+    )
+    left = tmp_path / ".copy.sqlite.4711-1.part"
+    left.touch()
+    os.utime(left, (0, 0))
+    done(spawnpost("copy", tmp_path / "copy.sqlite"))
+    assert not left.exists()

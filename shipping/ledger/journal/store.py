@@ -11,7 +11,7 @@ import os
 import sqlite3
 import zlib
 from collections.abc import Iterable, Iterator, Sequence
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, suppress
 from dataclasses import astuple, dataclass
 from pathlib import Path
 from typing import Any
@@ -20,7 +20,7 @@ from urllib.parse import quote
 from shipping.ledger.entries import chain_digest
 from shipping.ledger.errors import LedgerError, NewerLedger, database_error
 from shipping.ledger.journal.file_bytes import FileBytes
-from shipping.tables.files.whole_file import force_names_to_disk
+from shipping.tables.files.whole_file import force_names_to_disk, remove_leftovers
 from shipping.words.sentence import say
 
 #: How long to wait for another window that is writing [s].
@@ -274,16 +274,19 @@ class Store:
             raise LedgerError(text, "Name a file that does not exist yet.", self.path.name)
         part = path.with_name(f".{path.name}.{os.getpid()}-{id(self)}.part")
         try:
+            part.touch()  # where it may not be written the system says why
             with _said_plainly(path), closing(sqlite3.connect(part, isolation_level=None)) as other:
                 other.execute("PRAGMA synchronous=FULL")
                 self._connection.backup(other)
             os.replace(part, path)
+            remove_leftovers(path)
             force_names_to_disk(path.parent)
         except OSError as error:
             text = say("{path} could not be written ({strerror}).", path, error.strerror)
             raise LedgerError(text, "Choose another folder.", self.path.name) from error
         finally:
-            part.unlink(missing_ok=True)
+            with suppress(OSError):
+                part.unlink()
 
 
 def row_of(raw: Sequence[object]) -> EntryRow:

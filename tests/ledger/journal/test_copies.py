@@ -147,7 +147,7 @@ def test_a_copy_opens_as_a_ledger_and_never_overwrites(tmp_path: Path) -> None:
         ledger.copy(tmp_path / "away" / "ledger.sqlite")
         with pytest.raises(LedgerError, match=r"exists already\. Name a file that does not exist yet"):
             ledger.copy(tmp_path / "away" / "ledger.sqlite")
-        with pytest.raises(LedgerError, match="cannot be written"):
+        with pytest.raises(LedgerError, match="could not be written"):
             ledger.copy(tmp_path / "nowhere" / "ledger.sqlite")
     with Ledger.open(tmp_path / "away", TODAY) as ledger:
         assert ledger.parcel("2026-W49-01").state == "packed"
