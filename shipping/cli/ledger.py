@@ -187,9 +187,12 @@ def arrive(
     ] = False,
     on: On = None,
     note: Annotated[str, Option(help="What the buyer said.")] = "",
+    since: Annotated[
+        str | None, Option(help="Alone: what was lost by post of parcels sent from this day on; else of all.")
+    ] = None,
 ) -> None:
-    """Record what a buyer reported, all of it or some. Example: spawnpost arrive 2026-W49-01 --alive 23
-    --dead 2
+    """Record what a buyer reported, all of it or some; alone: what was lost by post, by month and route.
+    Example: spawnpost arrive 2026-W49-01 --alive 23 --dead 2
     """
     from shipping.cli.typed_counts import back_from_text, joined_reports, reports_from_text
     from shipping.ledger.claims import came_after_all
@@ -201,6 +204,11 @@ def arrive(
     day = day_of(edge, on, "--on")
     told = (("alive", alive), ("hatched_alive", hatched), ("dead", dead), ("missing", missing))
     typed = any(texts for _, texts in told)
+    if not (parcels or typed or lost or returned or on or note):
+        _lost_by_post(edge, day_of(edge, since, "--since"))
+        return
+    if since is not None:
+        raise wrong("--since", "It tells of all parcels, and a report is of one.", "Write one of the two.")
     others = any(texts for name, texts in told if name != "alive")
     if returned and not lost and others:
         raise wrong("arrive", "Of what came back, only live eggs are counted.", "Write --returned --alive N.")
@@ -226,6 +234,17 @@ def arrive(
             return Done(entry, (*report_notes(kept), *came_after_all(kept)))
 
         _each(edge, ledger, names, doing)
+
+
+def _lost_by_post(edge: Edge, since: date | None) -> None:
+    """What became of all that was sent: the answer, then a row for each month and for each route of it."""
+    from shipping.cli.print_answers import lost_lines
+    from shipping.cli.window import Window
+    from shipping.learning.lost_by_post import lost_by_post
+
+    with opened(edge) as ledger:
+        found = lost_by_post(shelf_of(edge), ledger, since)
+    print_answer(edge, found.as_json(), lost_lines(found, Window.of_output(), edge.quiet))
 
 
 def drop(

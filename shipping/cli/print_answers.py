@@ -14,6 +14,7 @@ from shipping.words.three_point import Dates
 from shipping.words.units import many, money_text, percent, reckoned, short_day, span
 
 if TYPE_CHECKING:
+    from shipping.learning.lost_by_post import LostByPost, Posted
     from shipping.options.option import Option
     from shipping.post.restrictions import RuleNeeded
     from shipping.questions.can_it_ship import Asked, Reply, SafeDays
@@ -237,6 +238,43 @@ def _option_row(number: int, option: Option) -> tuple[object, ...]:
     against = in_short(option.reasons) or "nothing: it passes"
     way = (lot, short_day(ride.leg.day), service, ride.packing.packing)
     return (number, *way, option.pack or "-", sure, against)
+
+
+def lost_lines(found: LostByPost, window: Window, quiet: bool) -> Iterator[str]:
+    """What was lost by post in sentences; then a row for each month, and for each route of it."""
+    for text in found.lines():
+        yield from window.wrapped(text, rest="  ")
+    if quiet or not found.months:
+        return
+    yield ""
+    columns = (
+        TableColumn("sent in, by"),
+        TableColumn("to"),
+        TableColumn("parcels", 4, right=True),
+        TableColumn("packed", 2, right=True),
+        TableColumn("alive", right=True),
+        TableColumn("dead, missing", right=True),
+        TableColumn("lost", right=True),
+        TableColumn("came back", 3, right=True),
+        TableColumn("not told of", 1, right=True),
+        TableColumn("sent again", 5, right=True),
+        TableColumn(f"given back {found.currency}", 6, right=True),
+    )
+    rows = (
+        row
+        for month in found.months
+        for row in (
+            _posted_row(f"{short_day(month.first)[6:]} {month.first.year}", "", month.all),
+            *(_posted_row(f"  {by}", to, posted) for by, to, posted in month.routes),
+        )
+    )
+    yield from window.table(columns, rows)
+
+
+def _posted_row(name: str, to: str, of: Posted) -> tuple[object, ...]:
+    eggs = (of.packed, of.alive, of.gone, of.lost, of.returned, of.untold + of.silent, of.again)
+    money = money_text(of.given_back) if of.given_back else ""
+    return (name, to, of.parcels, *(count or "" for count in eggs), money)
 
 
 def _rule_to_ask(rule: RuleNeeded, what: str) -> str:

@@ -39,6 +39,8 @@ from shipping.worktop.page_language import (
     day_words,
     in_our_words,
     keep_names,
+    month_name,
+    name_of_country,
     page_name,
     read_days_by,
     shown_name,
@@ -108,11 +110,13 @@ def make_app(
     app.jinja_env.finalize = in_our_words
     app.jinja_env.filters.update(
         answer=answer_words,
+        country=name_of_country,
         day=lambda day: tidy(day_words(day)),
         days=tidy_days,
         dayname=day_name,
         daymonth=day_and_month,
         dayfield=day_shown,
+        month=month_name,
         name=shown_name,
         one=is_one,
         percent=percent,

@@ -54,6 +54,7 @@ _REACHED_FROM = {
     "/orders": "/tables/orders",
     "/operators": "/rules",
     "/packing": "/packing",
+    "/arrivals": "/arrivals",
     "/claims": "/arrivals",
     "/tables/lots": "/lots",
     "/tables/inspections": "/lots",

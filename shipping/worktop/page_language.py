@@ -296,6 +296,11 @@ def day_and_month(day: date, with_year: bool = False) -> str:
     return f"{said}{of_year} {day.year}" if with_year or _is_far(day) else said
 
 
+def month_name(day: date) -> str:
+    """``November 2026``."""
+    return f"{day:%B %Y}" if spoken() == "en" else _in_words(day, "LLLL y")
+
+
 def _in_words(day: date, form: str) -> str:
     from babel.dates import format_date
 

@@ -82,6 +82,21 @@ def test_a_short_parcel_is_a_case_with_both_sides_and_the_sellers_own_policy(spa
     assert (case["suggested"], case["eggs_due"]) == ("send again", 5)
 
 
+def test_arrive_alone_tells_what_was_lost_by_post_as_words_and_facts(spawnpost: Spawnpost) -> None:
+    short_parcel(spawnpost)
+    told = done(spawnpost("arrive", "--json", today="2026-12-01")).facts
+    assert (told["alive"], told["gone"], told["known_lost"]) == (33, 3, 3)
+    assert told["packed"] == sum(told[name] for name in ("alive", "gone", "untold", "silent"))
+    (month,) = told["months"]
+    assert (month["month"], month["routes"][0]["to"]) == ("2026-11", "DK")
+    said = done(spawnpost("arrive", today="2026-12-01")).out
+    assert "Lost by post: 3 eggs of the 36 whose end is known (8.3 %)" in said
+    assert "courier next day" in said
+    later = done(spawnpost("arrive", "--since", "2026-12-01", today="2026-12-01")).out
+    assert later == "No parcel was sent since 2026-12-01.\n"
+    refused(spawnpost("arrive", FIRST, "--since", "2026-11-01", today="2026-12-01"), "--since")
+
+
 def test_a_claim_knows_a_parcel_by_its_number_in_the_week(spawnpost: Spawnpost) -> None:
     short_parcel(spawnpost)
     by_name = done(spawnpost("claim", FIRST, "--json", today="2026-12-01")).facts

@@ -40,6 +40,7 @@ SCREENS = (
         "/",
         "/packing",
         "/arrivals",
+        "/arrivals/lost",
         "/tables/lots",
         "/tables/lots/2",
         "/lots",

@@ -12,6 +12,7 @@ from shipping.ledger.claims import came_after_all
 from shipping.ledger.entries import ClaimSettled, Entry, LineCount, LineReport
 from shipping.ledger.kept import KeptLine, KeptParcel
 from shipping.ledger.reported_lines import ReportedLine
+from shipping.tables.cells import BadCell
 from shipping.words.units import percent
 from shipping.worktop.context import (
     Refused,
@@ -24,7 +25,7 @@ from shipping.worktop.context import (
     what_changed,
 )
 from shipping.worktop.kept_week import Kept, fish_name, has_text, kept_parcels_now
-from shipping.worktop.page_language import day_words, name_of_country, shown_name, tr
+from shipping.worktop.page_language import day_from_form, day_words, name_of_country, shown_name, tr
 from shipping.worktop.parcel_cards import entry_to_take_back
 
 #: What may be told of a line: the field's letter, the count's name, how it is asked for.
@@ -168,7 +169,7 @@ def _due(card: ArrivalCard) -> tuple[date, str]:
 class ArrivalsPage(View):
     """Parcels on their way, and those that came."""
 
-    pages = (("/arrivals", "arrivals"),)
+    pages = (("/arrivals", "arrivals"), ("/arrivals/lost", "lost"))
     forms = (
         ("/arrivals/<name>", "arrive"),
         ("/arrivals/<name>/end", "end_parcel"),
@@ -208,6 +209,22 @@ class ArrivalsPage(View):
             ends=ENDS,
             troubles={name: trouble} if trouble else {},
             typed=request.form,
+        )
+
+    def lost(self) -> Response:
+        """What was lost by post, by month and route."""
+        from shipping.learning.lost_by_post import lost_by_post
+
+        typed_day, trouble, since = request.args.get("since", "").strip(), "", None
+        try:
+            since = day_from_form(typed_day) if typed_day else None
+        except BadCell as bad:
+            trouble = f"{tr(bad.text)}. {tr(bad.mend)}"
+        shelf = self.shelf_state.tables().shelf
+        with self.shelf_state.ledger() as ledger:
+            found = lost_by_post(shelf, ledger, since) if ledger and not trouble else None
+        return self.worktop.page(
+            "lost.html", 422 if trouble else 200, found=found, since=typed_day, trouble=trouble
         )
 
     def _in_sight(

@@ -65,6 +65,17 @@ def test_a_day_is_read_by_the_setting_that_tables_are_read_by(sent: Desk) -> Non
     assert "Not recorded: '31/11/2026' is not a day of the calendar. That month has 30 days." in trouble
 
 
+def test_what_was_lost_by_post_stands_by_month_and_route(sent: Desk) -> None:
+    assert 'href="/arrivals/lost"' in sent.get("/arrivals").text
+    sent.post(ARRIVE, on="Tue 1 Dec 2026", a0="21", d0="2")
+    page = plain(sent.get("/arrivals/lost").text)
+    assert "Lost by post: 2 eggs of the 23 whose end is known" in page
+    assert "November 2026" in page
+    assert "1 parcel, 41 eggs: 21 alive, 2 dead or missing, 18 not told of" in page
+    assert "No parcel was sent since" in plain(sent.get("/arrivals/lost?since=1+Dec+2026").text)
+    assert sent.get("/arrivals/lost?since=31+Nov+2026").status_code == 422
+
+
 def test_what_is_left_blank_is_not_told_and_can_be_told_later(sent: Desk) -> None:
     sent.post(ARRIVE, on="2026-12-01", a0="21")
     told = {key: report.told for key, report in sent.parcel().reports.items()}
