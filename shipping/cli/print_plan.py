@@ -14,7 +14,7 @@ from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Parcel, Plan
 from shipping.words.keys import grouped
 from shipping.words.problems import Level, worst_first
-from shipping.words.reasons import LOOKS, Verdict
+from shipping.words.reasons import Verdict
 from shipping.words.units import HIDDEN, many, money_text, percent, short_day, span, within
 
 if TYPE_CHECKING:
@@ -47,7 +47,8 @@ def plan_lines(
     that begins later.
     """
     summary = week_summary(plan, shelf)
-    yield from _head(plan, summary, shelf, window)
+    is_now = today in (None, shelf.today)
+    yield from _head(plan, summary, shelf, window, "today" if is_now else f"by {short_day(shelf.today)}")
     if quiet:
         return
     yield from _parcel_lines(plan, shelf, window, hide_names, hour, today or shelf.today)
@@ -62,8 +63,10 @@ def plan_lines(
         yield from window.wrapped(f"Note: {notice}" if is_note else str(notice), rest="  ")
 
 
-def _head(plan: Plan, summary: WeekSummary, shelf: Shelf, window: Window) -> Iterator[str]:
-    """Five lines: parcels by day, eggs and orders, money, what to settle, what is at risk."""
+def _head(plan: Plan, summary: WeekSummary, shelf: Shelf, window: Window, by: str) -> Iterator[str]:
+    """Five lines: parcels by day, eggs and orders, money, what to settle and look at ``by`` when, what is at
+    risk.
+    """
     by_day = ", ".join(f"{short_day(day)} {count}" for day, count in summary.by_day)
     named, goes = many(len(plan.parcels), "parcel"), "goes" if len(plan.parcels) == 1 else "go"
     parcels = f"{named} {window.mark(goes, 'go')}: {by_day}" if by_day else "nothing goes"
@@ -72,7 +75,7 @@ def _head(plan: Plan, summary: WeekSummary, shelf: Shelf, window: Window) -> Ite
         (f"Week {int(plan.week[-2:])}", parcels),
         ("Eggs", f"{summary.eggs} for {orders} ({summary.lines} of {many(summary.all_lines, 'line')})"),
         ("Money", _money(summary, shelf.settings.plan.currency)),
-        ("To settle", _to_settle(summary, window)),
+        ("To settle", _to_settle(summary, by, window)),
         ("At risk", _at_risk(summary)),
     ]
     for name, text in lines:
@@ -87,16 +90,15 @@ def _money(summary: WeekSummary, currency: str) -> str:
     )
 
 
-def _to_settle(summary: WeekSummary, window: Window) -> str:
+def _to_settle(summary: WeekSummary, by: str, window: Window) -> str:
     held = [line.order for cause in summary.causes_of(Verdict.HOLD) for line in cause.lines]
-    if not held:
-        return "nothing"
-    lines = f"{many(len(held), 'line')} {'needs' if len(held) == 1 else 'need'} an answer"
-    reasons = (cause.reason for cause in summary.causes_of(Verdict.HOLD))
-    looked = (reason.facts.get("lot") for reason in reasons if reason.code in LOOKS)
-    looks = sorted({str(lot) for lot in looked if lot})
-    see = f"; look today at {', '.join(looks)}" if looks else ""
-    return f"{window.mark(lines, 'hand')}: {_names(sorted(set(held)))}{see}"
+    parts = []
+    if held:
+        lines = f"{many(len(held), 'line')} {'needs' if len(held) == 1 else 'need'} an answer"
+        parts.append(f"{window.mark(lines, 'hand')}: {_names(sorted(set(held)))}")
+    if summary.look_now:
+        parts.append(f"look {by} at {', '.join(summary.look_now)}")
+    return "; ".join(parts) or "nothing"
 
 
 def _at_risk(summary: WeekSummary) -> str:

@@ -16,6 +16,15 @@ from shipping.words.units import short_day
 GOOD_PART, FIRST_PART = 0.5, 0.05
 
 
+def asks_for_a_look(forecast: LotForecast) -> bool:
+    """Is it to be looked at today, whatever is planned: do looks and clock disagree, with no look of today
+    that tells no more, or should a good part have hatched unseen?
+    """
+    today = forecast.today
+    doubts = forecast.doubts_on((today,))[0]
+    return not forecast.only_waits(today) if doubts else should_have_hatched(forecast) is not None
+
+
 def unseen_text(forecast: LotForecast) -> str:
     """The same in one line; "" where nothing is to be said."""
     return joined(should_have_hatched(forecast) or ())

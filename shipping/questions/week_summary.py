@@ -9,6 +9,7 @@ from datetime import date
 from decimal import Decimal
 
 from shipping.eggs.lot_forecast import lot_forecast
+from shipping.eggs.should_have_hatched import asks_for_a_look
 from shipping.post.quote import box_for
 from shipping.tables.shelf import Shelf
 from shipping.week.objective import dispatch_days, next_week
@@ -44,8 +45,9 @@ class WeekSummary:
     """The head of a plan.
 
     ``worth``: what the lines that go are priced at together, ``unpriced`` how many of them have no price;
-    ``short``: how many of them are expected to fall short of their count; ``look_first``: lots nobody has
-    seen eyes in; ``count_first``: lots whose count is too old for what is drawn of them.
+    ``short``: how many of them are expected to fall short of their count; ``look_now``: lots to look at
+    whatever is planned; ``look_first``: others nobody has seen eyes in, that go only if they show them;
+    ``count_first``: lots whose count is too old for what is drawn of them.
     """
 
     by_day: tuple[tuple[date, int], ...]
@@ -60,6 +62,7 @@ class WeekSummary:
     packing: Decimal
     causes: tuple[Cause, ...]
     short: float
+    look_now: tuple[str, ...]
     look_first: tuple[str, ...]
     count_first: tuple[str, ...]
     unsold: tuple[Unsold, ...]
@@ -73,6 +76,7 @@ def week_summary(plan: Plan, shelf: Shelf) -> WeekSummary:
     going = [line for parcel in plan.parcels for line in parcel.lines]
     by_day = Counter(parcel.dispatch_on for parcel in plan.parcels)
     wanted = {line.order for line in going} | {out.order for out in plan.lines_out}
+    now = tuple(lot.lot for lot in shelf.lots if asks_for_a_look(lot_forecast(shelf, lot.lot)))
     return WeekSummary(
         by_day=tuple(sorted(by_day.items())),
         eggs=sum(line.pack for line in going),
@@ -86,7 +90,8 @@ def week_summary(plan: Plan, shelf: Shelf) -> WeekSummary:
         packing=sum((packing_cost(parcel, shelf) for parcel in plan.parcels), Decimal(0)),
         causes=causes(plan.lines_out),
         short=sum(1.0 - line.p_enough for line in going),
-        look_first=tuple(sorted({d.lot for line in going for d in line.draws if d.look_first})),
+        look_now=now,
+        look_first=tuple(sorted({d.lot for line in going for d in line.draws if d.look_first} - {*now})),
         count_first=tuple(sorted({d.lot for line in going for d in line.draws if d.count_first})),
         unsold=unsold(plan, shelf),
     )

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
 from shipping.eggs.lot_forecast import lot_forecast
-from shipping.eggs.should_have_hatched import should_have_hatched, unseen_text
+from shipping.eggs.should_have_hatched import asks_for_a_look, should_have_hatched, unseen_text
 from shipping.ledger.claims import cases
 from shipping.papers.wording.language import number
 from shipping.post.calendar import cut_off_of
@@ -288,12 +288,11 @@ def _cannot_wait(
     yield from planning if hour else ()
     for lot in left.lots:
         forecast = lot_forecast(left, lot.lot)
-        if (doubts := forecast.doubts(left.today)) and not forecast.only_waits(left.today):
+        if asks_for_a_look(forecast):
+            doubts = forecast.doubts(left.today)
+            why = LOOK_FOR[doubts[0].code] if doubts else unseen_text(forecast)
             about = tr("Look at lot {lot}, {fish}", lot=lot.lot, fish=_fish(lot, left))
-            yield Task(about, tr(LOOK_FOR[doubts[0].code]), tr("Write what you see"), _card_of(lot.lot), True)
-        elif unseen := unseen_text(forecast):
-            about = tr("Look at lot {lot}, {fish}", lot=lot.lot, fish=_fish(lot, left))
-            yield Task(about, tr(unseen), tr("Write what you see"), _card_of(lot.lot), True)
+            yield Task(about, tr(why), tr("Write what you see"), _card_of(lot.lot), True)
     yield from () if hour else planning
 
 
@@ -361,7 +360,7 @@ def _looks(left: Shelf, kept: Sequence[Kept]) -> Iterator[Task]:
     }
     for lot in left.lots:
         forecast = lot_forecast(left, lot.lot)
-        if lot.lot in waiting and not forecast.doubts(left.today) and not should_have_hatched(forecast):
+        if lot.lot in waiting and not forecast.doubts(left.today) and not asks_for_a_look(forecast):
             fish = _fish(lot, left)
             parcel = waiting[lot.lot]
             why = tr(

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
-from datetime import timedelta
+from datetime import date, timedelta
 
 import pytest
 
-from shipping.cli.print_plan import _day_text, _money, plan_lines
+from shipping.cli.print_plan import _day_text, _money, _to_settle, plan_lines
 from shipping.cli.window import Window
 from shipping.questions.week_summary import week_summary
 from shipping.words.problems import Level, Problem, Where
+from shipping.words.units import short_day
 from tests.week.a_week import a_row, a_week, plan_of
 
 
@@ -67,3 +68,25 @@ def test_money_without_a_smaller_coin_is_told_whole(currency: str, said: str) ->
     """As the customs sheet has it: 10.00 yen could be read as 1000."""
     shelf = a_week(a_row("A", price="10"))
     assert _money(week_summary(plan_of(shelf), shelf), currency).startswith(said)
+
+
+def test_lots_to_look_at_are_named_though_no_line_waits_for_them_and_by_the_day_planned_for() -> None:
+    shelf = a_week(a_row("A"))
+    plan = plan_of(shelf)
+    summary = replace(week_summary(plan, shelf), look_now=("L7", "L9"), causes=())
+    assert _to_settle(summary, "today", Window()) == "look today at L7, L9"
+    assert _to_settle(replace(summary, look_now=()), "today", Window()) == "nothing"
+
+
+def test_a_plan_from_a_later_day_asks_for_looks_by_that_day(monkeypatch: pytest.MonkeyPatch) -> None:
+    shelf = a_week(a_row("A"))
+    plan = plan_of(shelf)
+    summary = replace(week_summary(plan, shelf), look_now=("L7",))
+    monkeypatch.setattr("shipping.cli.print_plan.week_summary", lambda plan, shelf: summary)
+
+    def head(today: date | None) -> str:
+        return "\n".join(plan_lines(plan, shelf, Window(200), False, quiet=True, today=today))
+
+    assert "look today at L7" in head(None)
+    assert "look today at L7" in head(shelf.today)
+    assert f"look by {short_day(shelf.today)} at L7" in head(shelf.today - timedelta(days=1))

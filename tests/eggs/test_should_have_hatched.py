@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from shipping.cli.print_answers import forecast_lines, reply_lines
+from shipping.cli.print_plan import plan_lines
 from shipping.cli.window import Window
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.eggs.should_have_hatched import should_have_hatched, unseen_text
@@ -21,6 +22,7 @@ from shipping.questions.reckoned_checks import shelf_checks
 from shipping.tables.reader import read_shelf
 from shipping.tables.shelf import Shelf
 from tests.tables.mistakes import shelf_with
+from tests.week.a_week import plan_of
 from tests.worktop.conftest import Desk
 
 HEAD = "lot,species,population,laid_from,laid_to,medium,kept_at_c,eggs,counted_on,stage,stage_on"
@@ -117,6 +119,9 @@ def test_the_page_says_it_on_the_round_and_at_the_lot_once(tmp_path: Path) -> No
     for day, is_asked in ((1, False), (8, True)):
         desk = Desk(folder, date(2026, 12, day))
         pages = [desk.text("/"), desk.text("/lots")]
+        shelf = _shelf(folder, day)
+        head = "\n".join(plan_lines(plan_of(shelf), shelf, Window(200), False, quiet=True))
+        assert ("look today at G2" in head) == ("Look at lot G2" in pages[0]) == is_asked
         assert [page.count("should have hatched since Fri 4 Dec.") for page in pages] == [is_asked] * 2
         assert ("▲ look today" in pages[1]) == is_asked
         assert ("Hatches " in pages[1]) != is_asked, "no days that slide on with every day"
