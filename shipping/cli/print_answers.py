@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 from datetime import date
 from typing import TYPE_CHECKING
 
-from shipping.cli.sentences import in_short, note_line, reason_text, step_text
+from shipping.cli.sentences import in_short, note_line, reason_text, step_text, with_figures
 from shipping.cli.window import TableColumn, Window
 from shipping.words.keys import grouped
 from shipping.words.reasons import Reason, Verdict, decisive
@@ -203,11 +203,14 @@ def why_lines(considered: Considered, window: Window, every: bool) -> Iterator[s
 
 
 def _option_lines(considered: Considered, window: Window, every: bool) -> Iterator[str]:
-    """The best options of each line, or all of them with their reasons."""
-    shown = considered.options
+    """The best options of each line, or all of them with their reasons; those alike but for the day in one
+    row.
+    """
+    folded = _alike(considered.options)
+    shown = folded
     if not every:
-        by_line = grouped((number, (number, option)) for number, option in considered.options)
-        shown = tuple(pair for options in by_line.values() for pair in options[:_BEST])
+        by_line = grouped((row[0][0], row) for row in folded)
+        shown = [row for rows in by_line.values() for row in _best_of_each_lot(rows)]
     if not shown:
         yield from window.wrapped(f"No lot, packing and service come together for it in {considered.week}.")
         return
@@ -222,22 +225,64 @@ def _option_lines(considered: Considered, window: Window, every: bool) -> Iterat
         TableColumn("sure", 4, right=True),
         TableColumn("what speaks against it"),
     )
-    yield from window.table(columns, [_option_row(number, option) for number, option in shown], "  ")
+    yield from window.table(columns, [_option_row(line, options) for (line, *_), options in shown], "  ")
     if every:
-        told = dict.fromkeys(f"{in_short((r,))}: {r.text}" for _, option in shown for r in option.reasons)
-        for text in told:
+        told: dict[tuple[object, ...], str] = {}
+        for key, (nearest, *_) in shown:
+            for reason in nearest.reasons:
+                told.setdefault((reason.code, *key[:4]), f"{in_short((reason,))}: {reason.text}")
+        for text in dict.fromkeys(told.values()):
             yield from window.wrapped(text, "  ", "    ")
-    elif len(considered.options) > len(shown):
-        more = len(considered.options) - len(shown)
-        yield from window.wrapped(f"{more} more with --all, each with its figures.")
+    else:
+        more = len(considered.options) - sum(len(options) for _, options in shown)
+        if more:
+            yield from window.wrapped(f"{more} more with --all, each with its figures.")
 
 
-def _option_row(number: int, option: Option) -> tuple[object, ...]:
-    ride, sure = option.ride, percent(option.p_enough) if option.pack else "-"
+#: A line, a lot, a service, a packing and what speaks against it; and its options, the nearest first.
+_Alike = tuple[tuple[int, str, str, str, str], list["Option"]]
+
+
+def _alike(options: Iterable[tuple[int, Option]]) -> list[_Alike]:
+    """Options that differ in their day alone, in the order of the first of each."""
+
+    def key(line: int, option: Option) -> tuple[int, str, str, str, str]:
+        ride = option.ride
+        way = (ride.lot_day.forecast.lot.lot, ride.leg.service.service, ride.packing.packing)
+        return (line, *way, in_short(option.reasons))
+
+    return list(grouped((key(line, option), option) for line, option in options).items())
+
+
+def _best_of_each_lot(rows: list[_Alike]) -> list[_Alike]:
+    """The first of each lot, then the second of each: so many as are shown."""
+    places = {id(row): place for own in _by_lot(rows) for place, row in enumerate(own)}
+    return sorted(rows, key=lambda row: places[id(row)])[:_BEST]
+
+
+def _by_lot(rows: list[_Alike]) -> Iterable[list[_Alike]]:
+    return grouped((row[0][1], row) for row in rows).values()
+
+
+def _option_row(number: int, options: list[Option]) -> tuple[object, ...]:
+    ride = options[0].ride
+    days = sorted(option.ride.leg.day for option in options)
+    packs = sorted({option.pack for option in options if option.pack})
+    sure = min((option.p_enough for option in options if option.pack), default=None)
     lot, service = ride.lot_day.forecast.lot.lot, ride.leg.service.service
-    against = in_short(option.reasons) or "nothing: it passes"
-    way = (lot, short_day(ride.leg.day), service, ride.packing.packing)
-    return (number, *way, option.pack or "-", sure, against)
+    way = (lot, _days_text(days), service, ride.packing.packing)
+    pack = "-".join(dict.fromkeys((str(packs[0]), str(packs[-1])))) if packs else "-"
+    against = with_figures([option.reasons for option in options]) or "nothing: it passes"
+    return (number, *way, pack, "-" if sure is None else percent(sure), against)
+
+
+def _days_text(days: list[date]) -> str:
+    """One day, days on end, or each of some."""
+    if len(days) == 1:
+        return short_day(days[0])
+    if (days[-1] - days[0]).days == len(days) - 1:
+        return span(Dates(days[0], None, days[-1]))
+    return ", ".join(short_day(day)[4:] for day in days)
 
 
 def lost_lines(found: LostByPost, window: Window, quiet: bool) -> Iterator[str]:

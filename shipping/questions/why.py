@@ -14,7 +14,7 @@ from shipping.tables.shelf import Shelf
 from shipping.week.choices import Choices, wish_of
 from shipping.week.plan import make_plan
 from shipping.week.plan_data import LineOut, Parcel
-from shipping.words.reasons import LASTING, Reason, nearest_first
+from shipping.words.reasons import LASTING, Reason, nearest_first, over_limit
 from shipping.words.units import told
 
 #: A row of weather for so many days covers every trip of a week.
@@ -47,7 +47,7 @@ class Considered:
 
 
 def why(shelf: Shelf, order_name: str, week: str) -> Considered:
-    """Every option of an order in a week, passing ones first."""
+    """Every option of an order in a week, passing ones first, then the nearer before the farther."""
     order = shelf.order_by_name[order_name]
     plan = make_plan(shelf, week)
     choices = Choices.of_week(OptionFactory(shelf), week)
@@ -58,7 +58,7 @@ def why(shelf: Shelf, order_name: str, week: str) -> Considered:
         for option in choices.options_of(order, line, *wish, choices.days)
     ]
     lines_out = tuple(line for line in plan.lines_out if line.order == order_name)
-    found.sort(key=lambda item: (item[0], not item[1].passes, len(item[1].reasons), item[1].ride.leg.day))
+    found.sort(key=lambda item: (item[0], *_distance(item[1])))
     return Considered(
         order=order_name,
         week=week,
@@ -68,6 +68,15 @@ def why(shelf: Shelf, order_name: str, week: str) -> Considered:
         service=order.service,
         even_warm=tuple(_even_warm(shelf, order, lines_out, week)),
     )
+
+
+def _distance(option: Option) -> tuple[object, ...]:
+    """How far an option is from going: reasons, the sooner removed before the later, then figures over their
+    limits, then days.
+    """
+    reasons = sorted(option.reasons, key=lambda reason: reason.nearness)
+    codes = tuple(reason.nearness for reason in reasons)
+    return (len(reasons), codes, tuple(map(over_limit, reasons)), option.ride.leg.day)
 
 
 def _even_warm(

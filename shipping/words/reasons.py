@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import Flag, StrEnum, auto
@@ -157,6 +158,40 @@ class Reason:
 
     def as_json(self) -> dict[str, object]:
         return {"code": self.code, "text": self.text, "facts": dict(self.facts), "source": self.source}
+
+
+#: The facts in which a reason has a figure, and its limit.
+_FIGURES = (
+    ("h_per_egg", "hatch_ceiling"),
+    ("h_any", "any_ceiling"),
+    ("inside_c", "limit_c"),
+    ("free", "needed"),
+    ("hours", "needed_h"),
+)
+
+
+def figure_and_limit(reason: Reason) -> tuple[str, float, float] | None:
+    """The fact that decides, its figure and its limit, in the fact's unit; None where it has none, or no
+    count is enough.
+    """
+    facts = reason.facts
+    for name, limit in _FIGURES:
+        if facts.get(name) is not None and facts.get(limit) is not None:
+            return name, float(str(facts[name])), float(str(facts[limit]))
+    return None
+
+
+def over_limit(reason: Reason) -> float:
+    """How far its figure is from its limit, to be held against others of the same code: a share by how many
+    times, others by so much; 0 where the code has no figure, endless where nothing is enough.
+    """
+    found = figure_and_limit(reason)
+    if found is None:
+        return math.inf if reason.facts.get("near") or "needed" in reason.facts else 0.0
+    name, figure, limit = found
+    if name in ("h_per_egg", "h_any"):
+        return math.inf if reason.facts.get("near") else figure / limit if limit else math.inf
+    return abs(figure - limit)
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from shipping.words.reasons import Reason, Verdict, decisive, nearest_first
+import pytest
+
+from shipping.words.reasons import Reason, Verdict, decisive, nearest_first, over_limit
 
 
 def test_a_held_line_is_decided_by_what_a_person_must_answer_and_not_by_its_own_day() -> None:
@@ -36,3 +38,22 @@ def test_fewer_eggs_than_are_ordered_come_before_what_another_box_or_month_mends
     assert decisive(Verdict.STOP, [nearly, cold]) is cold
     assert decisive(Verdict.STOP, [short, other, cold]) is cold
     assert decisive(Verdict.STOP, [short, cold, closed]) is closed
+
+
+@pytest.mark.parametrize(
+    ("near", "far"),
+    [
+        ({"h_per_egg": 0.06, "hatch_ceiling": 0.05}, {"h_per_egg": 0.03, "hatch_ceiling": 0.01}),
+        (
+            {"h_per_egg": 0.9, "hatch_ceiling": 0.05},
+            {"h_per_egg": 0.001, "near": True, "hatch_ceiling": 0.05},
+        ),
+        ({"inside_c": 9.0, "limit_c": 10.0}, {"inside_c": 4.0, "limit_c": 10.0}),
+        ({"inside_c": 31.0, "limit_c": 30.0}, {"inside_c": 36.0, "limit_c": 30.0}),
+        ({"free": 20, "needed": 26}, {"free": 4, "needed": 26}),
+        ({"free": 4, "needed": 26}, {"free": 25, "needed": None}),
+        ({}, {"inside_c": 9.5, "limit_c": 10.0}),
+    ],
+)
+def test_how_far_a_figure_is_over_its_limit(near: dict[str, object], far: dict[str, object]) -> None:
+    assert over_limit(Reason("short", "", near)) < over_limit(Reason("short", "", far))

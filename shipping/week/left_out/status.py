@@ -61,7 +61,8 @@ class LineCells:
 
     ``codes``: what is known to speak against each, -1 where there is no option. ``may_add``: codes that may
     join once the eggs are counted, which a stopped ride's are not; cleared as cells are put into words.
-    ``holds_h``: how long the box of each packing holds its warmth [h] (P,).
+    ``over``: of each what would hatch on the way, as a multiple of what its packing bears. ``holds_h``: how
+    long the box of each packing holds its warmth [h] (P,).
     """
 
     order: Order
@@ -70,6 +71,7 @@ class LineCells:
     legs: Ints
     codes: Ints
     may_add: Ints
+    over: Floats
     holds_h: Floats
     said: dict[int, Option] = field(default_factory=dict)
 
@@ -84,7 +86,9 @@ class LineCells:
         hatched = table.hatching(order, population)[:, legs]
         boxes = table.factors.factory.shelf.box_by_name
         holds_h = np.array([holding(one, boxes.get(one.box or "")).gone_h for one in options.packings])
-        found = cls(order, line, options, legs, codes, np.zeros_like(codes), holds_h)
+        most = np.array([one.hatch_ceiling for one in options.packings])
+        over = np.divide(hatched, most, out=np.full_like(hatched, np.inf), where=most > 0)
+        found = cls(order, line, options, legs, codes, np.zeros_like(codes), over, holds_h)
         if options.lots and (codes >= 0).any():
             found._mark_unsure(table.factors.factory, hatched)
             found._mark_too_few(table.factors.factory)
@@ -155,15 +159,22 @@ class LineCells:
             code: self._first_of(code, cells[flat[cells] == code])
             for code in sorted(set(flat[cells].tolist()))
         }
-        said = [cell for cell in sorted(self.said, reverse=True) if not flat[cell] & _WARMTH]
-        first |= {int(flat[cell]): cell for cell in said}
         return min((rank(code), cell) for code, cell in first.items())
 
     def _first_of(self, code: int, alike: Ints) -> int:
-        """The first of cells alike; where warmth stops them, the first in the box that bridges it longest."""
-        if not code & _WARMTH:
-            return int(alike[0])
-        return int(alike[np.argmax(self.holds_h[alike % self.holds_h.size])])
+        """Of cells alike the nearest to going: where warmth stops them those in the box that bridges it
+        longest, of these the one that hatches least over its limit or whose lot has most eggs free; one that
+        is in words already before others as near, then the first.
+        """
+        far = np.zeros(alike.size)
+        if code & _HATCH:
+            far = self.over.ravel()[alike]
+        elif code & SCARCITY:
+            lot, leg, _ = np.unravel_index(alike, self.codes.shape)
+            far = -self.options.free[lot, self.legs[leg]].astype(np.float64)
+        warm = -self.holds_h[alike % self.holds_h.size] if code & _WARMTH else np.zeros(alike.size)
+        unsaid = np.array([cell not in self.said for cell in alike.tolist()])
+        return int(alike[np.lexsort((alike, unsaid, far, warm))[0]])
 
     def is_unsure(self, cell: int) -> bool:
         """May more speak against an option than its codes say?"""
