@@ -11,7 +11,7 @@ from shipping.cli.window import TableColumn, Window
 from shipping.words.keys import grouped
 from shipping.words.reasons import Reason, Verdict, decisive
 from shipping.words.three_point import Dates
-from shipping.words.units import many, money_text, percent, reckoned, short_day, span
+from shipping.words.units import ABOUT_SO_MANY, many, money_text, percent, reckoned, short_day, span
 
 if TYPE_CHECKING:
     from shipping.learning.lost_by_post import LostByPost, Posted
@@ -44,7 +44,7 @@ def forecast_lines(outlooks: tuple[LotOutlook, ...], window: Window) -> Iterator
     free = sum(outlook.forecast.free_on(outlook.forecast.today) for outlook in outlooks)
     lots = many(len(outlooks), "lot")
     yield from window.wrapped(
-        f"{lots}, {many(free, 'egg')} free to post today; those kept back are not free."
+        f"{lots}, {many(free, 'egg')} free to post today; those kept back are not free. {ABOUT_SO_MANY}"
     )
     for reason in (outlook.doubts[0] for outlook in outlooks if outlook.doubts):
         text = f"{window.mark('Look', 'hand')}: {reason_text(reason)}. {step_text(reason)}."

@@ -11,7 +11,7 @@ from shipping.questions.offer import Offer, Offers
 from shipping.questions.offer_text import doubts_of
 from shipping.tables.files.csv_form import csv_of
 from shipping.words.reasons import LOOKS, Reason, Verdict
-from shipping.words.units import short_day
+from shipping.words.units import ABOUT_SO_MANY, short_day
 
 #: The header of the spreadsheet.
 COLUMNS = (
@@ -34,7 +34,7 @@ def offer_lines(offers: Offers, window: Window) -> Iterator[str]:
     if now:
         yield from window.wrapped(
             "promise: the most eggs one order can have, on its best day; free: the eggs free on that day."
-            " Every place is offered the same eggs: they do not add up."
+            f" Every place is offered the same eggs: they do not add up. {ABOUT_SO_MANY}"
         )
         yield ""
         yield from _table(now, offers.offers, window)

@@ -15,7 +15,7 @@ from shipping.week.plan_data import Parcel, Plan
 from shipping.words.keys import grouped
 from shipping.words.problems import Level, worst_first
 from shipping.words.reasons import Verdict
-from shipping.words.units import HIDDEN, many, money_text, percent, short_day, span, within
+from shipping.words.units import ABOUT_SO_MANY, HIDDEN, many, money_text, percent, short_day, span, within
 
 if TYPE_CHECKING:
     from shipping.ledger.kept import KeptParcel
@@ -246,6 +246,7 @@ def _lot_lines(plan: Plan, summary: WeekSummary, window: Window) -> Iterator[str
     columns = (TableColumn("lot"), *(TableColumn(name, right=True) for name in ("packed", "left", by)))
     rows = [(u.lot, u.drawn or "", u.left, unsold[u.lot].eggs if u.lot in unsold else "") for u in used]
     yield from window.table(columns, rows)
+    yield from window.wrapped(ABOUT_SO_MANY)
 
 
 def _proof_lines(plan: Plan, window: Window, currency: str) -> Iterator[str]:

@@ -246,6 +246,7 @@ class LotForecast:
     count: Count
     packed: tuple[tuple[date, int], ...]
     held: tuple[tuple[date, int], ...]
+    held_for: tuple[str, ...]
     temperatures: tuple[tuple[date, float], ...]
     shelf_loss_per_day: float
     look_spread: float
@@ -396,6 +397,35 @@ class LotForecast:
     def eggs_on(self, day: date) -> int:
         """Live, whole eggs reckoned for ``day``, less what was packed since the count and what is held."""
         return self._eggs_on((day,), self.taken_on((day,)))[0]
+
+    def is_about(self, day: date) -> bool:
+        """Is the number of its eggs of a day one about which they are: not every egg was counted, or losses
+        since the count are reckoned?
+        """
+        held = sum(eggs for _, eggs in self.held)
+        counted = self.count.eggs - self.count.known_gone - self.packed_since_count(day) - held
+        return self.lot.count_basis == "estimated" or self.eggs_on(day) < max(0, counted)
+
+    def free_words(self, free: int, day: date) -> str:
+        """``about 7 eggs free on 2026-12-01 beside 47 set aside for 2026-W49-04``."""
+        facts = self.free_facts(free, day)
+        aside = f" beside {facts['set_aside']} set aside for {facts['set_aside_for']}"
+        return (
+            f"{'about ' * bool(facts['about'])}{many(free, 'egg')} free on {day}"
+            f"{aside * bool(facts['set_aside_for'])}"
+        )
+
+    def free_facts(self, free: int, day: date) -> dict[str, object]:
+        """What a reason tells of eggs that are too few: how many are free, how many set aside for whom."""
+        aside = sum(eggs for _, eggs in self.held)
+        return {
+            "lot": self.lot.lot,
+            "on": day.isoformat(),
+            "free": free,
+            "about": free > 0 and self.is_about(day),
+            "set_aside": aside if self.held_for else 0,
+            "set_aside_for": ", ".join(self.held_for),
+        }
 
     def _eggs_on(self, days: Sequence[date], taken: Sequence[float]) -> list[int]:
         upto = [max(day, self.today) for day in days]
@@ -549,6 +579,7 @@ def _lot_forecast(key: IdentityKey[Shelf], name: str) -> LotForecast:
         count=last_count(lot, looks),
         packed=packed,
         held=tuple(sorted(shelf.held.get(lot.lot, {}).items())),
+        held_for=shelf.held_for.get(lot.lot, ()),
         shelf_loss_per_day=plan.shelf_loss_per_day,
         look_spread=plan.look_spread,
         settle_d=plan.settle_d,

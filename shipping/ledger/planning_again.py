@@ -47,10 +47,12 @@ def shelf_left(shelf: Shelf, ledger: Ledger | None, week: str = "") -> Shelf:
     counted = eggs_counted(shelf)
     packed = ledger.packed_by_lot(counted)
     held: dict[str, Counter[date]] = {}
+    held_for: dict[str, tuple[str, ...]] = {}
     for parcel in ledger.parcels():
         for count in parcel.planned_counts() if parcel.is_planned and parcel.week != week else ():
-            days = held.setdefault(name_now(count.lot, counted), Counter())
-            days[max(parcel.dispatch_on, shelf.today)] += count.eggs
+            lot = name_now(count.lot, counted)
+            held.setdefault(lot, Counter())[max(parcel.dispatch_on, shelf.today)] += count.eggs
+            held_for[lot] = tuple(dict.fromkeys((*held_for.get(lot, ()), parcel.parcel)))
     left = ledger.eggs_left(counted)
     for gone in lots_gone(ledger, shelf, counted):
         for alike in gone.alike:
@@ -66,7 +68,7 @@ def shelf_left(shelf: Shelf, ledger: Ledger | None, week: str = "") -> Shelf:
     between = packed_between_counts(ledger.packings(counted), counted)
     names = sorted(shelf.packed.keys() | packed.keys())  # the ledger goes before what the shelf was told
     packed = {lot: dict(packed.get(lot, shelf.packed.get(lot, {}))) for lot in names}
-    without = replace(known, packed=packed, held=held, packed_between=between)
+    without = replace(known, packed=packed, held=held, held_for=held_for, packed_between=between)
     return replace(without, orders=orders, parcels_made=made)
 
 

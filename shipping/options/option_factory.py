@@ -372,12 +372,7 @@ class OptionFactory:
         day, lot = ride.lot_day, ride.lot_day.forecast.lot
         if pack and pack <= day.free:
             return []
-        facts: dict[str, object] = {
-            "lot": lot.lot,
-            "on": day.day.isoformat(),
-            "free": day.free,
-            "needed": pack or None,
-        }
+        facts = day.forecast.free_facts(day.free, day.day) | {"needed": pack or None}
         if day.look_first and (not pack or day.forecast.free_on(day.day) >= pack):
             text = (
                 f"Lot {lot.lot}: {percent(day.share_eyed)} are reckoned to show eyes on {day.day}, {day.free}"
@@ -388,7 +383,7 @@ class OptionFactory:
         best = chance_enough(with_all, ride.leg.chances, ordered) if day.free else 0.0
         needed = f"{pack} are needed for {ordered}" if pack else f"no count keeps the promise of {ordered}"
         text = (
-            f"Lot {lot.lot} has {many(day.free, 'egg')} free on {day.day}; {needed}. The chance that all"
+            f"Lot {lot.lot} has {day.forecast.free_words(day.free, day.day)}; {needed}. The chance that all"
             f" would do is {percent(best)}."
         )
         return [

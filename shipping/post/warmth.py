@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shipping.post.foam_box import Holding, bridge_advice, takes_a_heat_pack
+from shipping.post.transit import arrivals, disruptions_of, services_to
 from shipping.tables.climate import ClimatePlace, climate_places, km_between, parcel_mean_c, place_of_part
 from shipping.tables.countries import countries, plain_name
 from shipping.tables.country_parts import part_codes
@@ -285,21 +286,19 @@ class WarmthNeeded:
 
 
 def warmth_needed(shelf: Shelf) -> list[WarmthNeeded]:
-    """Places where nobody said what parcels feel, and what is assumed passes what the eggs bear."""
+    """Places where nobody said what parcels feel, and what is assumed passes what the eggs bear, on the days
+    on which a plan judges the shortest way there.
+    """
     wanted: dict[str, WarmthNeeded] = {}
     for order in shelf.orders:
-        town = climate_town(order.country, order.address.town)
-        part = order.address.part
-        on = _first_day(shelf, order)
-        felt = trip_warmth(shelf, order.country, part, town, on, 1, 1).days[0]
-        if felt.basis != "assumed":
-            continue
+        trip = _shortest_trip(shelf, order, _first_day(shelf, order))
+        low, high = trip.coldest, trip.hottest
         fish = [shelf.species[line.species] for line in order.lines if line.species in shelf.species]
-        least = [one.keep_min_c for one in fish if one.keep_min_c is not None]
-        most = [one.keep_max_c for one in fish if one.keep_max_c is not None]
-        passed = [(felt.low_c, bears_c, on) for bears_c in least if felt.low_c < bears_c]
-        passed += [(felt.high_c, bears_c, on) for bears_c in most if felt.high_c > bears_c]
-        place = weather_place(order.country, part)
+        least = [one.keep_min_c for one in fish if one.keep_min_c is not None and low.basis == "assumed"]
+        most = [one.keep_max_c for one in fish if one.keep_max_c is not None and high.basis == "assumed"]
+        passed = [(low.low_c, bears_c, low.on) for bears_c in least if low.low_c < bears_c]
+        passed += [(high.high_c, bears_c, high.on) for bears_c in most if high.high_c > bears_c]
+        place = weather_place(order.country, order.address.part)
         if known := wanted.get(place):
             passed.append((known.felt_c, known.bears_c, known.on))
         if len(passed) > bool(known):
@@ -307,6 +306,19 @@ def warmth_needed(shelf: Shelf) -> list[WarmthNeeded]:
             others = known.orders if known else ()
             wanted[place] = WarmthNeeded(place, (*others, order.order), *farthest)
     return list(wanted.values())
+
+
+def _shortest_trip(shelf: Shelf, order: Order, on: date) -> TripWarmth:
+    """What a parcel of an order feels by the service that is soonest there from a day on."""
+    place, calendar = (order.country, order.address.part), order.address.named_part
+    ends = [on]
+    for service in services_to(shelf, order.country):
+        if service.serves(order.service):
+            met = disruptions_of(shelf, service, on, *place, calendar)
+            longer = sum(row.days for row in met)
+            ends.append(arrivals(service, on, order.country, calendar, longer_d=longer).p95)
+    days = (min(ends[1:] or ends) - on).days
+    return trip_warmth(shelf, *place, climate_town(order.country, order.address.town), on, days, days)
 
 
 def _first_day(shelf: Shelf, order: Order) -> date:

@@ -258,7 +258,8 @@ class Shelf(_Tables):
     """Immutable, and the same whatever the order of rows: every table is sorted by its key.
 
     ``packed`` is what the ledger says has left each lot since its count (lot -> day -> eggs); empty without a
-    ledger. ``held`` (lot -> day -> eggs) are to leave it on that day or are not to go at all.
+    ledger. ``held`` (lot -> day -> eggs) are to leave it on that day or are not to go at all,
+    ``held_for`` (lot -> names) in these parcels.
     ``packed_between`` (lot -> eggs) was packed after the lot's own count and before a recount of that very
     day; ``came_back`` are the days on which eggs came back, by lot, and how many. ``populations`` are
     species as rates describe one of their populations, by "species/population". ``cancelled`` are the lines
@@ -274,6 +275,7 @@ class Shelf(_Tables):
     zones: Mapping[str, frozenset[str]] = field(default_factory=dict)
     packed: Mapping[str, Mapping[date, int]] = field(default_factory=dict)
     held: Mapping[str, Mapping[date, int]] = field(default_factory=dict)
+    held_for: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     packed_between: Mapping[str, int] = field(default_factory=dict)
     came_back: Mapping[str, tuple[tuple[date, int], ...]] = field(default_factory=dict)
     parcels_made: Mapping[date, int] = field(default_factory=dict)

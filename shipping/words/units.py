@@ -23,6 +23,10 @@ HIDDEN = "(name hidden)"
 FIRST_YEAR, LAST_YEAR = 1970, 2199
 
 
+#: What is to be known of eggs told for any day after their lot was counted, wherever they are told.
+ABOUT_SO_MANY = say("Eggs are reckoned from the last count of their lot: each number is about so many.")
+
+
 def in_plain_words(column: str) -> str:
     """A column's name as people read it: ``kept_at_c`` is ``Kept at c``."""
     return column.replace("_", " ").capitalize()

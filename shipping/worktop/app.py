@@ -18,7 +18,7 @@ from shipping.papers.wording.phrases import is_one
 from shipping.tables.editing.unfold import was_cut_off
 from shipping.words.problems import ShelfProblems
 from shipping.words.sentence import LANGUAGES
-from shipping.words.units import percent
+from shipping.words.units import ABOUT_SO_MANY, percent
 from shipping.worktop.access import MOST_BODY, Access, host_names, is_loopback
 from shipping.worktop.context import (
     PAGES,
@@ -124,7 +124,11 @@ def make_app(
         tidy=with_whole_names,
         tr=tr,
     )
-    app.jinja_env.globals |= {"file_mark": _file_mark, "language": spoken}
+    app.jinja_env.globals |= {
+        "about_so_many": ABOUT_SO_MANY,
+        "file_mark": _file_mark,
+        "language": spoken,
+    }
     app.extensions["worktop"] = worktop
     _Door(worktop, hide_names).add_to(app)
     for page in _PAGES:

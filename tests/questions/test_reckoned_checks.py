@@ -17,8 +17,8 @@ from shipping.questions.reckoned_checks import answers_lacking, warmth_lacking
 from shipping.tables.reader import read_shelf
 from shipping.tables.rows.weather import Weather
 from shipping.words.units import shipped_folder
-from tests.post.a_shelf import a_rule, a_species
-from tests.week.a_week import a_lot, a_row, a_week
+from tests.post.a_shelf import a_rule, a_service, a_species
+from tests.week.a_week import a_lot, a_row, a_week, plan_of
 
 Facts = dict[str, list[dict[str, str]]]
 
@@ -183,6 +183,24 @@ def test_warmth_is_asked_of_the_month_in_which_an_order_may_go_first() -> None:
     (found,) = warmth_lacking(shelf)
     assert "DK or *, month 1," in found.mend
     assert [(one.on, one.orders) for one in warmth_needed(shelf)] == [(date(2027, 1, 4), ("A",))]
+
+
+def test_the_temperature_asked_about_is_the_one_that_a_plan_stops_the_line_by() -> None:
+    """The first day of the way was told before a plan, its coldest after it: two of one route."""
+    shelf = a_week(
+        a_row("A"),
+        species={"gar": a_species(keep_min_c=15, keep_max_c=27)},
+        weather=(),
+        services=(
+            a_service(service="slow", early_d=5, usual_d=9, late_d=12, live_eggs="yes"),
+            a_service(early_d=3, usual_d=4, late_d=6, live_eggs="yes"),
+        ),
+    )
+    (needed,) = warmth_needed(shelf)
+    (out,) = plan_of(shelf).lines_out
+    (cold,) = (one.facts for one in out.reasons if one.code == "too-cold")
+    assert (round(needed.felt_c, 1), needed.bears_c) == (cold["low_c"], cold["limit_c"])
+    assert (needed.on.isoformat(), needed.on > shelf.today) == (cold["on"], True)
 
 
 def test_an_order_to_islands_behind_a_customs_border_names_the_service_that_is_held_there(

@@ -215,12 +215,12 @@ class LineCells:
 
     def _with_too_few(self, option: Option, needed: int, shelf: Shelf) -> Option:
         """The option with the reason that too few eggs are free, or show eyes."""
-        lot, day, free = option.ride.lot_day.forecast.lot.lot, option.ride.leg.day, option.ride.lot_day.free
-        is_young = not _is_seen(shelf, option.ride.lot_day.forecast.lot)
+        forecast, day, free = option.ride.lot_day.forecast, option.ride.leg.day, option.ride.lot_day.free
+        is_young = not _is_seen(shelf, forecast.lot)
         showing = " that are reckoned to show eyes" if is_young else ""
-        text = f"Lot {lot} has {many(free, 'egg')} free on {day}{showing}; at least {needed} are needed."
-        facts: dict[str, object] = {"lot": lot, "on": day.isoformat(), "free": free, "needed": needed}
-        facts["ordered"] = self.line.eggs
+        has = forecast.free_words(free, day)
+        text = f"Lot {forecast.lot.lot} has {has}{showing}; at least {needed} are needed."
+        facts = forecast.free_facts(free, day) | {"needed": needed, "ordered": self.line.eggs}
         reason = Reason("too-young" if is_young else "short", text, facts, "overpack")
         return replace(option, blocks=(*option.blocks, reason))
 
