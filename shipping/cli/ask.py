@@ -13,7 +13,7 @@ from shipping.cli.global_options import (
     day_of,
     drawable,
     drawn,
-    number_between,
+    number_option,
     one_of,
     opened_if_begun,
     path_given,
@@ -27,11 +27,6 @@ from shipping.words.problems import ShelfProblems
 if TYPE_CHECKING:
     from shipping.questions.offer import Place
     from shipping.tables.shelf import Shelf
-
-
-def _share(low: float, high: float, help: str) -> Any:
-    """An option that takes a share, written as the tables write numbers."""
-    return Option(min=low, max=high, parser=number_between(low, high), metavar="<number>", help=help)
 
 
 def forecast(
@@ -128,20 +123,20 @@ def ask(
 def margin(
     context: typer.Context,
     eggs: Annotated[int, Argument(min=1, max=100_000, help="Eggs ordered.")],
-    loss: Annotated[float | None, _share(0, 0.99, "The share lost on the way; 0.12 is 12 %.")] = None,
+    loss: Annotated[float | None, number_option(0, 0.99, "The share lost on the way; 0.12 is 12 %.")] = None,
     packing: Annotated[str | None, Option(help="A packing of your table, with --service and --to.")] = None,
     service: Annotated[str | None, Option(help="A service of your table.")] = None,
     to: Annotated[str | None, Option(help="The country.")] = None,
     on: Annotated[str | None, Option(help="The dispatch day; else today.")] = None,
     kappa: Annotated[
         float,
-        Option(
-            min=0.1, help="The larger, the less alike the eggs of one parcel fare: leave it unless you know."
+        number_option(
+            0.1, None, "The larger, the less alike the eggs of one parcel fare: leave it unless you know."
         ),
     ] = 40.0,
     promise: Annotated[
         float | None,
-        _share(0.01, 0.9999, "The chance promised; else the shelf's, or 0.95 with --loss."),
+        number_option(0.01, 0.9999, "The chance promised; else the shelf's, or 0.95 with --loss."),
     ] = None,
     eyed: Annotated[bool, Option("--eyed/--not-eyed", help="Have the eggs been seen eyed?")] = True,
     lot: Annotated[str | None, Option(help="A lot, for its own figures; else none hatches.")] = None,
@@ -173,11 +168,11 @@ def margin(
 def pairs(
     context: typer.Context,
     eggs: Annotated[int, Argument(min=1, max=10_000, help="Eggs.")],
-    hatch: Annotated[float, _share(0.01, 1, "The share that hatches.")] = 0.8,
-    raised: Annotated[float, _share(0.01, 1, "The share of fry that grow up.")] = 0.75,
-    female: Annotated[float, _share(0.01, 0.99, "The share of females.")] = 0.5,
+    hatch: Annotated[float, number_option(0.01, 1, "The share that hatches.")] = 0.8,
+    raised: Annotated[float, number_option(0.01, 1, "The share of fry that grow up.")] = 0.75,
+    female: Annotated[float, number_option(0.01, 0.99, "The share of females.")] = 0.5,
     sex_kappa: Annotated[
-        float, Option(min=0.1, max=1e6, help="The smaller, the more broods differ in sex.")
+        float, number_option(0.1, 1e6, "The smaller, the more broods differ in sex.")
     ] = 20.0,
 ) -> None:
     """Chances of one pair, two pairs, a trio; eggs needed for each. Example: spawnpost pairs 20 --hatch
@@ -209,7 +204,7 @@ def offer(
         Option(help="Write the offers to this CSV file too.", parser=path_given, metavar="<path>"),
     ] = None,
     limit: Annotated[
-        float | None, Option(min=0.1, help="Seconds to spend on the week's plan at the most.")
+        float | None, number_option(0.1, None, "Seconds to spend on the week's plan at the most.")
     ] = None,
     text: Annotated[bool, Option("--text", help="A short text to paste into a forum or a mail.")] = False,
 ) -> None:

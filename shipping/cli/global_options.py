@@ -6,6 +6,7 @@ import contextlib
 import io
 import itertools
 import json
+import math
 import os
 import sys
 from collections.abc import Callable, Iterable, Iterator, Sequence
@@ -80,8 +81,13 @@ def _dates(edge: Edge) -> str | None:
     return settings.reading.dates if settings else None
 
 
-def number_between(low: float, high: float) -> Callable[[str | float], float]:
-    """What reads a number of an option as tables are read, with a decimal comma or a percent sign too."""
+def number_option(low: float | None, high: float | None, help: str) -> Any:
+    """An option that takes a number, read as the tables are: with a decimal comma or a percent sign too."""
+    reads = _number_between(-math.inf if low is None else low, math.inf if high is None else high)
+    return typer.Option(min=low, max=high, parser=reads, metavar="<number>", help=help)
+
+
+def _number_between(low: float, high: float) -> Callable[[str | float], float]:
 
     def number(text: str | float) -> float:
         from shipping.tables.cells import numbers_meant

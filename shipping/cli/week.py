@@ -21,6 +21,7 @@ from shipping.cli.global_options import (
     Edge,
     day_of,
     folder_of,
+    number_option,
     one_of,
     opened,
     opened_if_begun,
@@ -120,10 +121,11 @@ def plan(
     more: Annotated[
         bool, Option("--more", help="What 20 more eggs, or 5 more parcels a day, would have served.")
     ] = False,
-    limit: Annotated[float | None, Option(min=0.1, help="Seconds to spend on choosing at the most.")] = None,
+    limit: Annotated[
+        float | None, number_option(0.1, None, "Seconds to spend on choosing at the most.")
+    ] = None,
     gap: Annotated[
-        float,
-        Option(min=0, max=0.5, help="Stop once no plan serves more by this share; 0.01 is 1 %."),
+        float, number_option(0, 0.5, "Stop once no plan serves more by this share; 0.01 is 1 %.")
     ] = 0.0,
     calendar: Annotated[
         Path | None,

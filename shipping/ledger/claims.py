@@ -6,7 +6,6 @@ people.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Iterator
 from dataclasses import asdict, dataclass
 from datetime import date
@@ -18,7 +17,7 @@ from shipping.ledger.entries import ClaimOpened, ClaimSettled, Entry, LineReport
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.kept import KeptLine, KeptParcel
 from shipping.options.option import LEAST_DRAW
-from shipping.tables.cells import CURRENCY
+from shipping.tables.cells import number_mend, numbers_meant
 from shipping.tables.rows.lots import Look
 from shipping.tables.rows.settings import Claims
 from shipping.tables.shelf import Shelf
@@ -45,10 +44,6 @@ _SAID = (
     ("money back", "refund"),
     ("repaid", "refund"),
     ("nothing", "nothing"),
-)
-#: An amount of money, with a point or a comma, and a currency before or behind it.
-_AMOUNT = re.compile(
-    rf"(?:{CURRENCY})?\s*([0-9]{{1,7}}(?:[.,][0-9]{{1,2}})?)\s*(?:{CURRENCY})?", re.IGNORECASE
 )
 
 
@@ -184,14 +179,15 @@ def _settlement(
 
 def _money(text: str) -> str:
     """An amount as typed, with or without a currency, as 12.50. Raises LedgerError if there is none."""
-    typed = _AMOUNT.fullmatch(text.strip())
-    amount = Decimal(typed[1].replace(",", ".")) if typed else None
-    if not amount:
-        wrong = say("'{text}' is not an amount of money.", text)
-        raise LedgerError(
-            wrong if text else "the amount given back is not said.", "Write it as --amount 12.50."
-        )
-    return money_text(amount)
+    if not text.strip():
+        raise LedgerError("the amount given back is not said.", "Write it as --amount 12.50.")
+    wrong = say("'{text}' is not an amount of money.", text)
+    meant = numbers_meant(text)
+    if len(meant) > 1:
+        raise LedgerError(wrong, number_mend(text))
+    if not meant or Decimal(meant[0]) <= 0 or text.rstrip().endswith("%"):
+        raise LedgerError(wrong, "Write it as --amount 12.50.")
+    return money_text(Decimal(meant[0]))
 
 
 def cases(parcels: Iterable[KeptParcel], settings: Claims, shelf: Shelf | None = None) -> tuple[Case, ...]:
@@ -375,9 +371,16 @@ def _warmth(parcel: KeptParcel) -> str:
 def _policy(about: list[str], settings: Claims) -> tuple[str, ...]:
     lines = [say("Days after arrival to report it: {days}.", settings.report_within_days)]
     if {"short", "late", *NOT_COME} & set(about):
-        lines.append(settings.short_policy or "The settings say nothing of short parcels (short_policy).")
+        nothing = (
+            "You have not written yet what you promise when a count falls short: write it in shelf.toml"
+            " below [claims] as short_policy."
+        )
+        lines.append(settings.short_policy or nothing)
     if "hatched" in about:
-        silent = "The settings say nothing of hatched parcels (hatched_policy)."
+        silent = (
+            "You have not written yet what you promise when eggs hatch on the way: write it in shelf.toml"
+            " below [claims] as hatched_policy."
+        )
         lines.append(settings.hatched_policy or silent)
     return tuple(lines)
 

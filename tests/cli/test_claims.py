@@ -148,7 +148,7 @@ def test_a_claim_is_settled_by_money_or_by_nothing_too_and_owes_no_eggs(spawnpos
     short_parcel(spawnpost)
     told = done(spawnpost("claim", FIRST, today="2026-12-01")).out
     assert "price        ours: 14.00 EUR for the line" in told
-    settled = done(spawnpost("claim", FIRST, "--settle", "refund", "--amount", "€ 3,5", today="2026-12-01"))
+    settled = done(spawnpost("claim", FIRST, "--settle", "refund", "--amount", "€ 3,50", today="2026-12-01"))
     assert "3.50 given back." in settled.out
     assert entries(spawnpost)[-1]["text"] == "claim for D02:1 settled: refund, 3.50 back"
     done(spawnpost("claim", FIRST, "--line", "D02:2", "--about", "late", today="2026-12-01"))

@@ -4,12 +4,36 @@ from __future__ import annotations
 
 import pytest
 
-from tests.cli.conftest import FIRST, Spawnpost, done, refused
+from tests.cli.conftest import FIRST, TODAY, Spawnpost, done, refused
 
 
 @pytest.mark.parametrize("typed", ["0,12", "12%", "12 %", "0.12"])
 def test_a_share_is_read_with_a_decimal_comma_or_a_percent_sign(spawnpost: Spawnpost, typed: str) -> None:
     assert "a loss of 12 %" in " ".join(done(spawnpost("margin", 20, "--loss", typed)).out.split())
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("margin", 20, "--loss", "12%", "--kappa"), "--kappa: is out of range. Write a number from 0.1 up."),
+        (("pairs", 20, "--sex-kappa"), "--sex-kappa: is out of range."),
+        (("offer", "--limit"), "--limit: is out of range. Write a number from 0.1 up."),
+        (("plan", "--limit"), "--limit: is out of range. Write a number from 0.1 up."),
+        (("plan", "--gap"), "--gap: is out of range. Write a number from 0 to 0.5."),
+    ],
+)
+def test_every_number_is_read_with_a_decimal_comma(
+    spawnpost: Spawnpost, words: tuple[object, ...], said: str
+) -> None:
+    """-0,05 is read, and is out of range; it was no number."""
+    wrong = spawnpost(*words[:-1], f"{words[-1]}=-0,05")
+    assert (wrong.code, said in " ".join(wrong.err.split())) == (2, True), wrong.err
+
+
+def test_a_warmth_has_a_decimal_comma_too(spawnpost: Spawnpost) -> None:
+    lot = ("--species", "australe", "--sent", 9, "--alive", 8, "--laid-from", TODAY, "--medium", "water")
+    done(spawnpost("buy", "B-1", *lot, "--kept-at", "22,5"))
+    assert "22.5" in done(spawnpost("forecast", "B-1", "--explain")).out
 
 
 @pytest.mark.parametrize(("typed", "said"), [("much", "is not a number."), ("1,5", "is out of range.")])

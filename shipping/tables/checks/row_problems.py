@@ -96,7 +96,10 @@ def _is_meant(draft: Draft, cell: str) -> bool:
 def to_confirm(question: Problem, cell: str) -> Problem:
     """The question, with what confirms the cell."""
     confirm = say(
-        '{mend}; if it is right, write meant = ["{cell}"] below [reading] in shelf.toml.', question.mend, cell
+        "{mend}; if it is right, say so under More on the page, or in shelf.toml below [reading]:"
+        ' meant = ["{cell}"].',
+        question.mend,
+        cell,
     )
     return replace(question, mend=confirm, answers=(Answer("meant", cell),))
 
