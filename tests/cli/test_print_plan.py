@@ -8,7 +8,9 @@ from datetime import date, timedelta
 
 import pytest
 
+from shipping.cli.global_options import Edge
 from shipping.cli.print_plan import _day_text, _money, _to_settle, plan_lines
+from shipping.cli.week import _for_today_after_the_hour, _program
 from shipping.cli.window import Window
 from shipping.questions.week_summary import week_summary
 from shipping.words.problems import Level, Problem, Where
@@ -90,3 +92,43 @@ def test_a_plan_from_a_later_day_asks_for_looks_by_that_day(monkeypatch: pytest.
     assert "look today at L7" in head(None)
     assert "look today at L7" in head(shelf.today)
     assert f"look by {short_day(shelf.today)} at L7" in head(shelf.today - timedelta(days=1))
+
+
+@pytest.mark.parametrize(
+    ("hour", "ahead_d", "is_told"),
+    [("16:01", 0, True), ("15:59", 0, False), ("", 0, False), ("16:01", 1, False)],
+)
+def test_parcels_kept_for_today_after_its_hour_are_told_with_what_to_type(
+    hour: str, ahead_d: int, is_told: bool
+) -> None:
+    shelf = a_week(a_row("A"))
+    plan = plan_of(shelf)
+    day = shelf.today + timedelta(days=ahead_d)
+    parcels = tuple(replace(one, cut_off="16:00", dispatch_on=day) for one in plan.parcels)
+    edge = Edge(None, shelf.today, False, False, False, hour)
+    told = list(_for_today_after_the_hour(replace(plan, parcels=parcels), edge))
+    tomorrow = shelf.today + timedelta(days=1)
+    assert (
+        told
+        == [
+            "16:00 is past, and 1 parcel kept for today: if they were not handed over, for the next day:"
+            f" spawnpost plan --from {tomorrow} --keep"
+        ]
+        * is_told
+    )
+
+
+@pytest.mark.parametrize(
+    ("typed", "found", "named"),
+    [
+        ("/home/a/bin/spawnpost", None, "/home/a/bin/spawnpost"),
+        ("/home/a/bin/spawnpost", "/usr/bin/spawnpost", "spawnpost"),
+        ("/lib/shipping/__main__.py", None, "spawnpost"),
+    ],
+)
+def test_the_demo_names_the_program_where_it_lies_if_its_name_does_not_find_it(
+    monkeypatch: pytest.MonkeyPatch, typed: str, found: str | None, named: str
+) -> None:
+    monkeypatch.setattr("sys.argv", [typed])
+    monkeypatch.setattr("shutil.which", lambda name: found)
+    assert _program() == named
