@@ -386,3 +386,31 @@ def test_damp_eggs_laid_over_months_may_be_ready_before_the_last_were_laid() -> 
     first = forecast(medium="moss", laid_to=on(90), counted_on=on(91), today=on(95)).day_hatched(0.05)
     assert first is not None
     assert on(0) < first < on(90)
+
+
+@pytest.mark.parametrize(
+    ("cells", "day", "is_about"),
+    [
+        ({}, 0, False),
+        ({"count_basis": "estimated"}, 0, True),
+        ({}, 20, True),
+    ],
+)
+def test_a_number_is_about_so_many_once_losses_are_reckoned_or_where_it_was_estimated(
+    cells: dict[str, str], day: int, is_about: bool
+) -> None:
+    lot = a_lot(counted_on=on(10), **cells)
+    forecast = lot_forecast(a_shelf(today=on(10), species={"gar": a_species()}, lots=(lot,)), lot.lot)
+    when = on(10 + day)
+    assert forecast.is_about(when) is is_about
+    assert forecast.free_words(7, when) == f"{'about ' * is_about}7 eggs free on {when}"
+
+
+def test_eggs_set_aside_are_named_with_the_parcels_they_wait_for() -> None:
+    lot = a_lot(counted_on=on(10))
+    held, names = {lot.lot: {on(10 + 1): 40}}, {lot.lot: ("2026-W49-03", "2026-W49-05")}
+    shelf = a_shelf(today=on(10), species={"gar": a_species()}, lots=(lot,), held=held, held_for=names)
+    forecast = lot_forecast(shelf, lot.lot)
+    said = forecast.free_words(7, on(10))
+    assert said == f"7 eggs free on {on(10)} beside 40 set aside for 2026-W49-03, 2026-W49-05"
+    assert forecast.free_facts(7, on(10))["set_aside"] == 40

@@ -14,7 +14,7 @@ import pytest
 from shipping.cli.app import main
 from shipping.ledger.entries import to_facts
 from shipping.ledger.ledger import Ledger
-from shipping.words.units import shipped_folder
+from shipping.words.units import ABOUT_SO_MANY, shipped_folder
 from tests.worktop.conftest import FIRST, TODAY, Desk, plain
 
 SECOND, THIRD, FOURTH = "2026-W49-02", "2026-W49-03", "2026-W49-04"
@@ -195,3 +195,15 @@ def test_a_buyer_is_erased_alike_by_page_and_command(
     done(Desk(tapped), "/erase", buyer=name)
     assert not any(name.encode() in ledger.read_bytes() for ledger in ledgers)
     assert_same(tapped, typed)
+
+
+def test_wherever_eggs_are_told_one_sentence_says_that_they_are_about_so_many(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for path in ("/lots", "/ask?lot=FL-31&to=DE", "/offer"):
+        assert desk.text(path).count(ABOUT_SO_MANY) == 1, path
+    words = ["spawnpost", "--shelf", str(desk.folder), "--today", TODAY.isoformat(), "forecast"]
+    monkeypatch.setattr("sys.argv", words)
+    with pytest.raises(SystemExit):
+        main()
+    assert " ".join(capsys.readouterr().out.split()).count(ABOUT_SO_MANY) == 1
