@@ -26,7 +26,7 @@ FILES = frozenset(
 )
 #: Every address that is a page, by its endpoint.
 PATHS: dict[str, tuple[str, ...]] = {
-    "round": ("/",),
+    "todays_tasks": ("/",),
     "week": ("/week", "/week?week=2026-W50", "/week?find=FL-31"),
     "plan": ("/plan",),
     "moving": ("/parcels/2026-W49-07/move",),
