@@ -552,7 +552,7 @@ def _told(table: str, name: str, text: str) -> str:
     if name == "to":
         return ", ".join(name_of_country(part) if part in countries() else part for part in text.split())
     told = tr(STAGE_WORDS.get(text, text)) if text in column.words else text
-    return f"{label[: label.index('?') + 1]} {told}" if "?" in label else told
+    return named(tr("Live eggs"), told) if name == "live_eggs" else told
 
 
 def _not_written(at: Mapping[str, str], others: Sequence[str] = ()) -> context.Refused:
