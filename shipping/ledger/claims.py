@@ -16,6 +16,7 @@ from shipping.ledger.added_rows import SEND_AGAIN, owed_order
 from shipping.ledger.entries import ClaimOpened, ClaimSettled, Entry, LineReport
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.kept import KeptLine, KeptParcel
+from shipping.ledger.reported_lines import ReportedLine
 from shipping.options.option import LEAST_DRAW
 from shipping.tables.cells import number_mend, numbers_meant
 from shipping.tables.rows.lots import Look
@@ -230,7 +231,7 @@ def _case(parcel: KeptParcel, line: KeptLine, settings: Claims, shelf: Shelf | N
     report = parcel.reports.get(line.key, LineReport(order=line.order, line=line.line))
     claims = [claim for claim in parcel.claims if (claim.order, claim.line) == line.key]
     has_come = parcel.state not in NOT_COME
-    short_by = max(0, line.ordered - report.living) if report.living is not None else 0
+    short_by = ReportedLine.of(parcel, line).short_by
     hatched = report.hatched_alive or 0
     about = [word for word, is_so in (("short", short_by), ("hatched", hatched)) if is_so]
     if not has_come:

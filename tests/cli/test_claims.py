@@ -325,7 +325,7 @@ def test_learn_shows_next_weeks_margins_and_draws_promised_and_held(
     assert found["score"]["all"]["n"] == 2
     assert "1 of 2" in picture.read_text(encoding="utf-8")
     told = done(spawnpost("learn", "--score", today="2026-12-02")).out
-    assert "courier next day to DK: " in told
+    assert "courier next day to Denmark: " in told
     assert "by species:" in told
     first = done(spawnpost("learn", today="2026-12-02")).out
     assert (

@@ -45,6 +45,16 @@ def test_a_short_line_becomes_a_case_with_both_sides(tmp_path: Path) -> None:
     assert case.suggested == "send again"
 
 
+@pytest.mark.parametrize(("dead", "missing", "short"), [(4, 0, 0), (6, 1, 3), (24, 0, 20)])
+def test_a_line_of_which_only_dead_or_missing_eggs_are_told_is_short_by_what_cannot_live(
+    tmp_path: Path, dead: int, missing: int, short: int
+) -> None:
+    """Of 24 packed for 20: as the page of arrivals says."""
+    with reported(tmp_path, 1, dead=dead, missing=missing) as ledger:
+        found = cases(ledger.parcels(), POLICY)
+    assert [(case.about, case.short_by) for case in found] == [(("short",), short)] * (short > 0)
+
+
 def test_fry_on_arrival_are_a_case_even_where_enough_live(tmp_path: Path) -> None:
     with reported(tmp_path, 5, alive=20, hatched_alive=3) as ledger:
         (case,) = cases(ledger.parcels(), POLICY)
