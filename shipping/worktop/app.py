@@ -16,6 +16,7 @@ from werkzeug.exceptions import HTTPException
 
 from shipping.papers.wording.phrases import is_one
 from shipping.tables.editing.unfold import was_cut_off
+from shipping.tables.files.whole_file import is_no_room, not_written
 from shipping.words.problems import ShelfProblems
 from shipping.words.sentence import LANGUAGES
 from shipping.words.units import ABOUT_SO_MANY, percent
@@ -301,6 +302,8 @@ class _Door:
         return self.refuse(code, text, tr("Nothing was recorded."))
 
     def tell_bug(self, bug: Exception) -> Response:
+        if isinstance(bug, OSError) and is_no_room(bug):
+            return self.tell_problems(not_written(Path(bug.filename or "file"), bug))
         last = traceback.extract_tb(bug.__traceback__)[-1]
         where = f"{Path(last.filename).name}:{last.lineno} in {last.name}"
         current_app.logger.error("Our own mistake: %s: %s at %s", type(bug).__name__, str(bug)[:300], where)

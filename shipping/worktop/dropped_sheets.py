@@ -22,7 +22,7 @@ from shipping.tables.files.csv_reader import sheet_from_csv
 from shipping.tables.files.find_sheets import SEEN_FILE
 from shipping.tables.files.settings_reader import MAP_FILE
 from shipping.tables.files.sheet import Unreadable
-from shipping.tables.files.whole_file import write_whole
+from shipping.tables.files.whole_file import write_file, write_whole
 from shipping.tables.files.workbook import sheets_of_book, titles_of_book
 from shipping.tables.mapped_orders.mapped_sheet import open_mapped
 from shipping.tables.mapped_orders.mapping import MappedSheet, read_map
@@ -63,16 +63,19 @@ class DropBox:
             raise _refused(
                 named, say("{count} sheets wait already.", MOST_SHEETS), "Take or leave those first."
             )
-        (self.folder / named).write_bytes(data)
+        write_file(self.folder / named, data)
         if not named.endswith(BOOKS):
             return (named,)
+        put = [named]
         try:
             tables = _tables_of_book(named, data)
-        except Unreadable:
-            self.leave(named)
+            for table, content in tables.items():
+                write_file(self.folder / table, content)
+                put.append(table)
+        except ShelfProblems:
+            for one in put:
+                self.leave(one)
             raise
-        for table, content in tables.items():
-            (self.folder / table).write_bytes(content)
         if tables:
             self.leave(named)
         return tuple(tables) or (named,)

@@ -26,9 +26,14 @@ def not_written(path: Path, error: OSError) -> ShelfProblems:
     return ShelfProblems((Problem(Where(path.name), "", "cannot-write", text, way_out(error)),))
 
 
+def is_no_room(error: OSError) -> bool:
+    """Is the disk full?"""
+    return error.errno in _NO_ROOM
+
+
 def way_out(error: OSError) -> str:
     """What helps against what the system said of a file."""
-    if error.errno in _NO_ROOM:
+    if is_no_room(error):
         return say("Make room on the disk and try again.")
     return say("If it is open in another program, close it there; else see that you may write it.")
 

@@ -4,6 +4,8 @@ are.
 
 from __future__ import annotations
 
+import csv
+import errno
 import io
 import os
 from pathlib import Path
@@ -15,6 +17,7 @@ from werkzeug.test import TestResponse
 from shipping.ledger.whole_shelf import read_whole_shelf
 from shipping.tables.files import whole_file
 from shipping.tables.shelf import Shelf
+from shipping.worktop.dropped_sheets import DropBox
 from tests.worktop.conftest import HOME, TODAY, Desk, plain
 
 GERMAN = (
@@ -137,6 +140,40 @@ def test_a_download_cut_off_while_it_is_taken_leaves_the_sheet_of_before_whole(
     with pytest.raises(KeyboardInterrupt):
         shop.post_form("/sheets/w49.csv", do="take")
     assert (shop.folder / file).read_bytes() == before
+
+
+def test_a_dropped_book_that_finds_no_room_is_said_and_no_half_of_it_waits(
+    shop: Shop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    book = openpyxl.Workbook()
+    book.remove(book.worksheets[0])
+    for name in ("orders", "lots"):
+        sheet = book.create_sheet(name)
+        for row in csv.reader((shop.folder / f"{name}.csv").read_text(encoding="utf-8-sig").splitlines()):
+            sheet.append(row)
+    book.save(content := io.BytesIO())
+    put = os.replace
+
+    def full(part: Path, place: Path) -> None:
+        if Path(place).name == "lots.csv":
+            raise OSError(errno.ENOSPC, "No space left on device")
+        put(part, place)
+
+    monkeypatch.setattr(whole_file.os, "replace", full)
+    answer = shop.drop(("form.xlsx", content.getvalue()))
+    assert answer.status_code == 422
+    assert "cannot be written (no space left on device)" in plain(answer.text)
+    assert shop.worktop.dropped.names() == []
+
+
+def test_a_full_disk_is_no_mistake_of_ours(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
+    def full(*_: object) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(DropBox, "put", full)
+    answer = shop.drop(("w48.csv", b"x"))
+    assert answer.status_code == 503
+    assert "Make room on the disk and try again." in plain(answer.text)
 
 
 def test_a_workbook_of_wishes_is_read_as_orders_of_several_lines(shop: Shop) -> None:
