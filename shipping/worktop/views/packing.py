@@ -265,9 +265,11 @@ class PackingPage(context.View):
             return self._refuse(kept, refused, counts)
         if done is None:
             return self._tell(kept, tr("It was recorded already; nothing was recorded twice."), counts)
-        said = " ".join([self.said_of(done.entry.seq), *map(tr, done.notes)])
-        now = self.kept(kept.name)
-        return self._tell(now, said, counts if now.parcel.is_planned else None, done.entry.seq)
+        with self.shelf_state.ledger() as ledger:
+            notes = [*done.notes, *(ledger.notices if ledger else ())]
+        said = " ".join([self.said_of(done.entry.seq), *map(tr, notes)])
+        now, entry = self.kept(kept.name), 0 if notes else done.entry.seq
+        return self._tell(now, said, counts if now.parcel.is_planned else None, entry)
 
     def _refuse(self, kept: Kept, refused: context.Refused, counts: Sequence[str] | None = None) -> Response:
         if self.worktop.wants_card:

@@ -388,3 +388,12 @@ def test_the_forecast_to_look_at_before_a_late_parcel_goes_is_of_the_days_still_
     later = Desk(desk.folder, TODAY + timedelta(days=8)).text(f"/packing?at={FIRST}")
     assert "up to Tue 1 Dec" not in later
     assert "look at the forecast here and in Denmark up to Wed 9 Dec" in later
+
+
+@pytest.mark.parametrize("card", [True, False])
+def test_a_clock_that_runs_backwards_is_said_beside_what_was_recorded(desk: Desk, card: bool) -> None:
+    with Ledger.open(desk.folder, TODAY + timedelta(days=2)) as ledger:
+        ledger.drop("2026-W49-08")
+    answer = desk.post(f"/packing/{FIRST}/pack", card=card)
+    page = said(answer) if card else desk.text(answer.headers["Location"])
+    assert "Today is 2026-11-30, but the ledger has an entry of 2026-12-02: is this clock right?" in page
