@@ -32,6 +32,7 @@ PATHS: dict[str, tuple[str, ...]] = {
     "moving": ("/parcels/2026-W49-07/move",),
     "packing": ("/packing", "/packing?day=2026-12-01", "/packing?find=D09"),
     "arrivals": ("/arrivals",),
+    "lost": ("/arrivals/lost",),
     "tables": ("/tables",),
     "rows": tuple(f"/tables/{sheet.table}" for sheet in SHEETS if sheet.table != "orders"),
     "orders": ("/tables/orders",),
