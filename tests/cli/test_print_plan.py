@@ -121,8 +121,8 @@ def test_parcels_kept_for_today_after_its_hour_are_told_with_what_to_type(
 @pytest.mark.parametrize(
     ("typed", "found", "named"),
     [
-        ("/home/a/bin/spawnpost", None, "/home/a/bin/spawnpost"),
-        ("/home/a/bin/spawnpost", "/usr/bin/spawnpost", "spawnpost"),
+        ("/opt/eggs/bin/spawnpost", None, "/opt/eggs/bin/spawnpost"),
+        ("/opt/eggs/bin/spawnpost", "/usr/bin/spawnpost", "spawnpost"),
         ("/lib/shipping/__main__.py", None, "spawnpost"),
     ],
 )
