@@ -583,18 +583,25 @@ def _lot_forecast(key: IdentityKey[Shelf], name: str) -> LotForecast:
         shelf_loss_per_day=plan.shelf_loss_per_day,
         look_spread=plan.look_spread,
         settle_d=plan.settle_d,
-        came_back=_came_back_unseen(shelf.came_back.get(lot.lot, ()), seen),
+        came_back=_came_back_unseen(shelf.came_back.get(lot.lot, ()), lot, looks),
         recount=next((bound for bound in bounds(lot, looks, packed, between) if bound.excess), None),
     )
 
 
-def _came_back_unseen(back: Sequence[tuple[date, int]], seen: Sequence[Sighting]) -> tuple[date, int] | None:
+def _came_back_unseen(
+    back: Sequence[tuple[date, int]], lot: Lot, looks: tuple[Look, ...]
+) -> tuple[date, int] | None:
     """The last day on which eggs came back to a lot, and how many in all, since anybody saw it; else None.
 
-    On the way they were warmed or chilled as no other egg of it was: a look from that day on tells.
+    On the way they were warmed or chilled as no other egg of it was: a look from that day on tells, but none
+    of that very day that says it was made before the parcels.
     """
-    last = max((one.on for one in seen), default=date.min)
-    unseen = [(day, eggs) for day, eggs in back if eggs and day > last]
+
+    def is_seen(day: date) -> bool:
+        after = tuple(look for look in looks if look.on != day or not look.before_packing)
+        return any(one.on >= day for one in sightings(lot, after))
+
+    unseen = [(day, eggs) for day, eggs in back if eggs and not is_seen(day)]
     return (max(day for day, _ in unseen), sum(eggs for _, eggs in unseen)) if unseen else None
 
 

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
 from shutil import copytree
 
+import pytest
+
 from shipping.eggs.lot_forecast import doubt, lot_forecast
 from shipping.tables.reader import read_shelf
+from shipping.tables.rows.lots import Look
 from shipping.words.units import shipped_folder
+from tests.ledger import invented
 
 TODAY = date(2026, 11, 30)
 
@@ -40,3 +45,14 @@ def test_eggs_a_year_too_old_are_asked_whether_their_year_is_right(tmp_path: Pat
         assert shelf is not None
         (reason,) = [said for said in lot_forecast(shelf, "ME-05").doubts(TODAY) if said.code == "overdue"]
         assert ("Or was it laid in 2026, not in 2025?" in reason.text) == asks
+
+
+@pytest.mark.parametrize(("said", "waits"), [("yes", True), (None, False), ("no", False)])
+def test_a_look_of_the_day_made_before_the_parcels_saw_no_egg_that_came_back(
+    said: str | None, waits: bool
+) -> None:
+    row = invented.lot("L1")
+    day = row.counted_on + timedelta(days=3)
+    look = Look(lot="L1", on=day, stage="eyed", before_packing=said)
+    place = replace(invented.shelf(lots=(row,), looks=(look,)), came_back={"L1": ((day, 5),)})
+    assert lot_forecast(place, "L1").came_back == ((day, 5) if waits else None)
