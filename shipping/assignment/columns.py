@@ -11,7 +11,7 @@ import math
 from array import array
 from collections import Counter
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import partial
 
@@ -282,6 +282,17 @@ class WeekColumns:
             return []
         own = self.address[number]
         return [other for other, address in enumerate(self.address) if address == own and other != number]
+
+    def only(self, numbers: Sequence[int]) -> WeekColumns:
+        """The week with these orders alone, each with the ways it has here; all eggs and room are theirs."""
+        names, address = self.names, self.address
+        return replace(
+            self,
+            names=tuple(names[number] for number in numbers),
+            address=[address[number] for number in numbers],
+            make=lambda n: self.of(numbers[n]),
+            _made={},
+        )
 
     def of(self, number: int) -> OrderColumns:
         """The ways of one order."""

@@ -47,6 +47,10 @@ class Decomposition:
         at_address = {address: frozenset(own) for address, own in of_address.items()}
         return cls(tuple(at_address[week.address[number]] for number in numbers))
 
+    def orders_of(self, families: frozenset[Hashable]) -> tuple[int, ...]:
+        """Orders by number that draw on any of these families, or are of one address with some that does."""
+        return tuple(number for number, own in enumerate(self.families) if own & families)
+
     def dealt(self, chance: Random) -> tuple[list[int], list[int]]:
         """Orders by number that lie in the one part, and in the other, about as many in each."""
         orders = Counter(family for own in self.families for family in own)

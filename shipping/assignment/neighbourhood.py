@@ -97,6 +97,10 @@ class Search:
         """How many orders are not, or not all, placed."""
         return len(self._waiting)
 
+    def waiting_by_worth(self) -> list[int]:
+        """Orders that are not, or not all, placed and could go, the most valuable first."""
+        return sorted((n for n in self._waiting if self.worth[n] > 0), key=lambda n: (-self.worth[n], n))
+
     def _note(self, number: int) -> None:
         """Keep up to date which orders wait that could go."""
         one = self.solution.by_order.get(number)
@@ -104,6 +108,11 @@ class Search:
             self._waiting.add(number)
         else:
             self._waiting.discard(number)
+
+    def put(self, one: Placement) -> None:
+        """Place an order, which must fit."""
+        self.solution.put(one)
+        self._note(one.order)
 
     # -- the two searches -------------------------------------------------------------------
 

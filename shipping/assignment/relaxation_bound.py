@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
@@ -31,6 +31,8 @@ MOST_OPEN, NODES, NODES_IN_ALL = 120, 20, 1_000_000_000
 MOST_MARKED = 700
 #: So many rounds of cuts the relaxation is given at most, and none where it shares out more draws than this.
 ROUNDS, MANY_DRAWS = 30, 20_000
+#: So much work goes to what the orders of one family of lots serve at most.
+FAMILY_WORK = WorkLimit(2e6, "rins")
 #: A lot without eggs is taken to hold so much of one, to divide by.
 _NEXT_TO_NOTHING = 1e-3
 
@@ -217,28 +219,30 @@ class _Sharing:
             if room[day] < UNLIMITED:
                 self.program.row(terms, upper=float(room[day]))
 
-    def relaxed(self, budget: Budget, rounds: int) -> tuple[Relaxed | None, Relaxed | None]:
+    def relaxed(
+        self, growing: GrowingProgram, budget: Budget, rounds: int
+    ) -> tuple[Relaxed | None, Relaxed | None]:
         """The relaxation as it is, and after so many rounds of cuts of its knapsacks, fewer where none is
         broken any more or the time is up; None where there was no time. The cuts stay in the program.
         """
-        growing = GrowingProgram(self.program, self.goal)
         first = found = growing.relaxed(budget.left())
         knapsacks = self.knapsacks()
         for one in knapsacks:  # the solver cuts by such rows, too
             terms = dict(zip(one.variables, map(float, one.weights), strict=True))
-            self._cut(terms, float(one.capacity))
+            self.cut(terms, float(one.capacity))
         for _ in range(rounds if len(self.drawn) <= MANY_DRAWS else 0):
             cuts = [one.cut(found.values) for one in knapsacks] if found is not None else []
             for terms, limit in filter(None, cuts):
                 growing.row(terms, limit)
-                self._cut(terms, limit)
+                self.cut(terms, limit)
             nearer = growing.relaxed(budget.left()) if any(cuts) else None
             if nearer is None:
                 break
             found = nearer
         return first, found
 
-    def _cut(self, terms: dict[int, float], limit: float) -> None:
+    def cut(self, terms: dict[int, float], limit: float) -> None:
+        """One more row that every choice keeps."""
         self.program.row(terms, upper=limit)
         self.cuts.append((terms, limit))
 
@@ -305,6 +309,7 @@ class RelaxationBound:
     week: WeekColumns
     rounds: int = ROUNDS
     _sharing: _Sharing | None = None
+    _growing: GrowingProgram | None = None
     _uncut: Relaxed | None = None
     _relaxed: Relaxed | None = None
     _knows_boxes: bool = False
@@ -319,7 +324,8 @@ class RelaxationBound:
         if self._sharing is None and not budget.is_spent:
             self._sharing = _Sharing(self.week)
             self._sharing.build()
-            self._uncut, self._relaxed = self._sharing.relaxed(budget, self.rounds)
+            self._growing = GrowingProgram(self._sharing.program, self._sharing.goal)
+            self._uncut, self._relaxed = self._sharing.relaxed(self._growing, budget, self.rounds)
         return most if self._relaxed is None else min(most, -self._relaxed.objective)
 
     @property
@@ -355,6 +361,42 @@ class RelaxationBound:
             }
             for terms, limit in self._sharing.cuts:
                 yield {line[variable]: weight for variable, weight in terms.items()}, limit
+
+    def by_families(
+        self, families: Iterable[Sequence[int]], served: Mapping[int, float], budget: Budget
+    ) -> float:
+        """The same with whole lines among the orders, by number, that draw on lots of one family.
+
+        Where the relaxation gives them more than is ``served`` of them, a row says what they serve at most.
+
+        Notes
+        -----
+        Cuts that a program of a part of the week proves (Boyd 1994, Oper. Res. 42, 53-64), each weighed as
+        the orders are worth.
+        """
+        most = self.relaxed(budget)
+        if self._sharing is None or self._relaxed is None or self._growing is None:
+            return most
+        cuts = 0
+        for orders in families:
+            own = set(orders)
+            worth = {
+                goes: -self._sharing.goal[goes] for (n, _), goes in self._sharing.goes.items() if n in own
+            }
+            relaxed = math.fsum(each * self._relaxed.values[goes] for goes, each in worth.items())
+            reached = math.fsum(served.get(number, 0.0) for number in orders)
+            if relaxed <= reached + WHOLE * max(1.0, reached) or budget.is_spent:
+                continue
+            steady = Budget(budget.left(), steady=True)
+            limit = RelaxationBound(self.week.only(orders)).whole(reached, steady, len(worth), FAMILY_WORK)
+            limit += WHOLE * max(1.0, limit)
+            if limit < relaxed:
+                self._growing.row(worth, limit)
+                self._sharing.cut(worth, limit)
+                cuts += 1
+        nearer = self._growing.relaxed(budget.left()) if cuts else None
+        self._relaxed = nearer or self._relaxed
+        return self.relaxed(budget)
 
     @property
     def is_ended(self) -> bool:

@@ -8,6 +8,7 @@ relaxation on top of what it costs, it leaves them to that one.
 from __future__ import annotations
 
 import math
+from array import array
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -99,7 +100,8 @@ class SavingPrices:
 
     def _line(self, line: LineColumns) -> LineColumns:
         own, of_egg = line.one_lot, self.of_egg
-        cost = [cost + of_egg[at] * eggs for cost, at, eggs in zip(line.cost, own.at, own.eggs, strict=True)]
+        ways = zip(line.cost, own.at, own.eggs, strict=True)
+        cost = array("d", [cost + of_egg[at] * eggs for cost, at, eggs in ways])
         return LineColumns(own, cost, line.shared_cost, line.least_shared, lambda: self._shared(line.several))
 
     def _shared(self, several: SeveralLotsColumns) -> SeveralLotsColumns:

@@ -9,14 +9,14 @@ from __future__ import annotations
 
 import math
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
 from functools import partial
 from random import Random
 
 from shipping.assignment.columns import WeekColumns
 from shipping.assignment.decomposition import Decomposition
-from shipping.assignment.exact import best_on_days
+from shipping.assignment.exact import best_on_days, more_valuable
 from shipping.assignment.instance import Chosen
 from shipping.assignment.lagrangian_bound import LagrangianBound
 from shipping.assignment.mip import SAME, Budget, WorkLimit
@@ -33,6 +33,7 @@ from shipping.assignment.neighbourhood import (
     Search,
 )
 from shipping.assignment.relaxation_bound import MOST_OPEN, RelaxationBound, WholeLines
+from shipping.assignment.repacking import Placements, Serve, groups_around, groups_of_waiting, pack_again
 from shipping.assignment.saving_prices import SavingPrices
 from shipping.assignment.solution import Placement, Solution, placements_of
 from shipping.words.long_work import SecondProcess
@@ -42,7 +43,7 @@ Tell = Callable[[float, float], None]
 #: A search that serves more, or spends less.
 Kind = Callable[[Search, int, Heat, GoOn], None]
 #: Steps for each order that waits at first, and for each order to serve more.
-FIRST_STEPS, SERVING_STEPS = 20, 450
+FIRST_STEPS, SERVING_STEPS = 20, 300
 #: Steps for each order to spend less: of few orders, of more, and of a large week.
 FEW_SAVING_STEPS, SAVING_STEPS, LARGE_SAVING_STEPS = 36, 18, 14
 #: The same where much is left to serve, fewer in weeks of more than so many orders.
@@ -68,8 +69,17 @@ MORE_STEPS = 240
 NEAR, SHORT_TURNS = 0.01, 3
 #: With a gap above this the long search begins hotter.
 FAR = 0.025
-#: With a gap below this a week of so many orders is not searched for longer.
-CLOSE, LARGE = 0.001, 3000
+#: With a gap below this a week of many orders is not searched for longer.
+CLOSE = 0.001
+#: With a gap below this so many steps are made for each order that waits, and families packed anew.
+NEARLY, NEAR_STEPS = 0.04, 500
+#: Steps for each order of a group placed anew.
+BRIEF_STEPS = 200
+#: Lines of a family of lots packed anew where little is left to serve, and of a week of few orders.
+MOST_PACKED, MOST_SMALL = 40, 60
+#: Where much is left: lines of orders around one that waits, twice, and of a family; of more orders than this
+#: only those around one, once.
+AROUND_LINES, FAMILY_LINES, ALL_TURNS_FOR = 60, 90, 400
 #: Weeks of so many orders have as many steps for each; of larger ones, the more orders the fewer for each.
 FULL_STEPS_FOR, FULL_SEARCH_FOR = 1000, 120
 #: The bound of weeks of more lines than this is found by prices; of few lines, with whole lines before the
@@ -95,6 +105,7 @@ def good_choice(week: WeekColumns, budget: Budget, gap: float, tell: Tell) -> Ch
     run.serve()
     run.search_on()
     run.take_answer()
+    run.pack_small()
     run.search.older_first()
     run.save()
     run.end_bound()
@@ -113,6 +124,30 @@ def _whole(
     return bound.whole(reached, budget, most_open, work), bound.answer
 
 
+def _briefly(seed: int, week: WeekColumns, reached: float, budget: Budget) -> Placements:
+    """How to place the orders of a small week, from one start."""
+    run = _Run(week, budget, 0.0, _tell_nobody, seed, is_part=True, is_brief=True)
+    run.serve()
+    return run.solution.by_order
+
+
+def _thoroughly(week: WeekColumns, reached: float, budget: Budget) -> Placements:
+    """The same as of any week of so few orders, and looked through by a program where more may go."""
+    run = _Run(week, budget, 0.0, _tell_nobody, is_part=True)
+    run.serve()
+    run.search_on()
+    run.take_answer()
+    run.end_bound()
+    if not run.is_reached:
+        most, instance = max(reached, run.solution.value), week.part(week.names)
+        run.take(more_valuable(instance, most, run.bound, budget))
+    return run.solution.by_order
+
+
+def _tell_nobody(value: float, bound: float) -> None:
+    pass
+
+
 def _some_steps(search: Search, steps: int, kind: Kind, heat: Heat, go_on: GoOn) -> None:
     kind(search, steps, heat, go_on)
 
@@ -129,6 +164,10 @@ class _Run:
     budget: Budget
     gap: float
     tell: Tell
+    seed: int = SEED
+    #: Is it a part of a week placed anew, and then, is it searched from one start, and nothing else done?
+    is_part: bool = False
+    is_brief: bool = False
     _sharing: RelaxationBound | None = None
     _second: SecondProcess[tuple[float, WholeLines | None]] | None = None
     #: What the relaxation tells.
@@ -144,7 +183,7 @@ class _Run:
     def __post_init__(self) -> None:
         self.solution = Solution(self.week)
         self.bound = self.week.everything
-        self.search = Search(self.solution, Random(SEED))
+        self.search = Search(self.solution, Random(self.seed))
         self._lines = sum(len(self.week.of(number).lines) for number in range(len(self.week.names)))
 
     @property
@@ -169,8 +208,8 @@ class _Run:
 
     @property
     def _is_close(self) -> bool:
-        """Is it a large week of which hardly anything is left to serve?"""
-        return len(self.week.names) >= LARGE and self.solution.value > (1.0 - CLOSE) * self.bound
+        """Is it a week of many orders of which hardly anything is left to serve?"""
+        return len(self.week.names) > FEW_ORDERS and self.solution.value > (1.0 - CLOSE) * self.bound
 
     @property
     def _heat(self) -> Heat:
@@ -195,6 +234,14 @@ class _Run:
             self._know(*self._second.result())
         if self.is_reached:
             return
+        if self._is_near:
+            self.search.serve(NEAR_STEPS * self.search.waiting, SERVING_HEAT, go_on)
+            parts = Decomposition.of(self.week)
+            self._bound_families(parts, budget)
+            groups = groups_of_waiting(self.search, parts, MOST_PACKED)
+            self._pack(groups, partial(_briefly, SEED), budget)
+            if self.is_reached or self._is_close:
+                return
         large = PARTED_STEPS if self._is_parted else LARGE_STEPS
         many = large if self._is_large else SERVING_STEPS
         each = many if len(self.week.names) > FEW_ORDERS else STARTS * STARTED_STEPS
@@ -202,6 +249,7 @@ class _Run:
         if budget.measures and (left := budget.left()) is not None and steps > left * a_second:
             steps = max(STEPS_A_LOOK, int(0.5 * left * a_second))
         self._long_search(steps, go_on, budget)
+        self._pack_on(budget)
         took = time.monotonic() - began
         if extra.measures:
             self._begin_whole(extra)
@@ -220,10 +268,47 @@ class _Run:
                 self.search.serve(steps, SERVING_HEAT, go_on)
             took = time.monotonic() - began
 
+    @property
+    def _is_near(self) -> bool:
+        """Is little left to serve of a week of many orders that a relaxation bounds?"""
+        is_many = len(self.week.names) > FEW_ORDERS and self._sharing is not None and not self.is_part
+        return is_many and self.solution.value > (1.0 - NEARLY) * self.bound
+
+    def _bound_families(self, parts: Decomposition, budget: Budget) -> None:
+        """Bound what waits by the families of lots that it wants."""
+        if self._sharing is not None and not self.is_reached:
+            waiting = self.search.waiting_by_worth()
+            families = sorted({family for number in waiting for family in parts.families[number]}, key=str)
+            orders = [parts.orders_of(frozenset({family})) for family in families]
+            served = {number: one.value for number, one in self.solution.by_order.items()}
+            self._lower(self._sharing.by_families(orders, served, budget))
+
+    def _pack(self, groups: Iterable[tuple[int, ...]], serve: Serve, budget: Budget) -> None:
+        """Place groups of orders anew, while little enough is served."""
+        go_on = self._looks(budget, lambda: not (self.is_reached or self._is_close))
+        pack_again(self.search, groups, serve, budget, go_on)
+
+    def _pack_on(self, budget: Budget) -> None:
+        """Of a week of many orders place groups of them anew, again where much is left to serve."""
+        if len(self.week.names) <= FEW_ORDERS or self._sharing is None or self.is_part:
+            return
+        parts = Decomposition.of(self.week)
+        if self.solution.value > (1.0 - NEAR) * self.bound:
+            self._pack(groups_of_waiting(self.search, parts, MOST_PACKED), _thoroughly, budget)
+            return
+        around = partial(groups_around, self.search, AROUND_LINES)
+        families = partial(groups_of_waiting, self.search, parts, FAMILY_LINES)
+        turns = (around, around, families) if len(self.week.names) <= ALL_TURNS_FOR else (around,)
+        for turn, groups in enumerate(turns):
+            self._pack(groups(), partial(_briefly, SEED + turn), budget)
+
     def _long_search(self, steps: int, go_on: GoOn, budget: Budget) -> None:
         """As many steps as such a week gets without a limit: of a small one from several starts."""
         if self._is_parted:
             self._in_parts(Search.serve, steps, COLD, budget)
+            return
+        if self.is_brief:
+            self.search.serve(self._steps(BRIEF_STEPS), SHORT_HEAT, go_on)
             return
         if len(self.week.names) > FEW_ORDERS:
             turns = SHORT_TURNS if self.solution.value > (1.0 - NEAR) * self.bound else 1
@@ -372,7 +457,7 @@ class _Run:
         self._guide = Guide(bound.egg_prices, bound.day_shares, count)
         self.search.be_guided(self._guide)
         self._has_few = self._lines <= FEW
-        if not self._has_few and self._lines <= MOST_WHOLE:
+        if not (self._has_few or self.is_brief) and self._lines <= MOST_WHOLE:
             self._begin_whole(budget)
 
     def _begin_whole(self, budget: Budget, work: WorkLimit | None = None) -> None:
@@ -384,6 +469,8 @@ class _Run:
     def end_bound(self) -> None:
         """What was begun is waited for, unless the value is reached."""
         if self._second is None:
+            if self._is_close:
+                return
             is_done = self._has_few and not self.budget.measures
             if not (self.is_reached or is_done) and self._sharing is not None:
                 self._know(*_whole(self._sharing, self.solution.value, self.budget, MOST_OPEN))
@@ -401,6 +488,12 @@ class _Run:
         if len(self.week.names) <= FEW_ORDERS and self._second is not None:
             self.end_bound()
         self._use_answer()
+
+    def pack_small(self) -> None:
+        """Of a week of few orders whose lines are many, pack the families of lots anew."""
+        if len(self.week.names) <= FEW_ORDERS and self._sharing is not None and not self._has_few:
+            groups = groups_of_waiting(self.search, Decomposition.of(self.week), MOST_SMALL)
+            self._pack(groups, _thoroughly, self.budget)
 
     def _use_answer(self) -> None:
         """Keep what is found from an answer of whole lines, once, where it is better than what was found."""
@@ -459,7 +552,10 @@ class _Run:
         for number, one in self.solution.by_order.items():
             on.setdefault(names[number], set()).add(days[one.day])
         reached, budget = self.solution.value, self.budget.part(ANSWER_SHARE)
-        chosen = best_on_days(self.week.part(sorted(on)), on, reached, self.bound, budget)
+        self.take(best_on_days(self.week.part(sorted(on)), on, reached, self.bound, budget))
+
+    def take(self, chosen: Chosen) -> None:
+        """Place the orders as they are chosen, if that is better."""
         self._take_if_better(placements_of(self.week, chosen))
 
     def _lower(self, bound: float) -> None:

@@ -407,7 +407,7 @@ def placements_of(week: WeekColumns, chosen: Chosen) -> dict[int, Placement]:
     solution = Solution(week)
     for number, name in enumerate(week.names):
         one = _placement_as(week, number, lines[name], units) if name in lines else None
-        if one is not None and _fits(solution, one):
+        if one is not None and fits(solution, one):
             solution.put(one)
     return solution.by_order
 
@@ -452,7 +452,8 @@ def _filled_as(
     return None
 
 
-def _fits(solution: Solution, one: Placement) -> bool:
+def fits(solution: Solution, one: Placement) -> bool:
+    """Are its eggs, its parcel and room for it left?"""
     inside = solution.joins(one.order, one.at)
     is_left = all(solution.left[at] >= eggs for line in one.lines for at, eggs in line.draws)
     if inside is None or not is_left or (solution.room[one.day] <= 0 and not inside):

@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 
 from shipping.assignment.columns import WeekColumns
+from shipping.assignment.decomposition import Decomposition
 from shipping.assignment.instance import Instance, ParcelColumn
 from shipping.assignment.instance_columns import columns_of_instance
 from shipping.assignment.lagrangian_bound import LagrangianBound
@@ -51,6 +52,25 @@ def test_the_best_choice_of_a_tiny_week_keeps_every_cut_and_some_of_them_just() 
             assert served <= limit + 1e-6, number
             just += served > limit - 1e-6
     assert just > 0
+
+
+def test_families_of_lots_bring_the_bound_down_and_never_below_the_best_choice() -> None:
+    nearer = 0
+    for number in TINY:
+        week, best = columns_of_instance(a_tiny_week(number)), best_of(number)
+        parts = Decomposition.of(week)
+        families = {family for own in parts.families for family in own}
+        groups = [parts.orders_of(frozenset({family})) for family in sorted(families, key=str)]
+        solution = Search(Solution(week), Random(1))
+        solution.fill()
+        served = {n: one.value for n, one in solution.solution.by_order.items()}
+        for reached in ({}, served):
+            bound = RelaxationBound(week)
+            first, by_families = bound.relaxed(Budget(None)), bound.by_families(groups, reached, Budget(None))
+            assert best <= by_families + 1e-6, number
+            assert by_families <= first + 1e-9
+            nearer += by_families < first - 1e-6
+    assert nearer > 10
 
 
 @pytest.mark.parametrize(("short_of_proof", "searches"), [(0.0, 1), (0.01, 2)])

@@ -95,7 +95,7 @@ def test_a_week_bounded_by_prices_is_searched_at_them(monkeypatch: pytest.Monkey
 def test_a_large_week_knows_its_bound_before_it_is_searched_on_until_a_turn_brings_nothing(
     close: float, turns: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    for name, number in (("MOST_SHARED", 0), ("LARGE", 1), ("CLOSE", close), ("FEW_SAVING_STEPS", 0)):
+    for name, number in (("MOST_SHARED", 0), ("FEW_ORDERS", 0), ("CLOSE", close), ("LARGE_SAVING_STEPS", 0)):
         monkeypatch.setattr(choosing, name, number)
     monkeypatch.setattr(choosing, "FEWEST_SAVING_STEPS", 0)
     bounds: list[float] = []
@@ -229,8 +229,15 @@ def test_the_same_week_gives_the_same_choice_again() -> None:
 def test_the_better_of_two_searches_is_kept_whether_the_second_ran_in_a_second_process_or_in_this_one(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    for name in ("FEW", "FEW_ORDERS", "NEAR", "MOST_WHOLE"):  # as in a large week of which much is left
+    for name in (
+        "FEW",
+        "FEW_ORDERS",
+        "NEAR",
+        "NEARLY",
+        "MOST_WHOLE",
+    ):  # as in a large week of which much is left
         monkeypatch.setattr(choosing, name, 0)
+    monkeypatch.setattr(choosing._Run, "_pack_on", lambda run, budget: None)
     monkeypatch.setattr(choosing, "SERVING_STEPS", 0)  # the first search is not to find the best
     monkeypatch.setattr(choosing._Run, "take_answer", lambda run: None)  # which would find it
     week = generated_ways(30, 12, 4)

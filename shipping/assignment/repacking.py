@@ -1,0 +1,138 @@
+"""Families of lots packed anew: an order's placing in, a better one out.
+
+What is left where much goes is rests of many lots, and a line may draw on rests of several only where the
+lines beside it leave them so; steps among all orders seldom come to that. The orders that draw on the same
+lots are a small week of their own, served anew from the start while all others stay (POPMUSIC: Taillard and
+Voss 2002, in: Essays and Surveys in Metaheuristics, 613-629).
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
+from functools import partial
+from typing import NamedTuple
+
+from shipping.assignment.columns import UNLIMITED, WeekColumns
+from shipping.assignment.decomposition import Decomposition
+from shipping.assignment.instance import Instance
+from shipping.assignment.mip import SAME, Budget
+from shipping.assignment.neighbourhood import GoOn, Search
+from shipping.assignment.relaxation_bound import RelaxationBound
+from shipping.assignment.solution import Placement, Solution, fits
+from shipping.words.second_process import SecondProcess
+
+#: How orders are placed, by number.
+Placements = Mapping[int, Placement]
+#: Finds how to place a small week's orders, of which so much is served already.
+Serve = Callable[[WeekColumns, float, Budget], Placements]
+
+
+def groups_of_waiting(search: Search, parts: Decomposition, most_lines: int) -> Iterator[tuple[int, ...]]:
+    """Orders to place anew so that one that waits may go, the most valuable first: those of each family of
+    lots that it wants, and of all of them, where they have no more than so many lines.
+    """
+    for number in search.waiting_by_worth():
+        own = parts.families[number]
+        for families in (*(frozenset({one}) for one in sorted(own, key=str)), own):
+            orders = parts.orders_of(families)
+            if sum(len(search.solution.week.of(one).lines) for one in orders) <= most_lines:
+                yield orders
+
+
+def groups_around(search: Search, most_lines: int) -> Iterator[tuple[int, ...]]:
+    """Orders to place anew, of so many lines in all: one that waits, the most valuable first, and those that
+    want or draw on most of the lots it wants, relative to all that they may draw on. Each waits in one group.
+    """
+    week, waiting = search.solution.week, search.waiting_by_worth()
+    lots = [frozenset(week.of(number).lots) for number in range(len(week.names))]
+    seen = set[int]()
+    for number in waiting:
+        if number not in seen:
+            near = set(waiting).union(*(search.solution.drawing[lot] for lot in lots[number])) - {number}
+            shares = {one: len(lots[one] & lots[number]) / len(lots[one]) for one in near}
+            by_nearness = sorted((one for one in near if shares[one]), key=lambda one: (-shares[one], one))
+            lines = itertools.accumulate(len(week.of(one).lines) for one in (number, *by_nearness))
+            count = sum(1 for so_far in lines if so_far <= most_lines)
+            group = sorted((number, *by_nearness)[:count])
+            seen.update(set(waiting) & set(group))
+            yield tuple(group)
+
+
+def pack_again(
+    search: Search, groups: Iterable[tuple[int, ...]], serve: Serve, budget: Budget, go_on: GoOn
+) -> None:
+    """Place groups of orders anew where that serves more of them, two groups at a time, one in a second
+    process: with each the one that has fewest of its orders, without those.
+    """
+    waiting = list(dict.fromkeys(groups))
+    while waiting and go_on():
+        here, there = _group(search.solution, waiting.pop(0)), None
+        if waiting:
+            orders = min(waiting, key=lambda orders: len({*here.orders} & {*orders}))
+            waiting.remove(orders)
+            there = _group(search.solution, tuple(n for n in orders if n not in here.orders))
+        other = None if there is None else SecondProcess(partial(_served, there, serve, budget))
+        _take(search, here, _served(here, serve, budget))
+        if there is not None and other is not None:
+            _take(search, there, other.result())
+
+
+class _Group(NamedTuple):
+    """Orders, the week that they are among what all others leave them, and what of them is served."""
+
+    orders: tuple[int, ...]
+    part: WeekColumns
+    reached: float
+
+
+def _served(group: _Group, serve: Serve, budget: Budget) -> Placements:
+    """How its orders are placed anew, by their numbers among themselves; none where no more of them goes."""
+    own = Budget(budget.left(), steady=True)
+    most = RelaxationBound(group.part).relaxed(own)
+    return {} if most <= group.reached + SAME * max(1.0, most) else serve(group.part, group.reached, own)
+
+
+def _take(search: Search, group: _Group, served: Placements) -> None:
+    """Place the orders of a group so, where that serves more and all of it fits."""
+    if math.fsum(one.value for one in served.values()) <= group.reached + SAME:
+        return
+    before = dict(search.solution.by_order)
+    search.back_to({number: one for number, one in before.items() if number not in group.orders})
+    for n in sorted(served):
+        one = replace(served[n], order=group.orders[n])
+        if not fits(search.solution, one):
+            search.back_to(before)
+            return
+        search.put(one)
+
+
+def _group(solution: Solution, orders: tuple[int, ...]) -> _Group:
+    placed = [solution.take(number) for number in orders if number in solution.by_order]
+    part = _part(solution, orders)
+    for one in placed:
+        solution.put(one)
+    return _Group(orders, part, math.fsum(one.value for one in placed))
+
+
+def _part(solution: Solution, orders: Sequence[int]) -> WeekColumns:
+    """Orders that are not placed as a week of their own, with what is left of eggs and room."""
+    free, room = [max(0, eggs) for eggs in solution.left], [max(0, room) for room in solution.room]
+    part = solution.week.only(orders)
+
+    def instance(names: Collection[str]) -> Instance:
+        whole = part.part(names)
+        lot, day = ({name: n for n, name in enumerate(each)} for each in (part.lots, part.days))
+        left = {at: free[lot[at[0]] * len(day) + day[at[1]]] for at in whole.free}
+        most = max(room)
+        return replace(
+            whole,
+            fills=tuple(fill for fill in whole.fills if fill.eggs <= left[fill.lot, fill.departure[0]]),
+            free=left,
+            parcels_a_day=None if min(room) >= UNLIMITED // 2 else most,
+            parcels_made={on: most - each for on, each in zip(part.days, room, strict=True)},
+        )
+
+    return replace(part, free=free, room=room, part=instance)
