@@ -22,7 +22,7 @@ from shipping.assignment.mip import SAME, Budget
 from shipping.assignment.neighbourhood import GoOn, Search
 from shipping.assignment.relaxation_bound import RelaxationBound
 from shipping.assignment.solution import Placement, Solution, fits
-from shipping.words.second_process import SecondProcess
+from shipping.words.long_work import SecondProcess
 
 #: How orders are placed, by number.
 Placements = Mapping[int, Placement]

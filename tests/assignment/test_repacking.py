@@ -18,7 +18,7 @@ from shipping.assignment.neighbourhood import Search
 from shipping.assignment.relaxation_bound import RelaxationBound
 from shipping.assignment.repacking import Serve, groups_around, groups_of_waiting, pack_again
 from shipping.assignment.solution import Placement, Solution
-from shipping.words import second_process
+from shipping.words import long_work
 from tests.assignment.test_solve import a_task, day, one_line
 from tests.week.tiny_weeks import TINY, a_tiny_week, best_of, filled_at_random, generated_ways, limits_broken
 
@@ -99,7 +99,7 @@ def test_two_processes_place_as_one_does(monkeypatch: pytest.MonkeyPatch) -> Non
     placed = []
     for can_fork in (True, False):
         if not can_fork:
-            monkeypatch.setattr(second_process, "can_fork", lambda: False)
+            monkeypatch.setattr(long_work, "can_fork", lambda: False)
         search = half_filled(generated_ways(), 2)
         pack_again(search, groups_around(search, 30), BRIEFLY, Budget(None), go_on)
         placed.append(search.solution.by_order)
