@@ -124,9 +124,9 @@ def _whole(
     return bound.whole(reached, budget, most_open, work), bound.answer
 
 
-def _briefly(seed: int, week: WeekColumns, reached: float, budget: Budget) -> Placements:
+def _briefly(turn: int, week: WeekColumns, reached: float, budget: Budget) -> Placements:
     """How to place the orders of a small week, from one start."""
-    run = _Run(week, budget, 0.0, _tell_nobody, seed, is_part=True, is_brief=True)
+    run = _Run(week, budget, 0.0, _tell_nobody, turn, is_part=True, is_brief=True)
     run.serve()
     return run.solution.by_order
 
@@ -164,7 +164,8 @@ class _Run:
     budget: Budget
     gap: float
     tell: Tell
-    seed: int = SEED
+    #: Draws of chance that are passed over first, so that each turn finds something else.
+    passed_over: int = 0
     #: Is it a part of a week placed anew, and then, is it searched from one start, and nothing else done?
     is_part: bool = False
     is_brief: bool = False
@@ -183,7 +184,10 @@ class _Run:
     def __post_init__(self) -> None:
         self.solution = Solution(self.week)
         self.bound = self.week.everything
-        self.search = Search(self.solution, Random(self.seed))
+        chance = Random(SEED)
+        for _ in range(self.passed_over):
+            chance.random()
+        self.search = Search(self.solution, chance)
         self._lines = sum(len(self.week.of(number).lines) for number in range(len(self.week.names)))
 
     @property
@@ -239,7 +243,7 @@ class _Run:
             parts = Decomposition.of(self.week)
             self._bound_families(parts, budget)
             groups = groups_of_waiting(self.search, parts, MOST_PACKED)
-            self._pack(groups, partial(_briefly, SEED), budget)
+            self._pack(groups, partial(_briefly, 0), budget)
             if self.is_reached or self._is_close:
                 return
         large = PARTED_STEPS if self._is_parted else LARGE_STEPS
@@ -300,7 +304,7 @@ class _Run:
         families = partial(groups_of_waiting, self.search, parts, FAMILY_LINES)
         turns = (around, around, families) if len(self.week.names) <= ALL_TURNS_FOR else (around,)
         for turn, groups in enumerate(turns):
-            self._pack(groups(), partial(_briefly, SEED + turn), budget)
+            self._pack(groups(), partial(_briefly, turn), budget)
 
     def _long_search(self, steps: int, go_on: GoOn, budget: Budget) -> None:
         """As many steps as such a week gets without a limit: of a small one from several starts."""
