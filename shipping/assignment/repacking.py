@@ -69,18 +69,18 @@ def pack_again(
     """
     waiting = list(dict.fromkeys(groups))
     while waiting and go_on():
-        here, there = _group(search.solution, waiting.pop(0)), None
+        here, there = _anew(search.solution, waiting.pop(0)), None
         if waiting:
             orders = min(waiting, key=lambda orders: len({*here.orders} & {*orders}))
             waiting.remove(orders)
-            there = _group(search.solution, tuple(n for n in orders if n not in here.orders))
+            there = _anew(search.solution, tuple(n for n in orders if n not in here.orders))
         other = None if there is None else SecondProcess(partial(_served, there, serve, budget))
         _take(search, here, _served(here, serve, budget))
         if there is not None and other is not None:
             _take(search, there, other.result())
 
 
-class _Group(NamedTuple):
+class _Anew(NamedTuple):
     """Orders, the week that they are among what all others leave them, and what of them is served."""
 
     orders: tuple[int, ...]
@@ -88,14 +88,14 @@ class _Group(NamedTuple):
     reached: float
 
 
-def _served(group: _Group, serve: Serve, budget: Budget) -> Placements:
+def _served(group: _Anew, serve: Serve, budget: Budget) -> Placements:
     """How its orders are placed anew, by their numbers among themselves; none where no more of them goes."""
     own = Budget(budget.left(), steady=True)
     most = RelaxationBound(group.part).relaxed(own)
     return {} if most <= group.reached + SAME * max(1.0, most) else serve(group.part, group.reached, own)
 
 
-def _take(search: Search, group: _Group, served: Placements) -> None:
+def _take(search: Search, group: _Anew, served: Placements) -> None:
     """Place the orders of a group so, where that serves more and all of it fits."""
     if math.fsum(one.value for one in served.values()) <= group.reached + SAME:
         return
@@ -109,12 +109,12 @@ def _take(search: Search, group: _Group, served: Placements) -> None:
         search.put(one)
 
 
-def _group(solution: Solution, orders: tuple[int, ...]) -> _Group:
+def _anew(solution: Solution, orders: tuple[int, ...]) -> _Anew:
     placed = [solution.take(number) for number in orders if number in solution.by_order]
     part = _part(solution, orders)
     for one in placed:
         solution.put(one)
-    return _Group(orders, part, math.fsum(one.value for one in placed))
+    return _Anew(orders, part, math.fsum(one.value for one in placed))
 
 
 def _part(solution: Solution, orders: Sequence[int]) -> WeekColumns:
