@@ -361,7 +361,6 @@ def _of_one_lot(line: int, columns: LineColumns, n: int) -> FilledLine:
 
 
 def _of_several(line: int, columns: LineColumns, shared_fill: SharedColumns, shared: _Shared) -> FilledLine:
-    """A line filled from several lots."""
     units, draws, cost = shared
     return FilledLine(line, shared_fill.packing, units, draws, columns.shared_cost + cost)
 

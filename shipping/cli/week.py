@@ -285,7 +285,6 @@ def _orders_of(name: str, shelf: Shelf) -> tuple[str, ...]:
 
 
 def _parcels_of(edge: Edge, order: str) -> str:
-    """The parcels of an order, and where each stands."""
     with opened(edge) as ledger:
         mine = (one for one in ledger.parcels() if any(line.order == order for line in one.lines))
         return ", ".join(f"parcel {one.parcel} ({one.state})" for one in mine)

@@ -378,7 +378,6 @@ class _Model:
         return PooledLosses(taught, low, high, int(ruined) if self.forgiven > 0.5 else 0)
 
     def _variance(self, packing: ReportedPacking, doubt: Floats) -> Floats:
-        """The variance of the logs of a packing's values (3,)."""
         variance = np.zeros(3)
         for value in range(3):
             rows = [value * self.size + part for part in self._parts_of(packing)]

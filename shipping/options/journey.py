@@ -132,7 +132,6 @@ class Journeys:
         return self._some({to: rows[wanted[rows]] for to, rows in every.items()})
 
     def _some(self, of: Mapping[Destination, Ints]) -> Journeys:
-        """Some of the legs to each destination."""
         rows = np.concatenate(list(of.values()))
         most = int(self.dates[rows].max(initial=1))
         ends = np.cumsum([0, *(own.size for own in of.values())]).tolist()

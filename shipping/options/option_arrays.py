@@ -270,7 +270,6 @@ def tables_for(
 
 
 def _populations(line: Line, species: str) -> Iterator[str]:
-    """The populations of a species that a line may be filled with."""
     if line.species == species:
         yield line.population
     for wish in line.instead:

@@ -393,7 +393,6 @@ class OptionFactory:
 
 @lru_cache(maxsize=_KEPT_SHELVES)
 def _legs_of(key: IdentityKey[Shelf]) -> dict[_LegKey, Leg]:
-    """The legs of a shelf that were asked for so far."""
     return {}
 
 

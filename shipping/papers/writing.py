@@ -357,7 +357,6 @@ def _kind_files(parcels: Sequence[Parcel], inputs: PaperInputs, only: frozenset[
 
 
 def _parcel_files(parcel: Parcel, inputs: PaperInputs, only: frozenset[str]) -> Iterator[PaperFile]:
-    """All papers of one parcel in one file, or a file for each kind wanted."""
     if not only:
         yield _parcel_file(parcel, inputs, frozenset(KINDS), "")
     for kind in KINDS:

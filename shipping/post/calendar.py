@@ -138,6 +138,5 @@ def nth_delivery_days(
 
 @lru_cache(maxsize=16384)
 def _delivery_days(year: int, month: int, country: str, subdivision: str, saturday: bool) -> tuple[date, ...]:
-    """All delivery days of a month."""
     days = (date(year, month, n) for n in range(1, monthrange(year, month)[1] + 1))
     return tuple(day for day in days if is_delivery_day(day, country, subdivision, saturday))

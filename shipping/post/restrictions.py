@@ -249,7 +249,6 @@ def _says(winners: tuple[Rule, ...], index: _Index) -> tuple[object, ...]:
 def _by_rows(
     index: _Index, place: str, winners: tuple[Rule, ...], names: _Names, medium: str, held: frozenset[str]
 ) -> Ruling:
-    """What the rows of one place say."""
     if not winners:
         text = f"No rule for {names.shown} to {place} has been looked up. Ask {AUTHORITY}, then write a row."
         facts: dict[str, object] = {"to": place, "taxon": names.shown, "medium": medium, "verdict": "none"}

@@ -236,7 +236,6 @@ def _going(plan: Plan) -> frozenset[LineKey]:
 
 
 def _named(more: Gain) -> str:
-    """What there is more of."""
     if more.what == "parcels":
         return f"{more.parcels_a_day} more parcels a day"
     name = " ".join(filter(None, (more.species, more.population)))

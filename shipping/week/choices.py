@@ -462,7 +462,6 @@ class _FromChoices:
         return made
 
     def _what_is_common(self, found: option_arrays.LineCandidates) -> _InCommon:
-        """What lines alike have in common."""
         cells = found.alone
         at, unit_costs = self._lots_on_days(found, cells), self.unit_cost[cells["packing"]]
         cost = cells["units"] * unit_costs

@@ -271,7 +271,6 @@ class _PlanWriter:
         )
 
     def _holidays_of(self, leg: Leg) -> tuple[Holiday, ...]:
-        """The holidays that move a leg's dates."""
         key = (leg.service.service, leg.destination, leg.day)
         if key not in self._holidays:
             to = leg.destination
@@ -284,7 +283,6 @@ class _PlanWriter:
         return self.choices.ride(line, drawn.departure, drawn.packing, lot)
 
     def _rides(self, line: PlannedLine, drawn: Drawn) -> dict[str, Ride]:
-        """The ride of each lot drawn for a line."""
         return {draw.lot: self._ride((line.order, line.line), draw.lot, drawn) for draw in line.draws}
 
     def _line(self, order: Order, line: Line, drawn: Drawn, made: tuple[Draw, ...]) -> PlannedLine:

@@ -66,7 +66,6 @@ def cause_text(reason: Reason, offered: bool = False) -> str:
 
 
 def _with_country(reason: Reason) -> Reason:
-    """The reason with the country by its name, where it speaks of one."""
     to = str(reason.facts.get("to", ""))
     return (
         Reason(reason.code, reason.text, {**reason.facts, "to": name_of_country(to)})

@@ -170,7 +170,6 @@ def steps_of_the_day(
 
 
 def _as_a_whole(step: Step, kept: Sequence[Kept], shelf: Shelf) -> Step:
-    """The step with what stands for all of it."""
     if step.key == "pack":
         hours = _hours(kept, "planned", shelf)
         return replace(step, whole=Task("", hours, tr("Pack them"), step.tasks[0].address))

@@ -187,7 +187,6 @@ class Store:
     # -- rows
 
     def _ask(self, question: str, *values: object) -> list[tuple[Any, ...]]:
-        """All that the database answers."""
         with _said_plainly(self.path):
             return self._connection.execute(question, values).fetchall()
 

@@ -99,7 +99,6 @@ def _about(rows: Sequence[LotRow]) -> str:
 
 
 def _why(doubt: str) -> str:
-    """The codes of a doubt in words."""
     return joined((_DOUBTS.get(code, code) for code in doubt.split(", ")), ", ")
 
 
@@ -197,7 +196,6 @@ class _Group:
             self.sheet.text(x, y - 8, far, _SMALL)
 
     def _way(self, letter: str, last: LastDay) -> str:
-        """The last day of a way in words."""
         if last.no_last_day:
             return say("{letter}  {service} {to}: no end within 60 days", letter, last.service, last.to)
         if last.until is None:
@@ -206,7 +204,6 @@ class _Group:
 
 
 def _legend(sheet: Sketch, has_widened: bool) -> None:
-    """What each sign is, in words."""
     y = 50.0
     sheet.line(20, y + 19, _WIDTH - 20, y + 19, HAIR, 0.5)
     sheet.box(22, y - 1, 14, 7, HAIR, GREY)

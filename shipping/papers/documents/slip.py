@@ -132,7 +132,6 @@ def policy_words(policies: tuple[str, ...], inputs: PaperInputs, wording: Wordin
 
 
 def _sentence(text: str) -> str:
-    """The text with a stop at its end."""
     return text if text.endswith((".", "!", "?")) else f"{text}."
 
 

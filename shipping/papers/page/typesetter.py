@@ -97,7 +97,6 @@ def _style(size: float, colour: str, align: Align, left: float, before: float, a
 
 
 def _words(spans: Spans, style: Any, marker: str, typeface: Typeface) -> Words:
-    """A paragraph of spans."""
     named = (run for span in spans for run in typeface.runs(span.text, span.bold))
     runs = [_run(name, part, style) for name, part in named if part]
     return Words("", style, bulletText=marker or None, frags=runs or [_run(REGULAR, "", style)])

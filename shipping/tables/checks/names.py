@@ -136,7 +136,6 @@ def named_instead_exist(draft: Draft) -> Iterator[Problem]:
 
 
 def _species_of(fish: str) -> str:
-    """The species of ``species/population``."""
     return fish.partition("/")[0].strip()
 
 

@@ -187,7 +187,6 @@ def write_shelf(
 
 
 def _home(home_country: str, subdivision: str) -> tuple[str, str]:
-    """The home as the settings write it."""
     part = parse_subdivision(subdivision)
     try:
         if not re.fullmatch(r"[A-Z0-9]{0,3}", part):

@@ -152,7 +152,6 @@ _UNWORKED = BadSource(
 
 
 def _sheet_of(file: str, rows: Iterable[list[object]], odd: _Oddities, comments: bool) -> Sheet:
-    """A sheet of a workbook, of its rows and what is odd in them."""
     skipped: list[int] = []
     cells = _table_rows(file, rows, odd, comments, skipped)
     form, notices = "a sheet of a workbook", odd.notices(file)

@@ -286,7 +286,6 @@ def _without_footer(
 
 
 def _is_sum(work: _Translation, cells: list[object]) -> bool:
-    """Is a row of no day one of sums?"""
     days = work.places.columns.get("placed_on", ())
     is_dated = any(_holds(cells, place) for place in days)
     return not is_dated and any(is_a_sum(as_text(cell)) for cell in cells if cell is not None)

@@ -237,7 +237,6 @@ class ArrivalsPage(View):
         return drawn, [(kept.name, shown_name(kept.addressee)) for kept in rest]
 
     def _card(self, kept: Kept) -> ArrivalCard:
-        """The card of a parcel sent."""
         parcel = kept.parcel
         order = self.shelf_state.tables().shelf.order_by_name.get(parcel.lines[0].order)
         town = order.address.town if order else ""

@@ -137,7 +137,6 @@ class AskPage(View):
         return Counter(day_words(kept.parcel.dispatch_on) for kept in kept_parcels_now(self.shelf_state))
 
     def _answered(self, shelf: Shelf, question: Question) -> dict[str, Any]:
-        """What the page shows of an answer."""
         from shipping.questions.risk_curve import no_curve_text, risk_curve
 
         reply, every = self._reply(shelf, question)

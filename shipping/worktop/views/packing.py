@@ -93,7 +93,6 @@ class PackingPage(context.View):
         return [parcel_card(self.shelf_state, kept, drafts.get(kept.name)) for kept in shown]
 
     def _first_cards(self) -> list[ParcelCard]:
-        """The cards that the bench shows first."""
         every = self._every()
         day = self._day(_tabs(every), every, "", "")
         todays = [kept for kept in every if self._is_on(kept, day)]
