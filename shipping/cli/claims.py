@@ -27,7 +27,7 @@ from shipping.words.problems import ShelfProblems
 
 if TYPE_CHECKING:
     from shipping.ledger.claims import Case
-    from shipping.ledger.kept import KeptParcel
+    from shipping.ledger.kept_parcel import KeptParcel
     from shipping.ledger.ledger import Ledger
     from shipping.tables.shelf import Shelf
 

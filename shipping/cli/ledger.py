@@ -34,7 +34,7 @@ from shipping.words.units import many
 if TYPE_CHECKING:
     from shipping.learning.outcomes import Outcome
     from shipping.ledger.journal.audit import Audited
-    from shipping.ledger.kept import KeptParcel
+    from shipping.ledger.kept_parcel import KeptParcel
     from shipping.ledger.ledger import Ledger
     from shipping.ledger.packing_day import Done
     from shipping.tables.reader import Reading

@@ -18,7 +18,7 @@ from shipping.words.reasons import Verdict
 from shipping.words.units import ABOUT_SO_MANY, HIDDEN, many, money_text, percent, short_day, span, within
 
 if TYPE_CHECKING:
-    from shipping.ledger.kept import KeptParcel
+    from shipping.ledger.kept_parcel import KeptParcel
     from shipping.ledger.planning_again import PlannedWay
 
 #: So many orders are named where many share one cause.

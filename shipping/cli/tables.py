@@ -23,7 +23,7 @@ from shipping.cli.ledger import accept_corrected_orders, audit_begun, read_with_
 from shipping.words.problems import Level, Problem
 
 if TYPE_CHECKING:
-    from shipping.ledger.kept import KeptParcel
+    from shipping.ledger.kept_parcel import KeptParcel
     from shipping.tables.mapped_orders.proposal import Proposal
 
 _ROWS_SHOWN = 5

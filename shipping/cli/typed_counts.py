@@ -10,7 +10,7 @@ from pathlib import Path
 
 from shipping.ledger.entries import LineCount, LineReport
 from shipping.ledger.errors import LedgerError
-from shipping.ledger.kept import KeptLine, KeptParcel
+from shipping.ledger.kept_parcel import KeptLine, KeptParcel
 from shipping.tables.cells import MOST_EGGS
 
 _BETWEEN = re.compile(r"[,;\n]+")

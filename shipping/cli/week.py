@@ -37,7 +37,7 @@ from shipping.words.problems import ShelfProblems
 from shipping.words.units import HIDDEN, is_over, iso_week, many, percent, shipped_folder, week_days
 
 if TYPE_CHECKING:
-    from shipping.ledger.kept import KeptParcel
+    from shipping.ledger.kept_parcel import KeptParcel
     from shipping.ledger.planning_again import PlanAccount
     from shipping.tables.shelf import Shelf
     from shipping.week.plan_data import Plan

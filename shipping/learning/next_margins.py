@@ -12,7 +12,7 @@ from datetime import date, timedelta
 from shipping.learning.lesson import Lesson, learn, losses_if
 from shipping.learning.outcomes import Outcome, all_outcomes
 from shipping.learning.silence import fry_question, silence
-from shipping.ledger.kept import KeptParcel
+from shipping.ledger.kept_parcel import KeptParcel
 from shipping.ledger.ledger import Ledger
 from shipping.questions.margin import Margin, margin_of_route
 from shipping.tables.countries import countries, with_the

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from shipping.ledger.added_rows import FERTILE_STAGES
 from shipping.ledger.disagreements import lines_by_number, reported_in
 from shipping.ledger.entries import Bought, Entry, LineReport
-from shipping.ledger.kept import KeptLine, KeptParcel
+from shipping.ledger.kept_parcel import KeptLine, KeptParcel
 from shipping.ledger.lot_counts import eggs_counted
 from shipping.tables.rows.packings import Packing
 from shipping.tables.shelf import Shelf

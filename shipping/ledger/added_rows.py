@@ -12,7 +12,7 @@ from pydantic import ValidationError
 
 from shipping.ledger.entries import Bought, ClaimSettled, Entry
 from shipping.ledger.errors import LedgerError
-from shipping.ledger.kept import KeptLine, KeptParcel
+from shipping.ledger.kept_parcel import KeptLine, KeptParcel
 from shipping.tables.cells import BadCell
 from shipping.tables.files.sheet import did_you_mean
 from shipping.tables.rows.lots import Lot

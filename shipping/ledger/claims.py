@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 from shipping.ledger.added_rows import SEND_AGAIN, owed_order
 from shipping.ledger.entries import ClaimOpened, ClaimSettled, Entry, LineReport
 from shipping.ledger.errors import LedgerError
-from shipping.ledger.kept import KeptLine, KeptParcel
+from shipping.ledger.kept_parcel import KeptLine, KeptParcel
 from shipping.ledger.reported_lines import ReportedLine
 from shipping.options.option import LEAST_DRAW
 from shipping.tables.cells import number_mend, numbers_meant

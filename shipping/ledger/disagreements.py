@@ -13,9 +13,9 @@ from typing import TYPE_CHECKING
 
 from shipping.ledger.entries import LineReport, PlanKept
 from shipping.ledger.errors import LedgerError
-from shipping.ledger.kept import KeptLine, KeptParcel, eggs_by_lot
+from shipping.ledger.kept_parcel import KeptLine, KeptParcel, eggs_by_lot
 from shipping.ledger.lot_counts import LotCounts
-from shipping.ledger.state import STEPS, OrderKept, check_report
+from shipping.ledger.parcel_states import STEPS, OrderKept, check_report
 from shipping.tables.rows.learned import Arrival
 from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.orders import Address, Order

@@ -12,7 +12,7 @@ from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 from shipping.ledger.disagreements import order_questions
-from shipping.ledger.kept import KeptLine, KeptParcel
+from shipping.ledger.kept_parcel import KeptLine, KeptParcel
 from shipping.ledger.lot_counts import LotCounts, eggs_counted
 from shipping.ledger.packing_day import chance_of_enough, line_now, line_of, rides_of
 from shipping.options.option import Ride
@@ -29,7 +29,7 @@ from shipping.words.three_point import Dates
 
 if TYPE_CHECKING:
     from shipping.ledger.ledger import Ledger
-    from shipping.ledger.state import OrderKept
+    from shipping.ledger.parcel_states import OrderKept
     from shipping.options.option_factory import OptionFactory
 
 

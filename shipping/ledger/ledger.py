@@ -43,9 +43,9 @@ from shipping.ledger.journal import copies
 from shipping.ledger.journal.journal import Journal
 from shipping.ledger.journal.personal import with_names
 from shipping.ledger.journal.store import PATIENCE_S, Store
-from shipping.ledger.kept import KeptParcel
+from shipping.ledger.kept_parcel import KeptParcel
 from shipping.ledger.lot_counts import LotCounts, PackedEggs, name_now, packed_as_counted, packings_by_name
-from shipping.ledger.state import (
+from shipping.ledger.parcel_states import (
     LedgerState,
     OrderKept,
     check_held,

@@ -12,7 +12,7 @@ from shipping.eggs.overpack import ROUNDING
 from shipping.ledger.disagreements import address_mark, order_questions, parcels_moved
 from shipping.ledger.entries import DrawOnTheWay, Entry, Journey, LineChance, LineCount, Packed
 from shipping.ledger.errors import LedgerError
-from shipping.ledger.kept import KeptLine, KeptParcel, eggs_by_lot
+from shipping.ledger.kept_parcel import KeptLine, KeptParcel, eggs_by_lot
 from shipping.ledger.lot_counts import LotCounts, eggs_counted, name_now
 from shipping.post.transit import services_to, takes_in
 from shipping.tables.learned_values import applied

@@ -22,7 +22,7 @@ from shipping.words.sentence import say
 from shipping.words.units import many, short_day
 
 if TYPE_CHECKING:
-    from shipping.ledger.kept import KeptParcel, PlannedDraw
+    from shipping.ledger.kept_parcel import KeptParcel, PlannedDraw
     from shipping.ledger.ledger import Ledger
 
 #: When a line leaves, by which service, how many eggs of it, and of which lots in which packings.

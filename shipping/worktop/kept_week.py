@@ -10,9 +10,9 @@ from typing import Any
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.ledger.disagreements import parcels_moved
 from shipping.ledger.entries import Entry, PlanKept, undone_entries
-from shipping.ledger.kept import KeptParcel
+from shipping.ledger.kept_parcel import KeptParcel
 from shipping.ledger.packing_day import line_now
-from shipping.ledger.state import OrderKept
+from shipping.ledger.parcel_states import OrderKept
 from shipping.post.transit import services_to, takes_in
 from shipping.tables.shelf import Shelf
 from shipping.words.keys import grouped

@@ -10,7 +10,7 @@ from shipping.post.address import place_in_line
 from shipping.tables.cells import BadCell, day_meant_by, days_meant, parse_country
 from shipping.tables.rows.settings import is_sign_of
 from shipping.tables.shelf import Shelf
-from shipping.worktop.wishes import AMOUNT, DAY, AskedFish, counts_of_eggs, wishes_in
+from shipping.worktop.named_fish import AMOUNT, DAY, AskedFish, counts_of_eggs, wishes_in
 
 _MAIL = re.compile(r"[\w.+-]+@[\w-]+(?:\.[\w-]+)+")
 _TELEPHONE = re.compile(

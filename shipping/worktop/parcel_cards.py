@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from shipping.ledger.entries import Entry, undone_entries
-from shipping.ledger.kept import KeptLine, KeptParcel
+from shipping.ledger.kept_parcel import KeptLine, KeptParcel
 from shipping.ledger.packing_day import eggs_that_do, line_now, promised_share, rides_of
 from shipping.papers.wording.phrases import note_text
 from shipping.post.calendar import cut_off_of

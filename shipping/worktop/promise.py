@@ -8,7 +8,7 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from shipping.eggs.lot_forecast import lot_forecast
-from shipping.ledger.kept import KeptLine, KeptParcel
+from shipping.ledger.kept_parcel import KeptLine, KeptParcel
 from shipping.ledger.packing_day import (
     chance_of_enough,
     is_kept,

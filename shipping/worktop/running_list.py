@@ -10,7 +10,7 @@ from types import MappingProxyType
 from typing import Any, NamedTuple
 from urllib.parse import quote
 
-from shipping.ledger.kept import WAITING
+from shipping.ledger.kept_parcel import WAITING
 from shipping.papers.wording.phrases import cause, next_step
 from shipping.post.calendar import cut_off_of
 from shipping.post.warmth import is_answerable, weather_place

@@ -8,7 +8,7 @@ import pytest
 
 from shipping.cli.global_options import whole_names
 from shipping.cli.ledger import parcels_of_day
-from shipping.ledger.kept import KeptParcel
+from shipping.ledger.kept_parcel import KeptParcel
 from shipping.words.problems import ShelfProblems
 
 TODAY = date(2026, 12, 1)

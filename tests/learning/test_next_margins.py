@@ -23,7 +23,7 @@ from shipping.learning.next_margins import (
     silence_sentence,
 )
 from shipping.learning.silence import scale_of_promises
-from shipping.ledger.kept import kept_parcels
+from shipping.ledger.kept_parcel import kept_parcels
 from shipping.questions.margin import Margin, margin_of_route
 from shipping.tables.learned_values import applied
 from shipping.words.three_point import Z95

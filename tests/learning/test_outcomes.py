@@ -11,7 +11,7 @@ import pytest
 
 from shipping.learning.outcomes import bought_outcomes, frame, outcomes
 from shipping.ledger.entries import LineReport
-from shipping.ledger.kept import KeptParcel
+from shipping.ledger.kept_parcel import KeptParcel
 from shipping.ledger.ledger import Ledger
 from shipping.tables.rows.learned import Arrival
 from tests.ledger.desk import TODAY, draw, ledger_with_two_parcels, line, parcel, plan

@@ -14,7 +14,7 @@ from shipping.ledger.entries import LineCount, LineReport
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.ledger import Ledger
 from shipping.ledger.lot_counts import LotCounts
-from shipping.ledger.state import LedgerState
+from shipping.ledger.parcel_states import LedgerState
 from tests.ledger.desk import TODAY, draw, line, parcel, plan
 from tests.ledger.whole import audit
 

@@ -29,10 +29,10 @@ from hypothesis.stateful import (
 from shipping.ledger.entries import Entry, LedgerAccepted, LineCount, LineReport, PlanKept, Undone
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.journal.copies import put_back
-from shipping.ledger.kept import KeptParcel, numbers_in
+from shipping.ledger.kept_parcel import KeptParcel, numbers_in
 from shipping.ledger.ledger import Ledger
 from shipping.ledger.lot_counts import LotCounts, eggs_counted
-from shipping.ledger.state import LedgerState
+from shipping.ledger.parcel_states import LedgerState
 from shipping.tables.rows.lots import Look, Lot
 from tests.ledger.desk import TODAY, draw, line, parcel, plan
 from tests.ledger.invented import lot, shelf

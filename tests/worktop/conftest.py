@@ -22,7 +22,7 @@ from jinja2.bccache import Bucket
 from werkzeug.routing import Rule
 from werkzeug.test import TestResponse
 
-from shipping.ledger.kept import KeptParcel
+from shipping.ledger.kept_parcel import KeptParcel
 from shipping.ledger.ledger import Ledger
 from shipping.words.units import shipped_folder
 from shipping.worktop.app import make_app

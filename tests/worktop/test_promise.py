@@ -12,7 +12,7 @@ from scipy.stats import betabinom
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.eggs.overpack import ROUNDING
 from shipping.ledger.entries import LineCount
-from shipping.ledger.kept import KeptLine, kept_parcels
+from shipping.ledger.kept_parcel import KeptLine, kept_parcels
 from shipping.words.reasons import Reason
 from shipping.worktop import promise
 from shipping.worktop.kept_week import kept_parcel_now, kept_parcels_now

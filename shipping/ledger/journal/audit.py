@@ -13,7 +13,7 @@ from shipping.ledger.journal.copies import copies_folder, copies_in
 from shipping.ledger.journal.file_bytes import has_whole_header, is_broken, read_checksum
 from shipping.ledger.journal.journal import entry_from
 from shipping.ledger.journal.known_heads import check_heads, known_heads
-from shipping.ledger.journal.state_beside import Numbers, state_path, state_text, text_beside
+from shipping.ledger.journal.state_cache import Numbers, state_path, state_text, text_beside
 from shipping.ledger.journal.store import (
     EntryRow,
     Person,
@@ -23,9 +23,9 @@ from shipping.ledger.journal.store import (
     persons_by_entry,
     row_of,
 )
-from shipping.ledger.kept import numbers_in
+from shipping.ledger.kept_parcel import numbers_in
 from shipping.ledger.lot_counts import LotCounts, PackedEggs, packed_beyond, packings_by_name
-from shipping.ledger.state import LedgerState
+from shipping.ledger.parcel_states import LedgerState
 from shipping.words.problems import Level, Problem, Where
 from shipping.words.sentence import say
 

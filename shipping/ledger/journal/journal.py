@@ -34,10 +34,10 @@ from shipping.ledger.journal import copies
 from shipping.ledger.journal.file_bytes import checksum_of, is_broken, read_checksum, write_checksum
 from shipping.ledger.journal.known_heads import Head, check_heads, keep_head, known_heads, unlike
 from shipping.ledger.journal.personal import Part, Wanted, parts_about, without_names
-from shipping.ledger.journal.state_beside import KnownState, Numbers, read_state, write_state
+from shipping.ledger.journal.state_cache import KnownState, Numbers, read_state, write_state
 from shipping.ledger.journal.store import EntryRow, Person, Store, persons_by_entry
-from shipping.ledger.kept import numbers_in
-from shipping.ledger.state import LedgerState
+from shipping.ledger.kept_parcel import numbers_in
+from shipping.ledger.parcel_states import LedgerState
 from shipping.tables.spelling import buyer_key
 from shipping.words.problems import Problem
 from shipping.words.sentence import say

@@ -18,7 +18,7 @@ from shipping.ledger.erasing import erase_buyer
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.journal.copies import put_back
 from shipping.ledger.ledger import Ledger
-from shipping.ledger.state import entry_to_undo
+from shipping.ledger.parcel_states import entry_to_undo
 from shipping.ledger.whole_shelf import problems_of_lot
 from shipping.tables.countries import is_country
 from shipping.tables.learned_values import EVERYTHING
@@ -35,7 +35,7 @@ from shipping.worktop.table_words import STAGE_WORDS, label_of
 if TYPE_CHECKING:
     from shipping.learning.lesson import Learned, Lesson
     from shipping.ledger.claims import Case
-    from shipping.ledger.kept import KeptLine, KeptParcel
+    from shipping.ledger.kept_parcel import KeptLine, KeptParcel
 
 #: The newest entries are listed; any other is found by its number.
 MOST_ENTRIES = 60

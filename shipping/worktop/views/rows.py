@@ -20,6 +20,7 @@ from shipping.tables.shelf import Shelf
 from shipping.words.problems import Answer, Problem, ShelfProblems, Where
 from shipping.worktop import context, table_row
 from shipping.worktop.kept_week import fish_name
+from shipping.worktop.named_fish import AskedFish
 from shipping.worktop.order_text import next_order
 from shipping.worktop.page_language import (
     countries_by_name,
@@ -42,7 +43,6 @@ from shipping.worktop.table_words import (
     label_of,
     rows_as_typed,
 )
-from shipping.worktop.wishes import AskedFish
 
 #: Tables whose names a column of another one takes.
 _LISTED_IN = {

@@ -116,7 +116,7 @@ def test_a_strangers_change_is_noticed_and_named(tmp_path: Path, statements: lis
 def test_a_chain_made_anew_over_a_contradiction_is_noticed(tmp_path: Path) -> None:
     """Rows that follow each other in digests, but not in sense: sent before packed."""
     from shipping.ledger.entries import Sent
-    from shipping.ledger.state import LedgerState
+    from shipping.ledger.parcel_states import LedgerState
 
     with ledger_with_two_parcels(tmp_path) as ledger:
         entry, row, persons = ledger._written_out(Sent(parcel="2026-W49-01", on=TODAY, service="letter"))

@@ -27,7 +27,7 @@ from shipping.ledger.entries import (
     undone_entries,
 )
 from shipping.ledger.errors import LedgerError
-from shipping.ledger.kept import KeptParcel, eggs_by_lot, kept_parcels
+from shipping.ledger.kept_parcel import KeptParcel, eggs_by_lot, kept_parcels
 from shipping.ledger.lot_counts import LotCounts, PackedEggs, check_counts, name_now
 from shipping.tables.spelling import buyer_key
 from shipping.words.keys import LineKey

@@ -20,11 +20,11 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from pydantic_core import from_json, to_json
 
 from shipping.ledger import entries as entry_kinds
-from shipping.ledger import kept, lot_counts, state
+from shipping.ledger import kept_parcel, lot_counts, parcel_states
 from shipping.ledger.entries import ClaimOpened, ClaimSettled, Entry
-from shipping.ledger.kept import KeptParcel, parcel_adapter
+from shipping.ledger.kept_parcel import KeptParcel, parcel_adapter
 from shipping.ledger.lot_counts import PackedEggs
-from shipping.ledger.state import LedgerState, OrderKept
+from shipping.ledger.parcel_states import LedgerState, OrderKept
 from shipping.tables.files.whole_file import write_whole
 from shipping.words.keys import LineKey
 from shipping.words.sentence import say
@@ -107,7 +107,13 @@ def state_path(ledger: Path) -> Path:
 def _made_by() -> str:
     """The digest of the code that says what stands and how it is written: text of other code is not read."""
     digest = hashlib.sha256()
-    for name in (entry_kinds.__file__, kept.__file__, lot_counts.__file__, state.__file__, __file__):
+    for name in (
+        entry_kinds.__file__,
+        kept_parcel.__file__,
+        lot_counts.__file__,
+        parcel_states.__file__,
+        __file__,
+    ):
         digest.update(Path(name).read_bytes())
     return digest.hexdigest()
 

@@ -9,7 +9,7 @@ import pytest
 
 from shipping.ledger.entries import LineReport
 from shipping.ledger.erasing import erase_buyer
-from shipping.ledger.journal.state_beside import state_path
+from shipping.ledger.journal.state_cache import state_path
 from shipping.ledger.ledger import Ledger
 from tests.ledger.desk import TODAY, ledger_with_two_parcels
 from tests.ledger.test_state_machine import assert_stands_as_recorded
