@@ -10,7 +10,7 @@ from decimal import Decimal
 
 from shipping.learning.outcomes import Outcome, all_outcomes
 from shipping.ledger.entries import ClaimSettled
-from shipping.ledger.kept import KeptParcel
+from shipping.ledger.kept_parcel import KeptParcel
 from shipping.ledger.ledger import Ledger
 from shipping.tables.shelf import Shelf
 from shipping.words.keys import LineKey

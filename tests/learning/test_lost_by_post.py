@@ -9,7 +9,7 @@ from decimal import Decimal
 from shipping.learning.lost_by_post import LostByPost, Posted, counted
 from shipping.learning.outcomes import Outcome
 from shipping.ledger.entries import ClaimSettled, LineCount
-from shipping.ledger.kept import KeptParcel
+from shipping.ledger.kept_parcel import KeptParcel
 from tests.ledger.invented import outcome
 
 SILENT = {"living": None, "dead": None, "missing": None, "arrived_on": None}
