@@ -47,7 +47,7 @@ FIRST_STEPS, SERVING_STEPS = 20, 300
 #: Steps for each order to spend less: of few orders, of more, and of a large week.
 FEW_SAVING_STEPS, SAVING_STEPS, LARGE_SAVING_STEPS = 36, 18, 14
 #: The same where much is left to serve, fewer in weeks of more than so many orders.
-SHORT_SAVING_STEPS, SHORT_SAVING_FOR = 72, 150
+SHORT_SAVING_STEPS, SHORT_SAVING_FOR = 60, 150
 #: Fewer to serve more in a large week, whose first ones go by its bound's prices and find most of it.
 LARGE_STEPS = 120
 #: One of at most so many orders is searched in two parts: steps for each order in each, and turns.
@@ -81,7 +81,7 @@ MOST_PACKED, MOST_SMALL = 40, 60
 #: only those around one, once.
 AROUND_LINES, FAMILY_LINES, ALL_TURNS_FOR = 60, 90, 400
 #: Weeks of so many orders have as many steps for each; of larger ones, the more orders the fewer for each.
-FULL_STEPS_FOR, FULL_SEARCH_FOR = 1000, 120
+FULL_STEPS_FOR, FULL_SEARCH_FOR = 1000, 90
 #: The bound of weeks of more lines than this is found by prices; of few lines, with whole lines before the
 #: long search.
 MOST_SHARED, FEW = 2000, 100
