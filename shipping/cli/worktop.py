@@ -88,7 +88,7 @@ def worktop(
     hour_of = hour_now if today is None else lambda: ""
 
     def serve_at(number: int) -> None:
-        serve(
+        left_to_say = serve(
             folder,
             today_of,
             secrets.token_urlsafe(32),
@@ -98,6 +98,8 @@ def worktop(
             hour_of=hour_of,
             tell=tell,
         )
+        for notice in left_to_say:
+            typer.echo(f"Note: {notice}", err=True)
 
     try:
         try:

@@ -23,7 +23,7 @@ from shipping.tables.rows.weather import Disruption, Weather
 from shipping.tables.shelf import Shelf
 from shipping.words.keys import IdentityKey
 from shipping.words.reasons import Note, Reason
-from shipping.words.units import weekday
+from shipping.words.units import MONTH_NAMES, weekday
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -435,7 +435,7 @@ def _unbridged_reason(judged: _Judged, species: Species, box: Box | None) -> Rea
     assumed = day.basis == "assumed"
     beyond_mean = day.mean_c < judged.limit_c if cold else day.mean_c > judged.limit_c
     of_days = day.row.source or day.row.cited if day.row else ""
-    partly = f": the row of month {day.beside} is mixed with a normal" if day.beside else ""
+    partly = f": the row of {MONTH_NAMES[day.beside - 1]} is mixed with a normal" if day.beside else ""
     whose = (
         f" (assumed{partly})" if assumed else f" (by a row for just these days: {of_days})" if of_days else ""
     )
@@ -457,8 +457,8 @@ def _unbridged_reason(judged: _Judged, species: Species, box: Box | None) -> Rea
         )
     if assumed:
         text += (
-            f" Nobody has said what parcels there feel in month {day.on.month}: one row of weather for the"
-            " place or a zone answers it."
+            f" Nobody has said what parcels there feel in {MONTH_NAMES[day.on.month - 1]}: one row of weather"
+            " for the place or a zone answers it."
         )
     facts: dict[str, object] = {
         "low_c": round(day.low_c, 1),

@@ -10,10 +10,8 @@ from shipping.tables.countries import countries
 from shipping.tables.rows.settings import Sender
 from shipping.words.reasons import Verdict
 from shipping.words.sentence import joined, say
-from shipping.words.units import Written, short_day
+from shipping.words.units import MONTH_NAMES, Written, short_day
 
-_MONTHS = "January February March April May June July August September October November December"
-MONTHS = tuple(_MONTHS.split())
 #: A day so near needs no year beside the day of the offer.
 NEAR_D = 180
 #: So many batches still to come are named.
@@ -118,4 +116,4 @@ def _day(day: date | None, today: date) -> str:
 
 
 def _long(day: date | None) -> str:
-    return Written(f"{day.day} {MONTHS[day.month - 1]} {day.year}", day, "long day") if day else ""
+    return Written(f"{day.day} {MONTH_NAMES[day.month - 1]} {day.year}", day, "long day") if day else ""

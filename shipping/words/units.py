@@ -14,7 +14,8 @@ if TYPE_CHECKING:
     from shipping.words.three_point import Dates
 
 WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
-MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+_MONTH_NAMES = "January February March April May June July August September October November December"
+MONTH_NAMES = tuple(_MONTH_NAMES.split())
 #: Numbers in JSON are rounded to this many places.
 PLACES = 6
 #: Instead of a buyer's name, where none may be shown.
@@ -64,7 +65,7 @@ class Written(str):
 
 def short_day(day: date) -> str:
     """A day as people say it: ``Tue 8 Dec``."""
-    return Written(f"{weekday(day)} {day.day} {MONTHS[day.month - 1]}", day, "day")
+    return Written(f"{weekday(day)} {day.day} {MONTH_NAMES[day.month - 1][:3]}", day, "day")
 
 
 def span(dates: Dates) -> str:

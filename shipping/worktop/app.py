@@ -29,6 +29,7 @@ from shipping.worktop.context import (
     plain_problem,
     tidy,
     tidy_days,
+    with_small_print,
     with_whole_names,
 )
 from shipping.worktop.dropped_sheets import MOST_SHEETS_BODY
@@ -121,6 +122,7 @@ def make_app(
         name=shown_name,
         one=is_one,
         percent=percent,
+        small=with_small_print,
         problem=plain_problem,
         tidy=with_whole_names,
         tr=tr,

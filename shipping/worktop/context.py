@@ -28,7 +28,15 @@ from shipping.worktop.access import Access
 from shipping.worktop.background import Background, Going
 from shipping.worktop.dropped_sheets import DropBox
 from shipping.worktop.kept_week import Kept, kept_parcel_now
-from shipping.worktop.page_language import day_from_form, day_words, in_our_words, listed, page_name, tr
+from shipping.worktop.page_language import (
+    day_from_form,
+    day_words,
+    in_our_words,
+    listed,
+    page_name,
+    tr,
+    with_parcels_named,
+)
 from shipping.worktop.planner import Planned
 from shipping.worktop.shelf_state import ShelfState, entries_since, seen_mark
 from shipping.worktop.table_words import LABELS
@@ -69,6 +77,14 @@ Addresses = tuple[tuple[str, str], ...]
 _MOST_SAYINGS = 200
 
 
+@dataclass(frozen=True, slots=True)
+class Undo:
+    """The form that takes back what was just done: where it is sent, and its cells."""
+
+    address: str
+    cells: Mapping[str, str]
+
+
 @dataclass(frozen=True)
 class Worktop:
     """One served page and what it stands on; ``aside``: is long work done beside the requests; ``hour_of``
@@ -83,7 +99,7 @@ class Worktop:
     aside: bool = True
     hour_of: Callable[[], str] = lambda: ""
     elsewhere: list[str] = field(default_factory=list)
-    sayings: OrderedDict[str, str] = field(default_factory=OrderedDict)
+    sayings: OrderedDict[str, tuple[str, Undo | None]] = field(default_factory=OrderedDict)
     unsaid: list[str] = field(default_factory=list)
     dropped: DropBox = field(default_factory=DropBox)
     next_pages: list[Callable[[], object]] = field(default_factory=list)
@@ -131,14 +147,14 @@ class Worktop:
     def page(self, name: str, status: int = 200, **facts: Any) -> Response:
         """A whole page."""
         common = self.common()
-        common["said"] = " ".join(filter(None, (*self.unsaid, common["said"])))
-        self.unsaid.clear()
+        common["said"] = self._with_unsaid(common["said"])
         return make_response(render_template(page_name(name), **common, **facts), status)
 
     def common(self) -> dict[str, Any]:
         """What every page and card needs."""
         entries = self.shelf_state.entries()
         done = request.args.get("done", "")
+        said, undo = self.sayings.get(request.args.get("told", ""), ("", None))
         return {
             "pages": PAGES,
             "here": request.path,
@@ -148,17 +164,24 @@ class Worktop:
             "today": self.today,
             "near_days": [self.today + timedelta(days=n) for n in range(-10, 22)],
             "said": (
-                said_of(entries, int(done))
-                if done.isascii() and done.isdigit() and len(done) < 9
-                else self.sayings.get(request.args.get("told", ""), "")
+                said_of(entries, int(done)) if done.isascii() and done.isdigit() and len(done) < 9 else said
             ),
+            "undo": undo,
             "at": request.args.get("at", ""),
         }
 
-    def told_at(self, address: str, said: str, at: str = "") -> Response:
-        """On to an address, where ``said`` is spoken once; ``at`` is the place on that page."""
+    def _with_unsaid(self, said: str) -> str:
+        """What is said, behind what the ledger and moves left to say."""
+        first = [*self.unsaid, *map(tr, self.shelf_state.taken_notices())]
+        self.unsaid.clear()
+        return " ".join(filter(None, (*first, said)))
+
+    def told_at(self, address: str, said: str, at: str = "", undo: Undo | None = None) -> Response:
+        """On to an address, where ``said`` is spoken once, and ``undo`` stands beside it; ``at`` is the place
+        on that page.
+        """
         key = str(int(next(reversed(self.sayings), "0")) + 1)
-        self.sayings[key] = said
+        self.sayings[key] = said, undo
         while len(self.sayings) > _MOST_SAYINGS:
             self.sayings.popitem(last=False)
         return go_to(f"{address}{'&' if '?' in address else '?'}told={key}{'#' + at if at else ''}")
@@ -166,7 +189,7 @@ class Worktop:
     def card(self, name: str, said: str, status: int = 200, **facts: Any) -> Response:
         """One card for a page that asked by script, with what is to be spoken."""
         answer = make_response(render_template(page_name(name), **self.common(), **facts), status)
-        answer.headers["X-Said"] = quote(said)
+        answer.headers["X-Said"] = quote(self._with_unsaid(said))
         answer.headers["X-Seen"] = seen_mark(self.shelf_state.entries())
         return answer
 
@@ -413,7 +436,7 @@ def plain_problem(problem: Problem) -> str:
     """A problem as the page says it: what and how to mend it, and where, if that is a row or a column of a
     file, or a file that is spoken of, as in ``is missing``.
     """
-    said = f"{tr(problem.text)} {tr(problem.mend)}".strip()
+    said = with_parcels_named(f"{tr(problem.text)} {tr(problem.mend)}".strip())
     is_spoken_of = problem.text[:1].islower() or problem.column
     of_file = problem.where.row or (is_spoken_of and _OF_THE_SHELF.search(problem.where.file))
     if not of_file or problem.where.file == LEDGER_FILE:
@@ -440,6 +463,12 @@ _LOT = re.compile(r"\b[^\W\d]{1,4}-\d{1,4}\b")
 def with_whole_names(text: str) -> Markup:
     """The same as HTML in which the name of a lot is not broken at the end of a line."""
     return Markup(_LOT.sub(r"<bdi>\g<0></bdi>", str(escape(tidy(text)))))
+
+
+def with_small_print(text: str) -> Markup:
+    """What is said as HTML, small what stands in a second line of it."""
+    said, _, rest = (text or "").partition("\n")
+    return Markup("{}<small>{}</small>").format(said, rest) if rest else Markup(escape(said))
 
 
 def tidy_days(text: str) -> str:

@@ -29,7 +29,7 @@ from shipping.tables.rows.packings import PACKING_KINDS
 from shipping.tables.typed_days import day_typed
 from shipping.words.reasons import Reason
 from shipping.words.sentence import LANGUAGES, Sentence, fitted, with_singulars
-from shipping.words.units import HIDDEN, Written, shipped_folder, weekday
+from shipping.words.units import HIDDEN, Written, iso_week, shipped_folder, weekday
 
 if TYPE_CHECKING:
     from jinja2 import BaseLoader
@@ -45,6 +45,8 @@ _SHOWN = re.compile(r'\b((?:placeholder|aria-label|alt)=")((?:\{\{.*?\}\}|\{%.*?
 _FIELD = re.compile(r"\{\{.*?\}\}|\{%.*?%\}", re.DOTALL)
 #: A day this far from today is told with its year.
 HALF_A_YEAR = timedelta(days=183)
+#: A parcel by its whole name, with the word before it; one that a command names stays whole.
+_PARCEL = re.compile(r"(spawnpost [a-z]+ )?((?:\b[^\W\d_]+ )?)\b(\d{4}-W(\d\d))-(\d{2,})\b")
 _WEEKDAY = re.compile(r"^[^\W\d_]+\.?,?\s+(?=\d)")
 _LETTER = re.compile(r"[^\W\d_]")
 #: A colon behind a field or a tag, before which French has a space.
@@ -217,6 +219,23 @@ def _in_text(value: Written | Reason | date) -> str:
 def in_our_words(value: object) -> object:
     """What a template shows: a sentence or share of elsewhere in the page's language, else as it is."""
     return tr(value) if isinstance(value, Sentence | Written) else value
+
+
+def with_parcels_named(text: str) -> str:
+    """The text with parcels called as their cards are: ``parcel 05``, with the week where it is another."""
+    today, word = _now.get()[0], tr("parcel")
+
+    def named(found: re.Match[str]) -> str:
+        if found[1]:
+            return found[0]
+        before = found[2]
+        if not before.casefold().startswith(word.casefold()):
+            before += f"{word} "
+        if today is None or found[3] == iso_week(today):
+            return before + found[5]
+        return before + tr("{number} of week {week}", number=found[5], week=int(found[4]))
+
+    return _PARCEL.sub(named, text)
 
 
 # -- days

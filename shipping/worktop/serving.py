@@ -46,9 +46,10 @@ def serve(
     hide_names: bool = False,
     hour_of: Callable[[], str] = lambda: "",
     tell: Callable[[PageAddresses], None],
-) -> None:
+) -> tuple[str, ...]:
     """Serves the page of a shelf until it is interrupted or told to end; ``tell`` is told where, once it can
-    be opened. Raises OSError if the address or port cannot be had.
+    be opened. What the ledger then left to say is given back. Raises OSError if the address or port cannot
+    be had.
     """
     listening = _listening(address, port)
     number = int(listening.getsockname()[1])
@@ -88,6 +89,7 @@ def serve(
         server.close()
         worktop.shelf_state.close()
         worktop.dropped.close()
+    return worktop.shelf_state.taken_notices()
 
 
 def _read_ahead(worktop: Worktop) -> None:

@@ -1,8 +1,8 @@
 """What stands at this moment: a shelf's folder in, its tables, ledger and plan out, read again only when they
 changed.
 
-The ledger stays open while the page is served; one lock lets one request at a time use it. Nothing is decided
-here.
+The ledger stays open while the page is served; one lock lets one request at a time use it. Its copy of a day
+is made with the day's first entry, and brought up to date as the day ends. Nothing is decided here.
 """
 
 from __future__ import annotations
@@ -98,6 +98,7 @@ class ShelfState:
         self._readable: tuple[tuple[object, ...], Tables] | None = None
         self._left: tuple[tuple[str, str], Shelf] | None = None
         self._ledger: tuple[tuple[object, ...], Ledger] | None = None
+        self._notices: list[str] = []
         self._plans: tuple[int, dict[int, Mapping[str, Any]]] = (-1, {})
         self._parcels: dict[int, dict[str, Mapping[str, Any]]] = {}
 
@@ -181,11 +182,21 @@ class ShelfState:
         """The open ledger, one request at a time, or None. Raises ShelfProblems with what troubles it."""
         with self.lock:
             try:
-                yield self._opened(create)
+                ledger = self._opened(create)
+                yield ledger
+                if ledger is not None:
+                    ledger.copy_first_of_day()
+                    self._notices += ledger.taken_notices()
             except LedgerError:
                 if self._ledger is not None and self._ledger[0] != self._ledger_mark():
                     self._close()
                 raise
+
+    def taken_notices(self) -> tuple[str, ...]:
+        """What the ledger noticed since this was asked last."""
+        with self.lock:
+            told, self._notices = tuple(dict.fromkeys(self._notices)), []
+        return told
 
     def _opened(self, create: bool) -> Ledger | None:
         mark = self._ledger_mark()
@@ -209,6 +220,7 @@ class ShelfState:
     def _close(self) -> None:
         if self._ledger is not None:
             self._ledger[1].close()
+            self._notices += self._ledger[1].taken_notices()
         self._ledger, self._plans, self._parcels = None, (-1, {}), {}
 
     def close(self) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 
 from shipping.ledger.whole_shelf import read_whole_shelf
@@ -17,8 +17,9 @@ from shipping.tables.editing.row_writer import (
 from shipping.tables.shelf import TABLE_BY_NAME
 from shipping.words.problems import Level, Problem, ShelfProblems
 from shipping.worktop.context import Refused
-from shipping.worktop.page_language import tr
+from shipping.worktop.page_language import day_shown, listed, tr
 from shipping.worktop.shelf_state import ShelfState, trial_copy
+from shipping.worktop.table_words import SHEET_BY_TABLE, SheetWords, label_of, rows_as_typed
 
 
 def add_checked_row(
@@ -110,13 +111,37 @@ def change_tried(
     return written, tuple(problem for problem in new if problem.level is Level.LOT or problem.answers)
 
 
-def tables_folder_words(written: WrittenRow) -> str:
-    """Where the row stands now, and where the table as it was."""
-    said = tr("Written to {file}, row {row}.", file=written.path.name, row=written.row)
+def row_named(words: SheetWords, cells: Mapping[str, str]) -> str:
+    """A row by what it is of: ``order D12``, ``look FL-31 Mon 30 Nov``."""
+    titles = words.titles[:2] if words.table in _OF_TWO else words.titles[:1]
+    return " ".join(filter(None, (tr(words.one), *(day_shown(cells.get(name, "")) for name in titles))))
+
+
+#: Tables of which a row is named by two of its cells.
+_OF_TWO = frozenset(("inspections", "postage", "rules", "weather", "disruptions"))
+
+
+def written_words(written: WrittenRow, changed: Iterable[str] = ()) -> str:
+    """What was written, or ``changed`` of a row that was there, and how to go back; small, in which file."""
+    words = SHEET_BY_TABLE[written.path.stem]
+    rows = {row.row: row.cells for row in rows_as_typed(written.path)}
+    what = row_named(words, rows.get(written.row, {}))
+    if columns := list(changed):
+        cells = ", ".join(tr(label_of(column)).partition(",")[0] for column in columns)
+        said = tr("Changed: {what} ({cells}).", what=what, cells=cells)
+    else:
+        said = tr("Written: {what}.", what=what)
+    back = tr("To change it or take it back, open it under {place}.", place=tr(words.name))
+    return f"{said} {back}{small_print(written)}"
+
+
+def small_print(written: WrittenRow) -> str:
+    """Which file it is, and where the file as it was lies, in a line of its own."""
+    at = tr("{file}, row {row}", file=written.path.name, row=written.row)
     if written.copy is None:
-        return said
+        return f"\n{at}"
     place = f"{written.copy.parent.name}/{written.copy.name}"
-    return f"{said} {tr('The table as it was: {place}.', place=place)}"
+    return "\n" + listed((at, tr("as it was: {place}", place=place)))
 
 
 def is_in_workbook(folder: Path, table: str) -> bool:

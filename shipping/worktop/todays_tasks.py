@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
 from shipping.eggs.lot_forecast import lot_forecast
-from shipping.eggs.should_have_hatched import asks_for_a_look, should_have_hatched, unseen_text
+from shipping.eggs.should_have_hatched import asks_for_a_look, should_have_hatched
 from shipping.ledger.claims import cases
 from shipping.papers.wording.language import number
 from shipping.post.calendar import cut_off_of
@@ -17,6 +17,7 @@ from shipping.post.restrictions import regions_needed, rules_needed
 from shipping.post.transit import services_to, takes_in
 from shipping.post.warmth import warmth_needed, weather_place
 from shipping.questions.rule_report import rule_report
+from shipping.words.keys import grouped
 from shipping.worktop.kept_week import (
     Kept,
     fish_name,
@@ -83,7 +84,7 @@ STEPS: Mapping[str, tuple[str, str, str]] = {
 class Task:
     """One thing to do: what it is about, why, where it is done, and on which button that is ("" where its
     step has one for all); ``tag`` is a word that marks it, ``is_barred`` a parcel that must not go any more,
-    ``weather`` where an assumed warmth is given.
+    ``weather`` where an assumed warmth is given, ``same`` what may hold for several alike.
     """
 
     about: str
@@ -96,6 +97,12 @@ class Task:
     tag: str = ""
     is_barred: bool = False
     weather: str = ""
+    same: str = ""
+
+    @property
+    def told(self) -> str:
+        """Why, with what is the same for several."""
+        return f"{self.why} {self.same}".strip()
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,6 +126,21 @@ class Step:
     def name_of(self, count: int) -> str:
         """What so many things of it are called."""
         return tr(STEPS[self.key][count != 1])
+
+    def alike(self, tasks: Sequence[Task], said: str = "") -> list[tuple[str, list[Task]]]:
+        """Some of its tasks by what is the same for several, which is said once; "" where each says its own,
+        or where that was ``said`` already.
+        """
+        found: list[tuple[str, list[Task]]] = []
+        for same, alike in grouped((task.same, task) for task in tasks).items():
+            is_once = len(alike) > 1 or same == said
+            once = same if is_once and same != said else ""
+            shown = [replace(one, same="") for one in alike] if is_once else alike
+            if found and not once and not found[-1][0]:
+                found[-1][1].extend(shown)
+            else:
+                found.append((once, shown))
+        return found
 
     @property
     def rest(self) -> int:
@@ -289,9 +311,11 @@ def _cannot_wait(
         forecast = lot_forecast(left, lot.lot)
         if asks_for_a_look(forecast):
             doubts = forecast.doubts(left.today)
-            why = LOOK_FOR[doubts[0].code] if doubts else unseen_text(forecast)
+            why, same = (
+                ("", LOOK_FOR[doubts[0].code]) if doubts else should_have_hatched(forecast) or ("", "")
+            )
             about = tr("Look at lot {lot}, {fish}", lot=lot.lot, fish=_fish(lot, left))
-            yield Task(about, tr(why), tr("Write what you see"), _card_of(lot.lot), True)
+            yield Task(about, tr(why), tr("Write what you see"), _card_of(lot.lot), True, same=tr(same))
     yield from () if hour else planning
 
 
@@ -430,8 +454,8 @@ def _since(left: Shelf, known: frozenset[str] | None) -> Iterator[Task]:
         return
     for order in left.orders:
         if order.order not in known and all(line.paid for line in order.lines):
-            why = tr("In no parcel of the plan kept; planned again, it may still go.")
-            yield Task(_about(order), why, tr("Plan again"), "/plan")
+            same = tr("In no parcel of the plan kept; planned again, it may still go.")
+            yield Task(_about(order), "", tr("Plan again"), "/plan", same=same)
 
 
 def _parcels(kept: Sequence[Kept], state: str, shelf: Shelf) -> Iterator[Task]:

@@ -11,9 +11,15 @@
   let lastEntry = -SETTLE_MS;
 
   function say(text, kind) {
+    const undo = document.getElementById("undo");
+    if (undo) undo.remove(); // it takes back what was said before
     said.textContent = "";
     said.className = "said " + (kind || "done");
-    window.setTimeout(() => { said.textContent = text; }, 30);
+    const [first, rest] = text.split("\n");
+    window.setTimeout(() => {
+      said.textContent = first;
+      if (rest) said.append(Object.assign(document.createElement("small"), { textContent: rest }));
+    }, 30);
     window.clearTimeout(timer);
     if (kind !== "lost" && text) timer = window.setTimeout(() => { said.textContent = ""; said.className = "said"; }, 12000 + 60 * text.length); // a long one is read whole
   }

@@ -88,14 +88,14 @@ def answer_what_is_owed(page: Page) -> None:
             page.get_by_label("yes, they may travel").check()
             page.get_by_label("Who answered").fill("its office, by letter")
             page.get_by_role("button", name="Write this answer").tap()
-            expect(page.get_by_role("status")).to_contain_text("Written to services.csv")
+            expect(page.get_by_role("status")).to_contain_text("Changed: service")
             continue
         card = page.locator("article.card").first
         card.get_by_text("Write the answer").first.tap()
         card.get_by_label("open: nothing more is needed").check()
         card.get_by_label("Source: who answered, or where it stands").fill("letter of the authority")
         card.get_by_role("button", name="Write this answer").tap()
-        expect(page.get_by_text(re.compile("Written to rules.csv")).first).to_be_visible()
+        expect(page.get_by_text(re.compile("Written: rule")).first).to_be_visible()
     raise AssertionError("there is no end of answers")
 
 

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from shipping.papers.wording.phrases import cause, english, next_step
+from shipping.papers.wording.phrases import Wording, cause, english, next_step
 from shipping.post.foam_box import Holding
 from shipping.post.warmth import (
     ParcelWarmth,
@@ -85,8 +85,9 @@ def test_a_month_mixed_with_a_normal_names_the_row_that_is_lacking_and_the_one_t
     assert mixed.month_facts == {"month": 2, "row_month": 1}
     assert alone.month_facts == {"month": 7}
     (reason,) = warmth_reasons(TripWarmth((mixed,), 1), a_species(keep_min_c=20.0), 24, BARE, 2)
-    assert "(partly assumed: weather has month 1, not month 2)" in cause(reason, english())
-    assert next_step(reason, english()).endswith("say so in weather for month 2")
+    assert "(partly assumed: weather has January, not February)" in cause(reason, english())
+    assert next_step(reason, english()).endswith("say so in weather for February")
+    assert next_step(reason, Wording(None, "de")).endswith("in der Tabelle „Wetter“ für Februar eintragen")
     answered = a_shelf(weather=(january, Weather(to="DE", month=2, low_c=3, high_c=9)))
     assert day_warmth(answered, "DE", "", "", on).month_facts == {}
 

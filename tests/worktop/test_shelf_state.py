@@ -8,10 +8,11 @@ from pathlib import Path
 
 import pytest
 
+from shipping.ledger.errors import COPIES_FOLDER
 from shipping.ledger.ledger import Ledger
 from shipping.words.problems import ShelfProblems
 from shipping.worktop.shelf_state import ShelfState, entries_since, seen_mark
-from tests.worktop.conftest import FIRST, TODAY
+from tests.worktop.conftest import FIRST, TODAY, Desk, plain, said
 
 
 def test_tables_are_read_once_until_a_file_or_the_day_changes(shelf: Path) -> None:
@@ -79,3 +80,40 @@ def test_a_folder_without_a_ledger_gets_none_by_being_looked_at(shelf: Path) -> 
     assert not (shelf / "ledger.sqlite").exists()
     with pytest.raises(ShelfProblems, match="No plan was kept yet"):
         shelf_state.plan_facts(1)
+
+
+TOMORROW = date(2026, 12, 1)
+
+
+def test_the_copy_of_a_day_is_made_with_its_first_entry_and_whole_as_the_day_ends(shelf: Path) -> None:
+    """It was made when the page was closed, which on some shelves is weeks later."""
+    day = [TOMORROW]
+    shelf_state = ShelfState(shelf, lambda: day[0])
+    copy = shelf / COPIES_FOLDER / "2026-12-01.sqlite"
+    with shelf_state.ledger() as ledger:
+        assert ledger is not None
+        ledger.pack(FIRST)
+    first = copy.read_bytes()
+    with shelf_state.ledger() as ledger:
+        assert ledger is not None
+        ledger.send(FIRST)
+    assert copy.read_bytes() == first
+    day[0] = date(2026, 12, 2)
+    shelf_state.entries()
+    assert copy.read_bytes() != first
+    shelf_state.close()
+
+
+def test_a_copy_that_fails_is_told_with_every_way_of_recording(shelf: Path) -> None:
+    """Reports without a script, and a plan kept, went on to a page that told nothing of it."""
+    shutil.rmtree(shelf / COPIES_FOLDER)
+    (shelf / COPIES_FOLDER).write_text("in the way", encoding="utf-8")
+    desk = Desk(shelf)
+    lost = "Today's copy could not be made"
+    assert lost in said(desk.pack(u0="23", u1="18"))
+    assert lost not in desk.text("/packing"), "once"
+    desk.post(f"/packing/{FIRST}/send", item="")
+    answer = desk.post(f"/arrivals/{FIRST}", card=False, on="2026-11-30", quick="all-alive")
+    assert answer.status_code == 303, plain(answer.text)
+    assert lost in desk.text(answer.headers["Location"].partition("#")[0])
+    desk.worktop.shelf_state.close()

@@ -36,13 +36,22 @@ def copies_in(folder: Path) -> tuple[Path, ...]:
     return tuple(sorted(copies, key=lambda path: (path.name[0].isdigit(), path.name)))
 
 
+def _copy_of(folder: Path, day: date) -> Path:
+    return copies_folder(folder) / f"{day.isoformat()}.sqlite"
+
+
+def has_copy_of(folder: Path, day: date) -> bool:
+    """Is there a copy of that day?"""
+    return _copy_of(folder, day).exists()
+
+
 def copy_of_day(store: Store, folder: Path, today: date) -> Path:
     """The copy of that day, now with all entries so far; older ones are made compact and thinned.
 
     Call it inside `reading`. Entries are added to the copy that is there; where that cannot be done, it is
     written whole. Raises LedgerError if it cannot be written.
     """
-    path = copies_folder(folder) / f"{today.isoformat()}.sqlite"
+    path = _copy_of(folder, today)
     try:
         is_new = not path.exists()
         path.parent.mkdir(exist_ok=True)

@@ -370,6 +370,17 @@ class Journal:
         self.save()
         return tuple(self.notices)
 
+    def taken_notices(self) -> tuple[str, ...]:
+        """The notices so far, which are told then."""
+        told, self.notices = tuple(self.notices), []
+        return told
+
+    def copy_first_of_day(self) -> None:
+        """As `save`, where this day has no copy yet; what it cannot write is written with the next entry."""
+        if self._written and not copies.has_copy_of(self.folder, self.today):
+            with contextlib.suppress(LedgerError):
+                self.save()
+
     def save(self) -> None:
         """After writing, keep the file's checksum and the copy of the day; a copy that fails is noticed."""
         if self._written and not self.damage:

@@ -129,6 +129,13 @@ def _day(when: date, language: str, form: int) -> str:
     return re.sub(r"\b1\b", "1er", said, count=1) if language == "fr" and when.day == 1 else said
 
 
+def name_of_month(month: int, language: str) -> str:
+    """``December``, by its number."""
+    from babel.dates import get_month_names
+
+    return str(get_month_names("wide", "stand-alone", locale=language)[month])
+
+
 @lru_cache(maxsize=4096)
 def number(value: float, language: str, places: int = 1) -> str:
     """A number with at most ``places`` decimals."""

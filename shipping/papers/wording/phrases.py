@@ -14,7 +14,16 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
-from shipping.papers.wording.language import bench_day, clean, dated_day, full_day, money, number, share
+from shipping.papers.wording.language import (
+    bench_day,
+    clean,
+    dated_day,
+    full_day,
+    money,
+    name_of_month,
+    number,
+    share,
+)
 from shipping.tables.countries import with_the
 from shipping.tables.rows.packings import PACKING_KINDS
 from shipping.tables.rows.species import Species
@@ -425,7 +434,7 @@ def _phrase_problems(file: str, text: str, name: str) -> Iterator[Problem]:
             yield Problem(Where(file, row), key, "wording", f"'{field}' {wrong}.", mend)
 
 
-#: Facts that are shares, days and degrees, by name; other numbers are counts.
+#: Facts that are shares, days, degrees and months, by name; other numbers are counts.
 _SHARES = frozenset(
     ("h_per_egg", "hatch_ceiling", "h_any", "any_ceiling", "share_eyed", "best_chance", "p_enough", "p_short")
 )
@@ -436,6 +445,7 @@ _DAYS = frozenset(
     )
 )
 _DEGREES = frozenset(("low_c", "high_c", "limit_c"))
+_MONTHS = frozenset(("month", "row_month"))
 
 
 def cause(reason: Reason, wording: Wording, lines: int = 1, offered: bool = False) -> str:
@@ -510,5 +520,7 @@ def _shown(name: str, value: object, wording: Wording, in_full: bool) -> object:
     if isinstance(value, int | float) and not isinstance(value, bool):
         if name in _SHARES:
             return share(value, language)
+        if name in _MONTHS:
+            return name_of_month(int(value), language)
         return number(value, language, 0) + "\u00a0°C" if name in _DEGREES else number(value, language, 2)
     return value

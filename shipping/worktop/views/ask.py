@@ -117,12 +117,13 @@ class AskPage(View):
             most=_EGGS_MOST,
             eggs=_EGGS_ASKED,
         )
+        on = _day(shelf.today)
         codes = countries_by_name({order.country for order in shelf.orders})
         return self.worktop.page(
             "ask.html",
             question=question,
-            asked_on=day_and_year(question.on) if question and question.on else "",
-            wrong_day="" if not _typed_day() or _day(shelf.today) else _wrong_day(_typed_day()),
+            asked_on=day_and_year(on) if on else _typed_day(),
+            wrong_day="" if on or not _typed_day() else _wrong_day(_typed_day()),
             wrong_eggs=wrong_eggs if typed and not _eggs(typed) else "",
             lots=[lot.lot for lot in shelf.lots],
             lot=request.args.get("lot", ""),
@@ -184,8 +185,8 @@ VERDICTS = {
 
 
 def _typed_day() -> str:
-    """The day of the address, as it was typed or chosen from the list; the typed one goes first."""
-    return request.args.get("later", "").strip() or request.args.get("on", "").strip()
+    """The day of the address, as it was typed."""
+    return request.args.get("on", "").strip()
 
 
 def _day(today: date) -> date | None:

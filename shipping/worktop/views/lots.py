@@ -19,7 +19,7 @@ from shipping.worktop.context import Refused, View, Worktop, of_cell, refuse_lon
 from shipping.worktop.kept_week import fish_name
 from shipping.worktop.page_language import day_cell, day_words, spoken, tr
 from shipping.worktop.running_list import cause_text
-from shipping.worktop.table_row import add_checked_look, is_in_workbook, tables_folder_words
+from shipping.worktop.table_row import add_checked_look, is_in_workbook, written_words
 from shipping.worktop.table_words import STAGE_WORDS
 
 #: What a look may say besides its stage: the column, how it is asked for.
@@ -228,7 +228,7 @@ class LotsPage(View):
         with refusing("Not written: {why}"):
             written, warnings = add_checked_look(self.shelf_state, {"lot": name, "on": on, **seen})
         lines = _moved_lines(self.card(before_shelf, name), self.card(self.shelf_state.left(), name))
-        return Moved(tables_folder_words(written), tuple(lines), tuple(map(of_cell, warnings)))
+        return Moved(written_words(written), tuple(lines), tuple(map(of_cell, warnings)))
 
     def _answer(self, name: str, said: str, status: int = 200, trouble: str = "", **more: object) -> Response:
         facts = {"moved": None, "trouble": trouble, **self._form_facts(), **more}

@@ -28,7 +28,7 @@ from shipping.worktop.context import Refused, Worktop, plain_problems, refusing,
 from shipping.worktop.order_text import read_mail
 from shipping.worktop.page_language import day_words, name_of_country, named, shown_name, tr
 from shipping.worktop.running_list import NO_MONEY_YET, NextStep, asked_in_vain, listed_lines
-from shipping.worktop.table_row import change_checked_rows, change_tried, is_in_workbook, tables_folder_words
+from shipping.worktop.table_row import change_checked_rows, change_tried, is_in_workbook, small_print
 from shipping.worktop.table_words import SHEET_BY_TABLE, RowAsTyped, label_of, rows_as_typed
 from shipping.worktop.views.rows import MOST_ROWS, MailBeside, RowsPage, letters_by_row, rows_found
 
@@ -48,6 +48,8 @@ GROUPS: Mapping[str, str] = {
     "cancelled": "Cancelled",
     "ended": "Ended",
 }
+#: So many orders of a group stand open; those that go are folded by day where they are more.
+MOST_OPEN = 8
 #: Groups of which the first order is what to do next.
 HELD = ("to mend", "held")
 ORDERS = SHEET_BY_TABLE["orders"]
@@ -96,7 +98,11 @@ class OrdersPage(RowsPage):
                 for row, letters in letters_by_row(shelf).items()
             },
             groups=[
-                (tr("Not reckoned yet") if is_reckoning and not name else tr(GROUPS[name]), own)
+                (
+                    tr("Not reckoned yet") if is_reckoning and not name else tr(GROUPS[name]),
+                    own,
+                    _by_day(own, needs, find),
+                )
                 for name, own in groups.items()
             ],
         )
@@ -196,7 +202,7 @@ class OrdersPage(RowsPage):
                 written, warnings = change_checked_rows(self.shelf_state, "orders", changes, {"order": order})
         except Refused as refused:
             return self.worktop.told_at("/tables/orders", refused.said)
-        return self._written(ORDERS, f"{done} {tables_folder_words(written)}", rows[0].row, warnings)
+        return self._written(ORDERS, f"{done}{small_print(written)}", rows[0].row, warnings)
 
     def copy_order(self, order: str) -> Response:
         """The rows of a dropped sheet's order into the breeder's own table, which counts from then on."""
@@ -218,7 +224,7 @@ class OrdersPage(RowsPage):
                 )
         except Refused as refused:
             return self.worktop.told_at("/tables/orders", refused.said)
-        return self._written(ORDERS, f"{done} {tables_folder_words(written)}", written.row, warnings)
+        return self._written(ORDERS, f"{done}{small_print(written)}", written.row, warnings)
 
     def paste(self) -> Response:
         """A block of text as a form of an order, for the breeder to correct and write."""
@@ -248,6 +254,20 @@ def _rank(row: RowAsTyped, needs: Mapping[str, OrderState]) -> tuple[int, bool]:
     """The place of an order in the list: by its group, and in it those first that only want a look."""
     need = needs.get(row.cells.get("order", ""))
     return list(GROUPS).index(_group(row, needs)), not (need and need.next.address.startswith("/lots"))
+
+
+def _by_day(
+    rows: Sequence[dict[str, Any]], needs: Mapping[str, OrderState], find: str
+) -> list[tuple[date | None, list[dict[str, Any]]]]:
+    """The orders of a group that go by their day, where they are many and none is looked for; all others
+    beside no day, in front.
+    """
+    days: dict[date | None, list[dict[str, Any]]] = {}
+    for row in rows:
+        need = needs.get(row["title"])
+        folded = need and not need.next.address and len(rows) > MOST_OPEN and not find
+        days.setdefault(need.on if need and folded else None, []).append(row)
+    return sorted(days.items(), key=lambda one: one[0] or date.min)
 
 
 #: What is said of an order in one row and holds for its others, where they leave it blank.
@@ -283,14 +303,14 @@ _NOBODY_MENDS = (STOPS | SCARCE) - ANSWERED
 @dataclass(frozen=True, slots=True)
 class OrderState:
     """Where an order stands, in a word of the page; what is in its way or how it goes, and what comes next;
-    ``is_vain``: money alone would not let it go, so none is asked for; ``until``: the day from which one
-    that waits may go.
+    ``is_vain``: money alone would not let it go, so none is asked for; ``on``: the day on which one
+    goes, or from which one that waits may.
     """
 
     state: str
     next: NextStep
     is_vain: bool = False
-    until: date | None = None
+    on: date | None = None
 
 
 def needs_of_orders(worktop: Worktop) -> tuple[dict[str, OrderState], bool]:
@@ -336,13 +356,14 @@ def needs_of_orders(worktop: Worktop) -> tuple[dict[str, OrderState], bool]:
 def _of_kept(kept: tuple[kept_week.Kept, ...], shelf: Shelf) -> Iterator[tuple[str, OrderState]]:
     """Orders in kept parcels, the newest of an order first; of one cancelled since, what to do with it."""
     for parcel in (kept_parcel.parcel for kept_parcel in reversed(kept)):
-        day = day_words(parcel.sent_on or parcel.dispatch_on)
+        on = parcel.sent_on or parcel.dispatch_on
+        day = day_words(on)
         if parcel.is_planned:
-            need = OrderState("to pack", NextStep(tr("Goes with the plan on {day}.", day=day)))
+            need = OrderState("to pack", NextStep(tr("Goes with the plan on {day}.", day=day)), on=on)
         elif parcel.state == "packed":
-            need = OrderState("to send", NextStep(tr("Packed, goes on {day}.", day=day)))
+            need = OrderState("to send", NextStep(tr("Packed, goes on {day}.", day=day)), on=on)
         else:
-            need = OrderState(parcel.state, NextStep(tr("Sent on {day}.", day=day)))
+            need = OrderState(parcel.state, NextStep(tr("Sent on {day}.", day=day)), on=on)
         for line in parcel.lines:
             is_gone = not parcel.is_handed_over and line_now(line, shelf) is None
             yield line.order, _of_gone(parcel, shelf) if is_gone else need
@@ -359,7 +380,8 @@ def _of_gone(parcel: KeptParcel, shelf: Shelf) -> OrderState:
 def _of_plan(parcels: list[Mapping[str, Any]], shelf: Shelf) -> Iterator[tuple[str, OrderState]]:
     """Orders in parcels of a plan that is not kept."""
     for parcel in parcels:
-        day = day_words(parcel["dispatch_on"])
-        need = OrderState("planned", NextStep(tr("Goes with the plan on {day}.", day=day)))
+        on = date.fromisoformat(parcel["dispatch_on"])
+        step = NextStep(tr("Goes with the plan on {day}.", day=day_words(on)))
+        need = OrderState("planned", step, on=on)
         lines = [line for line in parcel["lines"] if (line["order"], line["line"]) not in shelf.cancelled]
         yield from ((line["order"], need) for line in lines)

@@ -27,7 +27,7 @@ from shipping.worktop.parcel_cards import (
     parcel_card,
     planned_tubes,
 )
-from shipping.worktop.table_row import add_checked_look, tables_folder_words
+from shipping.worktop.table_row import add_checked_look, written_words
 
 #: So many parcels to pack or send are drawn whole; the others of the day stand in one line each.
 MOST_CARDS = 10
@@ -236,7 +236,7 @@ class PackingPage(context.View):
             raise context.Refused(tr("Not written: this parcel waits for no look at that lot."), 409)
         cells = {"lot": lot, "on": self.worktop.today.isoformat(), "stage": "eyed"}
         with context.refusing("Not written: {why}"):
-            return tables_folder_words(add_checked_look(self.shelf_state, cells)[0])
+            return written_words(add_checked_look(self.shelf_state, cells)[0])
 
     def _is_recorded(self, kept: Kept, is_same: bool) -> bool:
         """Was this recorded already? Where something else was since the form was made, it is refused."""
@@ -264,10 +264,8 @@ class PackingPage(context.View):
             return self._refuse(kept, refused, counts)
         if done is None:
             return self._tell(kept, tr("It was recorded already; nothing was recorded twice."), counts)
-        with self.shelf_state.ledger() as ledger:
-            notes = [*done.notes, *(ledger.notices if ledger else ())]
-        said = " ".join([self.said_of(done.entry.seq), *map(tr, notes)])
-        now, entry = self.kept(kept.name), 0 if notes else done.entry.seq
+        said = " ".join([self.said_of(done.entry.seq), *map(tr, done.notes)])
+        now, entry = self.kept(kept.name), 0 if done.notes else done.entry.seq
         return self._tell(now, said, counts if now.parcel.is_planned else None, entry)
 
     def _refuse(self, kept: Kept, refused: context.Refused, counts: Sequence[str] | None = None) -> Response:

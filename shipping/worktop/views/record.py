@@ -312,10 +312,9 @@ class RecordPage(context.View):
             if ledger is None:
                 abort(404)
             entry = ledger.accept()
-            notes = " ".join(map(tr, ledger.notices))
         missing = tr("What was recorded after it is not in it: record that again.") if entry else ""
         nothing = "" if entry or said else tr("Nothing else knows of any other entry.")
-        return self.worktop.told_at("/history", " ".join(filter(None, (said, notes, missing, nothing))))
+        return self.worktop.told_at("/history", " ".join(filter(None, (said, missing, nothing))))
 
     def erase(self) -> Response:
         shelf_state = self.shelf_state

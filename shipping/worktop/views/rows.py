@@ -115,7 +115,8 @@ class RowsPage(context.View):
             before = there.reading.meant if there else ()
             new: Setting = [*before, value] if key == "meant" else value
             copy = change_settings(folder, {("reading", key): new})
-        said = tr("Settings written. As they were: {place}.", place=f"{copy.parent.name}/{copy.name}")
+        small = tr("as it was: {place}", place=f"{copy.parent.name}/{copy.name}")
+        said = f"{tr('Settings written.')}\n{small}"
         return self.worktop.told_at("/tables", said)
 
     def rows(self, table: str) -> Response:
@@ -314,9 +315,9 @@ class RowsPage(context.View):
                 written, warnings = table_row.add_checked_row(self.shelf_state, table, cells)
             if request.form.get("then") == "fish":
                 told = (*map(context.plain_problem, warnings), *self._unprintable(table, written.row))
-                said = _warned(told, table_row.tables_folder_words(written))
+                said = _warned(told, table_row.written_words(written))
                 return self.worktop.told_at(self._next_fish(cells["order"]), said)
-            return self._written(words, table_row.tables_folder_words(written), written.row, warnings)
+            return self._written(words, table_row.written_words(written), written.row, warnings)
 
         return self._tried(words, None, dict(request.form), add)
 
@@ -369,7 +370,7 @@ class RowsPage(context.View):
             before = {name: was[name] for name in new if name in was}
             with self._refusing_cells(words, row):
                 written, warnings = table_row.change_checked_row(self.shelf_state, table, row, new, before)
-            return self._written(words, table_row.tables_folder_words(written), row, warnings)
+            return self._written(words, table_row.written_words(written, new), row, warnings)
 
         return self._tried(words, there, dict(request.form), change)
 
@@ -407,12 +408,18 @@ class RowsPage(context.View):
                 new = {CANCELLED: "" if there.cells.get(CANCELLED) else self.worktop.today.isoformat()}
                 with self._refusing_cells(words, row):
                     written, warnings = table_row.change_checked_row(self.shelf_state, table, row, new, was)
-                said = f"{self._cancelled(there, row)} {table_row.tables_folder_words(written)}"
-                return self._written(words, said, row, warnings)
+                now_there = {name: there.cells[name] for name in was} | new
+                marks = {f"was-{name}": text for name, text in now_there.items()}
+                undo = context.Undo(f"/tables/{table}/{row}/back", marks)
+                said = f"{self._cancelled(there, row)}{table_row.small_print(written)}"
+                return self._written(words, said, row, warnings, undo)
             with context.refusing("Not taken back: {why}"):
                 written, warnings = table_row.take_checked_row_back(self.shelf_state, table, row, was)
-            taken = tr("Taken back: row {row} of {file} is a comment now.", row=row, file=f"{table}.csv")
-            return self._written(words, f"{taken} {table_row.tables_folder_words(written)}", row, warnings)
+            taken = tr(
+                "Taken back: {what}. It stays in the file as a comment.",
+                what=table_row.row_named(words, there.cells),
+            )
+            return self._written(words, f"{taken}{table_row.small_print(written)}", row, warnings)
 
         return self._tried(words, there, {}, take_back)
 
@@ -454,7 +461,14 @@ class RowsPage(context.View):
                 cells=cells,
             )
 
-    def _written(self, words: SheetWords, said: str, row: int, warnings: tuple[Problem, ...]) -> Response:
+    def _written(
+        self,
+        words: SheetWords,
+        said: str,
+        row: int,
+        warnings: tuple[Problem, ...],
+        undo: context.Undo | None = None,
+    ) -> Response:
         at = Where(f"{words.table}.csv", row)
         told = (
             named(tr(label_of(one.column)), context.of_cell(one))
@@ -469,7 +483,7 @@ class RowsPage(context.View):
         address = (
             after if after in ("/", "/lots", "/orders", "/rules", "/setup") else f"/tables/{words.table}"
         )
-        return self.worktop.told_at(address, said, f"row-{row}")
+        return self.worktop.told_at(address, said, f"row-{row}", undo)
 
 
 def _wish(text: str) -> AskedFish:

@@ -19,7 +19,7 @@ from shipping.week.objective import default_week
 from shipping.worktop.context import Refused, View, day_typed_in, go_to, refuse_long, refusing, typed
 from shipping.worktop.kept_week import lines_left_out
 from shipping.worktop.page_language import day_and_month, name_of_country, tr
-from shipping.worktop.table_row import add_checked_row, change_tried, is_in_workbook, tables_folder_words
+from shipping.worktop.table_row import add_checked_row, change_tried, is_in_workbook, written_words
 from shipping.worktop.table_words import RowAsTyped, rows_as_typed
 from shipping.worktop.todays_tasks import answers_to_get, open_answers
 
@@ -168,14 +168,15 @@ class RulesPage(View):
         cells |= {"medium": row.medium or "" if row else "", "checked_on": str(day)}
         with refusing("Not written: {why}"):
             written, _ = add_checked_row(self.shelf_state, "rules", cells)
-        said = tables_folder_words(written)
+        said = written_words(written)
         if not self._is_open(card):
             return said
         stricter = tr(
             "But a stricter row{older} still counts: write its last day in its until, if it no longer holds.",
             older=f" ({row.at})" if row else "",
         )
-        return f"{said} {stricter}"
+        said, line, small = said.partition("\n")
+        return f"{said} {stricter}{line}{small}"
 
     def _is_open(self, card: RuleCard) -> bool:
         return any(other.id == card.id for other in self._cards())
@@ -248,7 +249,7 @@ class OperatorsPage(View):
         is_answered = request.form.get("live_eggs") != "ask"
         left = open_answers(self.shelf) if is_answered else ()
         address, _, at = next((task.address for task in left), "/").partition("#")
-        return self.worktop.told_at(address, tables_folder_words(written), at)
+        return self.worktop.told_at(address, written_words(written, ("live_eggs",)), at)
 
     def _written(self, service: str) -> WrittenRow:
         """Writes the answer of the form into every row of the service."""

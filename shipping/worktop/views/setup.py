@@ -185,7 +185,8 @@ class SetupPage(View):
         except ShelfProblems as refused_by:
             why = " ".join(f"{tr(problem.text)} {tr(problem.mend)}" for problem in refused_by.problems)
             return self.setup(tr("Not written: {why}", why=why), 422)
-        said = tr("Settings written. As they were: {place}.", place=f"{copy.parent.name}/{copy.name}")
+        small = tr("as it was: {place}", place=f"{copy.parent.name}/{copy.name}")
+        said = f"{tr('Settings written.')}\n{small}"
         return self.worktop.told_at("/setup", said)
 
     def _typed(self, settings: Settings) -> dict[tuple[str, str], Setting]:

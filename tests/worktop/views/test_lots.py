@@ -82,7 +82,7 @@ def test_a_recount_that_cannot_be_is_written_and_said(desk: Desk) -> None:
     told = plain(answer.text)
     assert "more eggs were counted than can be there" in told
     assert "inspections.csv" not in told
-    assert said(answer).startswith("Written to inspections.csv"), "it is said once, in the bar"
+    assert said(answer).startswith("Written: look GA-13 Mon 30 Nov 2026."), "it is said once, in the bar"
 
 
 def test_a_text_that_a_spreadsheet_would_take_for_a_formula_stays_text(desk: Desk) -> None:
@@ -192,7 +192,7 @@ def test_what_a_look_of_that_day_says_already_is_changed_where_it_stands(
 
 def test_eggs_taken_out_before_a_count_go_into_its_row(desk: Desk) -> None:
     desk.post(LOOK, removed="3", on="2026-11-30")
-    assert said(desk.post(LOOK, alive="50", on="2026-11-30")).startswith("Written to")
+    assert said(desk.post(LOOK, alive="50", on="2026-11-30")).startswith("Written: look GA-13")
     (look,) = (one for one in desk_looks(desk) if one.lot == "GA-13" and one.on == TODAY)
     assert (look.removed, look.alive) == (3, 50)
 

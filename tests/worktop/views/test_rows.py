@@ -57,7 +57,8 @@ def test_an_order_written_on_the_page_is_one_row_more_and_in_the_shelf(desk: Des
     shelf = read_shelf(desk.folder, TODAY).shelf
     assert shelf is not None
     assert shelf.order_by_name["D90"].lines[0].eggs == 20
-    assert "Written to orders.csv" in desk.text(answer.headers["Location"].partition("#")[0])
+    told = desk.text(answer.headers["Location"].partition("#")[0])
+    assert "Written: order D90. To change it or take it back, open it under Orders. orders.csv, row" in told
 
 
 def test_a_form_that_is_sent_twice_writes_its_row_once(desk: Desk) -> None:
@@ -90,7 +91,7 @@ def test_letters_that_no_font_prints_are_said_as_the_order_is_written(
     """They were heard of when the papers of the packing day were asked for."""
     answer = desk.post("/tables/orders/new", token(desk), False, **{**NEW, "addressee": name, "town": town})
     told = desk.text(answer.headers["Location"].partition("#")[0])
-    assert "Written to orders.csv" in told
+    assert "Written: order D90." in told
     assert said in told
     assert ("No font here prints" in told) == bool(said)
     number, was = row_of(desk, "orders", "D90,")
@@ -106,7 +107,7 @@ def test_what_warns_is_said_before_where_it_was_written(desk: Desk) -> None:
     answer = desk.post("/tables/orders/new", token(desk), False, **new)
     told = desk.text(answer.headers["Location"].partition("#")[0])
     assert "Written, but look: " in told
-    assert told.index("held as unpaid") < told.index("Written to orders.csv")
+    assert told.index("held as unpaid") < told.index("Written: order D90.")
 
 
 def test_an_address_that_no_font_prints_is_told_when_it_is_written_and_on_the_orders_card(desk: Desk) -> None:
@@ -591,10 +592,12 @@ def test_a_cancelled_order_is_told_and_no_plan_of_before_shows_it_as_held(desk: 
     aside = Desk(desk.folder, aside=True)  # where a plan of before is shown until the new one is there
     needs, _ = needs_of_orders(aside.worktop)
     assert "D28" not in needs
-    assert "Order D28 is cancelled. Written to orders.csv" in desk.text(told.partition("#")[0])
-    again = desk.post(
-        f"/tables/orders/{number}/back", token(desk) | row_of(desk, "orders", "D28,")[1], card=False
-    )
+    page = desk.get(told.partition("#")[0]).text
+    assert "Order D28 is cancelled. orders.csv" in plain(page)
+    form = re.search(r'<form method="post" action="([^"]+)" id="undo">(.*?)</form>', page, re.DOTALL)
+    assert form, "the way back stands beside what was said"
+    marks = dict(re.findall(r'name="([^"]+)" value="([^"]*)"', html.unescape(form[2])))
+    again = desk.post(form[1], marks, card=False)
     assert "Order D28: this line counts again." in desk.text(again.headers["Location"].partition("#")[0])
 
 
@@ -712,3 +715,18 @@ def test_an_order_of_a_later_week_tells_its_day_and_asks_nothing(desk: Desk) -> 
     later = orders.split("Go in a later week by themselves")[1].split("Find shows")[0]
     assert "from Mon 7 Dec" in later
     assert "Open the boxes" not in later
+
+
+def test_orders_that_go_have_their_number_alone_and_many_are_folded_by_day(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Three hundred orders, each with a button beside its number, were metres high on a phone."""
+    page = desk.get("/tables/orders").text
+    to_pack = page[page.index("To pack</span>") :].partition("</section>")[0]
+    assert "Open the order" not in to_pack
+    assert "<details>" in to_pack
+    assert re.search(r"<summary>Mon\s30\sNov: \d+</summary>", to_pack)
+    found = desk.get("/tables/orders?find=D02").text
+    assert "<summary>Mon" not in found, "what is looked for is seen"
+    monkeypatch.setattr("shipping.worktop.views.orders.MOST_OPEN", 100)
+    assert "<summary>Mon" not in desk.get("/tables/orders").text

@@ -14,7 +14,7 @@ from shipping.eggs.lot_forecast import lot_forecast
 from shipping.ledger.entries import LineReport
 from shipping.ledger.ledger import Ledger
 from shipping.words.units import shipped_folder
-from shipping.worktop.todays_tasks import _looks
+from shipping.worktop.todays_tasks import Step, Task, _looks
 from shipping.worktop.views import lots
 from tests.week.a_week import a_lot, a_week, ago
 from tests.worktop.conftest import TODAY, Desk, plain
@@ -208,3 +208,22 @@ def test_a_lot_is_looked_at_for_the_first_parcel_that_waits_for_it_and_not_while
     assert "G1" in task.about
     assert task.post_to == "/packing/2026-W49-01/eyes"
     assert task.cells == (("lot", "G1"),)
+
+
+def test_what_is_the_same_for_several_lots_is_said_once() -> None:
+    """A week later nine lots stood below each other, each with the same sentences."""
+    sames = (("A", "Hatched."), ("B", "Late."), ("C", "Hatched."))
+    lots = [Task(lot, f"Why {lot}.", "Look", "", same=same) for lot, same in sames]
+    step = Step("now", tuple(lots))
+    told = [(once, [(one.about, one.told) for one in tasks]) for once, tasks in step.alike(lots)]
+    assert told == [("Hatched.", [("A", "Why A."), ("C", "Why C.")]), ("", [("B", "Why B. Late.")])]
+    assert [once for once, _ in step.alike(lots, "Hatched.")] == [""], "it was said above"
+
+
+def test_a_week_after_the_round_says_what_to_do_with_hatched_lots_once(desk: Desk) -> None:
+    with Ledger.open(desk.folder, TODAY) as ledger:
+        for parcel in ledger.parcels():
+            ledger.drop(parcel.parcel)
+    page = Desk(desk.folder, TODAY + timedelta(days=8)).text("/")
+    assert page.count("eggs should have hatched since") > 1
+    assert page.count("Look, feed the fry and count what is left.") == 1
