@@ -55,7 +55,8 @@ MOST_PARTED, PARTED_STEPS, PART_TURNS = 30_000, 240, 6
 #: Steps for each order to serve just what an answer of whole lines does, and as many among all after it: for
 #: each aim, short ones first.
 AIMED_STEPS = (60, 120)
-#: A week of so few orders is made cheaper without prices, which would take longer to find.
+#: A week of so few orders is made cheaper without prices, which would take longer to find; and a large one of
+#: which much is left, which would hold too much memory with them.
 UNPRICED = 60
 #: A small week is given so many steps to spend less; one of very few orders, so many for each of them.
 FEWEST_SAVING_STEPS, STEPS_OF_FEW = 1000, 50
@@ -417,7 +418,8 @@ class _Run:
         fewest = min(FEWEST_SAVING_STEPS, STEPS_OF_FEW * len(self.week.names))
         began, steps = time.monotonic(), max(fewest, self._saving_steps())
         go_on = self._looks(self.budget, lambda: True)
-        if len(self.week.names) > UNPRICED:
+        is_far = self.solution.value < (1.0 - NEAR) * self.bound
+        if len(self.week.names) > UNPRICED and not (self._is_parted and is_far):
             served = sorted(self.solution.by_order)
             prices = SavingPrices.found(self.week, served, self.budget)
             if self._is_parted:  # before there are two processes
