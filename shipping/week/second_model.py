@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from shipping.post.foam_box import Holding
 from shipping.post.transit import Arrivals
 from shipping.post.warmth import TripWarmth
-from shipping.tables.rows.lots import DAMP_MEDIA, STAGES, Lot
+from shipping.tables.rows.lots import DAMP_MEDIA, STAGES, Look, Lot
 from shipping.tables.rows.packings import Packing
 from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
@@ -94,17 +94,27 @@ class PlainLot:
     @cached_property
     def seen(self) -> _Seen:
         """Days on which live eggs were seen, and as what ("": only alive), each stage as evidence once."""
+        seen = self._sightings(self.looks)
+        once = {stage: min(on for on, known in seen if known == stage) for _, stage in seen}
+        once |= {"fertile": max((on for on, known in seen if known == "fertile"), default=date.min)}
+        return tuple(sorted({(on, stage if once[stage] == on else "") for on, stage in seen}))
+
+    def _sightings(self, looks: Sequence[Look]) -> list[tuple[date, str]]:
+        """The days on which its row and some of its looks say that eggs live, and as what."""
         lot = self.lot
         seen = [(lot.counted_on, "")] if lot.eggs else []
         if lot.stage:
             seen.append((lot.stage_on or lot.counted_on, lot.stage))
-        for look in self.looks:
+        for look in looks:
             tells = (look.stage, look.alive, look.hatched, look.removed) != (None, None, None, None)
             if tells and look.alive != 0:
                 seen.append((look.on, look.stage or ""))
-        once = {stage: min(on for on, known in seen if known == stage) for _, stage in seen}
-        once |= {"fertile": max((on for on, known in seen if known == "fertile"), default=date.min)}
-        return tuple(sorted({(on, stage if once[stage] == on else "") for on, stage in seen}))
+        return seen
+
+    def is_seen_since(self, back: date) -> bool:
+        """Was it seen since eggs came back to it on a day? A look made before that day's packing was earlier."""
+        later = [look for look in self.looks if look.on >= back + timedelta(days=bool(look.before_packing))]
+        return any(on >= back for on, _ in self._sightings(later))
 
     @cached_property
     def stage(self) -> str:

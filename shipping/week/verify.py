@@ -265,7 +265,7 @@ def _draw(draw: Draw, ride: PlainRide, order: Order, service: Service, shelf: Sh
     packed = shelf.packed.get(draw.lot, {}).items()
     if waits := lot.must_wait(journey.on):
         yield f"lot {draw.lot} must not go: {waits}"
-    if any(eggs and back > lot.last_seen for back, eggs in shelf.came_back.get(draw.lot, ())):
+    if any(eggs and not lot.is_seen_since(back) for back, eggs in shelf.came_back.get(draw.lot, ())):
         yield f"lot {draw.lot} must not go: eggs came back to it, unseen since"
     if any(bound.excess for bound in bounds(row, lot.looks, packed, shelf.packed_between.get(draw.lot, 0))):
         yield f"lot {draw.lot} must not go: its counts contradict each other"

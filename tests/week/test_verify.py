@@ -6,6 +6,7 @@ import pkgutil
 import re
 from bisect import bisect_left
 from collections.abc import Callable
+from contextlib import nullcontext
 from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
@@ -17,6 +18,7 @@ import pytest
 
 from shipping.options.option import LEAST_DRAW
 from shipping.tables.reader import read_shelf
+from shipping.tables.rows.lots import Look
 from shipping.tables.shelf import Shelf
 from shipping.week.plan import make_plan
 from shipping.week.plan_data import Parcel, Plan, PlannedLine
@@ -222,6 +224,21 @@ def test_a_plan_does_not_outlive_eggs_that_came_back_to_a_lot_unseen() -> None:
     lot = the_parcel(plan).lines[0].draws[0].lot
     with pytest.raises(NotAsPromised, match=f"lot {lot} must not go: eggs came back"):
         verify_plan(plan, changed_shelf(came_back={lot: ((shelf.today + timedelta(days=1), 3),)}))
+
+
+@pytest.mark.parametrize(("said", "goes"), [("yes", False), (None, True), ("no", True)])
+def test_a_look_of_the_day_of_a_return_made_before_the_parcels_lets_nothing_go(
+    said: str | None, goes: bool
+) -> None:
+    shelf, plan = demo()
+    seen = {lot.lot for lot in shelf.lots if lot.counted_on == shelf.today}
+    seen |= {look.lot for look in shelf.looks if look.on == shelf.today}
+    lots = (draw.lot for parcel in plan.parcels for line in parcel.lines for draw in line.draws)
+    lot = next(lot for lot in lots if lot not in seen)
+    look = Look(lot=lot, on=shelf.today, removed=0, before_packing=said)
+    looked = changed_shelf(looks=(*shelf.looks, look), came_back={lot: ((shelf.today, 3),)})
+    with nullcontext() if goes else pytest.raises(NotAsPromised, match=f"lot {lot} must not go: eggs came"):
+        verify_plan(plan, looked)
 
 
 def test_a_plan_does_not_outlive_an_operator_who_says_no() -> None:
