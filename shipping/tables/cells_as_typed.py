@@ -36,6 +36,7 @@ from shipping.tables.spelling import unseen_in
 from shipping.words.keys import grouped
 from shipping.words.problems import Answer, Problem, Where
 from shipping.words.sentence import either, joined, say
+from shipping.words.units import decimals_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,10 +159,8 @@ def cells_of_row(reading: SheetReading, number: int, cells: list[object]) -> dic
             text = cell.strip()
             if text and not _is_plain(text):
                 text = _text_of_cell(reading, number, column, text)
-            if column in reading.figures:
-                text = _figure(reading, number, column, text)
-            if text:
-                held[column] = text
+            if read := _figure(reading, number, column, text) if column in reading.figures else text:
+                held[column] = read
         elif isinstance(cell, BadSource):
             reading.problem(number, column, "spreadsheet-error", cell.text, cell.mend)
         else:
@@ -192,20 +191,22 @@ def _plain_cells(reading: SheetReading, number: int, cells: list[str]) -> dict[s
     return held
 
 
-def _figure(reading: SheetReading, number: int, column: str, text: str) -> str:
-    """A day or a number in our form, as far as the sheet or the settings say how it is read."""
+def _figure(reading: SheetReading, number: int, column: str, text: str) -> str | Decimal:
+    """A day or a number in our form, as far as the sheet or the settings say how it is read; what has two
+    readings is a price where its currency has that many decimals.
+    """
     if reading.figures[column](text):
         return text
     if column in reading.table.days:
         return _day_of(reading, number, column, text)
     bare, times = _without_its_unit(reading, column, text)
     read = _number_of(reading, number, column, bare)
-    if bare == text or not read:
-        return read
-    if times != 1:
-        read = f"{float(read) * times:.9g}" if _is_number(read) else text
-    reading.read_otherwise(number, column, text, read)
-    return read
+    if bare != text and read:
+        if times != 1:
+            read = f"{float(read) * times:.9g}" if _is_number(read) else text
+        reading.read_otherwise(number, column, text, read)
+    is_price = Decimal in reading.table.kinds[column] and "." in read and has_two_readings(read)
+    return Decimal(read) if is_price and decimals_of(reading.currency) == 3 else read
 
 
 #: A number that a unit may stand beside, and the units that a column may be in, by how its range is told.

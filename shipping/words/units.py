@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date, timedelta
 from decimal import ROUND_HALF_UP, Decimal
 from enum import Enum
+from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -47,7 +48,8 @@ class Written(str):
     """A day, a share, money or a country as English writes it, that knows its value: other languages write it
     their own way.
 
-    ``kind`` is how it is written: ``day``, ``long day``, ``share``, ``money``, ``country`` (its code).
+    ``kind`` is how it is written: ``day``, ``long day``, ``share``, ``money``, ``country`` (its code),
+    ``countries`` (theirs, of which each language has its own order).
     """
 
     __slots__ = ("kind", "value")
@@ -109,16 +111,24 @@ def rounded(number: float) -> float:
 
 
 def money_text(amount: Decimal | float | int, currency: str = "") -> str:
-    """Money as text with two decimals, halves rounded up: ``12.50``; whole, where its currency is named and
-    has no smaller coin: 30.00 yen could be read as 3000.
+    """Money as text with two decimals, halves rounded up: ``12.50``; where its currency is named, with the
+    three that some have, and whole where there is no smaller coin: 30.00 yen could be read as 3000.
     """
     exact = amount if isinstance(amount, Decimal) else Decimal(repr(float(amount)))
-    text = str(exact.quantize(Decimal("0.01"), rounding=ROUND_HALF_UP))
-    if currency:
-        from babel.numbers import get_currency_precision
-
-        text = text if get_currency_precision(currency) else text.removesuffix(".00")
+    decimals = decimals_of(currency)
+    text = str(exact.quantize(Decimal(1).scaleb(-max(2, decimals)), rounding=ROUND_HALF_UP))
+    text = text if decimals else text.removesuffix(".00")
     return Written(text, text, "money")
+
+
+@lru_cache
+def decimals_of(currency: str) -> int:
+    """The decimals of a currency's smallest coin; 2 where none is named."""
+    if not currency:
+        return 2
+    from babel.numbers import get_currency_precision
+
+    return get_currency_precision(currency)
 
 
 def told(record: object, names: str) -> dict[str, object]:

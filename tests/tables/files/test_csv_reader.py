@@ -206,6 +206,34 @@ def test_decimals_with_points_stay_readable_where_commas_are_said_to_be_the_rule
     assert "'19.912' has two readings here" in errors(read_shelf(shelf, TODAY))[0]
 
 
+@pytest.mark.parametrize(
+    ("currency", "separator", "typed", "price"),
+    [
+        ("KWD", ",", "5.857", "5.857"),
+        ("TND", ",", "TND 5.857", "5.857"),
+        ("KWD", ";", "5,857", "5.857"),
+        ("KWD", ";", "5.857", None),
+        ("KWD", ",", "5857", "5857"),
+        ("EUR", ",", "5.857", None),
+        ("JPY", ",", "5.857", None),
+    ],
+)
+def test_a_price_with_the_decimals_of_its_currency_has_one_reading(
+    tmp_path: Path, currency: str, separator: str, typed: str, price: str | None
+) -> None:
+    text = ORDERS.replace(",", separator).replace("25.00", typed, 1)
+    shelf = write(tmp_path, "orders.csv", text)
+    settings = (shelf / "shelf.toml").read_text(encoding="utf-8")
+    changed = settings.replace("[plan]", f'[plan]\ncurrency = "{currency}"')
+    (shelf / "shelf.toml").write_text(changed, encoding="utf-8")
+    reading = read_shelf(shelf, TODAY)
+    if price is None:
+        assert "has two readings" in errors(reading)[0]
+    else:
+        assert reading.shelf is not None, errors(reading)
+        assert str(order(reading.shelf, "A1").lines[0].price) == price
+
+
 def test_a_row_with_a_mistake_still_lends_its_name_to_others(tmp_path: Path) -> None:
     text = (GOOD / "lots.csv").read_text(encoding="utf-8").replace("23,120", "23,many")
     assert errors(read_shelf(write(tmp_path, "lots.csv", text), TODAY)) == [
