@@ -106,7 +106,9 @@ def reply_lines(reply: Reply, currency: str, window: Window, every: bool) -> Ite
     verdict = window.mark(reply.verdict.value.upper(), reply.verdict.value)
     on = f" on {short_day(reply.on)}" if reply.on else ""
     yield from window.wrapped(f"Lot {reply.lot} to {reply.to}{on}: {verdict}")
-    yield from deciding(reply.verdict, reply.reasons, window)
+    goes_with_more = {reason.code for reason in reply.reasons} == {"short"}
+    stands = Verdict.WAIT if goes_with_more else reply.verdict
+    yield from deciding(stands, reply.reasons, window)
     yield from _unseen_lines(reply.unseen, window)
     yield from window.wrapped(_until_text(reply))
     if reply.is_hatched_by_then and not every:
@@ -162,7 +164,7 @@ def _asked_row(asked: Asked, all_of_it: Verdict, currency: str) -> tuple[object,
     cost = "-" if asked.cost is None else money_text(asked.cost, currency)
     way = (short_day(ride.leg.day), ride.leg.service.service, ride.packing.packing, there)
     chances = (reckoned(ride.h_per_egg), reckoned(option.h_any), percent(ride.v_per_egg))
-    return (verdict.value, *way, option.pack or "-", *chances, cost, in_short(asked.reasons))
+    return (verdict.value, *way, option.pack or "-", *chances, cost, with_figures([asked.reasons]))
 
 
 def why_lines(considered: Considered, window: Window, every: bool) -> Iterator[str]:

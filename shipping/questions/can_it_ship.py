@@ -223,7 +223,7 @@ def ask(
     endless = any(days_.no_last_day for days_ in safe)
     top = _top_reasons(factory, lot, to, services, on or (days[0] if days else shelf.today))
     verdict = _verdict(shown, top, safe)
-    against = [] if any(a.verdict is Verdict.GO for a in shown) else _against(shown, on is not None)
+    against = [] if any(a.verdict is Verdict.GO for a in shown) else _against(shown, on is not None, verdict)
     return Reply(
         lot=name,
         to=to.country,
@@ -305,13 +305,22 @@ def _verdict(shown: tuple[Asked, ...], top: list[Reason], safe: tuple[SafeDays, 
     return Verdict.WAIT if safe else Verdict.STOP
 
 
-def _against(shown: tuple[Asked, ...], on_one_day: bool) -> list[Reason]:
-    """What speaks against options that lack least, the earliest first; a day's own troubles last."""
+def _against(shown: tuple[Asked, ...], on_one_day: bool, verdict: Verdict) -> list[Reason]:
+    """What speaks against options that lack least, the earliest first; a day's own troubles last.
+
+    Where all stops, what speaks against another way is none of it: too cold for a bag is not what stops eggs
+    of which a box would take fewer.
+    """
     by_day = sorted(shown, key=lambda asked: asked.option.ride.leg.day)
-    lacks = [_lacks(asked, on_one_day) for asked in by_day]
-    fewest = min((len({one.code for one in reasons}) for reasons in lacks if reasons), default=0)
-    nearest = [one for reasons in lacks if len({one.code for one in reasons}) == fewest for one in reasons]
+    lacks = [reasons for asked in by_day if (reasons := _lacks(asked, on_one_day))]
+    far = [_how_far(reasons) if verdict is Verdict.STOP else _how_far(reasons)[:1] for reasons in lacks]
+    nearest = [one for reasons, own in zip(lacks, far, strict=True) if own == min(far) for one in reasons]
     return nearest or [one for asked in by_day for one in asked.reasons]
+
+
+def _how_far(lacks: list[Reason]) -> tuple[int, ...]:
+    """How many causes speak against an option, and the hardest of them."""
+    return len({one.code for one in lacks}), max((one.nearness for one in lacks), default=0)
 
 
 def _lacks(asked: Asked, on_one_day: bool) -> list[Reason]:
@@ -324,9 +333,8 @@ def _from_going(asked: Asked, on_one_day: bool) -> tuple[object, ...]:
     cold longest; then the earliest and the cheapest.
     """
     lacks, day = _lacks(asked, on_one_day), asked.option.ride.leg.day
-    fewest, hardest = len({one.code for one in lacks}), max((one.nearness for one in lacks), default=0)
     bridged = max(map(_bridged_h, lacks), default=0.0)
-    return bool(asked.reasons), not lacks, fewest, hardest, -bridged, day, asked.cost or 0.0
+    return bool(asked.reasons), not lacks, *_how_far(lacks), -bridged, day, asked.cost or 0.0
 
 
 def _one_a_code(reasons: list[Reason]) -> list[Reason]:

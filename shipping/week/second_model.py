@@ -112,8 +112,8 @@ class PlainLot:
         return seen
 
     def is_seen_since(self, back: date) -> bool:
-        """Was it seen since eggs came back to it on a day? A look made before that day's packing was earlier."""
-        later = [look for look in self.looks if look.on >= back + timedelta(days=bool(look.before_packing))]
+        """Was it seen since eggs came back to it on a day? A look before that day's packing was earlier."""
+        later = [look for look in self.looks if look.on > back or not look.before_packing]
         return any(on >= back for on, _ in self._sightings(later))
 
     @cached_property

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
 
+from shipping.cli.print_answers import reply_lines
+from shipping.cli.window import Window
 from shipping.options.option import Destination
 from shipping.questions.can_it_ship import ask
+from shipping.tables.reader import read_shelf
 from shipping.tables.rows.weather import Weather
 from shipping.words.reasons import Verdict
+from shipping.words.units import shipped_folder
 from tests.post.a_shelf import TODAY, a_packing, a_price, a_rule, a_service
 from tests.week.a_week import TUBE, a_lot, a_row, a_week, ago
 
@@ -104,3 +109,17 @@ def test_on_a_day_without_hand_over_that_is_the_answer_and_not_what_another_pack
     reply = ask(shelf, "G1", Destination("DK"), on=TODAY)
     assert [reason.code for reason in reply.reasons] == ["closed-day"]
     assert [asked.option.ride.packing.packing for asked in reply.nearest] == [TUBE.packing, "a heated tube"]
+
+
+def test_where_a_box_bridges_the_cold_too_few_eggs_stop_a_lot_and_not_the_cold_of_a_bag() -> None:
+    read = read_shelf(shipped_folder("demo_orders"), TODAY).shelf
+    assert read is not None
+    few = (row.model_copy(update={"eggs": 40}) if row.lot == "KO-11" else row for row in read.lots)
+    looks = tuple(look for look in read.looks if look.lot != "KO-11")
+    shelf = replace(read, lots=tuple(few), looks=looks)
+    reply = ask(shelf, "KO-11", Destination("NL"), on=TODAY + timedelta(days=1), eggs=60)
+    assert reply.verdict is Verdict.STOP
+    assert {one.code for asked in reply.options for one in asked.reasons} >= {"short", "too-cold"}
+    assert {one.code for one in reply.reasons} == {one.code for one in reply.nearest[0].reasons} == {"short"}
+    said = " ".join(" ".join(reply_lines(reply, "EUR", Window(), False)).split())
+    assert "It goes when there are more eggs." in said
