@@ -147,7 +147,8 @@ class Offers:
 
     ``unseen``: what is asked of lots that should have hatched, and of which nobody wrote; ``count_first``:
     others on offer whose count is so old that what is left of it is a guess; ``doubled``: what the
-    tables ask about lots on offer that may be another lot again.
+    tables ask about lots on offer that may be another lot again. ``counted``: the first and the last day on
+    which lots of fish that can be promised were counted; None where none was.
     """
 
     today: date
@@ -158,6 +159,7 @@ class Offers:
     count_first: tuple[str, ...] = ()
     doubled: tuple[Problem, ...] = ()
     unseen: tuple[str, ...] = ()
+    counted: tuple[date, date] | None = None
 
     def as_json(self) -> dict[str, object]:
         return (
@@ -264,7 +266,17 @@ def offer(
         count_first=_to_count(shelf, found),
         doubled=_doubled(shelf, found),
         unseen=_unseen(shelf, species),
+        counted=_counted(shelf, found),
     )
+
+
+def _counted(shelf: Shelf, offers: list[Offer]) -> tuple[date, date] | None:
+    """Between which days the eggs were counted that can be promised without anybody's answer."""
+    now = [one for one in offers if one.verdict is not Verdict.HOLD]
+    lots = (lot for lot in _lots_on_offer(shelf, now) if lot.count_basis != "estimated")
+    forecasts = (lot_forecast(shelf, lot.lot) for lot in lots)
+    days = [one.count.on for one in forecasts if one.free_on(shelf.today)]
+    return (min(days), max(days)) if days else None
 
 
 def _to_count(shelf: Shelf, offers: list[Offer]) -> tuple[str, ...]:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from datetime import date
 
 from shipping.questions.offer import Offer, Offers
-from shipping.tables.countries import countries
+from shipping.tables.countries import name_of, with_the
 from shipping.tables.rows.settings import Sender
 from shipping.words.reasons import Verdict
 from shipping.words.sentence import joined, say
@@ -33,7 +33,8 @@ def doubts_of(offers: Offers) -> Iterator[str]:
 
 def offer_text(offers: Offers, sender: Sender) -> Iterator[str]:
     """A short text for buyers: what can be promised where and until when, with the usual cautions."""
-    yield say("Live fish eggs, counted, as of {day}: {name}", _long(offers.today), sender.name)
+    yield say("Live fish eggs, as of {day}: {name}", _long(offers.today), sender.name)
+    yield from _of_counts(offers)
     kinds: dict[tuple[str, str], list[Offer]] = {}
     for one in offers.offers:
         if one.is_offered and one.verdict is not Verdict.HOLD:
@@ -73,6 +74,25 @@ def offer_text(offers: Offers, sender: Sender) -> Iterator[str]:
         yield say("Ask at {mail}", sender.mail)
 
 
+def _of_counts(offers: Offers) -> Iterator[str]:
+    """When what is offered was counted; nothing where no lot of it was."""
+    if not offers.counted:
+        return
+    first, last = offers.counted
+    if first < last:
+        yield say(
+            "Their lots were counted between {first} and {last}; what was lost since is reckoned, not"
+            " counted.",
+            *(_long(first), _long(last)),
+        )
+    elif first < offers.today:
+        yield say(
+            "Their lots were counted on {day}; what was lost since is reckoned, not counted.", _long(first)
+        )
+    else:
+        yield say("Their lots were counted on {day}.", _long(first))
+
+
 def _sentences(some: list[Offer], today: date) -> Iterator[str]:
     """A sentence for each promise with its countries; a country stands in that of its best promise only."""
     told: set[str] = set()
@@ -88,7 +108,6 @@ def _sentences(some: list[Offer], today: date) -> Iterator[str]:
 
 
 def _sentence(one: Offer, countries_left: list[str], today: date) -> str:
-    names = joined(map(_country, countries_left), ", ")
     first, last, by = (_day(day, today) for day in (one.from_, one.until, one.order_by))
     if first == last:
         when = say("on {day}; order by {last}", first, by)
@@ -96,7 +115,12 @@ def _sentence(one: Offer, countries_left: list[str], today: date) -> str:
         when = say("from {day} to {end}; order by {last}", first, last, by)
     else:
         when = say("from {day} on", first)
-    most = say("{countries}: up to {eggs} eggs in one order, posted {when}.", names, one.can_promise, when)
+    most = say(
+        "{countries}: up to {eggs} eggs in one order, posted {when}.",
+        _by_name(countries_left),
+        one.can_promise,
+        when,
+    )
     at_last = one.days[-1].can_promise if one.days else one.can_promise
     if at_last == one.can_promise or not last:
         return most
@@ -104,10 +128,15 @@ def _sentence(one: Offer, countries_left: list[str], today: date) -> str:
     return say("{most} So many until {until}, {eggs} on {day}.", most, _day(most_until, today), at_last, last)
 
 
-def _country(code: str) -> str:
-    found = countries().get(code.partition("-")[0])
-    name = f"{found.name_en} ({code})" if found and "-" in code else found.name_en if found else code
-    return Written(name, code, "country")
+def _by_name(codes: Iterable[str]) -> str:
+    """Places by their names, as a sentence begins with them."""
+    names = ", ".join(map(with_the, sorted(map(_name, codes))))
+    return Written(names[:1].upper() + names[1:], tuple(codes), "countries")
+
+
+def _name(code: str) -> str:
+    country, dash, _ = code.partition("-")
+    return f"{name_of(country)} ({code})" if dash else name_of(country)
 
 
 def _day(day: date | None, today: date) -> str:

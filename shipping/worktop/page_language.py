@@ -211,6 +211,8 @@ def _in_text(value: Written | Reason | date) -> str:
         return str(value.value).replace(".", ",")
     if value.kind == "country":
         return name_of_place(value.value)
+    if value.kind == "countries":
+        return ", ".join(sorted(map(name_of_place, value.value), key=plain_name))
     if value.kind == "long day":  # the sentences have the article of French and Spanish days themselves
         return re.sub("^(le|el) ", "", dated_day(value.value, spoken()))
     return day_words(value.value)

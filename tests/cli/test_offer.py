@@ -193,7 +193,8 @@ def test_the_text_counts_eggs_and_asks_to_ask() -> None:
     akure = row("gardneri", "Akure", "DK")
     assert f"Denmark: up to {akure['can_promise']} eggs in one order" in said
     for word in (
-        "Live fish eggs, counted",
+        "Live fish eggs, as of",
+        "Their lots were counted between",
         "ask before you order",
         "law of your country",
         "Never release",

@@ -5,16 +5,23 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date, timedelta
 
+import pytest
+
 from shipping.questions.offer import Offer, Offers, PromiseDay
 from shipping.questions.offer_text import offer_text
 from shipping.tables.rows.settings import Sender
 from shipping.words.reasons import Verdict
+from shipping.worktop.page_language import speak, tr
 
 TODAY = date(2027, 1, 12)
 
 
 def lines_of(
-    *promised: int, places: tuple[str, ...] = ("DE",), endless: str = "", is_estimated: bool = False
+    *promised: int,
+    places: tuple[str, ...] = ("DE",),
+    endless: str = "",
+    is_estimated: bool = False,
+    counted: tuple[date, date] | None = None,
 ) -> list[str]:
     """The text, where so many eggs can be promised on each day from tomorrow to each of the places, to one
     without a last day.
@@ -47,7 +54,7 @@ def lines_of(
         replace(on_and_on if place == endless else one, to=place, countries=(place,)) for place in places
     )
     sender = Sender(name="Invented Killifish Room", address=("Opdigtet Vej 999",))
-    return list(offer_text(Offers(TODAY, "2027-W02", each, (), ()), sender))
+    return list(offer_text(Offers(TODAY, "2027-W02", each, (), (), counted=counted), sender))
 
 
 def test_eggs_that_nobody_counted_are_not_offered_as_counted() -> None:
@@ -62,10 +69,34 @@ def text_of(*promised: int) -> str:
 
 def test_places_of_one_promise_share_a_sentence() -> None:
     lines = lines_of(40, 40, places=("DE", "BR", "JP"))
-    assert [line for line in lines if line.startswith("- Germany, Brazil, Japan: up to 40 eggs")]
+    assert [line for line in lines if line.startswith("- Brazil, Germany, Japan: up to 40 eggs")]
     assert sum(line.startswith("- ") for line in lines) == 1
     lines = lines_of(40, 40, places=("DE", "BR", "JP"), endless="BR")
     assert sum(line.startswith(("- Germany, Japan: ", "- Brazil: ")) for line in lines) == 2
+
+
+def test_countries_stand_by_name_as_running_text_has_it_in_the_readers_language() -> None:
+    (line,) = (line for line in lines_of(40, places=("US", "AT", "NL", "DE")) if "up to" in line)
+    assert line.startswith("- Austria, Germany, the Netherlands, the United States: up to 40 eggs")
+    assert any(said.startswith("- The Netherlands: up to") for said in lines_of(40, places=("NL",)))
+    speak("de")
+    try:
+        assert tr(line).startswith("- Deutschland, Niederlande, Österreich, Vereinigte Staaten: bis zu")
+    finally:
+        speak("en")
+
+
+@pytest.mark.parametrize(
+    ("first", "last", "said"),
+    [
+        (9, 3, "Their lots were counted between 3 January 2027 and 9 January 2027; what was lost since is"),
+        (3, 3, "Their lots were counted on 9 January 2027; what was lost since is reckoned, not counted."),
+        (0, 0, "Their lots were counted on 12 January 2027."),
+    ],
+)
+def test_the_text_says_on_which_days_its_eggs_were_counted(first: int, last: int, said: str) -> None:
+    days = (TODAY - timedelta(days=first), TODAY - timedelta(days=last))
+    assert lines_of(40, counted=days)[1].startswith(said)
 
 
 def test_a_count_that_holds_for_the_first_days_only_says_until_when() -> None:
