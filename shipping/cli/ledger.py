@@ -466,7 +466,13 @@ def learn(
 ) -> None:
     """What arrivals and looks teach, before and after. Example: spawnpost learn --score"""
     from shipping.learning.lesson import add_rates, said_lines
-    from shipping.learning.next_margins import learning_report, margin_lines, margin_sentence, told_sentence
+    from shipping.learning.next_margins import (
+        kept_sentence,
+        learning_report,
+        margin_lines,
+        margin_sentence,
+        told_sentence,
+    )
 
     edge: Edge = context.obj
     drawable(plot, "--plot")
@@ -481,6 +487,7 @@ def learn(
         "came_back_or_lost": lesson.closed,
         "mishaps": lesson.mishaps,
         "one_line": report.one_line,
+        "left_out": report.left_out,
         "silence": silent,
         "fry": report.fry,
         "rates": [rate.as_json() for rate in lesson.rates],
@@ -491,7 +498,7 @@ def learn(
         lines += margin_lines(report.margins)
         lines += [
             told_sentence(lesson),
-            *filter(None, (report.mishaps, silent, report.fry)),
+            *filter(None, (report.mishaps, report.left_out, silent, report.fry)),
         ]
         lines += said_lines(rate for rate in lesson.rates if every or rate.n)
         if beside := sum(not rate.n for rate in lesson.rates) * (not every):
@@ -503,8 +510,8 @@ def learn(
         lines += told
     if keep:
         path, gained = add_rates(folder_of(edge), lesson.rows(edge.today), report.shelf.rates)
-        facts |= {"kept_in": str(path), "kept_rows": gained}
-        lines.append(f"Rows added to {path}: {gained}.")
+        facts |= {"kept_in": str(path), "kept_rows": len(gained)}
+        lines.append(kept_sentence(path.name, gained))
     print_answer(edge, facts, lines)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import json
+import math
 import shutil
 import sys
 import time
@@ -58,30 +59,35 @@ def shown(edge: Edge, plan: Plan) -> dict[str, object]:
 
 def plan_of(
     shelf: Shelf, week: str | None, seconds: float | None = None, gap: float = 0.0, quiet: bool = False
-) -> Plan:
-    """The plan of a week; at a terminal a line says how far it is, and Ctrl-C keeps the best found so far."""
+) -> tuple[Plan, int | None]:
+    """The plan of a week, and after how many seconds Ctrl-C ended it with the best found so far (None: it did
+    not); at a terminal a line says how far it is.
+    """
     from shipping.assignment.mip import keeping_the_best_so_far
     from shipping.week.plan import make_plan
 
-    wanted = _week(shelf, week)
+    wanted, begun = _week(shelf, week), time.monotonic()
     with keeping_the_best_so_far() as asked_to_stop, Progress(quiet) as progress:
         best = make_plan(shelf, wanted, seconds=seconds, gap=gap, tell=progress.tell)
-    if asked_to_stop.is_set():
-        typer.echo(
-            "Stopped by Ctrl-C: this is the best plan found so far, verified like any other.", err=True
-        )
-    return best
+    if not asked_to_stop.is_set():
+        return best, None
+    typer.echo("Stopped by Ctrl-C: this is the best plan found so far, verified like any other.", err=True)
+    return best, math.ceil(time.monotonic() - begun)
 
 
 @dataclass(frozen=True)
 class PlannedNow:
-    """A week's plan, the shelf it was made from, the tables' own, and what stands beside it."""
+    """A week's plan, the shelf it was made from, the tables' own, and what stands beside it.
+
+    ``stopped_after``: the seconds after which Ctrl-C ended it; None where it did not.
+    """
 
     plan: Plan
     shelf: Shelf
     tables: Shelf
     kept: tuple[KeptParcel, ...]
     account: PlanAccount
+    stopped_after: int | None
 
 
 def _plan_now(edge: Edge, week: str | None, limit: float | None = None, gap: float = 0.0) -> PlannedNow:
@@ -91,11 +97,12 @@ def _plan_now(edge: Edge, week: str | None, limit: float | None = None, gap: flo
     read = shelf_of(edge)
     wanted = _week(read, week)
     shelf = shelf_now(edge, wanted, read)
-    planned = plan_of(shelf, wanted, limit, gap, edge.quiet)
+    planned, stopped_after = plan_of(shelf, wanted, limit, gap, edge.quiet)
     with opened_if_begun(edge) as ledger:
         planned = planned_again(planned, read, ledger)
         account, kept = plan_account(planned, read, ledger), ledger.parcels() if ledger else ()
-        return PlannedNow(planned, with_held_orders(shelf, read, planned), read, kept, account)
+        held = with_held_orders(shelf, read, planned)
+        return PlannedNow(planned, held, read, kept, account, stopped_after)
 
 
 def _week(shelf: Shelf, week: str | None) -> str:
@@ -170,7 +177,11 @@ def plan(
         facts["calendar"] = _calendar_written(calendar, planned, shelf)
         lines.append(f"Wrote {calendar}: days to post, to look, to wet and to ask again.")
     is_there = planned.parcels or any(one.is_planned and one.week == planned.week for one in now.kept)
-    if keep and not is_there:
+    if keep and now.stopped_after:
+        again = f"spawnpost plan --week {planned.week} --limit {now.stopped_after} --keep"
+        from_day = f" --from {first_day}" if first_day else ""
+        lines.append(f"Nothing is kept, for you stopped it. To keep a plan found as fast: {again}{from_day}")
+    elif keep and not is_there:
         lines.append(f"Nothing is kept: no parcel goes in {planned.week}.")
     elif keep:
         from shipping.ledger.disagreements import address_marks
@@ -189,6 +200,8 @@ def plan(
         facts |= {"notes": notes} if notes else {}
         lines += [*(f"Note: {note}" for note in notes), *_for_today_after_the_hour(planned, edge)]
     print_answer(edge, facts, itertools.chain(told, lines))
+    if keep and now.stopped_after:
+        raise typer.Exit(130)
 
 
 def _from_day(edge: Edge, first_day: str | None) -> Edge:
@@ -499,7 +512,7 @@ def _demo_in(folder: Path, edge: Edge) -> tuple[dict[str, object], list[str]]:
     for path in sorted(source.iterdir()):
         write_file(shelf_folder / path.name, path.read_bytes())
     shelf = shelf_read(read_shelf(shelf_folder, today))
-    plan = plan_of(shelf, None)
+    plan, _ = plan_of(shelf, None)
     lines = list(plan_lines(plan, shelf, Window(), edge.hide_names))
     as_json = json.dumps(shown(edge, plan), ensure_ascii=False, indent=1)
     write_file(folder / "plan.txt", ("\n".join(lines) + "\n").encode())

@@ -493,17 +493,20 @@ HEADER = ("what", "for", "value", "unit", "from_day", "basis", "n", "low", "high
 _NEWER = {"low", "high"}
 
 
-def add_rates(folder: Path, rows: Iterable[RateRow], known: Iterable[RateRow]) -> tuple[Path, int]:
+def add_rates(
+    folder: Path, rows: Iterable[RateRow], known: Iterable[RateRow]
+) -> tuple[Path, tuple[RateRow, ...]]:
     """The table's file and the rows it gained: all or none; a value that has a row for that day among those
     ``known`` keeps it. Raises ShelfProblems as `append_rows` does.
     """
     former = (folder / FORMER_FILE).is_file() and not (folder / LEARNED_FILE).exists()
     path = folder / (FORMER_FILE if former else LEARNED_FILE)
     standing = {(row.what, row.for_, row.from_day) for row in known}
-    new = [rate_cells(row) for row in rows if (row.what, row.for_, row.from_day) not in standing]
-    if new and path.exists():
-        lacks = _NEWER - set(column_names(path))
-        new = [{name: cell for name, cell in cells.items() if name not in lacks} for cells in new]
+    new = tuple(row for row in rows if (row.what, row.for_, row.from_day) not in standing)
     if new:
-        append_rows(path, new, HEADER)
-    return path, len(new)
+        lacks = _NEWER - set(column_names(path)) if path.exists() else ()
+        written = [rate_cells(row).items() for row in new]
+        append_rows(
+            path, [{name: cell for name, cell in row if name not in lacks} for row in written], HEADER
+        )
+    return path, new

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import statistics
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
@@ -94,7 +94,8 @@ class NextMargin:
 @dataclass(frozen=True)
 class LearningReport:
     """What arrivals and looks teach, and what that changes next week, in sentences; "" where there is none to
-    say: ``one_line`` on which most of it rests, ``mishaps``, what ``silence`` may mean, and of ``fry``.
+    say: ``one_line`` on which most of it rests, ``mishaps``, eggs ``left_out`` of reports, what ``silence``
+    may mean, and of ``fry``.
     """
 
     shelf: Shelf
@@ -103,6 +104,7 @@ class LearningReport:
     margins: tuple[NextMargin, ...]
     one_line: str
     mishaps: str
+    left_out: str
     silence: tuple[str, str]
     fry: str
 
@@ -119,6 +121,7 @@ def learning_report(shelf: Shelf, ledger: Ledger) -> LearningReport:
         margins,
         one_line_sentence(shelf, outcomes, margins),
         mishap_sentence(lesson),
+        left_out_sentence(outcomes),
         (lesson.silence, silence_sentence(shelf, outcomes, margins)),
         fry_question(outcomes),
     )
@@ -135,7 +138,7 @@ def margin_sentence(margins: Iterable[NextMargin]) -> str:
     every = list(margins)
     changed = _changed(every)
     if not changed:
-        return "Nothing changes for next week: the counts to pack stay as they are."
+        return "The counts to pack next week stay as they are."
     most = changed[0]
     before, after = (margin.pack or say("no count") for margin in (most.before, most.after))
     return say(
@@ -192,6 +195,18 @@ def told_sentence(lesson: Lesson) -> str:
     )
 
 
+def kept_sentence(file: str, rows: Sequence[RateRow]) -> str:
+    """What `learn` wrote of a lesson into the table of learned values."""
+    if not rows:
+        return say("Rows added to {file}: 0. What was learned today stands there already.", file)
+    told = sum(bool(row.n) for row in rows)
+    return say(
+        "Rows added to {file}: {count}. From what was told or seen: {told}; of packings that nobody told of,"
+        " which go by those: {others}. From {day} on plans reckon with them.",
+        *(file, len(rows), told, len(rows) - told, rows[0].from_day),
+    )
+
+
 def mishap_sentence(lesson: Lesson) -> str:
     """What a breeder who knows of a ruined parcel would else look for in vain; "" where there is none."""
     if not lesson.mishaps:
@@ -201,6 +216,20 @@ def mishap_sentence(lesson: Lesson) -> str:
         " left in the sun), which counts as the worst that the packing still explains, no worse. A second"
         " such parcel among few counts more.",
         lesson.mishaps,
+    )
+
+
+def left_out_sentence(outcomes: Iterable[Outcome]) -> str:
+    """How eggs are read of which a report says nothing; "" where there is none."""
+    ours = (one for one in outcomes if one.is_reported and not one.was_bought)
+    told = ((one.packed, (one.living or 0) + (one.dead or 0) + (one.missing or 0)) for one in ours)
+    left_out = [packed - known for packed, known in told if packed > known]
+    if not left_out:
+        return ""
+    return say(
+        "Left out of reports: {eggs} eggs in {lines} lines. Here they are read as lost; under 'Lost by post'"
+        " they are not told of.",
+        *(sum(left_out), len(left_out)),
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from pathlib import Path
 
 from shipping.words.problems import Problem, ShelfProblems, Where
@@ -57,11 +58,27 @@ def database_error(code: str, said: str, file: str) -> LedgerError:
     return LedgerError(say("the file is damaged or is no ledger ({said}).", said), mend, file)
 
 
+def none_in(folder: Path) -> LedgerError:
+    """That there is no ledger in a folder."""
+    mend = "Keep a plan first, or put back the file if it was moved away."
+    return LedgerError(say("there is none in {parent}.", folder), mend)
+
+
+def holds_anything(path: Path) -> bool:
+    """Is a ledger's file there and not empty? What its first writer, stopped in the middle, left is not."""
+    if path.is_file() and path.stat().st_size and path.with_name(f"{path.name}-journal").exists():
+        from shipping.ledger.journal.store import Store
+
+        with suppress(LedgerError):
+            Store.at(path).close()
+    return path.is_file() and path.stat().st_size > 0
+
+
 def has_ledger(folder: Path) -> bool:
     """Was a ledger begun in the folder, or is one missing that its copies know?"""
     path, copies = folder / LEDGER_FILE, folder / COPIES_FOLDER
     return (
         path.is_dir()
-        or (path.is_file() and path.stat().st_size > 0)
+        or holds_anything(path)
         or any(any(copies.glob(pattern)) for pattern in ("*.sqlite", "*.sqlite.gz"))
     )

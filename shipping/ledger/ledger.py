@@ -38,7 +38,7 @@ from shipping.ledger.entries import (
     entries_in_words,
     to_facts,
 )
-from shipping.ledger.errors import LEDGER_FILE, LedgerError
+from shipping.ledger.errors import LEDGER_FILE, LedgerError, holds_anything, none_in
 from shipping.ledger.journal import copies
 from shipping.ledger.journal.journal import Journal
 from shipping.ledger.journal.personal import with_names
@@ -71,12 +71,14 @@ class Ledger(Journal):
         copies are there.
         """
         path = folder / LEDGER_FILE
-        is_new = not path.is_file() or path.stat().st_size == 0
+        is_new = not holds_anything(path)
         if is_new and copies.copies_in(folder):
             raise LedgerError(
                 say("it is gone from {folder} or empty, but its copies are there.", folder),
                 "Put it back, or go on from the newest copy: spawnpost copy --back.",
             )
+        if is_new and not create and path.is_file():
+            raise none_in(folder)
         store = Store.at(path, create=create and is_new, patience_s=patience_s)
         try:
             copies.bring_up_to_date(store, folder, create)

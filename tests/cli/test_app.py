@@ -8,15 +8,19 @@ import json
 import os
 import re
 import shutil
+import signal
 import sys
 from collections.abc import Mapping
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from shipping.cli.app import main
 from shipping.tables.reader import read_shelf
+from shipping.week import plan as plan_module
+from shipping.week.plan_data import Plan
 from shipping.words.reasons import CODES
 from shipping.words.units import HIDDEN, shipped_folder
 from tests.cli.conftest import Ran, Spawnpost
@@ -599,3 +603,27 @@ def test_the_demo_makes_a_shelf_a_plan_and_papers_and_hides_names(
     shown = found.out + plan + json.dumps(facts, ensure_ascii=False)
     assert [buyer for buyer in sorted(buyers) if buyer in shown] == []
     assert spawnpost("demo", tmp_path / "demo").code == 1
+
+
+def test_a_plan_that_ctrl_c_ended_is_shown_and_not_kept(
+    spawnpost: Spawnpost, shelf: Path, on_shelf: tuple[object, ...], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    whole = plan_module.make_plan
+
+    def pressed(*what: Any, **how: Any) -> Plan:
+        os.kill(os.getpid(), signal.SIGINT)
+        return whole(*what, **how)
+
+    monkeypatch.setattr(plan_module, "make_plan", pressed)
+    done = spawnpost(*on_shelf, "plan", "--keep")
+    assert (done.code, (shelf / "ledger.sqlite").exists()) == (130, False)
+    said = " ".join(done.out.split())
+    assert re.search(r"Nothing is kept, .*: spawnpost plan --week 2026-W49 --limit [0-9]+ --keep$", said)
+
+
+def test_every_option_of_a_question_has_the_figures_of_what_speaks_against_it(
+    spawnpost: Spawnpost, on_shelf: tuple[object, ...], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "160")
+    said = spawnpost(*on_shelf, "ask", "KO-11", "--to", "NL", "--on", "2026-12-01", "--all").out
+    assert "too cold (6 °C, limit 10 °C)" in said

@@ -16,6 +16,8 @@ from shipping.learning.losses import LOSS_DOUBT, Losses
 from shipping.learning.next_margins import (
     MOST_ROUTES,
     NextMargin,
+    kept_sentence,
+    left_out_sentence,
     margin_lines,
     margin_sentence,
     next_margins,
@@ -222,3 +224,22 @@ def test_what_silence_may_hide_is_told_of_the_route_most_used() -> None:
     margins = next_margins(shelf(), found, Lesson((), 0, 0))
     assert [margin.to for margin in margins] == ["DE", "DK"]
     assert "in tube by letter to Germany: " in silence_sentence(shelf(), found, margins)
+
+
+def test_eggs_that_reports_leave_out_are_said_to_be_read_as_lost() -> None:
+    partly = replace(outcome(1, living=20), packed=23)
+    whole = replace(outcome(2, living=20, dead=2, missing=1), packed=23)
+    assert left_out_sentence([partly, replace(partly, bought_from="DE"), whole, outcome(3, living=None)]) == (
+        "Left out of reports: 3 eggs in 1 line. Here they are read as lost; under 'Lost by post' they are not"
+        " told of."
+    )
+    assert left_out_sentence([whole]) == ""
+
+
+def test_what_was_written_says_how_much_of_it_was_told_of() -> None:
+    told, beside = (rate("loss_handling", way, 0.03, TODAY) for way in ("tube/water", "bag/damp"))
+    rows = [told.model_copy(update={"n": 1}), beside.model_copy(update={"n": 0})]
+    assert kept_sentence("learned.csv", rows).startswith(
+        "Rows added to learned.csv: 2. From what was told or seen: 1; of packings that nobody told of,"
+    )
+    assert kept_sentence("learned.csv", []).startswith("Rows added to learned.csv: 0.")

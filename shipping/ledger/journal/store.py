@@ -18,7 +18,7 @@ from typing import Any
 from urllib.parse import quote
 
 from shipping.ledger.entries import chain_digest
-from shipping.ledger.errors import LedgerError, NewerLedger, database_error
+from shipping.ledger.errors import LedgerError, NewerLedger, database_error, none_in
 from shipping.ledger.journal.file_bytes import FileBytes
 from shipping.tables.files.whole_file import force_names_to_disk, remove_leftovers
 from shipping.words.sentence import say
@@ -56,8 +56,7 @@ class Store:
         if path.is_dir():
             raise LedgerError("it is a folder, not a ledger.", "Move it away.", path.name)
         if not create and not path.is_file():
-            mend = "Keep a plan first, or put back the file if it was moved away."
-            raise LedgerError(say("there is none in {parent}.", path.parent), mend, path.name)
+            raise none_in(path.parent)
         with _said_plainly(path):
             mode = "rwc" if create else "rw"
             connection = sqlite3.connect(

@@ -241,7 +241,7 @@ class RecordPage(context.View):
             if ledger is None:
                 return Lessons(learn(shelf, ()), "", "", (), (), ())
             taught = learning_report(shelf, ledger)
-        doubts = (taught.one_line, taught.mishaps, *taught.silence, taught.fry)
+        doubts = (taught.one_line, taught.mishaps, taught.left_out, *taught.silence, taught.fry)
         return Lessons(
             taught.lesson,
             told_sentence(taught.lesson),
@@ -268,6 +268,7 @@ class RecordPage(context.View):
 
     def keep_taught(self) -> Response:
         from shipping.learning.lesson import add_rates
+        from shipping.learning.next_margins import kept_sentence
 
         lesson = self._lessons.wait().lesson
         try:
@@ -276,8 +277,7 @@ class RecordPage(context.View):
                 path, gained = add_rates(self.shelf_state.folder, lesson.rows(self.worktop.today), known)
         except context.Refused as refused:
             return self.worktop.told_at("/taught", refused.said)
-        said = tr("Rows added to {file}: {count}.", count=gained, file=path.name)
-        return self.worktop.told_at("/taught", said)
+        return self.worktop.told_at("/taught", tr(kept_sentence(path.name, gained)))
 
     # -- copies and erasing
 

@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 
 from shipping.ledger.entries import chain_digest
-from shipping.ledger.errors import LedgerError
+from shipping.ledger.errors import LedgerError, has_ledger
 from shipping.ledger.journal import store
 from shipping.ledger.journal.store import EntryRow, Person, Store, first_unchained
 from shipping.ledger.ledger import Ledger
@@ -291,3 +291,26 @@ def test_a_ledger_that_holds_anything_is_not_removed(tmp_path: Path) -> None:
     store_of_it.remove_if_empty()
     store_of_it.close()
     assert (tmp_path / "ledger.sqlite").is_file()
+
+
+@pytest.mark.parametrize("written", [0, 2000])
+def test_a_ledger_whose_first_writing_was_killed_is_none_yet_and_is_begun_by_keeping_a_plan(
+    tmp_path: Path, written: int
+) -> None:
+    """Killed before anything was written, and with pages half written beside their journal."""
+    path, child = tmp_path / "ledger.sqlite", os.fork()
+    if child == 0:
+        try:
+            half = sqlite3.connect(path, isolation_level=None)
+            for statement in ("PRAGMA cache_size=1", "BEGIN IMMEDIATE", "CREATE TABLE entry (facts)"):
+                half.execute(statement)
+            half.executemany("INSERT INTO entry VALUES (?)", [("x" * 900,)] * written)
+        finally:
+            os.kill(os.getpid(), signal.SIGKILL)
+    os.waitpid(child, 0)
+    assert (path.stat().st_size > 0) == (written > 0)
+    assert not has_ledger(tmp_path)
+    with pytest.raises(LedgerError, match="Keep a plan first"):
+        Ledger.open(tmp_path, TODAY)
+    with Ledger.open(tmp_path, TODAY, create=True) as ledger:
+        assert ledger.keep_plan(two_parcels()).seq == 1
