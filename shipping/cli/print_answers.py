@@ -128,7 +128,7 @@ def reply_lines(reply: Reply, currency: str, window: Window, every: bool) -> Ite
         TableColumn(currency, 6, right=True),
         TableColumn("why not" if any(asked.reasons for asked in shown) else ""),
     )
-    yield from window.table(columns, [_asked_row(asked, reply.verdict, currency) for asked in shown])
+    yield from window.table(columns, [_asked_row(asked, reply.verdict, currency, every) for asked in shown])
     for text in dict.fromkeys(note_line(note) for asked in shown for note in asked.this_week):
         yield from window.wrapped(text, rest="  ")
     more = len(reply.options) - len(shown)
@@ -155,7 +155,7 @@ def _safe_text(safe: SafeDays) -> str:
     return f"  {safe.service}, {safe.packing}: from {short_day(safe.from_)} {end}"
 
 
-def _asked_row(asked: Asked, all_of_it: Verdict, currency: str) -> tuple[object, ...]:
+def _asked_row(asked: Asked, all_of_it: Verdict, currency: str, figures: bool) -> tuple[object, ...]:
     """A row of the answer; none says go where the whole is held or stopped."""
     verdict = all_of_it if asked.verdict is Verdict.GO else asked.verdict
     ride, option = asked.option.ride, asked.option
@@ -163,8 +163,9 @@ def _asked_row(asked: Asked, all_of_it: Verdict, currency: str) -> tuple[object,
     there = span(arrivals.spread)
     cost = "-" if asked.cost is None else money_text(asked.cost, currency)
     way = (short_day(ride.leg.day), ride.leg.service.service, ride.packing.packing, there)
+    why_not = with_figures([asked.reasons]) if figures else in_short(asked.reasons)
     chances = (reckoned(ride.h_per_egg), reckoned(option.h_any), percent(ride.v_per_egg))
-    return (verdict.value, *way, option.pack or "-", *chances, cost, with_figures([asked.reasons]))
+    return (verdict.value, *way, option.pack or "-", *chances, cost, why_not)
 
 
 def why_lines(considered: Considered, window: Window, every: bool) -> Iterator[str]:
