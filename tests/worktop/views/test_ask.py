@@ -38,10 +38,11 @@ def test_the_answer_is_that_of_the_week(desk: Desk) -> None:
 
 
 def test_what_decides_the_verdict_heads_it_and_no_button_leads_back_here(desk: Desk) -> None:
-    """A stop began with eggs that could be counted again."""
+    """By courier the eggs would go, were they more: what hatches by slower ways is not why they stop."""
     page = desk.get("/ask?lot=AU-20&to=DK").text
     told = plain(page).partition("STOP It does not go there.")[2]
-    assert told.index("would hatch on the way") < told.index("has 7 eggs free")
+    assert "has 7 eggs free" in told.partition("What does not go")[0]
+    assert "would hatch on the way" not in told.partition("What does not go")[0]
     assert page.count('class="button main"') <= 1
     assert 'class="button" href="/ask' not in page
 
