@@ -170,7 +170,6 @@ def _line(
         if eggs[name := draw["lot"]]
     )
     ordered = line_now(line, shelf)
-    changed = ordered is not None and (ordered.species, ordered.population) != (line.species, line.population)
     return PlannedLine(
         order=line.order,
         line=line.line,
@@ -187,7 +186,7 @@ def _line(
         ),
         price=ordered.price if ordered else None,
         instead_of=(
-            "/".join(filter(None, (ordered.species, ordered.population))) if ordered and changed else ""
+            "" if ordered is None or ordered.is_met_by(line.species, line.population) else ordered.named
         ),
         message=ordered.message if ordered else "",
     )

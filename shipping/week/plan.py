@@ -304,7 +304,7 @@ class _PlanWriter:
             draws=made,
             reasons=tuple(self._why(line, made, chance, rides[draws[0][0]], changed)),
             price=line.price,
-            instead_of="/".join(filter(None, (line.species, line.population))) if changed else "",
+            instead_of=line.named if changed else "",
             message=line.message,
         )
 

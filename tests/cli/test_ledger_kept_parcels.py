@@ -382,3 +382,19 @@ def test_a_count_that_is_not_the_plans_says_that_a_slip_printed_before_is_not_of
     assert said not in done(spawnpost("pack", FIRST, "--count", "D02:1=23")).out
     done(spawnpost("undo"))
     assert said in done(spawnpost("pack", FIRST, "--count", "D02:1=24")).out
+
+
+def test_only_what_goes_instead_is_said_to_go_in_place_of_what_was_ordered(
+    spawnpost: Spawnpost, shelf: Path
+) -> None:
+    """Who names no population gets what was ordered, whichever goes."""
+
+    def slip(order: str) -> str:
+        name = parcel_of(shelf, order)
+        done(spawnpost("papers", "--only", "slip", "--parcel", name))
+        (paper,) = shelf.rglob(f"*{name}*.pdf")
+        return " ".join("".join(page.extract_text() for page in pypdf.PdfReader(paper).pages).split())
+
+    edit(shelf, "orders", {"order": "D27"}, population="")
+    assert "In place of" not in slip("D27")
+    assert "À la place" in slip("D31")

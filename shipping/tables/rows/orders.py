@@ -164,6 +164,16 @@ class Line:
     def key(self) -> tuple[str, int]:
         return (self.order, self.number)
 
+    @property
+    def named(self) -> str:
+        """The fish as ordered, its population behind a stroke where the buyer wants just that one."""
+        return "/".join(filter(None, (self.species, self.population)))
+
+    def is_met_by(self, species: str, population: str) -> bool:
+        """Is that what was ordered? Of an order that names no population any does."""
+        own = self.population.casefold()
+        return species == self.species and own in ("", population.casefold())
+
 
 @dataclass(frozen=True, slots=True)
 class Address:
