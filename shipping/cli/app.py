@@ -34,6 +34,8 @@ from shipping.words.problems import Problem, ShelfProblems, Where
 #: Python looks for rubbish after so many new objects more than were dropped: a command keeps most of what it
 #: makes.
 GARBAGE_LOOKED_FOR_AFTER = 300_000
+#: What a command leaves with that Ctrl-C stopped.
+STOPPED = 130
 #: Options of every command: those that take no value, and those that take one.
 GLOBAL_FLAGS, GLOBAL_VALUES = ("--json", "--quiet", "--hide-names"), ("--shelf", "--today", "--encoding")
 #: Every command, in the order in which they are listed: the module and the function it stands in.
@@ -163,6 +165,9 @@ def _code_of(app: typer.Typer, arguments: list[str]) -> int:
     try:
         code = app(arguments, prog_name="spawnpost", standalone_mode=False)
         sys.stdout.flush()
+        if code == STOPPED:  # a command that was stopped and has said so leaves by itself
+            with contextlib.suppress(OSError):
+                typer.echo("Stopped by Ctrl-C before it was done.", err=True)
     except ShelfProblems as wrong:
         _print_problems(wrong.problems)
         return 1
@@ -172,9 +177,7 @@ def _code_of(app: typer.Typer, arguments: list[str]) -> int:
     except BrokenPipeError:
         return 0
     except KeyboardInterrupt:
-        with contextlib.suppress(OSError):
-            typer.echo("Stopped by Ctrl-C before it was done.", err=True)
-        return 130
+        return STOPPED
     except typer.Abort:
         return 1
     except OSError as trouble:

@@ -201,7 +201,7 @@ def plan(
         lines += [*(f"Note: {note}" for note in notes), *_for_today_after_the_hour(planned, edge)]
     print_answer(edge, facts, itertools.chain(told, lines))
     if keep and now.stopped_after:
-        raise typer.Exit(130)
+        sys.exit(130)  # it has said so itself
 
 
 def _from_day(edge: Edge, first_day: str | None) -> Edge:

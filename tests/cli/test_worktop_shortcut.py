@@ -103,7 +103,12 @@ def test_a_page_that_is_open_is_shown_again_unless_another_shelf_is_named(
     monkeypatch.setenv("HOME", str(tmp_path))
     monkeypatch.delenv("SPAWNPOST_SHELF", raising=False)
     monkeypatch.setattr(worktop_command, "_is_served_already", lambda port: True)
-    monkeypatch.setattr(serving, "serve", lambda folder, *_, **__: served.append(folder))
+
+    def serve(folder: Path, *_: object, **__: object) -> list[str]:
+        served.append(folder)
+        return []
+
+    monkeypatch.setattr(serving, "serve", serve)
     monkeypatch.setattr(webbrowser, "open", opened.append)
     monkeypatch.setattr(sys, "argv", ["spawnpost", *named, "worktop", "--open"])
     try:

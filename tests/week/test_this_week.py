@@ -90,7 +90,7 @@ def test_a_strike_makes_the_margin_of_a_route_as_long_as_the_plans() -> None:
 
 
 def test_the_bench_asks_for_a_look_at_the_forecast_unless_each_day_has_its_row() -> None:
-    assert "look at the forecast here and in DK" in bench_text(shelf_of())
+    assert "look at the forecast here and in Denmark" in bench_text(shelf_of())
     assert "forecast" not in bench_text(shelf_of(snap=SNAP))
     first = SNAP.model_copy(update={"until": TODAY})
     way = a_service(early_d=1, usual_d=2, late_d=2, live_eggs="yes")
