@@ -274,3 +274,14 @@ def test_eggs_that_are_short_are_waited_for_only_where_the_line_waits() -> None:
     ]
     assert steps.count("it goes when there are more eggs") == 1
     assert steps.count("more eggs alone do not let it go") == len(steps) - 1
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_what_nobody_looked_up_is_told_as_a_starter_row_says_it(language: str) -> None:
+    """A country is closed as known only where somebody looked that up."""
+    wording = Wording(None, language)
+    facts = {"to": "AU", "taxon": "*", "source": "an authority"}
+    for shown in ("bench-reasons", "reasons", "next-steps"):
+        known, assumed = (wording.phrase(shown, "closed", **facts, **more) for more in ({}, {"never": True}))
+        assert known != assumed
+    assert "rules --to AU" in next_step(Reason("closed", "", facts | {"never": True}), wording, Verdict.STOP)
