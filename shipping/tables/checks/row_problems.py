@@ -77,7 +77,7 @@ def asked(
     value = getattr(row, column)
     shown = f"{value:g}" if isinstance(value, float) else value
     shown = " ".join(value) if isinstance(value, tuple) else shown
-    cell = f"{row.cited_without_file} {column.rstrip('_')} {shown}"
+    cell = " ".join(f"{row.cited_without_file} {column.rstrip('_')} {shown}".split())
     if not _is_meant(draft, cell):
         yield to_confirm(problem(row, column, code, text, mend, level, **values), cell)
 
@@ -99,7 +99,7 @@ def to_confirm(question: Problem, cell: str) -> Problem:
         "{mend}; if it is right, say so under More on the page, or in shelf.toml below [reading]:"
         ' meant = ["{cell}"].',
         question.mend,
-        cell,
+        cell.replace("\\", "\\\\").replace('"', '\\"'),  # as shelf.toml has it
     )
     return replace(question, mend=confirm, answers=(Answer("meant", cell),))
 
