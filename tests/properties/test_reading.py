@@ -8,7 +8,8 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from tests.properties.reading_targets import TARGETS, any_target, first_examples
+from shipping.tables.shelf import TABLE_BY_NAME
+from tests.properties.reading_targets import TARGETS, any_target, every_row_of_csv_is_told, first_examples
 
 
 @pytest.mark.parametrize("target", TARGETS, ids=lambda target: target.__name__)
@@ -24,6 +25,13 @@ def test_what_the_search_begins_from_is_read_or_reported(each: int) -> None:
     assert len(examples) > 100
     for data in examples[::each]:
         any_target(data)
+
+
+@pytest.mark.parametrize("rows", [1, 2, 30])
+def test_rows_parted_otherwise_than_their_header_are_named_or_counted(rows: int) -> None:
+    table = TABLE_BY_NAME["services"]
+    header = ";".join(table.required_columns)
+    every_row_of_csv_is_told(table, (header + "\n" + "T1,gardneri,Akure,6,2026-1-1\n" * rows).encode())
 
 
 @given(place=st.integers(0, 10_000), at=st.integers(0, 2_000), data=st.binary(min_size=1, max_size=6))
