@@ -127,14 +127,14 @@ def _whole(
 
 def _briefly(turn: int, week: WeekColumns, reached: float, budget: Budget) -> Placements:
     """How to place the orders of a small week, from one start."""
-    run = _Run(week, budget, 0.0, _tell_nobody, turn, is_part=True, is_brief=True)
+    run = _Run(week, budget, 0.0, tell_nobody, turn, is_part=True, is_brief=True)
     run.serve()
     return run.solution.by_order
 
 
 def _thoroughly(week: WeekColumns, reached: float, budget: Budget) -> Placements:
     """The same as of any week of so few orders, and looked through by a program where more may go."""
-    run = _Run(week, budget, 0.0, _tell_nobody, is_part=True)
+    run = _Run(week, budget, 0.0, tell_nobody, is_part=True)
     run.serve()
     run.search_on()
     run.take_answer()
@@ -145,8 +145,8 @@ def _thoroughly(week: WeekColumns, reached: float, budget: Budget) -> Placements
     return run.solution.by_order
 
 
-def _tell_nobody(value: float, bound: float) -> None:
-    pass
+def tell_nobody(value: float, bound: float) -> None:
+    """What is reached is of no use to anybody yet."""
 
 
 def _some_steps(search: Search, steps: int, kind: Kind, heat: Heat, go_on: GoOn) -> None:

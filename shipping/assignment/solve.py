@@ -19,7 +19,7 @@ from shipping.assignment.instance import Chosen, Instance, OneLotFill, ParcelCol
 from shipping.assignment.instance_columns import columns_of_instance
 from shipping.assignment.mip import SAME, Budget
 from shipping.assignment.relaxation_bound import RelaxationBound
-from shipping.assignment.search import Tell, good_choice
+from shipping.assignment.search import Tell, good_choice, tell_nobody
 from shipping.words.keys import LineKey, UnionFind
 from shipping.words.long_work import all_is_kept
 
@@ -41,7 +41,7 @@ def allocate(
     Without ``seconds`` a search ends after so many steps, the same on every machine; of a small week that is
     done first with them, too. ``tell`` is told of value and bound as they come nearer.
     """
-    tell = tell or _tell_nobody
+    tell = tell or tell_nobody
     lines = sum(len(week.of(number).lines) for number in range(len(week.names)))
     is_limited = any(room < len(week.names) for room in week.room)
     if lines > (MOST_LINES if is_limited else MOST_IN_PARTS):
@@ -92,10 +92,6 @@ def _small_week(week: WeekColumns, is_limited: bool, budget: Budget, gap: float,
     if instance.is_whole:
         return best
     return replace(best, bound=max(best.value, found.bound), cheapest=False)
-
-
-def _tell_nobody(value: float, bound: float) -> None:
-    pass
 
 
 def _start(part: Instance, found: Chosen, budget: Budget) -> Chosen:

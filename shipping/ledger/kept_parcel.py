@@ -68,10 +68,10 @@ class KeptLine:
 
     def is_for(self, wish: Line | OrderRow) -> bool:
         """Is it the fish that a line of the tables asks for, or one that it takes instead?"""
-        kinds = {f"{wish.species}/{wish.population}".casefold(), *(kind.casefold() for kind in wish.instead)}
-        return bool(
-            kinds & {f"{self.species}/{self.population}".casefold(), f"{self.species}/", self.species}
-        )
+        from shipping.tables.rows.orders import is_met, wish_of  # whoever has a wish has loaded it
+
+        wishes = ((wish.species, wish.population), *map(wish_of, wish.instead))
+        return any(is_met(one, self.species, self.population) for one in wishes)
 
 
 @dataclass(frozen=True, slots=True)

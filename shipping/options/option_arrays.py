@@ -21,7 +21,7 @@ from shipping.options.option import LEAST_DRAW, Destination, Floats, Leg
 from shipping.options.option_factory import OptionFactory
 from shipping.options.ride_arrays import RideTable, WeekFactors, counted, ride_table
 from shipping.tables.rows.lots import Lot
-from shipping.tables.rows.orders import Line, Order
+from shipping.tables.rows.orders import Line, Order, wish_of
 from shipping.tables.rows.packings import Packing
 from shipping.tables.rows.species import Species
 from shipping.words.keys import Departure, grouped, numbered
@@ -270,12 +270,8 @@ def tables_for(
 
 
 def _populations(line: Line, species: str) -> Iterator[str]:
-    if line.species == species:
-        yield line.population
-    for wish in line.instead:
-        name, _, population = wish.partition("/")
-        if name.strip() == species:
-            yield population.strip()
+    wishes = ((line.species, line.population), *map(wish_of, line.instead))
+    yield from (population for name, population in wishes if name == species)
 
 
 def of_each_table(

@@ -8,10 +8,10 @@ from datetime import timedelta
 
 from shipping.options.option import Option
 from shipping.options.option_factory import OptionFactory
-from shipping.tables.rows.orders import Order
+from shipping.tables.rows.orders import Order, wish_of
 from shipping.tables.rows.weather import Weather
 from shipping.tables.shelf import Shelf
-from shipping.week.choices import Choices, wish_of
+from shipping.week.choices import Choices
 from shipping.week.plan import make_plan
 from shipping.week.plan_data import LineOut, Parcel
 from shipping.words.reasons import LASTING, Reason, nearest_first, over_limit

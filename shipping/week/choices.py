@@ -33,7 +33,7 @@ from shipping.options import option_arrays
 from shipping.options.journey import Ints
 from shipping.options.option import LEAST_DRAW, Floats, Option, Ride, units_for
 from shipping.options.option_factory import OptionFactory
-from shipping.tables.rows.orders import Line, Order
+from shipping.tables.rows.orders import Line, Order, wish_of
 from shipping.tables.rows.packings import Packing
 from shipping.tables.shelf import Shelf
 from shipping.week.objective import Worth, dispatch_days, egg_value, next_week, worths
@@ -354,12 +354,6 @@ class Choices:
                     least_draw=LEAST_DRAW,
                     cost=fixed + cost,
                 )
-
-
-def wish_of(text: str) -> tuple[str, str]:
-    """Species and population of ``species/population``."""
-    species, _, population = text.partition("/")
-    return species.strip(), population.strip()
 
 
 def columns_of_choices(choices: Choices) -> WeekColumns:

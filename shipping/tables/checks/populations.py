@@ -11,7 +11,7 @@ from shipping.tables.cells import Row, shortened
 from shipping.tables.checks.row_problems import asked, noted
 from shipping.tables.files.sheet import nearest
 from shipping.tables.rows.lots import Group, Lot
-from shipping.tables.rows.orders import OrderRow
+from shipping.tables.rows.orders import OrderRow, wish_of
 from shipping.tables.shelf import Draft
 from shipping.tables.spelling import folded, folded_place
 from shipping.words.keys import grouped
@@ -27,9 +27,7 @@ def populations_are_spelt_right(draft: Draft) -> Iterator[Problem]:
         known.setdefault(row.species, set()).add(row.population)
     wanted: dict[tuple[str, str], OrderRow] = {}
     for order in draft.choosy_rows:
-        others = (other.partition("/") for other in order.instead)
-        fish = ((species.strip(), population.strip()) for species, _, population in others)
-        for species, population in ((order.species, order.population), *fish):
+        for species, population in ((order.species, order.population), *map(wish_of, order.instead)):
             if population and population not in known.get(species, set()):
                 wanted.setdefault((species, population), order)
     for (species, population), order in islice(wanted.items(), MOST_NAMES):

@@ -143,6 +143,18 @@ ORDER_FIELDS = (
 )
 
 
+def wish_of(text: str) -> tuple[str, str]:
+    """Species and population of ``species/population``."""
+    species, _, population = text.partition("/")
+    return species.strip(), population.strip()
+
+
+def is_met(wish: tuple[str, str], species: str, population: str) -> bool:
+    """Is a wish for a species and population met by such a fish? Where it names no population any does."""
+    wanted, own = wish
+    return wanted.casefold() == species.casefold() and own.casefold() in ("", population.casefold())
+
+
 @dataclass(frozen=True, slots=True)
 class Line:
     """One wish of an order, numbered from 1 within it; ``paid`` is true where no payment column is kept."""
@@ -170,9 +182,8 @@ class Line:
         return "/".join(filter(None, (self.species, self.population)))
 
     def is_met_by(self, species: str, population: str) -> bool:
-        """Is that what was ordered? Of an order that names no population any does."""
-        own = self.population.casefold()
-        return species == self.species and own in ("", population.casefold())
+        """Is that what was ordered?"""
+        return is_met((self.species, self.population), species, population)
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,8 +17,8 @@ from shipping.options.option import LEAST_DRAW, Floats, Leg, Option, units_for
 from shipping.options.option_arrays import LineOptions, OptionTable, of_each_table, tables_for
 from shipping.options.option_factory import packing_warmth
 from shipping.options.ride_arrays import Bools
-from shipping.tables.rows.orders import Line, Order
-from shipping.week.choices import Choices, wish_of
+from shipping.tables.rows.orders import Line, Order, wish_of
+from shipping.week.choices import Choices
 from shipping.week.left_out.status import LineStatus, StatusOfLines
 from shipping.week.left_out.stock import HORIZON_D, Draws, EggsLeft, ExpectedEggs, draws_for
 from shipping.week.plan_data import LineOut, Parcel
