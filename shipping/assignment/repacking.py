@@ -8,7 +8,6 @@ Voss 2002, in: Essays and Surveys in Metaheuristics, 613-629).
 
 from __future__ import annotations
 
-import itertools
 import math
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
@@ -26,8 +25,8 @@ from shipping.words.long_work import SecondProcess
 
 #: How orders are placed, by number.
 Placements = Mapping[int, Placement]
-#: Finds how to place a small week's orders, of which so much is served already.
-Serve = Callable[[WeekColumns, float, Budget], Placements]
+#: Finds how to place the orders of a small week that a relaxation bounds, of which so much is served already.
+Serve = Callable[[RelaxationBound, float, Budget], Placements]
 
 
 def groups_of_waiting(search: Search, parts: Decomposition, most_lines: int) -> Iterator[tuple[int, ...]]:
@@ -42,25 +41,6 @@ def groups_of_waiting(search: Search, parts: Decomposition, most_lines: int) -> 
                 yield orders
 
 
-def groups_around(search: Search, most_lines: int) -> Iterator[tuple[int, ...]]:
-    """Orders to place anew, of so many lines in all: one that waits, the most valuable first, and those that
-    want or draw on most of the lots it wants, relative to all that they may draw on. Each waits in one group.
-    """
-    week, waiting = search.solution.week, search.waiting_by_worth()
-    lots = [frozenset(week.of(number).lots) for number in range(len(week.names))]
-    seen = set[int]()
-    for number in waiting:
-        if number not in seen:
-            near = set(waiting).union(*(search.solution.drawing[lot] for lot in lots[number])) - {number}
-            shares = {one: len(lots[one] & lots[number]) / len(lots[one]) for one in near}
-            by_nearness = sorted((one for one in near if shares[one]), key=lambda one: (-shares[one], one))
-            lines = itertools.accumulate(len(week.of(one).lines) for one in (number, *by_nearness))
-            count = sum(1 for so_far in lines if so_far <= most_lines)
-            group = sorted((number, *by_nearness)[:count])
-            seen.update(set(waiting) & set(group))
-            yield tuple(group)
-
-
 def pack_again(
     search: Search, groups: Iterable[tuple[int, ...]], serve: Serve, budget: Budget, go_on: GoOn
 ) -> None:
@@ -69,14 +49,14 @@ def pack_again(
     """
     waiting = list(dict.fromkeys(groups))
     while waiting and go_on():
-        here, there = _anew(search.solution, waiting.pop(0)), None
-        if waiting:
-            orders = min(waiting, key=lambda orders: len({*here.orders} & {*orders}))
-            waiting.remove(orders)
-            there = _anew(search.solution, tuple(n for n in orders if n not in here.orders))
-        other = None if there is None else SecondProcess(partial(_served, there, serve, budget))
+        here = _anew(search.solution, waiting.pop(0))
+        beside = min(waiting, key=lambda orders: len({*here.orders} & {*orders}), default=())
+        waiting = [orders for orders in waiting if orders != beside]
+        rest = tuple(number for number in beside if number not in here.orders)
+        there = _anew(search.solution, rest) if rest else None
+        other = SecondProcess(partial(_served, there, serve, budget)) if there else None
         _take(search, here, _served(here, serve, budget))
-        if there is not None and other is not None:
+        if there and other:
             _take(search, there, other.result())
 
 
@@ -90,9 +70,9 @@ class _Anew(NamedTuple):
 
 def _served(group: _Anew, serve: Serve, budget: Budget) -> Placements:
     """How its orders are placed anew, by their numbers among themselves; none where no more of them goes."""
-    own = Budget(budget.left(), steady=True)
-    most = RelaxationBound(group.part).relaxed(own)
-    return {} if most <= group.reached + SAME * max(1.0, most) else serve(group.part, group.reached, own)
+    own, bound = Budget(budget.left(), steady=True), RelaxationBound(group.part)
+    most = bound.relaxed(own)
+    return {} if most <= group.reached + SAME * max(1.0, most) else serve(bound, group.reached, own)
 
 
 def _take(search: Search, group: _Anew, served: Placements) -> None:

@@ -33,7 +33,7 @@ from shipping.assignment.neighbourhood import (
     Search,
 )
 from shipping.assignment.relaxation_bound import MOST_OPEN, RelaxationBound, WholeLines
-from shipping.assignment.repacking import Placements, Serve, groups_around, groups_of_waiting, pack_again
+from shipping.assignment.repacking import Placements, Serve, groups_of_waiting, pack_again
 from shipping.assignment.saving_prices import SavingPrices
 from shipping.assignment.solution import Placement, Solution, placements_of
 from shipping.words.long_work import SecondProcess
@@ -43,11 +43,11 @@ Tell = Callable[[float, float], None]
 #: A search that serves more, or spends less.
 Kind = Callable[[Search, int, Heat, GoOn], None]
 #: Steps for each order that waits at first, and for each order to serve more.
-FIRST_STEPS, SERVING_STEPS = 20, 300
+FIRST_STEPS, SERVING_STEPS = 20, 450
 #: Steps for each order to spend less: of few orders, of more, and of a large week.
 FEW_SAVING_STEPS, SAVING_STEPS, LARGE_SAVING_STEPS = 36, 18, 14
 #: The same where much is left to serve, fewer in weeks of more than so many orders.
-SHORT_SAVING_STEPS, SHORT_SAVING_FOR = 60, 150
+SHORT_SAVING_STEPS, SHORT_SAVING_FOR = 72, 150
 #: Fewer to serve more in a large week, whose first ones go by its bound's prices and find most of it.
 LARGE_STEPS = 120
 #: One of at most so many orders is searched in two parts: steps for each order in each, and turns.
@@ -78,11 +78,10 @@ NEARLY, NEAR_STEPS = 0.04, 500
 BRIEF_STEPS = 200
 #: Lines of a family of lots packed anew where little is left to serve, and of a week of few orders.
 MOST_PACKED, MOST_SMALL = 40, 60
-#: Where much is left: lines of orders around one that waits, twice, and of a family; of more orders than this
-#: only those around one, once.
-AROUND_LINES, FAMILY_LINES, ALL_TURNS_FOR = 60, 90, 400
+#: Where much is left and a limit of time allows it, lines of a family, and how often all are packed anew.
+FAMILY_LINES, PACKED_TURNS = 90, 4
 #: Weeks of so many orders have as many steps for each; of larger ones, the more orders the fewer for each.
-FULL_STEPS_FOR, FULL_SEARCH_FOR = 1000, 90
+FULL_STEPS_FOR, FULL_SEARCH_FOR = 1000, 120
 #: The bound of weeks of more lines than this is found by prices; of few lines, with whole lines before the
 #: long search.
 MOST_SHARED, FEW = 2000, 100
@@ -125,22 +124,22 @@ def _whole(
     return bound.whole(reached, budget, most_open, work), bound.answer
 
 
-def _briefly(turn: int, week: WeekColumns, reached: float, budget: Budget) -> Placements:
+def _briefly(turn: int, bound: RelaxationBound, reached: float, budget: Budget) -> Placements:
     """How to place the orders of a small week, from one start."""
-    run = _Run(week, budget, 0.0, tell_nobody, turn, is_part=True, is_brief=True)
+    run = _Run(bound.week, budget, 0.0, tell_nobody, turn, is_part=True, is_brief=True, _sharing=bound)
     run.serve()
     return run.solution.by_order
 
 
-def _thoroughly(week: WeekColumns, reached: float, budget: Budget) -> Placements:
+def _thoroughly(bound: RelaxationBound, reached: float, budget: Budget) -> Placements:
     """The same as of any week of so few orders, and looked through by a program where more may go."""
-    run = _Run(week, budget, 0.0, tell_nobody, is_part=True)
+    run = _Run(bound.week, budget, 0.0, tell_nobody, is_part=True, _sharing=bound)
     run.serve()
     run.search_on()
     run.take_answer()
     run.end_bound()
     if not run.is_reached:
-        most, instance = max(reached, run.solution.value), week.part(week.names)
+        most, instance = max(reached, run.solution.value), bound.week.part(bound.week.names)
         run.take(more_valuable(instance, most, run.bound, budget))
     return run.solution.by_order
 
@@ -294,18 +293,17 @@ class _Run:
         pack_again(self.search, groups, serve, budget, go_on)
 
     def _pack_on(self, budget: Budget) -> None:
-        """Of a week of many orders place groups of them anew, again where much is left to serve."""
+        """Of a week of many orders pack families of lots anew; of one far from its bound again and again, but
+        only where a limit of time says how long.
+        """
         if len(self.week.names) <= FEW_ORDERS or self._sharing is None or self.is_part:
             return
-        parts = Decomposition.of(self.week)
+        families = partial(groups_of_waiting, self.search, Decomposition.of(self.week))
         if self.solution.value > (1.0 - NEAR) * self.bound:
-            self._pack(groups_of_waiting(self.search, parts, MOST_PACKED), _thoroughly, budget)
+            self._pack(families(MOST_PACKED), _thoroughly, budget)
             return
-        around = partial(groups_around, self.search, AROUND_LINES)
-        families = partial(groups_of_waiting, self.search, parts, FAMILY_LINES)
-        turns = (around, around, families) if len(self.week.names) <= ALL_TURNS_FOR else (around,)
-        for turn, groups in enumerate(turns):
-            self._pack(groups(), partial(_briefly, turn), budget)
+        for turn in range(PACKED_TURNS if budget.measures else 0):
+            self._pack(families(FAMILY_LINES), partial(_briefly, turn), budget)
 
     def _long_search(self, steps: int, go_on: GoOn, budget: Budget) -> None:
         """As many steps as such a week gets without a limit: of a small one from several starts."""
@@ -457,7 +455,7 @@ class _Run:
             self._guide = Guide(bound_by_prices.egg_prices(prices).tolist(), eggs_count=BY_PRICES_COUNT)
             self.search.be_guided(self._guide)
             return
-        self._sharing = bound = RelaxationBound(self.week)
+        self._sharing = bound = self._sharing or RelaxationBound(self.week)
         self._lower(bound.relaxed(budget.part(0.3)))
         count = MANY_COUNT if len(self.week.names) > FEW_ORDERS else FEW_COUNT
         self._guide = Guide(bound.egg_prices, bound.day_shares, count)

@@ -16,7 +16,7 @@ from shipping.assignment.instance_columns import columns_of_instance
 from shipping.assignment.mip import Budget
 from shipping.assignment.neighbourhood import Search
 from shipping.assignment.relaxation_bound import RelaxationBound
-from shipping.assignment.repacking import Serve, groups_around, groups_of_waiting, pack_again
+from shipping.assignment.repacking import Serve, groups_of_waiting, pack_again
 from shipping.assignment.solution import Placement, Solution
 from shipping.words import long_work
 from tests.assignment.test_solve import a_task, day, one_line
@@ -84,8 +84,8 @@ def test_a_group_of_which_no_more_goes_is_not_served_anew() -> None:
     search, asked = two_that_want_the_last_eggs(), []
     search.fill()
 
-    def serve(week: WeekColumns, reached: float, budget: Budget) -> Mapping[int, Placement]:
-        asked.append(week.names)
+    def serve(bound: RelaxationBound, reached: float, budget: Budget) -> Mapping[int, Placement]:
+        asked.append(bound.week.names)
         return {}
 
     pack_again(search, [(0, 1)], serve, Budget(None), go_on)
@@ -101,37 +101,31 @@ def test_two_processes_place_as_one_does(monkeypatch: pytest.MonkeyPatch) -> Non
         if not can_fork:
             monkeypatch.setattr(long_work, "can_fork", lambda: False)
         search = half_filled(generated_ways(), 2)
-        pack_again(search, groups_around(search, 30), BRIEFLY, Budget(None), go_on)
+        groups = groups_of_waiting(search, Decomposition.of(search.solution.week), 60)
+        pack_again(search, groups, BRIEFLY, Budget(None), go_on)
         placed.append(search.solution.by_order)
     assert placed[0] == placed[1]
 
 
-def test_groups_have_few_lines_and_hold_who_waits_with_those_that_want_the_same_lots() -> None:
+def test_groups_have_few_lines_and_are_of_families_that_some_order_wants_that_waits() -> None:
     search = half_filled(generated_ways(), 3)
-    week, waiting = search.solution.week, search.waiting_by_worth()
-    around = list(groups_around(search, 12))
-    for group in around:
-        assert sum(len(week.of(number).lines) for number in group) <= 12
-        assert any(
-            all(set(week.of(number).lots) & set(week.of(one).lots) for one in group)
-            for number in waiting
-            if number in group
-        )
-    assert set(waiting) == {number for group in around for number in group} & set(waiting)
-    parts = Decomposition.of(week)
+    week, parts = search.solution.week, Decomposition.of(search.solution.week)
     families = set(groups_of_waiting(search, parts, 40))
     assert families
     for group in families:
         assert sum(len(week.of(number).lines) for number in group) <= 40
+        assert set(group) & set(search.waiting_by_worth())
         own = {family for number in group for family in parts.families[number]}
         assert any(parts.orders_of(frozenset({family})) == group for family in own) or any(
             parts.orders_of(parts.families[number]) == group for number in group
         )
 
 
-@pytest.mark.parametrize("near", [0.0, 1.0])
-def test_a_week_of_many_orders_is_packed_on_and_a_part_of_one_never_is(
-    near: float, monkeypatch: pytest.MonkeyPatch
+@pytest.mark.parametrize(
+    ("near", "seconds", "packs"), [(0.0, None, False), (0.0, 60.0, True), (1.0, None, True)]
+)
+def test_a_week_of_many_orders_is_packed_on_near_its_bound_or_in_a_limit_of_time_and_a_part_of_one_never_is(
+    near: float, seconds: float | None, packs: bool, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     for name, number in (("FEW_ORDERS", 0), ("NEAR", near), ("CLOSE", 0.0), ("BRIEF_STEPS", 40)):
         monkeypatch.setattr(choosing, name, number)
@@ -142,8 +136,8 @@ def test_a_week_of_many_orders_is_packed_on_and_a_part_of_one_never_is(
         run.search.fill()
         run._begin_bound(Budget(None))
         before = run.solution.value
-        run._pack_on(Budget(None))
-        assert (run.solution.value > before + 1e-6) == (not is_part)
+        run._pack_on(Budget(seconds))
+        assert (run.solution.value > before + 1e-6) == (packs and not is_part)
         assert run.solution.value <= run.bound + 1e-6
 
 

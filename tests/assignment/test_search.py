@@ -125,7 +125,7 @@ def test_a_week_of_more_than_very_few_orders_is_made_cheaper_at_prices(
 
 @pytest.mark.parametrize(
     ("few", "shared", "bound", "each"),
-    [(1000, 0, 1.0, 36), (0, 0, 1.0, 14), (0, 1000, 1.0, 18), (0, 1000, 1.1, 60)],
+    [(1000, 0, 1.0, 36), (0, 0, 1.0, 14), (0, 1000, 1.0, 18), (0, 1000, 1.1, 72)],
 )
 def test_a_week_with_much_left_to_serve_has_most_steps_to_spend_less(
     few: int, shared: int, bound: float, each: int, monkeypatch: pytest.MonkeyPatch
