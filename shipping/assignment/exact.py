@@ -65,13 +65,6 @@ def best_on_days(
     return _most(carried_by(instance, columns), reached, most, budget, 0.0, DAYS_NODES, DAYS_WORK)
 
 
-def more_valuable(instance: Instance, reached: float, most: float, budget: Budget) -> Chosen:
-    """The best choice found that is worth more than what is reached, nothing where there is none; none is
-    worth more than ``most``.
-    """
-    return _most(instance, reached + 3 * _slack(reached), most, budget, 0.0, VALUE_NODES, DAYS_WORK)
-
-
 def cheapest(instance: Instance, start: Chosen, budget: Budget) -> Chosen:
     """The cheapest choice worth as much as ``start``, of those the first to sort; or the best found."""
     if not _may_be_exchanged(instance, set(start.drawn)):

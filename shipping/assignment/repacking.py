@@ -25,8 +25,8 @@ from shipping.words.long_work import SecondProcess
 
 #: How orders are placed, by number.
 Placements = Mapping[int, Placement]
-#: Finds how to place the orders of a small week that a relaxation bounds, of which so much is served already.
-Serve = Callable[[RelaxationBound, float, Budget], Placements]
+#: Finds how to place the orders of a small week that a relaxation bounds.
+Serve = Callable[[RelaxationBound, Budget], Placements]
 
 
 def groups_of_waiting(search: Search, parts: Decomposition, most_lines: int) -> Iterator[tuple[int, ...]]:
@@ -72,7 +72,7 @@ def _served(group: _Anew, serve: Serve, budget: Budget) -> Placements:
     """How its orders are placed anew, by their numbers among themselves; none where no more of them goes."""
     own, bound = Budget(budget.left(), steady=True), RelaxationBound(group.part)
     most = bound.relaxed(own)
-    return {} if most <= group.reached + SAME * max(1.0, most) else serve(bound, group.reached, own)
+    return {} if most <= group.reached + SAME * max(1.0, most) else serve(bound, own)
 
 
 def _take(search: Search, group: _Anew, served: Placements) -> None:

@@ -16,7 +16,7 @@ from random import Random
 
 from shipping.assignment.columns import WeekColumns
 from shipping.assignment.decomposition import Decomposition
-from shipping.assignment.exact import best_on_days, more_valuable
+from shipping.assignment.exact import best_on_days
 from shipping.assignment.instance import Chosen
 from shipping.assignment.lagrangian_bound import LagrangianBound
 from shipping.assignment.mip import SAME, Budget, WorkLimit
@@ -52,9 +52,8 @@ SHORT_SAVING_STEPS, SHORT_SAVING_FOR = 72, 150
 LARGE_STEPS = 120
 #: One of at most so many orders is searched in two parts: steps for each order in each, and turns.
 MOST_PARTED, PARTED_STEPS, PART_TURNS = 30_000, 240, 6
-#: Steps for each order to serve just what an answer of whole lines does, and as many among all after it: for
-#: each aim, short ones first.
-AIMED_STEPS = (60, 120)
+#: Steps for each order to serve just what an answer of whole lines does, and as many among all after it.
+AIMED_STEPS = 90
 #: A week of so few orders is made cheaper without prices, which would take longer to find; and a large one of
 #: which much is left, which would hold too much memory with them.
 UNPRICED = 60
@@ -124,23 +123,18 @@ def _whole(
     return bound.whole(reached, budget, most_open, work), bound.answer
 
 
-def _briefly(turn: int, bound: RelaxationBound, reached: float, budget: Budget) -> Placements:
+def _briefly(turn: int, bound: RelaxationBound, budget: Budget) -> Placements:
     """How to place the orders of a small week, from one start."""
     run = _Run(bound.week, budget, 0.0, tell_nobody, turn, is_part=True, is_brief=True, _sharing=bound)
     run.serve()
     return run.solution.by_order
 
 
-def _thoroughly(bound: RelaxationBound, reached: float, budget: Budget) -> Placements:
-    """The same as of any week of so few orders, and looked through by a program where more may go."""
+def _thoroughly(bound: RelaxationBound, budget: Budget) -> Placements:
+    """The same, with the answer of whole lines to aim at."""
     run = _Run(bound.week, budget, 0.0, tell_nobody, is_part=True, _sharing=bound)
     run.serve()
-    run.search_on()
     run.take_answer()
-    run.end_bound()
-    if not run.is_reached:
-        most, instance = max(reached, run.solution.value), bound.week.part(bound.week.names)
-        run.take(more_valuable(instance, most, run.bound, budget))
     return run.solution.by_order
 
 
@@ -326,7 +320,7 @@ class _Run:
             if other is not None:
                 self._take_unless_reached(other, budget)
             return
-        for start in range(STARTS):
+        for start in range(1 if self.is_part else STARTS):
             if start:
                 self.search.start_again()
             self.search.serve(steps // STARTS, SHORT_HEAT, go_on)
@@ -337,7 +331,8 @@ class _Run:
                 break
         for placements in self._found:
             self._take_if_better(placements)
-        self._look_further(budget)
+        if not self.is_part:
+            self._look_further(budget)
 
     def _in_parts(self, kind: Kind, steps: int, heat: Heat, budget: Budget) -> None:
         """So many steps in each of two processes, turn by turn, in parts dealt anew."""
@@ -523,29 +518,24 @@ class _Run:
 
     def _aimed(self, answer: WholeLines, best: dict[int, Placement], go_on: GoOn) -> dict[int, Placement]:
         """The best found from a start by serving just what an answer does, on its days, then by serving any
-        order again, and so once more from the best of that; it draws its own lots, so that it finds the same
-        whatever was searched before.
+        order again; it draws its own lots, so that it finds the same whatever was searched before.
         """
         search = Search(Solution(self.week), Random(SEED))
         days = {(number, day): 1.0 for number, own in answer.days.items() for day in own}
-        worth = dict(enumerate(search.worth))
+        worth, steps = dict(enumerate(search.worth)), self._steps(AIMED_STEPS)
 
         def is_open() -> bool:
             return search.solution.value < self._enough and go_on()
 
-        for steps in map(self._steps, AIMED_STEPS):
-            search.back_to(best)
-            search.aim(answer.worth)
-            search.be_guided(self._guide._replace(days=days))
-            search.fill()
-            search.serve(steps, SERVING_HEAT, is_open)
-            search.aim(worth)
-            search.be_guided(self._guide)
-            search.serve(steps, SERVING_HEAT, is_open)
-            best = max(best, dict(search.solution.by_order), key=_value_and_age)
-            if not is_open():
-                break
-        return best
+        search.back_to(best)
+        search.aim(answer.worth)
+        search.be_guided(self._guide._replace(days=days))
+        search.fill()
+        search.serve(steps, SERVING_HEAT, is_open)
+        search.aim(worth)
+        search.be_guided(self._guide)
+        search.serve(steps, SERVING_HEAT, is_open)
+        return max(best, dict(search.solution.by_order), key=_value_and_age)
 
     def _take_days(self, answer: WholeLines) -> None:
         """The best choice on the days of an answer and those of what was found (the days are the master's of

@@ -84,7 +84,7 @@ def test_a_group_of_which_no_more_goes_is_not_served_anew() -> None:
     search, asked = two_that_want_the_last_eggs(), []
     search.fill()
 
-    def serve(bound: RelaxationBound, reached: float, budget: Budget) -> Mapping[int, Placement]:
+    def serve(bound: RelaxationBound, budget: Budget) -> Mapping[int, Placement]:
         asked.append(bound.week.names)
         return {}
 
