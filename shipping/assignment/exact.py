@@ -70,7 +70,7 @@ def cheapest(instance: Instance, start: Chosen, budget: Budget) -> Chosen:
     if not _may_be_exchanged(instance, set(start.drawn)):
         instance = _only(instance, set(start.drawn))
     week, values, costs = _held_to(instance, start)
-    values, proven = _cheapest(week, costs, values, budget.part(0.8))
+    values, proven = _cheapest(week, costs, values, budget.part(0.95))
     if proven:
         best = _total(costs, values)
         week.program.row(costs, upper=best + _slack(best))
@@ -203,7 +203,8 @@ def _cheapest(
         week.make_ready(waiting[:most])
         values = _padded(values, program)
         open_to = week.shut_all_but_ready()
-        values, proven = _settle(program, costs, values, budget.part(0.6), COST_NODES)
+        last = budget if len(waiting) <= most else budget.part(0.6)
+        values, proven = _settle(program, costs, values, last, COST_NODES)
         program.uppers = open_to
         if len(waiting) <= most or not proven:
             return values, proven
