@@ -4,6 +4,7 @@ empty.
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from pathlib import Path
 
@@ -234,4 +235,16 @@ def test_a_slip_of_many_lines_states_each_promise_beside_its_line(tmp_path: Path
     write_papers(plan, shelf, tmp_path, only=("slip",), parcel="2026-W49-04")
     words = words_of(tmp_path / "parcels" / "2026-W49-04-slip.pdf")
     assert words.count("alive on arrival: chance") == 14
+    assert len(re.findall(r"(?:hatch|wet) \d+ \w+ (?:\d{4} )?– ", words)) == 19, "tubes and bags"
+    assert "dark line" not in words
     assert sample.SETTINGS["claims"]["short_policy"] in words
+
+
+def test_a_slip_of_twelve_lines_is_one_leaf_in_letters_read_with_ease(tmp_path: Path) -> None:
+    plan, shelf = awkward.week("de", {})
+    long = next(parcel for parcel in plan.parcels if len(parcel.lines) > 12)
+    twelve = replace(long, lines=long.lines[:12], address=sample.PARCELS[1].address, holidays=())
+    write_papers(replace(plan, parcels=(twelve,)), shelf, tmp_path, only=("slip",))
+    path = tmp_path / "parcels" / f"{long.parcel}-slip.pdf"
+    assert len(PdfReader(path).pages) == 2
+    assert max(at.size for at in placed_texts(path, faces.measure) if "mindestens" in at.text) >= 7.0

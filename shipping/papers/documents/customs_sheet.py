@@ -117,7 +117,6 @@ def crosses_customs(parcel: Parcel, shelf: Shelf) -> bool:
 def parcel_declaration(parcel: Parcel, inputs: PaperInputs) -> Declaration:
     """What is declared for a parcel: a line for each of its lines, counts as packed, values as sold."""
     shelf = inputs.shelf
-    item = inputs.items.get(parcel.parcel, "")
     held = [shelf.order_by_name[name].papers for name in parcel.orders if name in shelf.order_by_name]
     return Declaration(
         shelf.settings,
@@ -130,9 +129,15 @@ def parcel_declaration(parcel: Parcel, inputs: PaperInputs) -> Declaration:
         mail=parcel.mail,
         importer_ref=parcel.importer_ref,
         papers=tuple(sorted(set().union(*held))) if held else (),
-        item_id=item,
-        by_parcel_post=item[:1] in ("C", "E") or _PARCEL_POST.search(parcel.service) is not None,
+        item_id=inputs.items.get(parcel.parcel, ""),
+        by_parcel_post=goes_as_parcel(parcel, inputs),
     )
+
+
+def goes_as_parcel(parcel: Parcel, inputs: PaperInputs) -> bool:
+    """Does it go by parcel post or express, by its item number or by its service's name?"""
+    item = inputs.items.get(parcel.parcel, "")
+    return item[:1] in ("C", "E") or _PARCEL_POST.search(parcel.service) is not None
 
 
 def _goods(line: PlannedLine, parcel: Parcel, shelf: Shelf) -> Goods:

@@ -7,11 +7,12 @@ from dataclasses import replace
 from typing import NamedTuple
 
 from shipping.papers.documents.contents import PaperInputs, is_collected, units_of
+from shipping.papers.documents.customs_sheet import crosses_customs, goes_as_parcel
 from shipping.papers.page import layout
 from shipping.papers.page.book import Grid, PaperSheet, grid_sheets
 from shipping.papers.page.drawing import Surface, wrapped
 from shipping.papers.page.layout import ACCENT, GREY, LABEL_MARGIN, LEADING, MM
-from shipping.papers.wording.language import clean, post_language
+from shipping.papers.wording.language import clean, number, post_language
 from shipping.papers.wording.markdown import plain_text
 from shipping.papers.wording.phrases import Wording
 from shipping.post.address import country_line, label_lines
@@ -35,6 +36,8 @@ _READABLE, _LARGE_ENOUGH = 9.0, 12.0
 _ARMS_LENGTH = 15.0
 #: Sizes tried for the handling lines of a large and of a small label, largest first [points].
 _HANDLING = {True: (13.0, 12.0, 11.0, 10.0, 9.0), False: (9.0, 8.0, 7.2, 6.4)}
+#: Stands between a country's name for posts abroad and the one for the post at home.
+_BETWEEN = " / "
 _SIZES = (18.0, 16.5, 15.0, 13.5, 12.0, 11.0, 10.0, 9.0, 8.0, 7.0, 6.0, 5.0, 4.2)
 
 
@@ -157,19 +160,34 @@ class _Label:
         return deep + 3
 
     def _address_lines(self, size: float) -> tuple[list[tuple[str, bool, bool]], list[str], bool]:
-        """Lines of (text, bold, is the country), those in local letters, and is no line parted?"""
+        """Lines of (text, bold, is the country), those set apart below, and is no line parted, but for the
+        country's between its names?
+        """
         latin, local = address_blocks(self.parcel, self.inputs)
         abroad = self.parcel.address.country != self.inputs.shelf.settings.home.country
         last = len(latin) - 1 if abroad else -1
         whom = latin.index(self._addressee) if self._addressee in latin else 0
         room, face = self.width - self._indent, self.surface.typeface
+        parted = [
+            wrapped(line, size, room, face, number in (whom, last)) for number, line in enumerate(latin)
+        ]
         lines = [
             (part, number in (whom, last), number == last)
-            for number, line in enumerate(latin)
-            for part in wrapped(line, size, room, face, number in (whom, last))
+            for number, parts in enumerate(parted)
+            for part in parts
         ]
-        below = [part for line in local for part in wrapped(line, size * 0.72, room, face)]
-        return lines, below, len(lines) == len(latin)
+        below = [part for line in (*local, *self._tel) for part in wrapped(line, size * 0.72, room, face)]
+        names = latin[-1].count(_BETWEEN) + 1 if abroad else 1
+        is_whole = all(len(parts) <= (names if n == last else 1) for n, parts in enumerate(parted))
+        return lines, below, is_whole
+
+    @property
+    def _tel(self) -> tuple[str, ...]:
+        """The addressee's telephone, which couriers and customs call; no letter carrier needs it."""
+        asked = goes_as_parcel(self.parcel, self.inputs) or crosses_customs(self.parcel, self.inputs.shelf)
+        if not (self.is_large and asked and self.parcel.tel):
+            return ()
+        return (self.wording.term("tel", tel=clean(self.parcel.tel).replace(" ", "\u00a0")),)
 
     @property
     def _addressee(self) -> str:
@@ -192,7 +210,7 @@ class _Label:
         return 0.0
 
     def _address(self, size: float, top: float, room: float) -> None:
-        """The addressee's lines, the country last and bold; below a thin line the destination's letters."""
+        """The addressee's lines, the country last and bold; below a thin line what is set apart."""
         lines, local, _ = self._address_lines(size)
         y = top - max(0.0, (room - self._deep(size)) * 0.42)
         is_country = False
@@ -278,7 +296,7 @@ def address_blocks(parcel: Parcel, inputs: PaperInputs) -> tuple[list[str], list
     home = inputs.shelf.settings.home.country
     lines = [clean(line) for line in label_lines(address, home, sender_language(inputs))]
     if address.country != home:
-        lines[-1] = " / ".join(name.replace(" ", "\u00a0") for name in lines[-1].split(" / "))
+        lines[-1] = _BETWEEN.join(name.replace(" ", "\u00a0") for name in lines[-1].split(_BETWEEN))
     return lines, [clean(line) for line in local]
 
 
@@ -297,9 +315,14 @@ def handling_lines(parcel: Parcel, inputs: PaperInputs) -> tuple[str, ...]:
         (post_language(country, parcel.language), country),
         (post_language(home, inputs.own_language), home),
     )
-    fields = {"low": f"{low:g}" if low is not None else "", "high": f"{high:g}" if high is not None else ""}
     wordings = (inputs.wording_in(language, *read_in) for language, read_in in grouped(posts).items())
-    return tuple(clean(plain_text(wording.markdown("handling", **fields))) for wording in wordings)
+
+    def said(wording: Wording) -> str:
+        known = {"low": low, "high": high}
+        fields = {name: "" if c is None else number(c, wording.language) for name, c in known.items()}
+        return clean(plain_text(wording.markdown("handling", **fields)))
+
+    return tuple(map(said, wordings))
 
 
 def keep_range(parcel: Parcel, shelf: Shelf) -> tuple[float | None, float | None]:

@@ -45,7 +45,7 @@ if TYPE_CHECKING:
     from reportlab.platypus import Flowable
 
 
-#: Of more lines than this the promise stands in the table, not in a sentence each.
+#: Of more lines than this promise and days stand in the table, not in a sentence and on a chart.
 FEW_LINES = 3
 
 
@@ -210,7 +210,8 @@ def _facts(parcel: Parcel, inputs: PaperInputs, wording: Wording, setter: Typese
     if arrive.p05 and arrive.p95 and arrive.p05 != arrive.p95:
         span = f"{short_day(arrive.p05, language)} – {short_day(arrive.p95, language)}"
     tel = [wording.term("tel", tel=clean(parcel.tel))] if parcel.tel else []
-    to = [clean(line) for line in label_lines(parcel.address, "", language)]
+    home, country = inputs.shelf.settings.home.country, parcel.address.country
+    to = [clean(line) for line in label_lines(parcel.address, home if country == home else "", language)]
     fetched = is_collected(parcel)
     days = [(wording.term("collected_on" if fetched else "sent_on"), day(parcel.dispatch_on, language), "")]
     if not fetched:
@@ -224,7 +225,8 @@ def _facts(parcel: Parcel, inputs: PaperInputs, wording: Wording, setter: Typese
             lines += [inner.small(below, after=2.0)] if below else []
         return lines
 
-    back, sender = wording.term("from" if fetched else "return_to"), _sender_lines(inputs, wording)
+    back = wording.term("from" if fetched else "return_to")
+    sender = _sender_lines(inputs, wording, "" if country == home else home)
     parts = (
         lambda inner: _address(wording.term("for"), [*to, *tel], clean(parcel.address.addressee), inner),
         lambda inner: _address(back, sender, sender[0], inner),
@@ -243,11 +245,11 @@ def _address(label: str, lines: Sequence[str], whom: str, inner: Typesetter) -> 
     return [inner.small(label, after=0.0), *map(said, lines)]
 
 
-def _sender_lines(inputs: PaperInputs, wording: Wording) -> list[str]:
+def _sender_lines(inputs: PaperInputs, wording: Wording, country: str) -> list[str]:
     sender = inputs.shelf.settings.sender
     tel = wording.term("tel", tel=sender.tel) if sender.tel else ""
-    home = country_for_both(inputs.shelf.settings.home.country, wording.language)
-    return [clean(line) for line in (sender.name, *sender.address, home, tel, sender.mail) if line]
+    told = country_for_both(country, wording.language) if country else ""
+    return [clean(line) for line in (sender.name, *sender.address, told, tel, sender.mail) if line]
 
 
 def count_words(count: int, about: bool, wording: Wording) -> str:
@@ -305,14 +307,26 @@ def inside_table(
     kept: set[int] = set()
     for line in parcel.lines:
         own = [unit for unit in units if unit.line is line]
-        rows += [_unit_row(unit, wording) for unit in own]
+        rows += [_unit_row(unit, parcel, wording) for unit in own]
         kept |= set(range(len(rows) - len(own), len(rows)))
         sums.add(len(rows))
         rows.append(_sum_row(line, own, parcel, inputs, wording))
     return setter.table(columns, rows, frozenset(sums), frozenset(kept))
 
 
-def _unit_row(unit: Unit, wording: Wording) -> _Row:
+def dates_words(unit: Unit, parcel: Parcel, wording: Wording) -> str:
+    """Hatching or wetting days of a unit, where there are any."""
+    dates = dates_for_buyer(unit, parcel)
+    if dates.p05 is None or dates.p95 is None:
+        return ""
+    if unit.care != "damp":
+        early, late = (short_day(when, wording.language) for when in (dates.p05, dates.p95))
+        return wording.term("tag_hatch", early=early, late=late)
+    early, late = first_and_last(dates.p05, dates.p95, wording.language, parcel.dispatch_on.year)
+    return wording.term("tag_wet", early=early, late=late)
+
+
+def _unit_row(unit: Unit, parcel: Parcel, wording: Wording) -> _Row:
     lot = f"{wording.term('lot')} {clean(unit.lot.lot)}"
     draw, language = unit.draw, wording.language
     stage = [stage_words(draw.stage, wording)]
@@ -320,6 +334,8 @@ def _unit_row(unit: Unit, wording: Wording) -> _Row:
         stage.append(wording.term("eyed_on_arrival", share=share(draw.eyed_on_arrival, language)))
     if draw.h_per_egg >= 0.005:
         stage.append(wording.term("hatched_on_arrival", share=share(draw.h_per_egg, language)))
+    if len(parcel.lines) > FEW_LINES and (days := dates_words(unit, parcel, wording)):
+        stage.append(days)
     population = population_words(unit.lot.population, wording)
     return (
         (strong(str(unit.number)),),
@@ -369,7 +385,7 @@ def _days(parcel: Parcel, units: tuple[Unit, ...], wording: Wording, setter: Typ
         elif lane not in lanes:
             lanes.append(lane)
     basis = " ".join([*_temperatures(units, wording), *missing])
-    if len(lanes) < (1 if fetched else 2):
+    if len(lanes) < (1 if fetched else 2) or len(parcel.lines) > FEW_LINES:
         return [setter.small(basis)] if basis else []
     title = "when_wet" if all(unit.care == "damp" for unit in units) else "when_hatch"
     return [
@@ -383,23 +399,31 @@ def _lane(label: str, dates: Dates, wording: Wording, year: int, solid: bool = T
     """A bar for the days, each with its year where that is not the ``year`` of dispatch."""
     if dates.p05 is None or dates.p95 is None:
         return None
-
-    def said(when: date) -> str:
-        return short_day(when, wording.language) + (f" {when.year}" if when.year != year else "")
-
     first, last = first_and_last(dates.p05, dates.p95, wording.language, year)
     span = first if dates.p05 == dates.p95 else f"{first} – {last}"
-    usual = said(dates.p50) if dates.p50 else ""
+    usual = _dated(dates.p50, wording, year) if dates.p50 else ""
     words, beside = (usual, "" if usual == span else span) if usual else (span, "")
     return Lane(label, dates.p05, dates.p50, dates.p95, words, beside, solid)
 
 
+def _dated(when: date, wording: Wording, year: int) -> str:
+    """A day, with its year where that is another."""
+    return short_day(when, wording.language) + (f" {when.year}" if when.year != year else "")
+
+
+#: The chart shows so many days at least of what is longer, and so many of the bar that begins last: eggs that
+#: rest for a year would leave no room for those that hatch within a week.
+_SHOWN, _OF_THE_LAST = 120, 30
+
+
 def _ticks(start: date, lanes: list[Lane], wording: Wording) -> tuple[tuple[date, str], ...]:
-    """About six days over the whole length, the first at the dispatch day, the last at the latest end."""
-    length = max((max(lane.end for lane in lanes) - start).days, 1)
+    """About six days, the first at the dispatch day, the last where the chart ends; a new year is named."""
+    last = max((lane.begin - start).days for lane in lanes) + _OF_THE_LAST
+    length = max(min((max(lane.end for lane in lanes) - start).days, max(_SHOWN, last)), 1)
     step = max(1, -(-length // 5))
     days = [start + timedelta(days=n) for n in range(0, length + step, step)]
-    return tuple((when, short_day(when, wording.language)) for when in days)
+    years = (start.year, *(when.year for when in days))
+    return tuple((when, _dated(when, wording, year)) for when, year in zip(days, years, strict=False))
 
 
 def kept_words(units: Iterable[Unit], wording: Wording) -> str:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from shipping.papers.documents.contents import PaperInputs, Unit, dates_for_buyer, units_of
-from shipping.papers.documents.slip import count_words, kind_words, population_words, stage_words
+from shipping.papers.documents.contents import PaperInputs, Unit, units_of
+from shipping.papers.documents.slip import count_words, dates_words, kind_words, population_words, stage_words
 from shipping.papers.page.book import Grid, PaperSheet, grid_sheets, shared_grid
 from shipping.papers.page.drawing import Surface, wrapped
 from shipping.papers.page.fonts import Typeface
 from shipping.papers.page.layout import ACCENT, GREY, LEADING, MM, TAG_MARGIN
-from shipping.papers.wording.language import clean, first_and_last, short_day
+from shipping.papers.wording.language import clean, short_day
 from shipping.papers.wording.phrases import Wording
 from shipping.week.plan_data import Parcel
 
@@ -65,33 +65,27 @@ def tag_lines(parcel: Parcel, unit: Unit, wording: Wording) -> tuple[str, ...]:
         population_words(unit.lot.population, wording),
         lot,
         wording.term("laid", early=first if begin != end else last, late=last if begin != end else ""),
-        _dates(unit, parcel, wording),
+        dates_words(unit, parcel, wording),
         f"{parcel.parcel} · {kind_words(unit.packing.kind, wording)} {unit.number}/{unit.of}",
     )
     return tuple(line for line in lines if line)
 
 
-def _dates(unit: Unit, parcel: Parcel, wording: Wording) -> str:
-    """Hatching or wetting days, where there are any."""
-    dates = dates_for_buyer(unit, parcel)
-    if dates.p05 is None or dates.p95 is None:
-        return ""
-    if unit.care != "damp":
-        early, late = (short_day(when, wording.language) for when in (dates.p05, dates.p95))
-        return wording.term("tag_hatch", early=early, late=late)
-    early, late = first_and_last(dates.p05, dates.p95, wording.language, parcel.dispatch_on.year)
-    return wording.term("tag_wet", early=early, late=late)
-
-
 def draw_tag(surface: Surface, place: tuple[float, float, float, float], lines: tuple[str, ...]) -> None:
-    """One tag at (left, top) of a width and height [points]: one type size, the count largest."""
+    """One tag at (left, top) of a width and height [points]: one type size, the count largest; that it is
+    only about so many stands before it in the size of the lines.
+    """
     left, top, width, height = place
     left, top = left + TAG_MARGIN, top - TAG_MARGIN
     width, height = width - 2 * TAG_MARGIN, height - 2 * TAG_MARGIN
-    count, *rest = lines
-    size, body = _fitting(surface, count, rest, width, height)
+    said, *rest = lines
+    about, _, count = said.rpartition("\u00a0")
+    size, body = _fitting(surface, (about, count), rest, width, height)
     big = size * _COUNT
-    wide = surface.words(left + width, top - big * 0.8, count, big, bold=True, anchor="end")
+    wide = surface.typeface.measure(count, True) * big
+    if about:
+        surface.words(left + width - wide - 3, top - big * 0.8, about, size, bold=True, anchor="end")
+    surface.words(left + width, top - big * 0.8, count, big, bold=True, anchor="end")
     surface.box(left, top - height, 2.0, height, fill=ACCENT)
     y = top - size
     for text, bold in body:
@@ -101,17 +95,18 @@ def draw_tag(surface: Surface, place: tuple[float, float, float, float], lines: 
 
 
 def _fitting(
-    surface: Surface, count: str, rest: Sequence[str], width: float, height: float
+    surface: Surface, said: tuple[str, str], rest: Sequence[str], width: float, height: float
 ) -> tuple[float, list[tuple[str, bool]]]:
     """The largest type size at which all lines find room beside and below the count, and the lines.
 
     Where only a very small one would do, lines below the fish's name are cut short, its parcel's code never.
     """
-    face = surface.typeface
+    face, (about, count) = surface.typeface, said
+    said_wide = face.measure(count, True) * _COUNT + face.measure(about, True)
     body: list[tuple[str, bool]] = []
     for sizes, is_whole in ((_SIZES[:_READABLE], True), (_SIZES, False)):
         for size in sizes:
-            beside = width - 6 - face.measure(count, True) * size * _COUNT - 4
+            beside = width - 6 - said_wide * size - (7 if about else 4)
             body = _body(rest, size, (beside, width - 6), face, is_whole)
             if size in _SIZES[:_UNPARTED] and len(body) > len(rest):
                 continue

@@ -62,23 +62,23 @@ def room_of(paper: str, columns: int = 1, has_code: bool = False) -> tuple[float
 def fitted(
     build: Build, typeface: Typeface, paper: str, columns: int = 1, pages: int = 1, has_code: bool = False
 ) -> list[Flowable]:
-    """The blocks as large as they fill no more than so many pages; at their usual size where none fits.
+    """The blocks as large as they fill no more than so many pages; where no size does, on as few more as
+    sizes allow that are read with ease.
 
     Blocks part between columns, so that a column of several is left a little room.
     """
     width, tall = room_of(paper, columns, has_code)
-    room = tall * columns * pages - _SLACK - _PARTED * (columns * pages - 1)
     usual = Typesetter(typeface, width)
     story = build(usual)
-    height = usual.height_of(story)
-    if height <= room:
-        return story
-    for scale in layout.SCALES[1:]:
-        if height * scale * scale <= room * _HOPEFUL or scale == layout.SCALES[-1]:
-            setter = Typesetter(typeface, width, scale)
-            smaller = build(setter)
-            if setter.height_of(smaller) <= room:
-                return smaller
+    height, scales = usual.height_of(story), list(layout.SCALES[1:])
+    while height > (room := tall * columns * pages - _SLACK - _PARTED * (columns * pages - 1)):
+        for scale in scales:
+            if height * scale * scale <= room * _HOPEFUL:
+                setter = Typesetter(typeface, width, scale)
+                smaller = build(setter)
+                if setter.height_of(smaller) <= room:
+                    return smaller
+        pages, scales = pages + 1, scales[:_EASE]
     return story
 
 
@@ -86,6 +86,8 @@ def fitted(
 _SLACK, _PARTED = 8.0, 30.0
 #: A size is not tried where its blocks, which fill some square of it, would be so many times too high.
 _HOPEFUL = 1.12
+#: So many of the sizes are read with ease: to save a page of several nothing is set smaller.
+_EASE = 4
 
 
 class _Clock:

@@ -339,7 +339,9 @@ class _Picture(Flowable):
 
 
 class _Timeline(Flowable):
-    """Bars over days: words at the left, the bar in the middle, its days at the right, the ticks below."""
+    """Bars over days: words at the left, the bar in the middle, its days at the right, the ticks below; a bar
+    that goes on after the last tick ends in an arrow.
+    """
 
     def __init__(self, setter: Typesetter, lanes: Sequence[Lane], ticks: Sequence[tuple[date, str]]) -> None:
         super().__init__()
@@ -369,11 +371,14 @@ class _Timeline(Flowable):
         for lane, label, days, tall in self.rows:
             label.drawOn(self.canv, 0, y - label.height)
             days.drawOn(self.canv, self.width * 0.73 + 10, y - days.height)
-            begin, end = (left + step * (day - first).days for day in (lane.begin, lane.end))
+            goes_on = lane.end > last
+            begin, end = (left + step * (day - first).days for day in (lane.begin, min(lane.end, last)))
             foot, wide, high = y - self.size * 1.15, max(end - begin, 3.0), self.size * 0.85
             fill = ACCENT if lane.solid else layout.WHITE
             surface.box(begin, foot, wide, high, fill=fill, outline=ACCENT, weight=1.1)
-            if lane.middle is not None:
+            if goes_on:
+                surface.words(end + 1, foot, "\u2192", self.size, colour=ACCENT)
+            if lane.middle is not None and lane.middle <= last:
                 middle = left + step * (lane.middle - first).days
                 surface.line(middle, foot - 2, middle, foot + self.size * 0.85 + 2, width=2.0)
             y -= tall

@@ -28,12 +28,13 @@ from shipping.papers.documents.label import (
 )
 from shipping.papers.documents.notices import notices
 from shipping.papers.documents.pick_list import packing_order, physics, pick_list, this_week, warnings
-from shipping.papers.documents.slip import count_words, slip
+from shipping.papers.documents.slip import _ticks, count_words, slip
 from shipping.papers.documents.tags import tag_lines, tag_sheets
 from shipping.papers.page import fonts as faces
 from shipping.papers.page import layout
 from shipping.papers.page.book import Grid, bound, grid_problem
-from shipping.papers.page.typesetter import Typesetter
+from shipping.papers.page.typesetter import Lane, Typesetter
+from shipping.papers.wording.phrases import Wording
 from shipping.papers.wording.unprintable import UNPRINTED, letter_problems
 from shipping.papers.writing import write_papers
 from shipping.tables.rows.settings import Stickers
@@ -234,6 +235,22 @@ def test_the_slip_of_a_torn_parcel_says_where_it_goes_and_where_it_came_from(inp
         assert line in said
     for line in ("8000 Aarhus C", "DENMARK", "Tel. +45 00 00 00 00", "eggs@example.org"):
         assert line in said
+
+
+def test_a_slip_at_home_names_no_country(inputs: PaperInputs) -> None:
+    at_home = replace(DAMP, address=replace(DAMP.address, country="DK"))
+    assert "DENMARK" not in story_words(slip(at_home, inputs).story)
+
+
+def test_a_new_year_is_named_on_the_days_of_a_chart_which_eggs_that_rest_do_not_stretch() -> None:
+    monday, wording = sample.MONDAY, Wording(None, "en")
+    soon = Lane("parcel", monday, None, monday + timedelta(days=9), "")
+    rest = Lane("wet", monday + timedelta(days=60), None, monday + timedelta(days=400), "")
+    shown = [said for _, said in _ticks(monday, [soon, rest], wording)]
+    assert shown == ["30 Nov", "24 Dec", "17 Jan 2027", "10 Feb", "6 Mar", "30 Mar"]
+    late = rest._replace(begin=monday + timedelta(days=300))
+    assert _ticks(monday, [soon, late], wording)[-1][0] == monday + timedelta(days=330)
+    assert [said for _, said in _ticks(monday, [soon], wording)][-1] == "10 Dec"
 
 
 def test_a_promise_that_rests_on_assumed_figures_is_marked(inputs: PaperInputs) -> None:

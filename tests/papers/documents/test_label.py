@@ -40,6 +40,37 @@ def test_in_east_asian_letters_the_addressee_is_bold_where_it_stands_last(inputs
     assert lines[0][0] == "100-0001"
 
 
+@pytest.mark.parametrize(
+    ("country", "service", "is_told"),
+    [("DK", "courier next day", True), ("DK", "letter", False), ("GB", "letter", True)],
+)
+def test_the_telephone_stands_on_what_couriers_and_customs_handle_and_on_no_other_letter(
+    inputs: PaperInputs, country: str, service: str, is_told: bool
+) -> None:
+    parcel = sample.PLAN.parcels[0]
+    parcel = replace(
+        parcel, address=replace(parcel.address, country=country), service=service, tel="+00 1 234"
+    )
+    surface = cast(Any, SimpleNamespace(typeface=inputs.typeface))
+    for height, is_large in ((400.0, True), (200.0, False)):
+        _, below, _ = _Label(surface, parcel, inputs, 300.0, height)._address_lines(12.0)
+        assert ("Tel. +00\u00a01\u00a0234" in below) is (is_told and is_large)
+        assert _Label(surface, replace(parcel, tel=""), inputs, 300.0, height)._tel == ()
+
+
+def test_a_countrys_two_names_on_two_lines_make_no_address_small(inputs: PaperInputs) -> None:
+    parcel = replace(sample.PLAN.parcels[0], tel="")
+    settings = inputs.shelf.settings
+    german = settings.model_copy(update={"papers": settings.papers.model_copy(update={"languages": ("de",)})})
+    german_inputs = replace(inputs, shelf=replace(inputs.shelf, settings=german))
+    address = replace(parcel.address, addressee="A B", delivery=("Row 1",), region="", country="GB")
+    surface = cast(Any, SimpleNamespace(typeface=inputs.typeface))
+    label = _Label(surface, replace(parcel, address=address), german_inputs, 240.0, 385.0)
+    size = label._address_size(300.0)
+    countries = [text for text, _, is_country in label._address_lines(size)[0] if is_country]
+    assert (size, countries) == (15.0, ["UNITED\u00a0KINGDOM /", "VEREINIGTES\u00a0KÖNIGREICH"])
+
+
 @pytest.mark.parametrize(("country", "reads_fahrenheit"), [("US", True), ("PR", True), ("DE", False)])
 def test_a_post_that_reads_fahrenheit_is_told_in_it(
     inputs: PaperInputs, country: str, reads_fahrenheit: bool
