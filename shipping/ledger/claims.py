@@ -202,6 +202,17 @@ def cases(parcels: Iterable[KeptParcel], settings: Claims, shelf: Shelf | None =
     return tuple(case for case in of_lines if case.about)
 
 
+def to_settle(parcels: Iterable[KeptParcel], settings: Claims) -> dict[str, tuple[str, ...]]:
+    """What about each parcel is short, lost, returned or claimed for and not settled, by its name; fry alone
+    only if their buyer says so.
+    """
+    due: dict[str, tuple[str, ...]] = {}
+    for case in cases(parcels, settings):
+        if case.state == "open" or (case.state == "new" and case.short_by):
+            due[case.parcel] = tuple(dict.fromkeys((*due.get(case.parcel, ()), *case.about)))
+    return due
+
+
 def came_after_all(parcel: KeptParcel) -> Iterator[str]:
     """What to say of lines settled as not come of which eggs came alive, and of lines to go again."""
     about: dict[LineKey, str] = {}

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import re
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from itertools import pairwise
@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 from shipping.ledger.entries import LineReport, PlanKept
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.kept_parcel import KeptLine, KeptParcel, eggs_by_lot
-from shipping.ledger.lot_counts import LotCounts
+from shipping.ledger.lot_counts import LotCounts, name_now
 from shipping.ledger.parcel_states import STEPS, OrderKept, check_report
 from shipping.tables.rows.learned import Arrival
 from shipping.tables.rows.lots import Lot
@@ -297,6 +297,50 @@ def lots_of_another_fish(ledger: Ledger, shelf: Shelf) -> Iterator[Problem]:
                     )
                     mend = say("Mend the lot; if it was wrong then, tell that buyer which fish they have.")
                     yield Problem(lot.at, "population", "another-fish", text, mend, Level.NOTICE)
+
+
+@dataclass(frozen=True, slots=True)
+class HeldShort:
+    """A lot with fewer eggs ``left`` than kept ``parcels``, not packed yet, hold of it."""
+
+    lot: str
+    left: int
+    held: int
+    parcels: tuple[str, ...]
+
+    @property
+    def week(self) -> str:
+        """The last week of its parcels: planned again, it leaves the earlier ones as they are."""
+        return self.parcels[-1].rpartition("-")[0]
+
+    @property
+    def text(self) -> str:
+        return say(
+            "Lot {lot} has {left} eggs left, and {held} are held for {parcels}: {lacking} are lacking.",
+            *(self.lot, self.left, self.held, ", ".join(self.parcels), self.held - self.left),
+        )
+
+    def problem(self, at: Where) -> Problem:
+        mend = say(
+            "Plan again: spawnpost plan --week {week} --keep; if the lot has more, count it again.", self.week
+        )
+        return Problem(at, "eggs", "held-short", self.text, mend, Level.NOTICE)
+
+
+def held_short(
+    ledger: Ledger, counted: Mapping[str, LotCounts], lots: Collection[str] | None = None
+) -> Iterator[HeldShort]:
+    """Each of these ``lots`` (of all), by its present name, that lacks eggs which kept parcels hold."""
+    holders: dict[str, Counter[str]] = {}
+    for parcel in ledger.waiting():
+        for count in parcel.planned_counts() if parcel.is_planned else ():
+            lot = name_now(count.lot, counted)
+            if lot in (counted if lots is None else lots):
+                holders.setdefault(lot, Counter())[parcel.parcel] += count.eggs
+    left = ledger.eggs_left(counted, holders)
+    for lot, held in sorted(holders.items()):
+        if left[lot] < held.total():
+            yield HeldShort(lot, left[lot], held.total(), tuple(sorted(held)))
 
 
 def recounts_of_packed_eggs(

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
 from shipping.eggs.overpack import ROUNDING
-from shipping.ledger.disagreements import address_mark, order_questions, parcels_moved
+from shipping.ledger.disagreements import address_mark, held_short, order_questions, parcels_moved
 from shipping.ledger.entries import DrawOnTheWay, Entry, Journey, LineChance, LineCount, Packed
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.kept_parcel import KeptLine, KeptParcel, eggs_by_lot
@@ -220,7 +219,9 @@ def _otherwise_than_planned(
 
 
 def back_notes(ledger: Ledger, name: str) -> Iterator[str]:
-    """What to say of a parcel just recorded as returned: which lots have its eggs, or that none has."""
+    """What to say of a parcel just recorded as lost or returned: which lots have its eggs, or that none has;
+    and that its buyer is owed something.
+    """
     parcel = ledger.parcel(name)
     if parcel.state == "returned" and not parcel.back:
         yield say(
@@ -233,6 +234,8 @@ def back_notes(ledger: Ledger, name: str) -> Iterator[str]:
                 " at them, and write the look, before one is packed.",
                 *(eggs, lot),
             )
+    if not parcel.claims:
+        yield say("Settle it with its buyer: spawnpost claim {parcel}.", name)
 
 
 def unpacked_notes(entry: Entry, today: date) -> Iterator[str]:
@@ -512,21 +515,11 @@ def _notes(
         yield from _line_notes(shelf, line, packed.packed_of(line.key), by_line.get(line.key))
     lots = sorted({name_now(count.lot, counted) for count in counts if count.eggs})
     left = ledger.eggs_left(counted, lots)
-    holders: dict[str, Counter[str]] = {}
-    for other in ledger.waiting():
-        for count in other.planned_counts() if other.is_planned else ():
-            holders.setdefault(name_now(count.lot, counted), Counter())[other.parcel] += count.eggs
     for lot in lots:
         if left[lot] < counted[lot].keep_back:
             told = (lot, left[lot], counted[lot].keep_back)
             yield say("Lot {lot} has {left} eggs left, and {back} of it were to be kept back.", *told)
-        held = holders.get(lot, Counter())
-        if left[lot] < held.total():
-            yield say(
-                "Lot {lot} has {left} eggs left, and {held} are held for {parcels}: one of them"
-                " will be short.",
-                *(lot, left[lot], held.total(), ", ".join(sorted(held))),
-            )
+    yield from (short.text for short in held_short(ledger, counted, lots))
 
 
 def _line_notes(shelf: Shelf, line: KeptLine, packed: int, chance: float | None) -> Iterator[str]:

@@ -88,6 +88,8 @@ def _questions(ledger: Ledger, shelf: Shelf) -> Iterator[Problem]:
     yield from disagreements.recounts_of_packed_eggs(ledger, shelf, counted)
     yield from disagreements.counts_moved_on(ledger, shelf)
     yield from disagreements.lots_of_another_fish(ledger, shelf)
+    for short in disagreements.held_short(ledger, counted):
+        yield short.problem(shelf.lot_by_name[short.lot].at)
     for moved in disagreements.parcels_moved(ledger.waiting(), shelf, ledger.orders()):
         yield moved.problem()
     yield from _same_day_counts(ledger, shelf)

@@ -120,8 +120,17 @@ _WORDS = {Level.ERROR: "problem", Level.LOT: "stopped lot", Level.ORDER: "held o
 #: before figures.
 _GRAVE = frozenset(
     (
-        *("another-fish", "called-off", "line-twice", "lot-gone", "misdated", "no-border", "no-rule"),
-        *("other-country", "overdue", "postcode", "recount", "region", "renumbered", "same-number"),
+        *("another-fish", "called-off", "held-short", "line-twice", "lot-gone", "misdated", "no-border"),
+        *(
+            "no-rule",
+            "other-country",
+            "overdue",
+            "postcode",
+            "recount",
+            "region",
+            "renumbered",
+            "same-number",
+        ),
         *("two-verdicts", "unlike-published", "wording"),
     )
 )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
@@ -10,7 +10,7 @@ from urllib.parse import quote
 
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.eggs.should_have_hatched import asks_for_a_look, should_have_hatched
-from shipping.ledger.claims import cases
+from shipping.ledger.claims import to_settle
 from shipping.papers.wording.language import number
 from shipping.post.calendar import cut_off_of
 from shipping.post.restrictions import regions_needed, rules_needed
@@ -47,6 +47,7 @@ from shipping.worktop.running_list import (
 )
 
 if TYPE_CHECKING:
+    from shipping.ledger.disagreements import HeldShort
     from shipping.tables.rows.lots import Lot
     from shipping.tables.rows.orders import Order
     from shipping.tables.shelf import Shelf
@@ -165,16 +166,18 @@ def steps_of_the_day(
     lines_out: Sequence[Mapping[str, Any]] | None,
     outlooks: Mapping[str, Outlook],
     beyond: Mapping[str, NextStep],
+    short: Sequence[HeldShort],
 ) -> tuple[Step, ...]:
     """The steps that have anything to do, in the order of the day; none where the day's work is done.
 
     ``shelf`` are the tables, ``left`` the same as the ledger leaves them; ``lines_out`` are the lines that
     the plan kept of this week left out for its reasons, None where none is kept; ``outlooks`` are those of
-    late parcels, by name; ``beyond`` is what stands in the way of orders that payment alone lets not go.
+    late parcels, by name; ``beyond`` is what stands in the way of orders that payment alone lets not go;
+    ``short`` are lots that lack eggs held for parcels.
     """
     known = None if lines_out is None else frozenset(str(line["order"]) for line in lines_out)
     tasks = {
-        "now": _cannot_wait(left, kept, known, late_parcels(kept, outlooks, shelf)),
+        "now": _cannot_wait(left, known, (*late_parcels(kept, outlooks, shelf), *_held_short(short, left))),
         "looks": _looks(left, kept),
         "pack": _parcels(kept, "planned", shelf),
         "send": _parcels(kept, "packed", shelf),
@@ -299,11 +302,11 @@ LOOK_FOR: Mapping[str, str] = {
 }
 
 
-def _cannot_wait(
-    left: Shelf, kept: Sequence[Kept], known: frozenset[str] | None, late: Iterator[Task]
-) -> Iterator[Task]:
-    """Late parcels, packed first; lots that may hatch; a week without a plan, before lots closing today."""
-    yield from late
+def _cannot_wait(left: Shelf, known: frozenset[str] | None, parcels: Iterable[Task]) -> Iterator[Task]:
+    """Late parcels, packed first, and those that will be short; lots that may hatch; a week without a plan,
+    before lots closing today.
+    """
+    yield from parcels
     hour = _first_hour(left)
     planning = tuple(_planning(left, known, hour))
     yield from planning if hour else ()
@@ -325,6 +328,12 @@ def late_parcels(kept: Sequence[Kept], outlooks: Mapping[str, Outlook], shelf: S
     late = [parcel for parcel in in_packing_order(kept) if parcel.parcel.is_overdue(today)]
     for parcel in sorted(late, key=lambda parcel: parcel.parcel.is_planned):
         yield _late_parcel(parcel, outlooks.get(parcel.name), shelf)
+
+
+def _held_short(short: Iterable[HeldShort], left: Shelf) -> Iterator[Task]:
+    for one in short:
+        about = tr("Lot {lot}, {fish}", lot=one.lot, fish=_fish(left.lot_by_name[one.lot], left))
+        yield Task(about, tr(one.text), tr("Plan again"), f"/plan?week={one.week}", True)
 
 
 def _late_parcel(kept: Kept, outlook: Outlook | None, shelf: Shelf) -> Task:
@@ -496,15 +505,11 @@ def _of_its_week(kept: Kept) -> str:
 def _claims(kept: Sequence[Kept], shelf: Shelf) -> Iterator[Task]:
     """Parcels short, lost or claimed for, and not settled; fry alone only if their buyer says so."""
     told = {one.name: one for one in kept}
-    open_cases: dict[str, list[str]] = {}
-    for case in cases((one.parcel for one in kept), shelf.settings.claims):
-        if case.state == "open" or (case.state == "new" and case.short_by):
-            open_cases.setdefault(case.parcel, []).extend(case.about)
-    for name, about in open_cases.items():
+    for name, about in to_settle((one.parcel for one in kept), shelf.settings.claims).items():
         buyer = tr(
             "Parcel {number} to {name}", number=told[name].number, name=shown_name(told[name].addressee)
         )
-        why = ", ".join(tr(word) for word in dict.fromkeys(about))
+        why = ", ".join(map(tr, about))
         yield Task(buyer, why, tr("Settle it with the buyer"), f"/claims#c-{name}")
 
 

@@ -228,7 +228,7 @@ def test_fewer_than_ordered_eggs_kept_back_and_eggs_held_for_others_are_said(
     edit(shelf, "lots", {"lot": "AU-21"}, eggs="25", keep_back="10")
     notes = done(spawnpost("pack", parcel_of(shelf, "D09"), "--json")).facts["notes"]
     assert any("of it were to be kept back" in note for note in notes)
-    assert any(f"are held for {parcel_of(shelf, 'D23')}: one of them will be short" in note for note in notes)
+    assert any(f"are held for {parcel_of(shelf, 'D23')}: " in note for note in notes)
 
 
 def test_a_parcel_packed_short_is_claimed_and_scored_by_what_was_packed(spawnpost: Spawnpost) -> None:

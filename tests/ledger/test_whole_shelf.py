@@ -147,6 +147,21 @@ def of_code(folder: Path, code: str, today: date = TODAY) -> list[str]:
     return [problem.text for problem in read_whole_shelf(folder, today).problems if problem.code == code]
 
 
+def test_a_lot_with_fewer_eggs_than_parcels_hold_is_told_before_one_is_packed(folder: Path) -> None:
+    """18 eggs of ME-05 are held: as many may just be left; what is packed of a lot is held no more."""
+    kept_and_packed(folder)
+    rewritten(folder / "lots.csv", "21,70,2026-11-30,", "21,18,2026-11-30,")
+    assert of_code(folder, "held-short") == []
+    with Ledger.open(folder, TODAY) as ledger:
+        ledger.undo()
+    assert of_code(folder, "held-short") == []
+    rewritten(folder / "lots.csv", "21,18,2026-11-30,", "21,16,2026-11-30,")
+    (told,) = (one for one in read_whole_shelf(folder, TODAY).problems if one.code == "held-short")
+    assert told.text == "Lot ME-05 has 16 eggs left, and 18 are held for 2026-W49-01: 2 are lacking."
+    assert told.mend.startswith("Plan again: spawnpost plan --week 2026-W49 --keep;")
+    assert told.level is Level.NOTICE
+
+
 def test_an_order_packed_and_given_a_new_number_is_asked_about(folder: Path) -> None:
     kept_and_packed(folder)
     assert of_code(folder, "renumbered") == []

@@ -147,6 +147,7 @@ BESIDE: dict[str, str] = {
     "fonts": "`check --ledger`: a font is missing or is not the one that ships.",
     "gone": "`check --ledger`: a paper that was printed is no longer there.",
     "ledger": "The ledger does not open, or `check --ledger` finds its chain, counts or copies wrong.",
+    "held-short": "A lot with fewer eggs left than kept parcels hold: one of them will be short.",
     "line-gone": "A line that a kept parcel was packed for is no longer in the tables.",
     "misdated": "A lot whose looks and clock disagree.",
     "moved": "A packed parcel whose order goes to another address now: its label is old.",

@@ -8,6 +8,7 @@ from typing import Any
 
 from flask import Response, request
 
+from shipping.ledger.disagreements import held_short
 from shipping.week.objective import default_week
 from shipping.words.problems import ShelfProblems
 from shipping.worktop.context import View, Worktop, go_to, week_from
@@ -49,7 +50,9 @@ class TodaysTasksPage(View):
             kept = kept_parcels_now(shelf_state)
             would = outlooks(kept, shelf_state)
             beyond = asked_in_vain(fresh["lines_out"] if fresh else lines_out or (), tables.shelf)
-            steps = steps_of_the_day(tables.shelf, shelf_state.left(), kept, lines_out, would, beyond)
+            with shelf_state.ledger() as ledger:
+                short = tuple(held_short(ledger, tables.counted)) if ledger else ()
+            steps = steps_of_the_day(tables.shelf, shelf_state.left(), kept, lines_out, would, beyond, short)
             self._steps = (mark, steps)
         self.worktop.get_ready()
         return self.worktop.page(
