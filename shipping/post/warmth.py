@@ -357,7 +357,8 @@ def warmth_reasons(
             cold = code == "too-cold"
             start, inside = (float(one[0]) for one in _worst_stretch(felt, kept_at_c, holds, cold))
             if (inside < limit - ROUNDING_C) if cold else (inside > limit + ROUNDING_C):
-                judged = _Judged(code, day, outside, limit, start, inside, kept_at_c, exposed_h, holds)
+                way_h = 24.0 * trip.days_to_p95 + exposed_h
+                judged = _Judged(code, day, outside, limit, start, inside, kept_at_c, exposed_h, way_h, holds)
                 reasons.append(_unbridged_reason(judged, species, box))
     return tuple(reasons)
 
@@ -417,7 +418,7 @@ def _worst_stretch(felt: Felt, kept_at_c: float, holds: Holding, cold: bool) -> 
 
 @dataclass(frozen=True, slots=True)
 class _Judged:
-    """A stretch that brings the inside past a limit, all in [C] and [h]."""
+    """A stretch that brings the inside past a limit, all in [C] and [h]; ``way_h`` ends with the last one."""
 
     code: str
     day: ParcelWarmth
@@ -427,6 +428,7 @@ class _Judged:
     inside_c: float
     kept_at_c: float
     exposed_h: float
+    way_h: float
     holds: Holding
 
 
@@ -445,7 +447,14 @@ def _unbridged_reason(judged: _Judged, species: Species, box: Box | None) -> Rea
         f" {judged.inside_c:.0f} °C, and {species.scientific_name} should not be"
         f" {'below' if cold else 'above'} {judged.limit_c:g} °C."
     )
-    if beyond_mean:
+    pack_h = judged.holds.heat_pack_h
+    ends_early = cold and 0 < pack_h < judged.way_h
+    if ends_early:
+        text += (
+            f" Its heat pack lasts {pack_h:g} h, and the way may take {judged.way_h:g} h: one that lasts so"
+            " long would bridge it."
+        )
+    elif beyond_mean:
         text += f" The day is too {'cold' if cold else 'hot'} on the mean ({day.mean_c:.0f} °C): " + (
             "nothing without a heat pack bridges it." if cold else "no box bridges it; wait for cooler days."
         )
@@ -472,6 +481,7 @@ def _unbridged_reason(judged: _Judged, species: Species, box: Box | None) -> Rea
         "place": day.place,
         "on": day.on.isoformat(),
         "this_week": [of_days] if of_days else [],
+        **({"heat_pack_h": pack_h, "way_h": judged.way_h} if ends_early else {}),
         **day.month_facts,
     }
     return Reason(judged.code, text, facts, day.source)

@@ -278,6 +278,30 @@ def test_a_heat_pack_bridges_the_cold_and_is_never_used_above_21_degrees() -> No
     )
 
 
+def test_a_heat_pack_that_ends_on_the_way_is_told_with_its_hours_and_those_of_the_way() -> None:
+    """Three days and a stretch of 12 h: with 84 h all of it is bridged."""
+    big = FOAM.model_copy(update={"length_mm": 320.0, "width_mm": 250.0, "thick_mm": 170.0, "vented": True})
+    way, species = a_trip(*[(2.0, 6.0)] * 3), a_species(keep_min_c=10)
+    (cold,) = warmth_reasons(way, species, 24, Holding(5.0, 40.0), 12, big)
+    assert "Its heat pack lasts 40 h, and the way may take 84 h" in cold.text
+    step = next_step(cold, english()).replace("\xa0", " ")
+    assert step.startswith("the heat pack lasts 40 h and the way up to 84 h: a faster service, one that")
+    assert warmth_reasons(way, species, 24, Holding(5.0, 84.0), 12, big) == ()
+    (kept_cold,) = warmth_reasons(way, species, 8, Holding(5.0, 84.0), 12, big)
+    assert "heat_pack_h" not in kept_cold.facts, "it lasts, and the eggs are kept colder than they bear"
+
+
+def test_the_cold_that_decides_is_the_one_inside_and_it_is_told_with_the_cold_outside() -> None:
+    species = a_species(keep_min_c=10)
+    (bare,) = warmth_reasons(a_trip((4, 8)), species, 24, BARE, 12, FOAM)
+    assert "down to 4\xa0°C, the eggs bear 10\xa0°C" in cause(bare, english())
+    (foam,) = warmth_reasons(a_trip((4, 8)), species, 24, Holding(9.0), 12, FOAM)
+    assert foam.facts["inside_c"] == 4.9  # 6 + 18 exp(-24 / 9) = 7.3 at the end, and 4 + 3.3 exp(-12 / 9)
+    assert "down to 4\xa0°C, 5\xa0°C inside the box, the eggs bear 10\xa0°C" in cause(foam, english())
+    (near,) = warmth_reasons(a_trip((9.6, 12)), species, 24, BARE, 12, FOAM)
+    assert "down to 9.6\xa0°C, the eggs bear 10\xa0°C" in cause(near, english())
+
+
 def test_a_trip_has_a_span_for_each_day_up_to_the_last_arrival() -> None:
     trip = trip_warmth(a_shelf(), "DE", "", "", JANUARY, 3, 9)
     assert (len(trip.days), len(trip.judged)) == (9, 3)

@@ -444,7 +444,7 @@ _DAYS = frozenset(
         *("hatches_from", "hatches_until"),
     )
 )
-_DEGREES = frozenset(("low_c", "high_c", "limit_c"))
+_DEGREES = frozenset(("low_c", "high_c", "inside_c", "limit_c"))
 _MONTHS = frozenset(("month", "row_month"))
 
 
@@ -504,7 +504,15 @@ def next_step(
 
 def shown(facts: Mapping[str, object], wording: Wording, in_full: bool = False) -> dict[str, object]:
     """Facts as a page shows them: days (whole names ``in_full``), shares, degrees, lists in its language."""
-    return {name: _shown(name, value, wording, in_full) for name, value in facts.items()}
+    said = {name: _shown(name, value, wording, in_full) for name, value in facts.items()}
+    limit = facts.get("limit_c")
+    for name in _DEGREES & facts.keys():
+        value = facts[name]
+        if isinstance(value, int | float) and isinstance(limit, int | float) and 0 < abs(value - limit) < 1:
+            said[name] = (
+                number(value, wording.language, 1) + "\u00a0°C"
+            )  # 9.6 is not shown as the 10 it misses
+    return said
 
 
 def _shown(name: str, value: object, wording: Wording, in_full: bool) -> object:

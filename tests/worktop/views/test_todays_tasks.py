@@ -82,6 +82,17 @@ def test_packed_parcels_are_to_send_and_sent_ones_are_due_a_report_in_time(desk:
     assert "Packed, and due on Mon 30 Nov. Do not send it as it is." in text
 
 
+def test_a_lot_that_lacks_eggs_held_for_parcels_cannot_wait(desk: Desk) -> None:
+    lots = desk.folder / "lots.csv"
+    assert "are lacking" not in desk.text("/")
+    lots.write_text(
+        lots.read_text(encoding="utf-8").replace("21,70,2026-11-30,", "21,3,2026-11-30,"), "utf-8"
+    )
+    page = Desk(desk.folder).get("/").text
+    assert "Lot ME-05 has 3 eggs left, and 18 are held for 2026-W49-01: 15 are lacking." in plain(page)
+    assert 'href="/plan?week=2026-W49"' in page
+
+
 def test_a_line_without_report_is_asked_for_though_its_parcel_came(desk: Desk) -> None:
     with Ledger.open(desk.folder, TODAY) as ledger:
         ledger.pack("2026-W49-01")
@@ -122,7 +133,8 @@ def test_no_money_is_asked_for_what_it_alone_would_not_let_go(desk: Desk) -> Non
     assert 'action="/orders/D22/paid"' not in page
     assert (
         "1 order that payment alone would not let go D22: Lieve Voorbeeld Ask for no money yet: alone"
-        " it would not let the eggs go. Too cold on the way: down to 6 °C, the eggs bear 12 °C."
+        " it would not let the eggs go. Too cold on the way: down to 6 °C, 11.5 °C inside the box, the eggs"
+        " bear 12 °C."
     ) in plain(page)
     assert 'href="/tables/boxes">Open the boxes' in page
 
