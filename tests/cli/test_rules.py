@@ -52,6 +52,23 @@ def test_a_row_is_dated_again_and_nothing_else_changes(
     assert (shelf / "table-copies" / "rules-000001.csv").read_bytes() == RULES
 
 
+def test_an_answer_for_one_fish_is_a_row_of_its_own_and_opens_no_other(
+    shelf: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A row that is named by its number is answered as it stands."""
+    answer = ("--checked", "a letter", "--verdict", "open")
+    code, said = rules(shelf, capsys, monkeypatch, "--to", "DK", "--species", "gardneri", *answer)
+    assert code == 0, said
+    assert "DK Fundulopanchax gardneri (open): a row of its own now, looked up 2026-11-30, a letter" in said
+    assert "The row rules.csv:5 DK Fundulopanchax (ask) stays as it is for all else." in said
+    own = b"DK,Fundulopanchax gardneri,open,a letter,2026-11-30,\r\n"
+    assert (shelf / "rules.csv").read_bytes() == RULES + own
+    again = ("--to", "DK", "--species", "gardneri", "--row", "7", "--checked", "a law", "--verdict", "closed")
+    assert rules(shelf, capsys, monkeypatch, *again)[0] == 0
+    now = own.replace(b"open,a letter", b"closed,a law")
+    assert (shelf / "rules.csv").read_bytes() == RULES + now
+
+
 def test_a_region_is_told_its_countrys_row_and_a_row_nobody_looked_up_has_no_day(
     shelf: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -63,6 +80,8 @@ def test_a_region_is_told_its_countrys_row_and_a_row_nobody_looked_up_has_no_day
     rows = [line.split() for line in said.splitlines() if line.startswith("any")]
     assert [row[-1] for row in rows] == ["*", "US"]
     assert " ".join(rows[1]) == "any ask by nobody yet authority US"
+    code, said = rules(shelf, capsys, monkeypatch, "--to", "US", "--checked", "a letter")
+    assert "looked up 2026-11-30 (nobody had before), a letter" in said
 
 
 def test_where_several_rows_are_meant_all_are_listed_and_none_is_changed(

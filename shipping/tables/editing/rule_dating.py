@@ -9,6 +9,7 @@ from pathlib import Path
 from shipping.tables.editing.row_writer import append_row, change_row
 from shipping.tables.files.sheet import did_you_mean
 from shipping.tables.rows.rules import RULE_WORDS, Rule
+from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
 from shipping.words.problems import Problem, ShelfProblems, Where
 
@@ -18,7 +19,7 @@ _ROW_FLAG = "Name one with --row."
 @dataclass(frozen=True, slots=True)
 class Redated:
     """The rule as it stood, its new day and source, the copy of the table, how many places it speaks to; and
-    the place that got a row of its own beside it.
+    the place that got a row of its own beside it, for which fish.
     """
 
     rule: Rule
@@ -28,6 +29,7 @@ class Redated:
     verdict: str
     places: int = 1
     own: str = ""
+    own_taxon: str = ""
 
     def as_json(self) -> dict[str, object]:
         return {
@@ -46,14 +48,26 @@ class Redated:
     def lines(self) -> tuple[str, ...]:
         if self.own:
             return (
-                f"{self.own} {self.rule.taxon} ({self.verdict}): a row of its own now, looked up"
+                f"{self.own} {self.own_taxon} ({self.verdict}): a row of its own now, looked up"
                 f" {self.checked_on}, {self.source}",
-                f"The row {_named(self.rule)} stays as it is for all other places.",
+                f"The row {_named(self.rule)} stays as it is for all else.",
+                *self._of_every_fish(),
                 f"The table as it was: {self.copy}",
             )
-        when = f"looked up {self.checked_on} (before: {self.rule.checked_on})"
+        is_nobodys = self.rule.is_withdrawn or self.rule.is_never_looked_up
+        before = "nobody had before" if is_nobodys else f"before: {self.rule.checked_on}"
+        when = f"looked up {self.checked_on} ({before})"
         now = f"{_named(self.rule)}: {when}, {self.source}"
-        return (now, *self._answered(), *self._how_far(), f"The table as it was: {self.copy}")
+        wide = (*self._how_far(), *self._of_every_fish())
+        return (now, *self._answered(), *wide, f"The table as it was: {self.copy}")
+
+    def _of_every_fish(self) -> tuple[str, ...]:
+        """That an answer may be for one fish alone, and is written for all."""
+        if (self.own_taxon or self.rule.taxon) != "*" or self.verdict == self.rule.verdict:
+            return ()
+        return (
+            "This row is of every fish: where the answer is for one alone, put it back and add --species.",
+        )
 
     def _how_far(self) -> tuple[str, ...]:
         """That a row speaks to more places than one."""
@@ -87,7 +101,8 @@ def redate(
 ) -> Redated:
     """The one row meant, now looked up on the shelf's day in ``source``, and with the answer got: only those
     cells of the table change. A country that a row speaks to only as one of a zone gets a row of its own,
-    unless that row is named: an answer for one opens no other.
+    and so does an answer for a fish that a row speaks of only as one of many, unless that row is named: an
+    answer for one opens no other.
 
     Raises ShelfProblems if no row or more than one is meant (all are listed), or the table cannot be written
     to.
@@ -103,11 +118,14 @@ def redate(
     cells = {"source": source, "checked_on": shelf.today.isoformat()} | _answer(rule, verdict, papers)
     places = {part for place in rule.places for part in shelf.zones.get(place, (place,))}
     path, said = folder / "rules.csv", verdict or rule.verdict
-    if to is not None and row is None and not _names(rule, to):
-        kept = {"to": to, "taxon": rule.taxon, "medium": rule.medium or "", "verdict": rule.verdict}
+    is_wider = to is not None and not _names(rule, to)
+    fish = _fish_alone(rule, shelf.species[species]) if species is not None and verdict else ""
+    if row is None and (is_wider or fish):
+        own_to, fish = to or rule.to, fish or rule.taxon
+        kept = {"to": own_to, "taxon": fish, "medium": rule.medium or "", "verdict": rule.verdict}
         kept |= {"from": str(rule.from_ or ""), "until": str(rule.until or "")}
         written = append_row(path, kept | {"papers": "; ".join(rule.papers)} | cells)
-        return Redated(rule, shelf.today, source, written.copy, said, len(places), to)
+        return Redated(rule, shelf.today, source, written.copy, said, len(places), own_to, fish)
     if verdict and row is None and to is not None and to.casefold() != rule.to.casefold():
         text = f"row {rule.at.row} speaks to {len(places)} countries or parts, and nothing was changed."
         mend = (
@@ -185,6 +203,12 @@ def _rule_meant(
 def _names(rule: Rule, place: str) -> bool:
     """Does a rule name the place itself, and not only a zone that it lies in?"""
     return place.casefold() in (rule.to.casefold(), *map(str.casefold, rule.places))
+
+
+def _fish_alone(rule: Rule, species: Species) -> str:
+    """What a rule of that species alone calls it; "" where this one is of no other."""
+    own = (species.species, species.scientific_name, species.binomial)
+    return "" if rule.taxon.casefold() in map(str.casefold, own) else species.scientific_name
 
 
 def _named(rule: Rule) -> str:
