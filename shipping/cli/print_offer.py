@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from datetime import date
 
 from shipping.cli.sentences import in_short, reason_text, step_text
@@ -10,6 +11,7 @@ from shipping.cli.window import TableColumn, Window
 from shipping.questions.offer import Offer, Offers
 from shipping.questions.offer_text import doubts_of
 from shipping.tables.files.csv_form import csv_of
+from shipping.words.keys import grouped
 from shipping.words.reasons import LOOKS, Reason, Verdict
 from shipping.words.units import ABOUT_SO_MANY, short_day
 
@@ -108,15 +110,30 @@ def _answers(held: list[Offer], window: Window) -> Iterator[str]:
         return
     yield ""
     yield from window.wrapped(f"{window.mark('AFTER AN ANSWER', 'hold')} (not offered before)")
-    alike: dict[tuple[object, ...], tuple[Reason, set[str]]] = {}
+    asked: dict[tuple[object, ...], tuple[Reason, set[str]]] = {}
     for offer in held:
         for reason in offer.reasons:
             key = (reason.code, reason.facts.get("to"), reason.facts.get("service"))
-            alike.setdefault(key, (reason, set()))[1].add(_kind(offer.species, offer.population))
-    for reason, fish in alike.values():
-        named = ", ".join(sorted(fish)) if len(fish) <= _EXPECTED_SHOWN else f"{len(fish)} fish"
-        text = f"{named}: {reason_text(reason, len(fish), offered=True)}. {step_text(reason, offered=True)}."
-        yield from window.wrapped(text, "  ", "    ")
+            asked.setdefault(key, (reason, set()))[1].add(_kind(offer.species, offer.population))
+    alike = grouped(
+        ((_but_for_place(reason), tuple(sorted(fish))), reason) for reason, fish in asked.values()
+    )
+    for (_, fish), reasons in alike.items():
+        named = ", ".join(fish) if len(fish) <= _EXPECTED_SHOWN else f"{len(fish)} fish"
+        places = ", ".join(str(reason.facts.get("to", "")) for reason in reasons)
+        text = reason_text(_placed(reasons[0], places), len(fish), offered=True)
+        step = step_text(_placed(reasons[0], "COUNTRY") if reasons[1:] else reasons[0], offered=True)
+        yield from window.wrapped(f"{named}: {text}. {step}.", "  ", "    ")
+
+
+def _placed(reason: Reason, to: str) -> Reason:
+    return replace(reason, facts={**reason.facts, "to": to}) if "to" in reason.facts else reason
+
+
+def _but_for_place(reason: Reason) -> tuple[object, ...]:
+    """What reasons have in common that say the same of several places."""
+    bare = _placed(reason, "")
+    return reason.code, reason_text(bare, offered=True), step_text(bare, offered=True)
 
 
 def _not_offered(offers: Offers, window: Window) -> Iterator[str]:
