@@ -218,8 +218,9 @@ def _option_lines(considered: Considered, window: Window, every: bool) -> Iterat
         yield from window.wrapped(f"No lot, packing and service come together for it in {considered.week}.")
         return
     yield from window.wrapped("Every option:" if every else "The best options by themselves:")
+    is_of_several = len({line for line, _ in considered.options}) > 1
     columns = (
-        TableColumn("line", 5, right=True),
+        TableColumn("line", 0 if is_of_several else 5, right=True),
         TableColumn("lot"),
         TableColumn("hand over"),
         TableColumn("service"),
@@ -233,7 +234,8 @@ def _option_lines(considered: Considered, window: Window, every: bool) -> Iterat
         told: dict[tuple[object, ...], str] = {}
         for key, (nearest, *_) in shown:
             for reason in nearest.reasons:
-                told.setdefault((reason.code, *key[:4]), f"{in_short((reason,))}: {reason.text}")
+                of_line = f"line {key[0]}, " if is_of_several else ""
+                told.setdefault((reason.code, *key[:4]), f"{of_line}{in_short((reason,))}: {reason.text}")
         for text in dict.fromkeys(told.values()):
             yield from window.wrapped(text, "  ", "    ")
     else:

@@ -34,8 +34,18 @@ from shipping.cli.global_options import (
     whole_names,
     wrong,
 )
+from shipping.words.keys import grouped
 from shipping.words.problems import ShelfProblems
-from shipping.words.units import HIDDEN, is_over, iso_week, many, percent, shipped_folder, week_days
+from shipping.words.units import (
+    HIDDEN,
+    is_over,
+    iso_week,
+    many,
+    percent,
+    shipped_folder,
+    short_day,
+    week_days,
+)
 
 if TYPE_CHECKING:
     from shipping.ledger.kept_parcel import KeptParcel
@@ -262,13 +272,14 @@ def why(
     edge: Edge = context.obj
     read = shelf_of(edge)
     shelf = shelf_now(edge, _week(read, week))
+    in_parcels, became = _in_parcels(edge, order, read, _week(read, week))
     if order in read.order_by_name and order not in shelf.order_by_name:
         for problem in read.notices:
             if problem.code == "same-number" and problem.where == read.order_by_name[order].lines[0].row.at:
                 raise ShelfProblems((problem,))
-        raise wrong(
-            "order", f"Order '{order}' is in {_parcels_of(edge, order)} already.", "See spawnpost history."
-        )
+    if became and order not in shelf.order_by_name:
+        print_answer(edge, {"order": order, "parcels": in_parcels}, became)
+        return
     if order not in shelf.order_by_name and order in {name for name, _ in read.cancelled}:
         raise wrong(
             "order", f"Order '{order}' is cancelled.", "To bring it back, empty its cancelled_on in orders."
@@ -280,11 +291,15 @@ def why(
             f"'{order}' is a buyer's name, and no order's.",
             f"Their orders: {', '.join(theirs)}. Write spawnpost why {theirs[0]}.",
         )
-    considered = why_order(shelf, one_of(order, shelf.order_by_name, "order"), _week(shelf, week))
-    facts = considered.as_json()
+    name = one_of(order, shelf.order_by_name, "order")
+    planned, stopped_after = plan_of(shelf, week, quiet=edge.quiet)
+    considered = why_order(shelf, name, planned.week, planned)
+    facts = considered.as_json() | {"parcels": in_parcels, "stopped": bool(stopped_after)}
+    if stopped_after:
+        became.append("You stopped the planning: this is as in the best plan found by then.")
     if edge.hide_names and isinstance(facts["parcel"], dict):
         facts["parcel"]["addressee"] = HIDDEN
-    print_answer(edge, facts, why_lines(considered, Window.of_output(), every))
+    print_answer(edge, facts, itertools.chain(became, why_lines(considered, Window.of_output(), every)))
 
 
 def _orders_of(name: str, shelf: Shelf) -> tuple[str, ...]:
@@ -297,10 +312,43 @@ def _orders_of(name: str, shelf: Shelf) -> tuple[str, ...]:
     )
 
 
-def _parcels_of(edge: Edge, order: str) -> str:
-    with opened(edge) as ledger:
-        mine = (one for one in ledger.parcels() if any(line.order == order for line in one.lines))
-        return ", ".join(f"parcel {one.parcel} ({one.state})" for one in mine)
+def _in_parcels(edge: Edge, order: str, shelf: Shelf, week: str) -> tuple[list[object], list[str]]:
+    """What became of an order's lines in parcels that a plan of that week leaves alone: facts, and lines."""
+    from shipping.ledger.claims import to_settle
+    from shipping.ledger.reported_lines import report_notes
+    from shipping.tables.spelling import folded
+
+    facts: list[object] = []
+    lines: list[str] = []
+    with opened_if_begun(edge) as ledger:
+        left_alone = [
+            one for one in (ledger.parcels() if ledger else ()) if not (one.is_planned and one.week == week)
+        ]
+        found = [
+            (one, [line for line in one.lines if folded(line.order) == folded(order)]) for one in left_alone
+        ]
+        mine = [(one, own) for one, own in found if own]
+        history = ledger.history() if ledger and mine else ()
+    if mine and order in {name for name, _ in shelf.cancelled}:
+        lines.append(f"Order {order} is cancelled.")
+    for one, own in mine:
+        entries = [entry for entry in history if entry.parcel == one.parcel and not entry.undone]
+        facts.append(
+            {"parcel": one.parcel, "state": one.state, "entries": [entry.as_json() for entry in entries]}
+        )
+        numbers = " ".join(f"{line.order}:{line.line}" for line in own)
+        lines.append(f"{numbers} in parcel {one.parcel}: {one.state}.")
+        if one.is_planned:
+            lines.append(f"  kept for {short_day(one.dispatch_on)} by {one.service}")
+        lines += [f"  {entry.text}" for entry in entries]
+        lines += [f"  {note}" for note in report_notes(one)]
+        if one.state == "sent" and one.p50 and one.p95:
+            lines.append(
+                f"  no report yet; expected {short_day(one.p50)}, by {short_day(one.p95)} at the latest"
+            )
+        if to_settle((one,), shelf.settings.claims):
+            lines.append(f"  not settled with the buyer yet: spawnpost claim {one.parcel}")
+    return facts, lines
 
 
 def papers(
@@ -321,9 +369,11 @@ def papers(
     """
     from shipping.ledger.kept_papers import plan_as_kept
     from shipping.ledger.printed_index import noted_as_printed
+    from shipping.papers.documents.contents import PaperInputs
     from shipping.papers.documents.customs_sheet import gaps_by_parcel
     from shipping.papers.folder import listed_in, since_last_printed
     from shipping.papers.writing import write_papers
+    from shipping.words.sentence import LANGUAGES
 
     edge: Edge = context.obj
     folder = folder_of(edge)
@@ -348,6 +398,8 @@ def papers(
     before = listed_in(out)
     buyers = {order.order: order.address.addressee for order in shelf.orders}
     packed = tuple(other.parcel for other in kept if not other.is_planned)
+    waiting = (one for one in kept if one.state == "packed" and one.week == plan.week and wanted is None)
+    to_send = {one.parcel: one.dispatch_on for one in waiting}
     with noted_as_printed(folder, out, plan, buyers):
         written = write_papers(
             *(plan, shelf, out),
@@ -357,16 +409,22 @@ def papers(
             first_sticker=first_sticker,
             shelf_folder=folder,
             packed=packed,
+            to_send=to_send,
             one_sided=one_sided,
         )
     files = [path.relative_to(out.resolve()).as_posix() for path in written]
     told = since_last_printed(before, listed_in(out))
+    told["removed"] = [name for name in told["removed"] if name not in packed]
     gaps = gaps_by_parcel(plan, shelf, items) if not only or "customs" in only else {}
     gaps = {name: lacking for name, lacking in gaps.items() if wanted in (None, name) and name not in packed}
     unprinted = {name: _why_not(found) for name, found in not_set.items()}
     otherwise = _not_as_kept(now.plan, kept)
-    facts = {"folder": str(out), "files": files, **told, "customs_gaps": gaps, "not_printed": unprinted}
-    facts["not_as_kept"] = otherwise
+    facts: dict[str, object] = {"folder": str(out), "files": files, **told, "customs_gaps": gaps}
+    facts["not_printed"] = unprinted
+    facts |= {"not_as_kept": otherwise, "packed": sorted(to_send), "stopped": bool(now.stopped_after)}
+    inputs = PaperInputs(plan, shelf, {}, {})
+    own = [one for one in plan.parcels if wanted in (None, one.parcel) and one.parcel not in packed]
+    facts["in_english"] = english = sorted({one.address.country for one in own if inputs.lacks_language(one)})
     done = f"Wrote {len(written)} file{'s' * (len(written) != 1)} to {out}."
     lines = [f"Customs data of {name} lacks: {gap}" for name, lacking in gaps.items() for gap in lacking]
     is_kept = {other.parcel for other in kept}
@@ -376,6 +434,22 @@ def papers(
     ]
     lines += lacking
     lines += [f"{_OTHERWISE} {change}" for change in otherwise]
+    lines += [
+        f"Packed for {short_day(day)}, so not printed again: {', '.join(names)}. As counted they are on the"
+        " page: spawnpost worktop"
+        for day, names in grouped((day, name) for name, day in to_send.items()).items()
+    ]
+    if english:
+        lines.append(
+            f"Papers are written in {', '.join(LANGUAGES)}: buyers in {', '.join(english)} get theirs in"
+            " English. Another of these is taken where an order names it in language."
+        )
+    if now.stopped_after:
+        is_kept_week = any(one.is_planned and one.week == plan.week for one in kept)
+        what = "What stays is" if is_kept_week else "They are"
+        lines.append(
+            f"You stopped the planning. {what} as in the best plan found by then, which is not kept."
+        )
     lines += [f"No letters are written: {plan.week} is over."] if is_over(plan.week, shelf.today) else []
     lines.append(done)
     for kind, changed in told.items():

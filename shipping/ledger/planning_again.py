@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 import re
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING
@@ -162,11 +162,14 @@ STANDS = ("planned", "out", "kept", "packed", "sent", "arrived", "lost", "return
 
 @dataclass(frozen=True, slots=True)
 class PlanAccount:
-    """Every line of the orders in one of `STANDS`, and kept parcels the plan leaves alone, overdue first."""
+    """Every line of the orders in one of `STANDS`; kept parcels the plan leaves alone, overdue first; and
+    what about others is to be settled with their buyers.
+    """
 
     today: date
     stands: dict[LineKey, str]
     beside: tuple[KeptParcel, ...]
+    to_settle: Mapping[str, tuple[str, ...]]
 
     @property
     def counts(self) -> dict[str, int]:
@@ -175,7 +178,8 @@ class PlanAccount:
         return {"lines": len(self.stands), **{stand: counted[stand] for stand in STANDS}}
 
     def as_json(self) -> dict[str, object]:
-        return {"account": self.counts, "kept": [self._facts(kept) for kept in self.beside]}
+        kept = [self._facts(kept) for kept in self.beside]
+        return {"account": self.counts, "kept": kept, "to_settle": sorted(self.to_settle)}
 
     def _facts(self, kept: KeptParcel) -> dict[str, object]:
         return {
@@ -195,6 +199,8 @@ class PlanAccount:
             if not kept.is_handed_over and not kept.is_overdue(self.today):
                 doing, day = "kept" if kept.is_planned else "packed", short_day(kept.dispatch_on)
                 yield f"Parcel {kept.parcel} is {doing} for {day}: {many(kept.eggs, 'egg')}."
+        if due := [f"{name} ({', '.join(about)})" for name, about in self.to_settle.items()]:
+            yield f"Not settled with the buyer yet: {', '.join(due)}. Facts and ways: spawnpost claim"
 
 
 #: Of more parcels that were to go and were never packed all are told at once.
@@ -250,7 +256,12 @@ def plan_account(plan: Plan, shelf: Shelf, ledger: Ledger | None) -> PlanAccount
         raise AssertionError(f"lines without a place in the plan's account: {sorted(lacking)[:5]}")
     still_open = [parcel for parcel in beside if parcel.state in ("planned", "packed", "sent")]
     still_open.sort(key=lambda kept: (not kept.is_overdue(shelf.today), kept.dispatch_on, kept.parcel))
-    return PlanAccount(shelf.today, dict(sorted(stands.items())), tuple(still_open))
+    due: Mapping[str, tuple[str, ...]] = {}
+    if any(parcel.is_handed_over for parcel in beside):
+        from shipping.ledger.claims import to_settle
+
+        due = to_settle(beside, shelf.settings.claims)
+    return PlanAccount(shelf.today, dict(sorted(stands.items())), tuple(still_open), due)
 
 
 def overdue_problems(parcels: Iterable[KeptParcel], today: date) -> Iterator[Problem]:

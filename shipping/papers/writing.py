@@ -108,6 +108,7 @@ def write_papers(
     first_sticker: int = 1,
     shelf_folder: Path | None = None,
     packed: Collection[str] = (),
+    to_send: Mapping[str, date] | None = None,
     processes: int = 2,
     one_sided: bool = False,
 ) -> tuple[Path, ...]:
@@ -120,6 +121,7 @@ def write_papers(
     items: the post's item numbers (S10) by parcel, printed on label and customs sheet.
     first_sticker: the first free sticker of the sheet in the printer, counted row by row from 1.
     packed: parcels packed or sent already, whose papers are neither written again nor removed.
+    to_send: the days of those packed that are still to be handed over; the bench's sheets name them.
     one_sided: leave no blank pages; else each parcel begins on a fresh leaf.
     shelf_folder: where the breeder's own ``templates/wording`` may stand.
 
@@ -146,7 +148,7 @@ def write_papers(
     languages = dict.fromkeys((*LANGUAGES, *sorted(SPOKEN.values())))
     wordings = {language: Wording(shelf_folder, language) for language in languages}
     typeface = typeface_of(shelf.settings.papers.font)
-    inputs = PaperInputs(plan, shelf, wordings, dict(items or {}), first_sticker, typeface)
+    inputs = PaperInputs(plan, shelf, wordings, dict(items or {}), first_sticker, typeface, to_send or {})
     two_sided = shelf.settings.papers.sides == 2 and not one_sided
     order = packing_order(chosen)
     job = _Job(inputs, order, parcel, wanted, OutFolder(folder), two_sided, frozenset(packed))

@@ -13,7 +13,7 @@ from shipping.tables.rows.weather import Weather
 from shipping.tables.shelf import Shelf
 from shipping.week.choices import Choices
 from shipping.week.plan import make_plan
-from shipping.week.plan_data import LineOut, Parcel
+from shipping.week.plan_data import LineOut, Parcel, Plan
 from shipping.words.reasons import LASTING, Reason, nearest_first, over_limit
 from shipping.words.units import told
 
@@ -46,10 +46,12 @@ class Considered:
         }
 
 
-def why(shelf: Shelf, order_name: str, week: str) -> Considered:
-    """Every option of an order in a week, passing ones first, then the nearer before the farther."""
+def why(shelf: Shelf, order_name: str, week: str, plan: Plan | None = None) -> Considered:
+    """Every option of an order in a week, passing ones first, then the nearer before the farther; ``plan`` is
+    the week's, where it is made already.
+    """
     order = shelf.order_by_name[order_name]
-    plan = make_plan(shelf, week)
+    plan = plan or make_plan(shelf, week)
     choices = Choices.of_week(OptionFactory(shelf), week)
     found = [
         (line.number, option)

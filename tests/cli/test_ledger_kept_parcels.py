@@ -93,13 +93,40 @@ def test_a_line_cancelled_by_its_day_stands_as_cancelled_until_it_was_handed_ove
     every = plan(spawnpost)["account"]
     done(spawnpost("pack", FIRST))
     done(spawnpost("send", FIRST))
-    refused(spawnpost("why", "D02"), f"Order 'D02' is in parcel {FIRST} (sent) already.")
     for order in ("D02", "D09", "D15"):
         edit(shelf, "orders", {"order": order}, cancelled_on="2026-11-30")
     account = plan(spawnpost)["account"]
     assert account["lines"] == every["lines"] == sum(account[stand] for stand in account if stand != "lines")
     assert (account["sent"], account["cancelled"]) == (2, 2)
     refused(spawnpost("why", "D09"), "Order 'D09' is cancelled.")
+
+
+def test_of_an_order_that_went_it_is_told_what_became_of_it_and_what_is_open(
+    spawnpost: Spawnpost, shelf: Path
+) -> None:
+    done(spawnpost("pack", FIRST, SECOND))
+    done(spawnpost("send", FIRST, SECOND))
+    gone = done(spawnpost("why", "d02")).out.splitlines()
+    assert gone[0] == f"D02:1 D02:2 in parcel {FIRST}: sent."
+    assert [line for line in gone if line.startswith("  sent on 2026-11-30 by ")]
+    assert gone[-1].startswith("  no report yet; expected ")
+    later = "2026-12-05"
+    back = done(spawnpost("arrive", FIRST, "--returned", today=later)).out
+    assert f"Settle it with its buyer: spawnpost claim {FIRST}." in back
+    told = done(spawnpost("why", "D02", today=later)).out.splitlines()
+    assert told[0] == f"D02:1 D02:2 in parcel {FIRST}: returned."
+    assert told[-1] == f"  not settled with the buyer yet: spawnpost claim {FIRST}"
+    due = f"Not settled with the buyer yet: {FIRST} (returned). Facts and ways: spawnpost claim"
+    assert due in done(spawnpost("plan", today=later)).out.splitlines()
+    assert plan(spawnpost, later)["to_settle"] == [FIRST]
+    for line in ("D02:1", "D02:2"):
+        done(spawnpost("claim", FIRST, "--line", line, "--settle", "nothing", today=later))
+    assert plan(spawnpost, later)["to_settle"] == []
+    assert "not settled" not in done(spawnpost("why", "D02", today=later)).out
+    with Ledger.open(shelf, TODAY) as ledger:
+        came = ledger.parcel(SECOND).lines[0].order
+    done(spawnpost("arrive", SECOND, "--alive", "20", today=later))
+    assert "ordered: the promise was kept." in done(spawnpost("why", came, today=later)).out
 
 
 def test_every_line_stands_once_in_every_plans_account(spawnpost: Spawnpost, shelf: Path) -> None:

@@ -4,18 +4,20 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 
 from shipping.eggs.clock import kept_on, kept_temperatures
 from shipping.papers.page.fonts import OUR_TYPE, Typeface
 from shipping.papers.wording.language import ONE_LANGUAGE, clean, paper_language
 from shipping.papers.wording.phrases import Wording
+from shipping.tables.countries import languages_of
 from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.packings import Packing
 from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Draw, Parcel, Plan, PlannedLine
+from shipping.words.sentence import LANGUAGES
 from shipping.words.three_point import Dates
 
 #: A QR code with more letters than this would be too fine to read from a slip; it then holds the total only.
@@ -112,7 +114,9 @@ _READ_FAHRENHEIT = frozenset({"AS", "GU", "MP", "PR", "US", "VI"})
 
 @dataclass(frozen=True)
 class PaperInputs:
-    """All that papers are made from: plan, shelf, wording by language, and the post's item numbers."""
+    """All that papers are made from: plan, shelf, wording by language, the post's item numbers; and the days
+    of parcels that are packed, not printed again and still to be handed over.
+    """
 
     plan: Plan
     shelf: Shelf
@@ -120,6 +124,7 @@ class PaperInputs:
     items: Mapping[str, str]
     first_sticker: int = 1
     typeface: Typeface = OUR_TYPE
+    to_send: Mapping[str, date] = field(default_factory=dict)
 
     def wording(self, language: str | None) -> Wording:
         """The wording in a language, else in English."""
@@ -137,6 +142,17 @@ class PaperInputs:
         spoken = paper_language(ONE_LANGUAGE.get(country))
         is_home = country == self.shelf.settings.home.country
         return self.own_language if is_home and spoken == "en" else spoken
+
+    def lacks_language(self, parcel: Parcel) -> bool:
+        """Are a buyer's papers in English for want of their language, or as it is not known which of several
+        they read?
+        """
+        country = parcel.address.country
+        if parcel.language:
+            return parcel.language not in LANGUAGES
+        if country == self.shelf.settings.home.country or "en" in (spoken := languages_of(country)):
+            return False
+        return bool(spoken) and self.language_of(None, country) == "en"
 
     def wording_for(self, parcel: Parcel) -> Wording:
         """The wording of a buyer's papers."""

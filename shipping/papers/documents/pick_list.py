@@ -228,6 +228,7 @@ def pick_list(when: date, parcels: Sequence[Parcel], inputs: PaperInputs) -> Pap
     def build(setter: Typesetter) -> list[Flowable]:
         return [
             *(setter.words(text, bold=True, after=1.0) for text in _cut_offs(parcels, wording)),
+            *_packed_already([when], inputs, wording, setter),
             *_look_first(parcels, units, wording, setter),
             *_by_lot(units, wording, setter),
             setter.heading(wording.term("pick_mind")),
@@ -281,6 +282,18 @@ def _appendix(
 def _cut_offs(parcels: Sequence[Parcel], wording: Wording) -> list[str]:
     times = sorted({(parcel.cut_off, clean(parcel.service)) for parcel in parcels if parcel.cut_off})
     return [wording.term("pick_cut_off", service=service, time=time) for time, service in times]
+
+
+def _packed_already(
+    days: Iterable[date], inputs: PaperInputs, wording: Wording, setter: Typesetter
+) -> list[Flowable]:
+    """The parcels of some days that are packed, and only to be handed over."""
+    on = grouped((when, name) for name, when in sorted(inputs.to_send.items()))
+    said = ((bench_day(when, wording.language), _numbers(on[when])) for when in days if when in on)
+    return [
+        setter.words(wording.term("pick_to_send", day=day, parcels=names), marker=_TICK)
+        for day, names in said
+    ]
 
 
 def _look_first(
@@ -396,6 +409,7 @@ def week_sheet(parcels: Sequence[Parcel], inputs: PaperInputs) -> PaperSheet:
         return [
             _chart(by_day, inputs, wording, setter),
             _day_table(by_day, inputs, wording, setter),
+            *_packed_already(by_day, inputs, wording, setter),
             *_left_behind(inputs, wording, setter),
         ]
 
