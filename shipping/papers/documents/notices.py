@@ -131,7 +131,10 @@ def _of_lines(order: Order, verdict: Verdict, lines: list[LineOut], inputs: Pape
         vain = [one for out in lines for one in in_vain(out.reasons)]
         fields |= {"moves": whose_move(deciding + vain, wording)}
     elif verdict is Verdict.STOP:
-        fields |= {"part": len(lines) < len(order.lines)}
+        codes = {reason.code for reason in deciding}
+        only = codes.pop() if len(codes) == 1 else ""
+        season = wording.term(f"season_{only}") if only in ("too-cold", "too-hot") else ""
+        fields |= {"part": len(lines) < len(order.lines), "season": season}
     elif any(reason.facts.get("stops") for reason in deciding):
         fields |= {"moves": wording.term("move_apart")}
     return _Letter(order.order, buyer, f"notice-{verdict.value}", fields)

@@ -66,7 +66,7 @@ FIELDS: Mapping[str, frozenset[str]] = MappingProxyType(
         "notice-go": _NOTICE | _GOING,
         "notice-wait": _NOTICE,
         "notice-hold": _NOTICE,
-        "notice-stop": _NOTICE | {"part"},
+        "notice-stop": _NOTICE | {"part", "season"},
     }
 )
 #: Files of phrases by name: they hold no fields of their own but those of our phrases.

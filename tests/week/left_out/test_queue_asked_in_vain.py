@@ -88,3 +88,16 @@ def test_a_buyer_whose_other_line_never_goes_is_asked_about_the_rest() -> None:
     assert "another part of the order cannot be sent" in found.text
     assert "Please write whether this shall go without that part" in found.text
     assert "You need not do anything" not in found.text
+
+
+def test_a_buyer_whose_eggs_a_season_keeps_back_is_offered_to_wait_for_a_milder_one() -> None:
+    for low_c, is_season in ((-5, True), (15, False)):
+        weather = tuple(Weather(to="*", month=n, low_c=low_c, high_c=18) for n in range(1, 13))
+        rules = (a_rule(2, to="DK", verdict="open" if is_season else "closed"),)
+        shelf = a_week(orders=orders(a_row("A")), lots=(a_lot("L"),), weather=weather, rules=rules)
+        plan = plan_of(shelf)
+        assert {out.verdict for out in plan.lines_out} == {Verdict.STOP}
+        text = letter(shelf, plan)
+        assert ("cannot send you these eggs yet" in text) == is_season
+        assert ("I keep your place until a milder month" in text) == is_season
+        assert "or your money back" in text
