@@ -27,7 +27,7 @@ from shipping.words.sentence import either, joined, say
 _QUOTES = "\"'`´“”„‟‘’‚«»‹›"
 #: What parts groups of thousands beside comma and point.
 _GROUPING = re.compile(r"(?<=[0-9])[\s'’_](?=[0-9]{3}(?![0-9]))")
-CURRENCY = r"(?:[€$£¥₤]|kr\.?|eur|usd|gbp|chf|dkk|sek|nok|pln|czk|huf|jpy|aud|cad|euro|us\$)"
+CURRENCY = r"(?:[€$£¥₤]|kr\.?|eur|usd|gbp|chf|dkk|sek|nok|pln|czk|huf|jpy|aud|cad|euro|us\$|kč|zł)"
 _UNITS = (
     r"(?:eggs?|œufs?|oeufs?|eier|ei|ovos?|huevos?|uova|æg|ägg|pcs?\.?|pieces?|stk\.?|st\.?|stück|x|each|ea\.?|live|"
     r"days?|tage?|jours?|d|hours?|h|hrs?|grams?|gr?|kg|mm|cm|ml|l|mg|°?\s?c|°|deg\.?|degrees?|celsius|fish)"
@@ -293,10 +293,13 @@ def _days(**parts: tuple[int, int, int]) -> Iterator[tuple[str, date]]:
             continue
 
 
-def month_named(word: str) -> int | None:
-    """The month (1-12) that a word in one of `MONTHS_OF` names, whole or cut short, or None."""
+def month_named(word: str, cut_anyhow: bool = True) -> int | None:
+    """The month (1-12) that a word in one of `MONTHS_OF` names, whole or cut short, or None; without
+    ``cut_anyhow`` a longer word that begins like a month is none.
+    """
     plain = word.casefold().rstrip(".")
-    return _months().get(plain) or (_months().get(plain[:3]) if len(plain) >= 3 else None)
+    known = _months().get(plain)
+    return known or (_months().get(plain[:3]) if cut_anyhow and len(plain) >= 3 else None)
 
 
 @lru_cache(maxsize=1)
@@ -522,6 +525,7 @@ def parse_yes_no(cell: object) -> bool:
 
 
 _A_PIECE = re.compile(r"\b(each|apiece|per|ea\.?|a piece|pro|je|stück|pièce)\b|/", re.IGNORECASE)
+_MONEY = re.compile(CURRENCY, re.IGNORECASE)
 _is_plain_money = re.compile(r"[0-9]{1,7}(?:\.[0-9]{1,2})?").fullmatch
 
 
@@ -532,10 +536,14 @@ def parse_money(cell: object) -> Decimal:
         raise BadCell(say("'{cell}' has two readings", cell), number_mend(cell))
     try:
         parse_number(cell)
-    except BadCell:
+    except BadCell as bad:
         if isinstance(cell, str) and _A_PIECE.search(cell):
             text = say("'{cell}' is the price of one", shortened(cell))
             raise BadCell(text, "Write the price of the whole line.") from None
+        if _MONEY.search(as_text(cell)):
+            raise BadCell(
+                bad.text, joined((bad.mend, say("It is read in the currency of the settings.")))
+            ) from None
         raise
     amount = Decimal(repr(cell) if isinstance(cell, int | float) else as_text(cell))
     if not 0 <= amount <= 10_000_000:

@@ -54,12 +54,12 @@ from shipping.worktop.page_language import (
     translated_pages,
 )
 from shipping.worktop.planner import planner_of
-from shipping.worktop.shelf_state import ShelfState, seen_mark
+from shipping.worktop.shelf_state import ASKING, ShelfState, seen_mark
 from shipping.worktop.views.arrivals import ArrivalsPage
 from shipping.worktop.views.ask import AskPage
 from shipping.worktop.views.dropped_sheets import DroppedPage, answer_words
 from shipping.worktop.views.lots import LotsPage
-from shipping.worktop.views.moving import MovingPage, move_ended
+from shipping.worktop.views.moving import MovingPage, end_begun_move
 from shipping.worktop.views.offer import OfferPage
 from shipping.worktop.views.orders import OrdersPage
 from shipping.worktop.views.packing import PackingPage
@@ -165,7 +165,7 @@ class _Door:
 
     def add_to(self, app: Flask) -> None:
         app.before_request(self.let_in)
-        app.before_request(self.end_begun_move)
+        app.before_request(lambda: end_begun_move(self.worktop.shelf_state))
         app.after_request(lambda response: self.worktop.access.seal(request, response))
         app.register_error_handler(ShelfProblems, self.tell_problems)
         app.register_error_handler(HTTPException, self.tell_refusal)
@@ -176,6 +176,7 @@ class _Door:
 
     def let_in(self) -> Response | None:
         access = self.worktop.access
+        ASKING.set(request.remote_addr or "")
         speak(self.worktop.language())
         tell_time(self.worktop.today, self.worktop.hour_of())
         read_days_by(self.worktop.dates())
@@ -211,11 +212,6 @@ class _Door:
         if not (access.has_cookie(request) and access.has_token(request)):
             return self.ask_again()
         return None
-
-    def end_begun_move(self) -> None:
-        """Of one that was stopped midway the rest is done first, whatever is asked; the next page says so."""
-        if said := move_ended(self.worktop.shelf_state):
-            self.worktop.unsaid.append(said)
 
     def refuse_key(self) -> Response | None:
         """A refusal where a device names a wrong key, or names one too soon after; None where it is right."""

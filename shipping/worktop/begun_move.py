@@ -16,8 +16,8 @@ _MARK = ".move-begun.json"
 
 @dataclass(frozen=True, slots=True)
 class BegunMove:
-    """A parcel that goes to a day by a service (or "": any); ``entries`` were in the ledger then, and
-    ``agreed`` is what else was seen to change.
+    """A parcel that goes to a day by a service (or "": any); ``entries`` were in the ledger then, ``agreed``
+    is what else was seen to change, and ``by`` the device that is told of it ("": any).
     """
 
     parcel: str
@@ -25,6 +25,7 @@ class BegunMove:
     service: str
     entries: int
     agreed: Sequence[str]
+    by: str = ""
 
 
 def is_begun(folder: Path) -> bool:

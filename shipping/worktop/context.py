@@ -89,7 +89,6 @@ class Undo:
 class Worktop:
     """One served page and what it stands on; ``aside``: is long work done beside the requests; ``hour_of``
     says the hour, "" where nobody knows it; ``elsewhere`` are its addresses, with the key, for others;
-    ``unsaid`` is what the next page says first;
     ``next_pages`` reckon what the pages after the round show.
     """
 
@@ -100,7 +99,6 @@ class Worktop:
     hour_of: Callable[[], str] = lambda: ""
     elsewhere: list[str] = field(default_factory=list)
     sayings: OrderedDict[str, tuple[str, Undo | None]] = field(default_factory=OrderedDict)
-    unsaid: list[str] = field(default_factory=list)
     dropped: DropBox = field(default_factory=DropBox)
     next_pages: list[Callable[[], object]] = field(default_factory=list)
 
@@ -172,15 +170,14 @@ class Worktop:
 
     def _with_unsaid(self, said: str) -> str:
         """What is said, behind what the ledger and moves left to say."""
-        first = [*self.unsaid, *map(tr, self.shelf_state.taken_notices())]
-        self.unsaid.clear()
-        return " ".join(filter(None, (*first, said)))
+        return " ".join(filter(None, (*map(tr, self.shelf_state.taken_notices()), said)))
 
     def told_at(self, address: str, said: str, at: str = "", undo: Undo | None = None) -> Response:
         """On to an address, where ``said`` is spoken once, and ``undo`` stands beside it; ``at`` is the place
         on that page.
         """
-        key = str(int(next(reversed(self.sayings), "0")) + 1)
+        last = next(reversed(self.sayings), "0").partition("-")[0]
+        key = f"{int(last) + 1}-{self.access.token[:6]}"  # an address of a page served before says nothing
         self.sayings[key] = said, undo
         while len(self.sayings) > _MOST_SAYINGS:
             self.sayings.popitem(last=False)

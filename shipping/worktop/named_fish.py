@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from shipping.tables.cells import CURRENCY, all_there_are
 from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
+from shipping.worktop.wished_days import wished_days
 
 _EGG_WORDS = r"(?:eggs?|eier|eiern|œufs?|oeufs?|huevos?|uova|ovos|æg|ägg)\b"
 _NOT_EGGS = (
@@ -18,13 +19,37 @@ _NOT_EGGS = (
 #: A number that may count eggs: no part of a day, a price, a collection code, or a longer number.
 _NUMBER = re.compile(
     rf"(?<![\w.,/:€$£-])(?<![A-Z] )([1-9][0-9]{{0,3}})(?![0-9])(?![.,/:-][0-9])(?!\s*{_NOT_EGGS})"
+    r"(?!(?!(?:x|stk|stck|stück|st|pcs?|eier|eggs?|œufs?|oeufs?|huevos?)\b)[^\W\d_])"
 )
-#: A day, as people write one in a mail.
-DAY = re.compile(
-    r"\b(?:[0-9]{1,4}[./-][0-9]{1,2}[./-][0-9]{1,4}"
-    r"|[0-9]{1,2}(?:\.|st|nd|rd|th|er|º)? (?:of |de |d')?[^\W\d_]{3,10}\.?,?(?: de(?:l)?)? [0-9]{4}"
-    r"|[^\W\d_]{3,10}\.? [0-9]{1,2}(?:st|nd|rd|th)?,? [0-9]{4})\b",
+#: Two numbers of which it is not clear what they count together, and words for a number that is not exact.
+_SEVERAL = re.compile(
+    r"[0-9]+\s*(?:[x×*+/–—-]|\b(?:to|or|bis|oder|ou|à|o|a)\b)\s*[0-9]+(?:\s*[/-]\s*[0-9]+)*", re.IGNORECASE
+)
+_ABOUT = re.compile(
+    r"\b(?:about|around|approx\w*|roughly|some|ca|circa|etwa|ungefähr|rund|environ|unos|unas|aproximadamente"
+    r"|at least|up to|max|min|mindestens|höchstens|maximal|bis zu|au moins|jusqu'à|al menos|hasta)\b\.?\s*"
+    r"[0-9]",
     re.IGNORECASE,
+)
+_TWELVES = {
+    **dict.fromkeys(("a", "one", "ein", "einem", "une", "una"), 12),
+    **dict.fromkeys(("half a", "a half", "half", "ein halbes", "halbes", "une demi", "demi", "media"), 6),
+    **dict.fromkeys(("two", "zwei", "deux", "dos"), 24),
+    **dict.fromkeys(("three", "drei", "trois", "tres"), 36),
+    **dict.fromkeys(("four", "vier", "quatre", "cuatro"), 48),
+    **dict.fromkeys(("five", "fünf", "cinq", "cinco"), 60),
+    **dict.fromkeys(("ten", "zehn", "dix", "diez"), 120),
+}
+_DOZEN = r"(?:dozens?|dutzend|douzaines?|docenas?)\b"
+_A_DOZEN = re.compile(_DOZEN, re.IGNORECASE)
+_DOZENS = re.compile(
+    rf"\b([1-9][0-9]?|{'|'.join(_TWELVES)})[ -]{_DOZEN}(?! (?:et demie|y media|and a half))"
+    r"(?: of\b| de\b| d['’])?",
+    re.IGNORECASE,
+)
+#: What makes of dozens a price, one of two counts, or a part of a count.
+_NO_DOZENS_BEHIND = re.compile(
+    r"(?:[\w.,/–-]|(?:[€$£]|\b(?:eur|euros?|or|to|oder|bis|ou|à|o|per|pro|je)) )$", re.IGNORECASE
 )
 #: An amount of money with its sign, in front or behind.
 AMOUNT = re.compile(
@@ -74,11 +99,12 @@ def wishes_in(lines: list[str], shelf: Shelf) -> Wishes:
     found: list[AskedFish] = []
     used, puzzling = set(), []
     for line in lines:
-        named = list(_fish_in(line, shelf))
+        counted = _in_figures(line)
+        named = list(_fish_in(counted, shelf))
         if not named:
             continue
         used.add(line)
-        wishes, is_plain = _wishes_of(line, named, shelf)
+        wishes, is_plain = _wishes_of(counted, named, shelf)
         if not is_plain:
             puzzling.append(line)
         for wish in wishes:
@@ -90,7 +116,20 @@ def wishes_in(lines: list[str], shelf: Shelf) -> Wishes:
 
 def counts_of_eggs(line: str) -> list[str]:
     """The numbers of a line that are said to be eggs."""
-    return _COUNTED.findall(line)
+    return _COUNTED.findall(_in_figures(line))
+
+
+def _in_figures(line: str) -> str:
+    """A line with its dozens as numbers."""
+
+    def counted(found: re.Match[str]) -> str:
+        word, ahead = found[1].casefold(), line[: found.start()]
+        is_and_a_half = "half" in word and re.search(r"\band (?:a )?$", ahead, re.IGNORECASE)
+        if is_and_a_half or _NO_DOZENS_BEHIND.search(ahead):
+            return found[0]
+        return f"{12 * int(word) if word.isdigit() else _TWELVES[word]} "
+
+    return _DOZENS.sub(counted, line)
 
 
 def _add(found: list[AskedFish], wish: AskedFish) -> None:
@@ -110,8 +149,8 @@ def _add(found: list[AskedFish], wish: AskedFish) -> None:
 def _told_elsewhere(wish: AskedFish, lines: list[str], used: set[str], shelf: Shelf) -> AskedFish:
     """The only fish of a text has the count of eggs and the population that other lines say."""
     for line in lines:
-        if not wish.eggs and (eggs := _COUNTED.search(line)):
-            wish = replace(wish, eggs=eggs[1])
+        if not wish.eggs and (counts := counts_of_eggs(line)):
+            wish = replace(wish, eggs=counts[0])
             used.add(line)
     places = {lot.population for lot in shelf.lots_of(wish.species)}
     named = {place for place in places if any(_names(line, place) for line in lines)}
@@ -147,7 +186,10 @@ def _wishes_of(line: str, named: list[tuple[int, int, str]], shelf: Shelf) -> tu
     for index, (begin, end, _) in enumerate(named):
         marked += line[at:begin] + chr(_FIRST_MARK + index)
         at = end
-    marked = AMOUNT.sub("", DAY.sub("", marked + line[at:]))
+    marked += line[at:]
+    for day in reversed(list(wished_days(marked, shelf.today))):
+        marked = marked[: day.begin] + marked[day.end :]
+    marked = AMOUNT.sub("", marked)
     wishes = [
         AskedFish(species, _population(marked, index, species, shelf))
         for index, (_, _, species) in enumerate(named)
@@ -155,11 +197,12 @@ def _wishes_of(line: str, named: list[tuple[int, int, str]], shelf: Shelf) -> tu
     for wish in wishes:
         if wish.population:
             marked = re.sub(rf"(?<!\w){re.escape(wish.population)}(?!\w)", "", marked, flags=re.IGNORECASE)
-    parts = _BETWEEN.split(marked)
+    parts = _BETWEEN.split(_SEVERAL.sub("", marked))
     counts = [_NUMBER.findall(part) for part in parts]
     _count(wishes, parts, counts, each=bool(_EACH.search(marked)))
-    told, numbers = [wish.eggs for wish in wishes if wish.eggs], sum(map(len, counts))
+    told, numbers = [wish.eggs for wish in wishes if wish.eggs], len(re.findall("[0-9]+", marked))
     is_plain = numbers in (len(told), len(set(told))) and not any(map(all_there_are, parts))
+    is_plain = is_plain and not any(one.search(marked) for one in (_SEVERAL, _ABOUT, _A_DOZEN))
     return _with_either(wishes, marked), is_plain
 
 

@@ -3,21 +3,30 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import count, pairwise
+from string import ascii_uppercase
 
 from shipping.post.address import place_in_line
-from shipping.tables.cells import BadCell, day_meant_by, days_meant, parse_country
+from shipping.tables.cells import BadCell, parse_country
 from shipping.tables.rows.settings import is_sign_of
 from shipping.tables.shelf import Shelf
-from shipping.worktop.named_fish import AMOUNT, DAY, AskedFish, counts_of_eggs, wishes_in
+from shipping.tables.spelling import folded
+from shipping.worktop.named_fish import AMOUNT, AskedFish, counts_of_eggs, wishes_in
+from shipping.worktop.page_language import day_shown, tr
+from shipping.worktop.wished_days import WishedDay, turns_a_bound, wished_days
 
 _MAIL = re.compile(r"[\w.+-]+@[\w-]+(?:\.[\w-]+)+")
+#: A number behind a word for telephone, one with its country's, or one that is all of a line.
 _TELEPHONE = re.compile(
-    r"^(?:(?:tel|telephone|telefon|phone|mobile?|handy|tél|téléphone|tfno?)\b[.: ]*)?"
-    r"(\+?[0-9][0-9 ()/-]{6,})$",
+    r"(?:\b(?:tel|tlf|tfno?|tél|m[oó]vil|mobile?|mob|cell|handy|portable|gsm|whatsapp|phone|"
+    r"(?:tele|télé|mobil|handy)(?:phone|fono?|fon|téléfono|nummer)\w*|teléfono|telephone)\b[^0-9+(\n]{0,20}"
+    r"(?P<labelled>\+?\(?[0-9][0-9 ()/.-]{5,}[0-9])"
+    r"|(?P<abroad>(?:\+|\b00)[1-9][0-9 ()/.-]{6,}[0-9])|^(?P<whole>[0-9(][0-9 ()/-]{5,}[0-9])$)",
     re.IGNORECASE,
 )
+_FAX = re.compile(r"\b(?:tele)?fax\b", re.IGNORECASE)
 #: How a letter begins and how it ends, in the languages of the page; no line of an address does.
 _GREETING = re.compile(
     r"(?:hello|hi|hey|dear|good (?:morning|day|afternoon|evening)|hallo|guten (?:tag|morgen|abend)|liebe[rs]?"
@@ -44,16 +53,6 @@ _CLOSING = re.compile(
     r"(?:[ ,.!][^0-9]*|)",
     re.IGNORECASE,
 )
-#: What stands in front of a last or a first day; a "not" before it turns it round.
-_LAST_DAY = (
-    r"\b(not |nicht |pas |no )?(?:before|by|until|till|at the latest|vor|bis|spätestens|avant|jusqu\W\w+"
-    r"|au plus tard|antes|hasta|a más tardar)\b"
-)
-_FIRST_DAY = (
-    r"\b(not |nicht |pas |no )?(?:after|later than|from|nach|später als|ab|frühestens|après|plus tard que"
-    r"|à partir|au plus tôt|después|más tarde|desde|a partir)\b"
-)
-_TURNED = {"not_after": "not_before", "not_before": "not_after"}
 #: Who wrote, and what else stands in the head of a mail, as mail programs name it.
 _SENDER = re.compile(
     r"(?:from|von|de|da|van|od|fra|från|lähettäjä|feladó|remetente|remitente|expéditeur|mittente|nadawca)"
@@ -90,28 +89,29 @@ class ReadMail:
 
 
 def read_mail(text: str, shelf: Shelf) -> ReadMail:
-    """The cells that could be read from a mail or a message, and the next free order number.
+    """The cells that could be read from a mail or a message.
 
     What could not be read is left blank and listed, never guessed; the whole text stays in the note.
     """
-    lines = [" ".join(line.split()) for line in text.splitlines()]
-    found = {"order": next_order(shelf), "placed_on": shelf.today.isoformat(), "note": text.strip()}
+    found = {"placed_on": shelf.today.isoformat(), "note": text.strip()}
+    lines = [_without_telephone(" ".join(line.split()), found) for line in text.splitlines()]
     wishes = wishes_in([line for line in lines if line], shelf)
     puzzling = list(wishes.puzzling)
     left = []
     senders = (head[1].strip() for line in lines if (head := _SENDER.fullmatch(line)))
     sender = next(filter(None, senders), "")
-    for line in lines:
-        puzzling += [day for day in _days(line, found) if line not in puzzling]
+    for before, line in pairwise(("", *lines)):
+        days = list(wished_days(line, shelf.today, "" if re.search(r"[.!?;:,]$", before) else before))
+        puzzling += [told for told in _bounds(line, days, found) if told not in puzzling]
+        if line in wishes.lines and not days and turns_a_bound(line) and line not in puzzling:
+            puzzling.append(line)
         if mail := _MAIL.search(line):
             found.setdefault("mail", mail[0])
-        elif telephone := _TELEPHONE.match(line):
-            found.setdefault("tel", telephone[1])
         elif "country" not in found and (country := _country(line)):
             found["country"] = country
         elif line in wishes.lines or _is_no_address(line):
             left.append("")
-        elif not DAY.search(line):
+        elif not days or _is_street(line):
             left.append(line)
     found |= _address(left, found.get("country", ""), puzzling, sender)
     if len(wishes.fish) == 1 and (price := _price(lines, shelf.settings.plan.currency)):
@@ -139,18 +139,23 @@ def _price(lines: list[str], currency: str) -> str:
     return amounts.pop() if len(amounts) == 1 else ""
 
 
-def _days(line: str, found: dict[str, str]) -> Iterator[str]:
-    """Writes the first and the last day that a line names into the cells; the line where it is not clear."""
-    for match in DAY.finditer(line):
-        plain = re.sub(r"(?<=[0-9])(?:st|nd|rd|th|er|º)\b|\b(?:of|del?)\b", "", match[0], flags=re.IGNORECASE)
-        day, is_day = day_meant_by(" ".join(plain.split())), days_meant(" ".join(plain.split()))
-        words = line[: match.start()]
-        said = [("not_after", re.search(_LAST_DAY, words, re.IGNORECASE))]
-        said += [("not_before", re.search(_FIRST_DAY, words, re.IGNORECASE))]
-        columns = [_TURNED[name] if word[1] else name for name, word in said if word]
-        if day and len(columns) == 1 and columns[0] not in found:
-            found[columns[0]] = day.isoformat()
-        elif is_day or re.match("[0-9]", match[0]):
+def _without_telephone(line: str, found: dict[str, str]) -> str:
+    """A line without the number it may be called by, which is written into the cells."""
+    number = None if _FAX.search(line) else _TELEPHONE.search(line)
+    if number is None:
+        return line
+    found.setdefault("tel", " ".join((number["labelled"] or number["abroad"] or number["whole"]).split()))
+    return " ".join(f"{line[: number.start()]} {line[number.end() :]}".split()).strip(" ,;:")
+
+
+def _bounds(line: str, days: Sequence[WishedDay], found: dict[str, str]) -> Iterator[str]:
+    """Writes the first and the last day that a line names into the cells; what of it is to be looked at."""
+    for wish in days:
+        if wish.day and wish.bound not in found:
+            found[wish.bound] = wish.day.isoformat()
+            if not wish.has_year:
+                yield tr("{line} – read as {day}, for no year is said.", line=line, day=day_shown(wish.day))
+        elif wish.bound or not _is_street(line):
             yield line
 
 
@@ -187,6 +192,8 @@ def _address(lines: list[str], country: str, puzzling: list[str], sender: str) -
         own = own if re.search("[0-9]", name) else own[1:]
         name = sender or signed
         used |= {last} if name == signed else set()
+    elif not found and not _is_name(name):
+        name, own = "", []
     else:
         used |= set(own[:1])
         own = own[1:]
@@ -220,17 +227,33 @@ def _is_name(line: str) -> bool:
     )
 
 
-def next_order(shelf: Shelf) -> str:
-    """An order number above every one in the tables that ends in a number, in the form of the last."""
-    numbers = [
-        (int(match[2]), match[1], match[2])
-        for order in shelf.orders
-        if (match := re.fullmatch(r"(\D*)([0-9]{1,9})", order.order))
-    ]
-    if not numbers:
-        return "1"
-    number, letters, digits = max(numbers)
-    return f"{letters}{number + 1:0{len(digits)}d}"
+def next_order(own: Sequence[str], of_sheets: Collection[str] = (), of_parcels: Collection[str] = ()) -> str:
+    """A number that no order has: behind the highest that begins as the last of the breeder's ``own``.
+
+    Where orders ``of_sheets`` are counted so too and the shop would give it to somebody else, a letter of its
+    own begins anew.
+    """
+    theirs = frozenset(map(folded, of_sheets))
+    mine = [_counted(order) for order in own if folded(order) not in theirs and _counted(order)[2]]
+    begin = mine[-1][0] if mine else ""
+    number, digits = max((one[1:] for one in mine if one[0] == begin), default=(0, 1))
+    shops = [_counted(order) for order in of_sheets]
+    if any(folded(shop) == folded(begin) and width and at <= number + 1 for shop, at, width in shops):
+        begins = {folded(shop) for shop, *_ in shops}
+        begin, number, digits = (
+            next((one for one in ascii_uppercase if folded(one) not in begins), "own-"),
+            0,
+            1,
+        )
+    taken = theirs.union(map(folded, own), map(folded, of_parcels))
+    names = (f"{begin}{one:0{digits}d}" for one in count(number + 1))
+    return next(name for name in names if folded(name) not in taken)
+
+
+def _counted(order: str) -> tuple[str, int, int]:
+    """How an order's number begins, what it counts at its end, and in how many digits; 0 where in none."""
+    match = re.fullmatch(r"(.*?)([0-9]{1,9})", order)
+    return (match[1], int(match[2]), len(match[2])) if match else (order, 0, 0)
 
 
 def _country(line: str) -> str:

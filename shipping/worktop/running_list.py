@@ -30,7 +30,7 @@ from shipping.worktop.page_language import (
 
 #: Where on the worktop each thing is mended, and what stands on the button that leads there.
 PLACES: Mapping[str, tuple[str, str]] = {
-    "order": ("/tables/orders?find={order}", "Open the order"),
+    "order": ("/orders/{order}", "Open the order"),
     "region": ("/orders/{order}/region", "Name the region"),
     "lot": ("/lots?at={lot}#h-{lot}", "Write what you see"),
     "rules": ("/rules", "Write the answer"),

@@ -89,7 +89,7 @@ def serve(
         server.close()
         worktop.shelf_state.close()
         worktop.dropped.close()
-    return worktop.shelf_state.taken_notices()
+    return worktop.shelf_state.taken_notices(of_all=True)
 
 
 def _read_ahead(worktop: Worktop) -> None:

@@ -14,6 +14,7 @@ import tempfile
 import threading
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property, lru_cache
@@ -59,6 +60,10 @@ TABLE_ENDINGS = (".csv", ".toml", ".xlsx", ".ods", ".txt", ".tsv")
 _MOST_TRIES = 5
 
 
+#: The address of the device that asks, "" for work beside the requests.
+ASKING: ContextVar[str] = ContextVar("asking", default="")
+
+
 @dataclass(frozen=True)
 class Tables:
     """The tables as read: the shelf, the same with learned rates, and what marks this state of the files.
@@ -98,7 +103,7 @@ class ShelfState:
         self._readable: tuple[tuple[object, ...], Tables] | None = None
         self._left: tuple[tuple[str, str], Shelf] | None = None
         self._ledger: tuple[tuple[object, ...], Ledger] | None = None
-        self._notices: list[str] = []
+        self._notices: list[tuple[str, str]] = []
         self._plans: tuple[int, dict[int, Mapping[str, Any]]] = (-1, {})
         self._parcels: dict[int, dict[str, Mapping[str, Any]]] = {}
 
@@ -186,17 +191,23 @@ class ShelfState:
                 yield ledger
                 if ledger is not None:
                     ledger.copy_first_of_day()
-                    self._notices += ledger.taken_notices()
+                    self.notice(*ledger.taken_notices())
             except LedgerError:
                 if self._ledger is not None and self._ledger[0] != self._ledger_mark():
                     self._close()
                 raise
 
-    def taken_notices(self) -> tuple[str, ...]:
-        """What the ledger noticed since this was asked last."""
+    def notice(self, *texts: str, to: str | None = None) -> None:
+        """Keeps what is to be said ``to`` a device, else to the one that asks now; to any where none does."""
         with self.lock:
-            told, self._notices = tuple(dict.fromkeys(self._notices)), []
-        return told
+            self._notices += [(ASKING.get() if to is None else to, text) for text in texts]
+
+    def taken_notices(self, of_all: bool = False) -> tuple[str, ...]:
+        """What was noticed for the device that asks, or ``of_all``, since this was asked last."""
+        with self.lock:
+            told = [one for one in self._notices if of_all or one[0] in (ASKING.get(), "")]
+            self._notices = [one for one in self._notices if one not in told]
+        return tuple(dict.fromkeys(text for _, text in told))
 
     def _opened(self, create: bool) -> Ledger | None:
         mark = self._ledger_mark()
@@ -220,7 +231,7 @@ class ShelfState:
     def _close(self) -> None:
         if self._ledger is not None:
             self._ledger[1].close()
-            self._notices += self._ledger[1].taken_notices()
+            self.notice(*self._ledger[1].taken_notices())
         self._ledger, self._plans, self._parcels = None, (-1, {}), {}
 
     def close(self) -> None:

@@ -430,7 +430,8 @@ def _beyond_payment(left: Shelf, beyond: Mapping[str, NextStep]) -> Iterator[Tas
         if first := beyond.get(order.order):
             why = f"{tr(NO_MONEY_YET)} {first.text}"
             why += f" {first.step}." if first.step else ""
-            button, address = first.button or tr("Open the order"), first.address or "/tables/orders"
+            at = f"/orders/{quote(order.order, safe='')}"
+            button, address = first.button or tr("Open the order"), first.address or at
             yield Task(_about(order), why, button, address)
 
 

@@ -20,10 +20,10 @@ from shipping.worktop.app import _HERE
 from shipping.worktop.table_words import SHEETS
 from tests.worktop.conftest import HOME, TODAY, Desk
 
-#: What answers with no page: files, pictures, papers and a mark for the script.
+#: What answers with no page: files, pictures, papers, a mark for the script, and what leads on to a page.
 FILES = frozenset(
     ("file", "icon", "mark", "curve", "timeline", "copy_file", "parcel_papers", "day_papers", "tablet_code")
-)
+) | {"order"}
 #: Every address that is a page, by its endpoint.
 PATHS: dict[str, tuple[str, ...]] = {
     "todays_tasks": ("/",),

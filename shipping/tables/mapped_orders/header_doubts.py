@@ -45,12 +45,13 @@ class Doubts:
 
 _BILLED = re.compile(
     r"billing|bill to|invoice|rechnungs?|de facturación|facturación|de facturation|facturation|factuur|"
-    r"fakturer(?:ings)?|faktura|de faturação|di fatturazione|fatturazione",
+    r"fakturer(?:ings)?|fakturační|faktur\w*|de faturação|faturação|di fatturazione|fatturazione",
     re.IGNORECASE,
 )
 _SHIPPED = re.compile(
     r"shipping|ship to|delivery|deliver to|liefer|versand|de envío|envío|de entrega|entrega|de livraison|"
-    r"livraison|(?:af)?lever(?:ings?)?|bezorg|de envio|di spedizione|spedizione",
+    r"livraison|(?:af)?lever(?:ings?|ans)?|bezorg|verzend|de envio|di spedizione|spedizione|di consegna|"
+    r"consegna|dostawy|wysyłki|dodací|doručovací",
     re.IGNORECASE,
 )
 _SEVERAL = re.compile(

@@ -128,6 +128,24 @@ def unknown_fish(
     return tuple(work.unknown_fish)
 
 
+def orders_named(folder: Path, mapped: mapping.MappedSheet, encoding: str | None = None) -> tuple[str, ...]:
+    """The number of every order in a sheet, of rows that are left out too; none where it cannot be read."""
+    work = _Translation(mapped, {}, Doubts(mapped, ()))
+    between = mapped.between.get("order", mapped.between.get("", " "))
+    try:
+        sheet = open_mapped(folder, mapped, encoding)
+        places = places_of(mapped, sheet).columns.get("order", ())
+        cells = (
+            _joined([row[place] for place in places if place < len(row)], between) for _, row in sheet.rows
+        )
+        read = (
+            as_text(_read(work, 0, "order", cell)) for cell in cells if isinstance(cell, str | int | float)
+        )
+        return tuple(dict.fromkeys(mapped.prefix + name for name in read))
+    except Unreadable:
+        return ()
+
+
 def _left_out(work: _Translation) -> Iterator[Problem]:
     """The rows that the mapping leaves out, in one sentence."""
     if work.left_out:

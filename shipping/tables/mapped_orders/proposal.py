@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from itertools import islice
 from pathlib import Path
 from typing import Literal
@@ -13,24 +13,36 @@ from shipping.tables.cells import as_text, days_meant, eggs_within, numbers_mean
 from shipping.tables.files.sheet import BadSource, unreadable
 from shipping.tables.mapped_orders import mapping
 from shipping.tables.mapped_orders.combined_cells import KeptFish, names_of_fish, split_wish
-from shipping.tables.mapped_orders.header_words import HEADERS, WHOSE, plain_header
+from shipping.tables.mapped_orders.header_words import (
+    FAMILY_NAMES,
+    FIRST_NAMES,
+    HEADERS,
+    HOUSE_NUMBERS,
+    WHOSE,
+    plain_header,
+    sounds_like,
+)
 from shipping.tables.mapped_orders.mapped_sheet import mapped_orders, open_mapped
 from shipping.tables.mapped_orders.their_header import headers_of, sounds_like_a_status
 from shipping.tables.one_spelling import FishNames, fish_names
 from shipping.tables.row_reader import TableRows
 from shipping.tables.rows.settings import ReadingRules
 from shipping.tables.rows.species import Species
-from shipping.words.sentence import say
+from shipping.words.sentence import either, say
 
 _is_iso = re.compile("[0-9]{4}-[0-9]{2}-[0-9]{2}").fullmatch
 _ROWS_LOOKED_AT = 200
 _TITLES = 20
 _WORDS_SHOWN = 6
+#: Columns that a header may stand for, and is asked about.
+_NOT_GUESSED = frozenset({"not_before", "not_after", "population"})
 
 
 @dataclass(frozen=True)
 class Proposal:
-    """What a sheet seems to hold: the mapping, what each of its columns is taken for, and rows as read."""
+    """What a sheet seems to hold: the mapping, what each of its columns is taken for, and rows as read; what
+    is asked of it, and ``asks_of_days``: in which order they are written.
+    """
 
     mapped: mapping.MappedSheet
     header_row: int
@@ -38,7 +50,8 @@ class Proposal:
     lacking: tuple[str, ...]
     read: TableRows
     header: tuple[str, ...]
-    asks: tuple[str, ...] = field(default=())
+    asks: tuple[str, ...] = ()
+    asks_of_days: tuple[str, ...] = ()
     statuses: tuple[tuple[str, tuple[str, ...]], ...] = ()
 
     def as_toml(self) -> str:
@@ -53,7 +66,7 @@ class Proposal:
             "columns": {column: list(headers) for column, headers in self.mapped.columns.items()},
             "unused": list(self.unused),
             "lacking": list(self.lacking),
-            "questions": list(self.asks),
+            "questions": [*self.asks_of_days, *self.asks],
             "problems": [problem.as_json() for problem in self.read.problems],
             "orders_toml": self.as_toml(),
         }
@@ -72,11 +85,12 @@ def proposal(
     number, header, guessed = _best_header(rows)
     cells = _cells_below(rows, number, header)
     columns = _with_address(_with_counts(guessed, cells, names_of_fish(blank, species, kept)), cells)
-    order, asks = _order_of_days(columns, cells)
-    headers: dict[str, mapping.Headers] = {column: (theirs,) for column, theirs in columns.items()}
+    order, asks_of_days = _order_of_days(columns, cells)
+    headers = _with_parts(columns, header)
     mapped = mapping.MappedSheet(file=path.name, dates=order, columns=headers)
     named = tuple(name for name in header if name)
-    unused = tuple(name for name in named if name not in columns.values())
+    used = {name for theirs in headers.values() for name in theirs}
+    unused = tuple(name for name in named if name not in used)
     needed = ["order", "placed_on", *([] if mapping.ADDRESS in columns else ["addressee", "country"])]
     needed += [] if mapping.WISH in columns else ["species", "eggs"]
     statuses = tuple(
@@ -84,14 +98,19 @@ def proposal(
         for name in unused
         if sounds_like_a_status(name)
     )
-    asks += [
+    asks = [
         say("{name} holds {words}: which of them do not go?", name, ", ".join(words))
         for name, words in statuses
     ]
     asks += _of_cells(unused, cells, fish_names(species))
-    lacking = tuple(column for column in needed if column not in columns)
+    asks += (
+        say("{name} may be {columns}.", name, either(sorted(may)))
+        for name in unused
+        if (may := _NOT_GUESSED & sounds_like(name) - headers.keys())
+    )
+    lacking = tuple(column for column in needed if column not in headers)
     read = mapped_orders(path.parent, mapped, species, rules, kept)
-    return Proposal(mapped, number, unused, lacking, read, named, tuple(asks), statuses)
+    return Proposal(mapped, number, unused, lacking, read, named, tuple(asks), asks_of_days, statuses)
 
 
 def _status_lines(status: tuple[str, tuple[str, ...]]) -> str:
@@ -127,6 +146,23 @@ def _guessed(header: Sequence[str]) -> dict[str, str]:
         if taken and taken not in columns.values():
             columns[column] = taken
     return columns
+
+
+def _with_parts(columns: Mapping[str, str], header: Sequence[str]) -> dict[str, mapping.Headers]:
+    """The guess with what stands in two columns: first name and family name, a street and its number."""
+    headers: dict[str, mapping.Headers] = {column: (theirs,) for column, theirs in columns.items()}
+    free = [name for name in header if name not in columns.values()]
+
+    def named(words: str) -> mapping.Headers:
+        known, plain = frozenset(words.split("|")), ((name, plain_header(name)) for name in free)
+        return tuple(name for name, said in plain if {said, WHOSE.sub("", said)} & known)[:1]
+
+    whole, first, family = headers.get("addressee", ()), named(FIRST_NAMES), named(FAMILY_NAMES)
+    if parts := (first or whole) + (family or whole) if first or family else ():
+        headers["addressee"] = tuple(dict.fromkeys(parts))
+    if "delivery_1" in headers:
+        headers["delivery_1"] += named(HOUSE_NUMBERS)
+    return headers
 
 
 def _of_cells(unused: Sequence[str], cells: Mapping[str, list[str]], fish: FishNames) -> Iterator[str]:
@@ -191,20 +227,20 @@ def _with_address(columns: dict[str, str], cells: Mapping[str, list[str]]) -> di
 
 def _order_of_days(
     columns: Mapping[str, str], cells: Mapping[str, list[str]]
-) -> tuple[Literal["dmy", "mdy"] | None, list[str]]:
+) -> tuple[Literal["dmy", "mdy"] | None, tuple[str, ...]]:
     """``dmy`` or ``mdy`` where a cell tells; None, with a question, where every day may be read both ways."""
     days = [text for column in ("placed_on", "paid_on") for text in cells.get(columns.get(column, ""), [])]
     meant = [set(days_meant(text)) & {"day first", "month first"} for text in days]
     single = {next(iter(orders)) for orders in meant if len(orders) == 1}
     if days and not any(meant) and any("named" in days_meant(text) and not _is_iso(text) for text in days):
-        return "dmy", []  # months with names are read the same by either
+        return "dmy", ()  # months with names are read the same by either
     if single == {"day first"}:
-        return "dmy", []
+        return "dmy", ()
     if single == {"month first"}:
-        return "mdy", []
+        return "mdy", ()
     unsure = next((text for text, orders in zip(days, meant, strict=True) if len(orders) == 2), None)
     if unsure is None:
-        return None, []
+        return None, ()
     first, second = days_meant(unsure).values()
     told = (unsure, first, second)
-    return None, [say('\'{unsure}\': is it {day} (dates = "dmy") or {other} (dates = "mdy")?', *told)]
+    return None, (say('\'{unsure}\': is it {day} (dates = "dmy") or {other} (dates = "mdy")?', *told),)

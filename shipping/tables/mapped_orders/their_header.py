@@ -18,14 +18,19 @@ from shipping.words.sentence import say
 _MOST_TITLES = 20
 #: How sheets call a count of packs or eggs that must not stay unread.
 _COUNTS = re.compile(
-    r"qty|quantity|anzahl|menge|stück|antal|quantit|cantidad|unidades|\buds\b|ilość|packs?\b|\bcount\b|"
-    r"number of",
+    r"qty|quantity|anzahl|menge|stück|antal|quantit|cantidad|unidades|\buds\b|ilo[śs][ćc]|packs?\b|\bcount\b|"
+    r"number of|liczba|sztuk|\bszt\b|\bstuks|hoeveelheid|\bqtde?\b|množství|mnozstvi|počet|pocet|\bks\b|"
+    r"\bqta\b|pezzi|kvantitet",
     re.I,
 )
 #: How sheets call what says which rows are paid, called off or no orders at all. Common usage.
 _STATUS = re.compile(
-    r"((order|payment|financial|fulfil?lment) )?status|(bestell|zahlungs|ordre)status|(is )?paid\??"
-    r"|bezahlt|betalt|estado|statut|stato|(date )?(cancell?ed|storniert|refunded)( on| at| am)?",
+    r"((order|payment|financial|fulfil?lment) )?status|(bestel+|zahlungs|ordre?|betaal|betal[in]+gs)status"
+    r"|status (zamówienia|płatności|objednávky|platby)|stav( objednávky| platby)?|(is )?paid\??"
+    r"|(estado|stato|statut)( (de|do|da|del|della) \w+| dell'ordine| ordine| pagamento)?"
+    r"|bezahlt|betalt|betaald|betald|pagado|pago|pagato|zaplaceno|uhrazeno|zapłacono|opłacone"
+    r"|(date )?(cancell?ed|storniert|refunded)( on| at| am)?|anulowano|stornováno|zrušeno|geannuleerd"
+    r"|cancelado|annullato|avbeställd",
     re.I,
 )
 
@@ -117,7 +122,9 @@ def _must_all_be_read(mapped: MappedSheet, number: int, others: Iterable[str]) -
     if unread is None:
         return
     if sounds_like_a_status(unread):
-        days = "cancelled_on" if re.search("cancel|storn|refund", unread, re.I) else "paid_on"
+        days = (
+            "cancelled_on" if re.search("cancel|storn|refund|an+ul|zruš|avbest", unread, re.I) else "paid_on"
+        )
         text = say(
             "'{unread}' sounds like what says which rows are paid or called off, and is not read.", unread
         )

@@ -20,11 +20,12 @@ from shipping.words.sentence import say
 #: How sheets call a column that is filled when an order has gone. Common usage.
 _IS_GONE = re.compile(
     r"(?:date )?(?:shipped|sent|posted|dispatched|fulfilled|done|erledigt|verschickt|versendet|versandt|"
-    r"abgeholt|enviado|entregado|envoyée?|expédiée?|livrée?|sendt|skickad|verzonden|inviato|spedito)"
+    r"abgeholt|enviado|entregado|envoyée?|expédiée?|livrée?|sendt|skickad|verzonden|inviato|spedito|wysłan[oey]|"
+    r"nadan[oey]|odeslán[oa]|bezorgd|levererad|consegnato|entregue)"
     r"(?: (?:at|on|am|le|el|op|il|den))?\??",
     re.IGNORECASE,
 )
-_NOT_YET = frozenset({"-", "no", "n", "nein", "non", "nej", "nee", "false", "0", "offen", "open", "pending"})
+_NOT_YET = re.compile(r"-|no?|nein|non|n[eo]j|nee|nie|ne|não|nei|false|0|offen|open|pending", re.IGNORECASE)
 #: A column that must tell, in which no row of so many holds anything, was emptied or moved.
 LEAST_ROWS = 3
 _OFF, _GONE, _WISHED, _EGGS, _UNPAID = "off", "gone", "wished", "eggs", "unpaid"
@@ -59,7 +60,7 @@ class UnreadCells:
             return ""  # asked about by itself
         if called_off_in(text):
             return _OFF
-        if sent_in(text) or (_IS_GONE.fullmatch(name) and text.casefold() not in _NOT_YET):
+        if sent_in(text) or (_IS_GONE.fullmatch(name) and not _NOT_YET.fullmatch(text)):
             return _GONE
         if name in self.places.of_status:
             return ""

@@ -19,7 +19,7 @@ from shipping.tables.mapped_orders.their_header import must_be_read
 from shipping.tables.reader import fish_and_rules
 from shipping.tables.shelf import TABLE_BY_NAME
 from shipping.words.problems import Answer, Problem, ShelfProblems, Where
-from shipping.words.sentence import say
+from shipping.words.sentence import Sentence, say
 from shipping.worktop.context import Refused, View, go_to, plain_problem, refusing, typed
 from shipping.worktop.dropped_sheets import Taking, Tried, known_mapping, table_meant, take, titles_of, tried
 from shipping.worktop.page_language import tr
@@ -60,6 +60,7 @@ class SeenSheet:
     proposed: Proposal | None = None
     rows: tuple[str, ...] = ()
     asks: tuple[str, ...] = ()
+    asks_of_days: tuple[str, ...] = ()
     unknown: tuple[str, ...] = ()
     problems: tuple[Problem, ...] = ()
 
@@ -132,17 +133,19 @@ class DroppedPage(View):
                 else (f"{wrong.errors()[0]['msg']}.", tr("Write it otherwise."))
             )
             problem = Problem(Where(name), "", "form", text, mend)
-            return SeenSheet(name, None, found, (), found.asks, (), (problem,))
+            return SeenSheet(name, None, found, (), found.asks, found.asks_of_days, (), (problem,))
         here = mapped.model_copy(update={"file": name})
         read = mapped_orders(path.parent, here, species, rules, kept)
         rows = (
             ", ".join(str(value) for value in row.model_dump(exclude_defaults=True, exclude={"at"}).values())
             for row in read.rows[:_ROWS_SHOWN]
         )
-        asks = found.asks if mapped.dates is None else ()
+        asks_of_days = found.asks_of_days if mapped.dates is None else ()
+        used = {*mapped.leave_out, *(header for headers in mapped.columns.values() for header in headers)}
+        asks = tuple(one for one in found.asks if not (isinstance(one, Sentence) and used & set(one.values)))
         unknown = unknown_fish(path.parent, here, species, rules, kept)
         taking = Taking(path, "", mapped, new)
-        return SeenSheet(name, taking, found, tuple(rows), asks, unknown, read.problems)
+        return SeenSheet(name, taking, found, tuple(rows), asks, asks_of_days, unknown, read.problems)
 
     def _mapped(self, found: Proposal, known: MappedSheet | None) -> MappedSheet:
         """The mapping of the form; of a sheet seen for the first time the one known, else the guess."""

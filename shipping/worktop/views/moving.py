@@ -25,7 +25,7 @@ from shipping.worktop.page_language import day_words, named, tr
 from shipping.worktop.planner import Planned, changes_of, plan_now
 from shipping.worktop.promise import outlook
 from shipping.worktop.running_list import ListedParcel, cause_text, listed_days, why_text
-from shipping.worktop.shelf_state import ShelfState, Tables, trial_copy
+from shipping.worktop.shelf_state import ASKING, ShelfState, Tables, trial_copy
 from shipping.worktop.table_row import change_tried
 from shipping.worktop.table_words import rows_as_typed
 from shipping.worktop.views.week import digest_of, keep_plan
@@ -176,9 +176,8 @@ def move(shelf_state: ShelfState, kept: Kept, wish: Wish, would: MoveOutcome) ->
     parcel; the entry of it. Raises ShelfProblems if an order cannot be changed so; nothing is written then.
     """
     rows, folder = changed_rows(kept, shelf_state.tables(), wish), shelf_state.folder
-    begun = BegunMove(
-        kept.name, wish.day.isoformat(), wish.service, len(shelf_state.entries()), would.changes
-    )
+    entries, by = len(shelf_state.entries()), ASKING.get()
+    begun = BegunMove(kept.name, wish.day.isoformat(), wish.service, entries, would.changes, by)
     begin_move(folder, begun)
     try:
         change_tried(shelf_state, "orders", lambda path: change_rows(path, rows))
@@ -190,20 +189,21 @@ def move(shelf_state: ShelfState, kept: Kept, wish: Wish, would: MoveOutcome) ->
     return entry
 
 
-def move_ended(shelf_state: ShelfState) -> str:
-    """What to say of a move that was stopped between table and ledger, which is done to its end; "" where
-    none was, or where tables or ledger must be mended first.
+def end_begun_move(shelf_state: ShelfState) -> None:
+    """Does a move to its end that was stopped between table and ledger, and tells the device that began it;
+    not yet where tables or ledger must be mended first.
     """
     if not is_begun(shelf_state.folder):
-        return ""
+        return
     with shelf_state.lock:
         begun = begun_move(shelf_state.folder)
         try:
             said = _rest_of(shelf_state, begun) if begun else ""
         except ShelfProblems:
-            return ""
+            return
         end_move(shelf_state.folder)
-    return said
+        if begun and said:
+            shelf_state.notice(said, to=begun.by)
 
 
 def _rest_of(shelf_state: ShelfState, begun: BegunMove) -> str:

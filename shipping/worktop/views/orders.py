@@ -7,6 +7,7 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
+from urllib.parse import quote
 
 from flask import Response, abort, request
 
@@ -24,7 +25,7 @@ from shipping.week.objective import default_week
 from shipping.words.problems import ShelfProblems
 from shipping.words.reasons import ANSWERED, CODES, NO_SUCH_EGGS, SCARCE, STOPS
 from shipping.worktop import kept_week
-from shipping.worktop.context import Refused, Worktop, plain_problems, refusing, sought
+from shipping.worktop.context import Refused, Worktop, go_to, plain_problems, refusing, sought
 from shipping.worktop.order_text import read_mail
 from shipping.worktop.page_language import day_words, name_of_country, named, shown_name, tr
 from shipping.worktop.running_list import NO_MONEY_YET, NextStep, asked_in_vain, listed_lines
@@ -58,7 +59,11 @@ ORDERS = SHEET_BY_TABLE["orders"]
 class OrdersPage(RowsPage):
     """The orders by what they need, and what is written in all rows of one."""
 
-    pages = (("/tables/orders", "orders"), ("/orders/<order>/region", "region"))
+    pages = (
+        ("/tables/orders", "orders"),
+        ("/orders/<order>", "order"),
+        ("/orders/<order>/region", "region"),
+    )
     forms = (
         ("/orders/paste", "paste"),
         ("/orders/<order>/copy", "copy_order"),
@@ -143,6 +148,11 @@ class OrdersPage(RowsPage):
         if order is None:
             abort(404)
         return order
+
+    def order(self, order: str) -> Response:
+        """On to the order's first row, or where one that stands in no table of one's own is listed."""
+        row = next((row.row for row in self._rows() if row.cells.get("order") == order), 0)
+        return go_to(f"/tables/orders/{row}" if row else f"/tables/orders?find={quote(order)}")
 
     def paid(self, order: str) -> Response:
         """Writes today into the paid days of every line of an order that has none."""
@@ -236,7 +246,8 @@ class OrdersPage(RowsPage):
         except ShelfProblems as broken:
             return self._form(ORDERS, None, {"note": text}, plain_problems(broken), 409)
         mail = read_mail(text, shelf)
-        return self._form(ORDERS, None, mail.cells, "", mail=MailBeside(text, mail.further, mail.puzzling))
+        cells = {"order": self._next_order(), **mail.cells}
+        return self._form(ORDERS, None, cells, "", mail=MailBeside(text, mail.further, mail.puzzling))
 
 
 def _group(row: RowAsTyped, needs: Mapping[str, OrderState]) -> str:

@@ -16,7 +16,10 @@ from shipping.tables.countries import countries
 from shipping.tables.editing.settings_writer import Setting, change_settings
 from shipping.tables.editing.starter import ShelfColumn, starter_columns
 from shipping.tables.files.settings_reader import SETTINGS_FILE, settings_from_text
+from shipping.tables.mapped_orders.mapped_sheet import orders_named
+from shipping.tables.mapped_orders.mapping import read_map
 from shipping.tables.shelf import Shelf
+from shipping.tables.spelling import folded
 from shipping.words.problems import Answer, Problem, ShelfProblems, Where
 from shipping.worktop import context, table_row
 from shipping.worktop.kept_week import fish_name
@@ -55,7 +58,7 @@ _LISTED_IN = {
 #: Ticked where the buyer takes any population; a blank one is none that was forgotten.
 ANY_POPULATION = "any-population"
 #: What a further fish of an order needs of its own; all else is that of the order's first line.
-OF_A_FURTHER_FISH = frozenset({"order", "species", "population", "eggs"})
+OF_A_FURTHER_FISH = frozenset({"order", "species", "population", "eggs", "price"})
 #: What is named of the cells that are folded away, where a table has it.
 WORTH_NAMING = frozenset({"tel", "mail", "not_before"})
 #: A cell is no longer, and so many rows are listed unless one looks for some.
@@ -154,8 +157,21 @@ class RowsPage(context.View):
         }
         if table == "orders":
             with suppress(ShelfProblems):
-                days["order"] = next_order(self.shelf)
+                days["order"] = self._next_order()
         return {**days, **asked}
+
+    def _next_order(self) -> str:
+        """A number for a new order that neither the tables nor a kept parcel have."""
+        with self.shelf_state.ledger() as ledger:
+            kept = tuple(ledger.orders()) if ledger else ()
+        own = (row.cells.get("order", "") for row in rows_as_typed(self.shelf_state.folder / "orders.csv"))
+        return next_order(tuple(own), tuple(self._orders_of_sheets().values()), kept)
+
+    def _orders_of_sheets(self) -> dict[str, str]:
+        """The number of each order in a sheet of another shop, as it is compared and as it stands there."""
+        folder, reading = self.shelf_state.folder, self.shelf.settings.reading
+        every = (orders_named(folder, mapped, reading.encoding) for mapped in read_map(folder)[0])
+        return {folded(order): order for orders in every for order in orders}
 
     def row(self, table: str, row: int) -> Response:
         words = _words(table)
@@ -201,6 +217,7 @@ class RowsPage(context.View):
             is_further=is_further,
             letters=self._letters(words, row),
             order=there.get("order", ""),
+            lines=self._lines_of(there.get("order", "")) if words.table == "orders" else (),
             mail=mail,
             further=[(urlencode(wish.cells()), self._wished(wish)) for wish in mail.further],
         )
@@ -226,6 +243,12 @@ class RowsPage(context.View):
         with suppress(ShelfProblems):
             fish = fish_name(wish.species, wish.population, self.shelf)
         return f"{wish.eggs or '?'} {fish}"
+
+    def _lines_of(self, order: str) -> list[tuple[RowAsTyped, str]]:
+        """The rows of an order, each with how many eggs of what."""
+        rows = rows_as_typed(self.shelf_state.folder / "orders.csv") if order else ()
+        own = (row for row in rows if row.cells.get("order") == order)
+        return [(row, self._wished(_wish(urlencode(row.cells)))) for row in own]
 
     def _letters(self, words: SheetWords, row: RowAsTyped | None) -> str:
         """What of an order's row cannot be printed, and what to write instead; "" where all can be."""
@@ -260,8 +283,16 @@ class RowsPage(context.View):
             "is_day": column.kind == "day",
             "needed": _needed(words, column),
             "any_will_do": (words.table, column.name) == ("orders", "population"),
-            "hint": tr(hint_of(words.table, column)),
+            "hint": self._hint(words, column),
         }
+
+    def _hint(self, words: SheetWords, column: ShelfColumn) -> str:
+        """What is said below a cell; of an order's price in which money, and for what."""
+        if (words.table, column.name) == ("orders", "price"):
+            with suppress(ShelfProblems):
+                money = self.shelf.settings.plan.currency
+                return tr("for all eggs of this fish, in {currency}", currency=money)
+        return tr(hint_of(words.table, column))
 
     def _choices(self, words: SheetWords, column: str) -> dict[str, str]:
         """What a cell may hold of a list, and how each is shown: countries, or another table's names."""
@@ -311,6 +342,7 @@ class RowsPage(context.View):
             if there := self._same_row(table, cells):
                 return self._written_before(table, there)
             self._ask_when_ordered(table, cells)
+            self._refuse_a_shops_number(table, cells.get("order", ""))
             with self._refusing_cells(words, None):
                 written, warnings = table_row.add_checked_row(self.shelf_state, table, cells)
             if request.form.get("then") == "fish":
@@ -328,6 +360,16 @@ class RowsPage(context.View):
         if table == "orders" and ordered and paid and paid < ordered == self.worktop.today:
             asked = tr("It was paid on {day}: write the day it was ordered.", day=day_words(paid))
             raise _not_written({"placed_on": asked})
+
+    def _refuse_a_shops_number(self, table: str, order: str) -> None:
+        """An order in the breeder's own table stands for a shop's of that number, which would not go."""
+        if table != "orders" or self._is_begun(order):
+            return
+        with suppress(ShelfProblems):
+            if there := self._orders_of_sheets().get(folded(order)):
+                text = tr("Order {order} is in a shop's sheet, and would not go any more.", order=there)
+                mend = tr("Take another number, or change that order among the orders.")
+                raise _not_written({"order": f"{text} {mend}"})
 
     def _next_fish(self, order: str) -> str:
         """Where the next line of an order is written, with the next fish of the mail in it."""

@@ -9,7 +9,7 @@ import pytest
 
 from shipping.tables.reader import read_shelf
 from shipping.tables.shelf import TABLE_BY_NAME
-from shipping.worktop.order_text import read_mail
+from shipping.worktop.order_text import next_order, read_mail
 from shipping.worktop.table_words import label_of
 from shipping.worktop.views.orders import needs_of_orders
 from tests.cli.conftest import edit
@@ -320,6 +320,23 @@ WISHES = (
     ("Fundulopanchax gardneri (steel-blue killifish), avant le 12/12/26. 20 œufs", ["gardneri||20|"]),
     ("gardneri from Akure please\n20 eggs would be nice", ["gardneri|Akure|20|"]),
     ("gardneri BSWG 97-24, in 2 weeks", ["gardneri|||"]),
+    ("two dozen gardneri Akure and a dozen australe", ["gardneri|Akure|24|", "australe||12|"]),
+    ("zwei Dutzend Eier gardneri, ein halbes Dutzend australe", ["gardneri||24|", "australe||6|"]),
+    ("une douzaine d'œufs de gardneri et 3 douzaines d’australe", ["gardneri||12|", "australe||36|"]),
+    ("una docena de gardneri y media docena de australe", ["gardneri||12|", "australe||6|"]),
+    ("20 gardneri, not before Dec 5", ["gardneri||20|"]),
+)
+#: What a text does not say for sure: it stays blank, and the line is shown.
+UNSURE = (
+    "a couple of dozen gardneri",
+    "two or three dozen gardneri",
+    "one and a half dozen gardneri",
+    "gardneri, 6 € a dozen",
+    "1O gardneri",
+    "20-30 gardneri",
+    "2x10 gardneri",
+    "2 x 10 gardneri",
+    "20 bis 30 gardneri",
 )
 
 
@@ -330,6 +347,38 @@ def test_each_fish_of_a_mail_has_its_own_count(desk: Desk, text: str, fish: list
     columns = ("species", "population", "eggs", "instead")
     read = [mail.cells, *(wish.cells() for wish in mail.further)]
     assert ["|".join(one.get(name, "") for name in columns) for one in read] == fish
+
+
+@pytest.mark.parametrize("text", UNSURE)
+def test_a_count_that_is_not_sure_stays_blank_and_its_line_is_shown(desk: Desk, text: str) -> None:
+    mail = read_mail(text, desk.worktop.shelf_state.tables().shelf)
+    assert (mail.cells["species"], "eggs" in mail.cells, mail.puzzling) == ("gardneri", False, (text,))
+
+
+def test_a_count_that_is_about_right_is_shown_to_be_looked_at(desk: Desk) -> None:
+    mail = read_mail("ca. 20 gardneri", desk.worktop.shelf_state.tables().shelf)
+    assert (mail.cells["eggs"], mail.puzzling) == ("20", ("ca. 20 gardneri",))
+
+
+@pytest.mark.parametrize(
+    ("line", "number"),
+    [
+        ("Phone +49 351 12 34 567", "+49 351 12 34 567"),
+        ("Phone: +49 (0)351/1234567", "+49 (0)351/1234567"),
+        ("my phone number is 0351 1234567, thanks", "0351 1234567"),
+        ("Tel. 0351.123.45.67", "0351.123.45.67"),
+        ("Handynummer: 0151 23456789", "0151 23456789"),
+        ("Téléphone : 06 12 34 56 78", "06 12 34 56 78"),
+        ("móvil 612 345 678", "612 345 678"),
+        ("0045 86 12 34 56", "0045 86 12 34 56"),
+        ("Fax +49 351 1234567", None),
+    ],
+)
+def test_a_number_to_call_is_read(desk: Desk, line: str, number: str | None) -> None:
+    text = f"20 gardneri\nAda Example\nHavnegade 1\n8000 Aarhus C\nDenmark\n{line}"
+    cells = read_mail(text, desk.worktop.shelf_state.tables().shelf).cells
+    assert cells.get("tel") == number
+    assert (cells["addressee"], cells["delivery_1"]) == ("Ada Example", "Havnegade 1")
 
 
 def test_what_was_not_understood_of_a_mail_is_listed(desk: Desk) -> None:
@@ -442,6 +491,55 @@ def test_a_day_in_a_mail_is_read(desk: Desk, text: str, column: str, day: str) -
     assert mail.puzzling == ()
 
 
+@pytest.mark.parametrize(
+    ("text", "column", "day"),
+    [
+        ("not before Dec 5", "not_before", "2026-12-05"),
+        ("please don't send it before December 5th", "not_before", "2026-12-05"),
+        ("nicht vor dem 5.12.", "not_before", "2026-12-05"),
+        ("Bitte bis spätestens 20. Dezember", "not_after", "2026-12-20"),
+        ("pas avant le 5 décembre", "not_before", "2026-12-05"),
+        ("ne pas envoyer avant le 5 décembre", "not_before", "2026-12-05"),
+        ("no antes del 5 de diciembre", "not_before", "2026-12-05"),
+        ("by 24/12 at the latest", "not_after", "2026-12-24"),
+        ("20 January at the earliest", "not_before", "2027-01-20"),
+    ],
+)
+def test_a_day_without_its_year_is_the_coming_one_and_shown_to_be_looked_at(
+    desk: Desk, text: str, column: str, day: str
+) -> None:
+    mail = read_mail(f"20 gardneri Akure\n{text}", desk.worktop.shelf_state.tables().shelf)
+    bounds = {name: mail.cells.get(name) for name in ("not_before", "not_after")}
+    assert bounds == {"not_before": None, "not_after": None, column: day}
+    assert (mail.cells["eggs"], len(mail.puzzling)) == ("20", 1)
+    assert mail.puzzling[0].startswith(f"{text} – read as ")
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "by 5/12",
+        "vor dem 5.12. bitte nicht schicken",
+        "I can not take them, please send before Dec 5",
+        "not by Dec 5",
+        "from 5 to 12 December",
+        "before Nov 16",
+        "10 gardneri, not before Easter",
+    ],
+)
+def test_a_day_that_is_not_sure_is_read_as_none(desk: Desk, text: str) -> None:
+    """A wish read the wrong way round sends the eggs when nobody is at home."""
+    mail = read_mail(text, desk.worktop.shelf_state.tables().shelf)
+    assert not {"not_before", "not_after"} & mail.cells.keys()
+    assert mail.puzzling
+
+
+def test_a_street_named_for_a_day_stays_in_the_address(desk: Desk) -> None:
+    text = "20 gardneri\nAda Example\n12 rue du 8 Mai 1945\n67000 Strasbourg\nFrance"
+    mail = read_mail(text, desk.worktop.shelf_state.tables().shelf)
+    assert (mail.cells["delivery_1"], mail.puzzling) == ("12 rue du 8 Mai 1945", ())
+
+
 def test_the_fish_of_a_mail_follow_as_lines_of_one_order(desk: Desk) -> None:
     text = (
         "20 Eier gardneri Akure, 30 Aphyosemion australe und 10 furzeri\nAda Example\nHavnegade 1\n"
@@ -516,7 +614,9 @@ def test_a_first_fish_may_be_written_and_the_form_of_another_comes_with_the_orde
     page = desk.get(answer.headers["Location"]).text
     assert f"Another fish in order {NEW['order']} " in plain(page)
     first = page[: page.index("<details")]
-    assert re.findall(r'<(?:input|select) name="(\w+)"', first) == ["order", "species", "population", "eggs"]
+    asked = ["order", "species", "population", "eggs", "price"]
+    assert re.findall(r'<(?:input|select) name="(\w+)"', first) == asked
+    assert "20 Fundulopanchax gardneri, Akure" in plain(first), "what is in the order already"
 
 
 @pytest.mark.parametrize("table", ["orders", "lots", "zones"])
@@ -542,6 +642,55 @@ def test_a_new_order_has_the_next_number_and_the_day(desk: Desk) -> None:
     assert 'name="order" value="D37"' in page
     assert 'name="placed_on" value="Mon 30 Nov 2026"' in page
     assert '<option value="gardneri">Fundulopanchax gardneri (gardneri)' in page
+
+
+@pytest.mark.parametrize(
+    ("own", "of_sheets", "of_parcels", "number"),
+    [
+        (["D01", "D36"], [], [], "D37"),
+        (["D01", "d2"], [], ["D3"], "d4"),
+        ([], [], [], "1"),
+        (["2026-117", "2026-118"], [], [], "2026-119"),
+        (["7", "8"], ["S1042", "S1044"], [], "9"),
+        (["D9", "S1044"], ["S1042", "S1044"], [], "D10"),
+        (["1043"], ["1042", "1044"], [], "A1"),
+        (["1043", "A1"], ["1042", "1044", "B9"], ["A2"], "A3"),
+        (["4"], ["1042"], [], "5"),
+        ([], ["1"], [], "A1"),
+    ],
+)
+def test_a_new_number_is_free_and_of_no_series_that_a_shop_goes_on_counting(
+    own: list[str], of_sheets: list[str], of_parcels: list[str], number: str
+) -> None:
+    assert next_order(own, of_sheets, of_parcels) == number
+
+
+def test_a_number_of_a_shops_sheet_is_neither_proposed_nor_taken(desk: Desk) -> None:
+    """An order of one's own of that number takes the place of the shop's, which would not go."""
+    (desk.folder / "shop.csv").write_text(
+        "Order,Date,Name,Country,Species,Eggs,State\n"
+        "D37,2026-11-02,Bo Example,DK,gardneri,20,new\nD38,2026-11-02,Bo Example,DK,gardneri,20,gone\n",
+        encoding="utf-8",
+    )
+    (desk.folder / "orders.toml").write_text(
+        '[[sheet]]\nfile = "shop.csv"\n[sheet.columns]\norder = "Order"\nplaced_on = "Date"\n'
+        'addressee = "Name"\ncountry = "Country"\nspecies = "Species"\neggs = "Eggs"\n'
+        '[sheet.leave_out]\nState = ["gone"]\n',
+        encoding="utf-8",
+    )
+    assert 'name="order" value="A1"' in desk.get("/tables/orders/new").text
+    before = rows(desk)
+    for order in ("D37", "d38"):
+        answer = desk.post("/tables/orders/new", token(desk), card=False, **{**NEW, "order": order})
+        assert "is in a shop's sheet, and would not go any more" in plain(answer.text)
+    assert rows(desk) == before
+    assert desk.post("/orders/D37/copy", token(desk), card=False).status_code == 303
+
+
+def test_an_order_is_opened_by_its_number(desk: Desk) -> None:
+    number, _ = row_of(desk, "orders", "D09,")
+    assert desk.get("/orders/D09").headers["Location"] == f"/tables/orders/{number}"
+    assert desk.get("/orders/none").headers["Location"] == "/tables/orders?find=none"
 
 
 def test_money_is_not_said_to_come_where_it_alone_would_not_let_the_order_go(desk: Desk) -> None:
