@@ -198,12 +198,12 @@ def told_sentence(lesson: Lesson) -> str:
 def kept_sentence(file: str, rows: Sequence[RateRow]) -> str:
     """What `learn` wrote of a lesson into the table of learned values."""
     if not rows:
-        return say("Rows added to {file}: 0. What was learned today stands there already.", file)
+        return say("Nothing new: what was learned today stands in {file} already.", file)
     told = sum(bool(row.n) for row in rows)
     return say(
-        "Rows added to {file}: {count}. From what was told or seen: {told}; of packings that nobody told of,"
-        " which go by those: {others}. From {day} on plans reckon with them.",
-        *(file, len(rows), told, len(rows) - told, rows[0].from_day),
+        "Values kept: {count}. From what was told or seen: {told}; of packings that nobody told of, which go"
+        " by those: {others}. From {day} on plans reckon with them; they stand in {file}.",
+        *(len(rows), told, len(rows) - told, rows[0].from_day, file),
     )
 
 

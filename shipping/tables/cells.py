@@ -192,28 +192,35 @@ def number_mend(text: str, what: str = "") -> str:
     return "Write digits, with a decimal point."
 
 
-def date_mend(text: str, today: date | None = None) -> str:
+def date_mend(text: str, today: date | None = None, dates: str | None = None) -> str:
     """Every reading of what looks like a date, the year to be filled in; else how a day is written.
 
-    Where ``today`` is known, a day without its year is given back as it was typed, with the likely year.
+    Where ``today`` is known, a day without its year is given back as it was typed, with the likely year; in
+    each of its readings, where neither it nor the setting ``dates`` says which.
     """
     readings = list(dict.fromkeys(day.isoformat() for day in days_meant(text).values()))
     if readings:
         return say("Write {value}.", either(readings))
     without = days_without_year(text)
-    if without and today:
+    if without and today and (dates or len(without) == 1):
         return say("Write the year too, as {value}.", _with_the_likely_year(text, without[0], today))
+    if without and today:
+        return say("Write {value}.", either(f"{_likely_year(day, today)}-{day:%m-%d}" for day in without))
     of_a_year = [f"YYYY-{day:%m-%d}" for day in without]
     return say("Write the year too, as {value}.", either(of_a_year)) if of_a_year else _ANY_DAY
 
 
 def _with_the_likely_year(text: str, day: date, today: date) -> str:
-    """``16/11`` as ``16/11/2026``: the year in which that day is nearest to today."""
-    years = (today.year - 1, today.year, today.year + 1)
-    near = min(years, key=lambda year: abs((date(year, day.month, min(day.day, 28)) - today).days))
+    """``16/11`` as ``16/11/2026``."""
     bare = plain_text(text).strip(" ,./-")
     between = re.search("[./-]", bare)
-    return f"{bare}{between[0] if between else ' '}{near}"
+    return f"{bare}{between[0] if between else ' '}{_likely_year(day, today)}"
+
+
+def _likely_year(day: date, today: date) -> int:
+    """The year in which that day is nearest to today."""
+    years = (today.year - 1, today.year, today.year + 1)
+    return min(years, key=lambda year: abs((date(year, day.month, min(day.day, 28)) - today).days))
 
 
 def no_such_day(text: str) -> tuple[str, str] | None:
@@ -400,6 +407,7 @@ class NumberParser:
 
 
 #: A whole amount with its cents: mostly a price that stands in a column of counts.
+_LIKE_DIGITS = str.maketrans("OolI", "0011")
 _LIKE_MONEY = re.compile(r"[0-9]+[.,]00")
 
 
@@ -430,7 +438,8 @@ def whole_between(low: int, high: int) -> Callable[[object], int]:
         return int(number)
 
     def whole_mend(text: str) -> str:
-        numbers = map(float, numbers_meant(text))
+        plain = text.translate(_LIKE_DIGITS) if re.fullmatch("[OolI]*[0-9][0-9OolI]*", text) else text
+        numbers = map(float, numbers_meant(plain))
         meant = [f"{number:.0f}" for number in numbers if number.is_integer() and low <= number <= high]
         return say("Write {value}.", either(meant)) if meant else otherwise
 

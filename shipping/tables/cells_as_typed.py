@@ -301,7 +301,7 @@ def _day_of(reading: SheetReading, number: int, column: str, text: str) -> str:
     meant = {order: day.isoformat() for order, day in days_meant(text).items() if day.year >= FIRST_YEAR}
     if not meant and reading.today and days_without_year(text):
         wrong = say("'{cell}' has no year.", shortened(text))
-        reading.problem(number, column, "cell", wrong, date_mend(text, reading.today))
+        reading.problem(number, column, "cell", wrong, date_mend(text, reading.today, reading.dates))
         return ""
     if not meant or "from 1900" in meant:
         return text

@@ -51,9 +51,9 @@ def day_typed(text: str, dates: str | None, today: date | None, ahead: bool = Fa
         raise BadCell(*wrong)
     shown = shortened(text.strip())
     if len({*meant.values()}) > 1:
-        raise BadCell(say("'{cell}' may be several days", shown), date_mend(text, today))
-    if meant or date_mend(text, today) != date_mend(""):
-        raise BadCell(say("'{cell}' is not a day", shown), date_mend(text, today))
+        raise BadCell(say("'{cell}' may be several days", shown), date_mend(text, today, dates))
+    if meant or date_mend(text, today, dates) != date_mend(""):
+        raise BadCell(say("'{cell}' is not a day", shown), date_mend(text, today, dates))
     example = day_as_typed(date(2026, 11, 30), dates)
     raise BadCell(say("'{cell}' is not a day", shown), say("Write the day as {example}.", example))
 

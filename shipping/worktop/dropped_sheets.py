@@ -30,6 +30,7 @@ from shipping.tables.mapped_orders.their_header import headers_of
 from shipping.tables.shelf import TABLE_BY_NAME
 from shipping.words.problems import Level, Problem, ShelfProblems, Where
 from shipping.words.sentence import joined, say
+from shipping.worktop.page_language import shown_name
 from shipping.worktop.shelf_state import trial_copy
 from shipping.worktop.table_words import rows_as_typed
 
@@ -164,9 +165,21 @@ class Taking:
         new = [row for row in self.rows if not any(row.items() <= old.items() for old in have)]
         if new:
             append_rows(path, new, table.columns)
-        done = say("Rows added to {table}.csv: {count}.", self.table, len(new))
+        buyers = (row.get("addressee", "") for row in new)
+        named = (
+            shown_name(one) if one else next(iter(row.values())) for one, row in zip(buyers, new, strict=True)
+        )
+        first, rest = list(dict.fromkeys(named))[:3], ["…"] if len(new) > 3 else []
+        done = say("No row added.")
+        if new:
+            done = say("Rows added: {count} ({names}).", len(new), ", ".join((*first, *rest)))
         there = len(self.rows) - len(new)
         return joined((done, say("There already: {count}.", there))) if there else done
+
+    @property
+    def written_to(self) -> str:
+        """The files that it is written to."""
+        return f"{self.mapped.file}, {MAP_FILE}" if self.mapped else f"{self.table}.csv"
 
     @property
     def rows(self) -> list[dict[str, str]]:
@@ -193,7 +206,7 @@ class Taking:
         write_whole(target, self.path.read_bytes())
         before = maps.read_text(encoding="utf-8-sig") if maps.exists() else ""
         write_whole(maps, with_sheet(before, self.mapped).encode())
-        return say("Its orders are read from {file} in your shelf now, by {map}.", target.name, MAP_FILE)
+        return say("Its orders are among yours now.")
 
 
 def with_sheet(text: str, mapped: MappedSheet) -> str:

@@ -44,7 +44,7 @@ _DOZEN = r"(?:dozens?|dutzend|douzaines?|docenas?)\b"
 _A_DOZEN = re.compile(_DOZEN, re.IGNORECASE)
 _DOZENS = re.compile(
     rf"\b([1-9][0-9]?|{'|'.join(_TWELVES)})[ -]{_DOZEN}(?! (?:et demie|y media|and a half))"
-    r"(?: of\b| de\b| d['’])?",
+    r"(?: (?:of\b|de\b|d['’])|)",
     re.IGNORECASE,
 )
 #: What makes of dozens a price, one of two counts, or a part of a count.

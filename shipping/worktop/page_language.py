@@ -274,9 +274,9 @@ def day_shown(day: date | str | None) -> str:
     return day_and_year(day) if isinstance(day, date) else day or ""
 
 
-def day_cell(text: str) -> str:
+def day_cell(text: str, ahead: bool = False) -> str:
     """A day of a form as tables have it; what can be read in two ways, or in none, stays as it is."""
-    day = day_meant(text)
+    day = day_meant(text, ahead)
     return day.isoformat() if day else text
 
 

@@ -15,9 +15,9 @@ from shipping.tables.editing.row_writer import (
     take_row_back,
 )
 from shipping.tables.shelf import TABLE_BY_NAME
-from shipping.words.problems import Level, Problem, ShelfProblems
+from shipping.words.problems import Level, Problem, ShelfProblems, Where
 from shipping.worktop.context import Refused
-from shipping.worktop.page_language import day_shown, listed, tr
+from shipping.worktop.page_language import day_shown, listed, shown_name, tr
 from shipping.worktop.shelf_state import ShelfState, trial_copy
 from shipping.worktop.table_words import SHEET_BY_TABLE, SheetWords, label_of, rows_as_typed
 
@@ -93,7 +93,7 @@ def change_tried(
     shelf_state: ShelfState, table: str, write: Callable[[Path], WrittenRow]
 ) -> tuple[WrittenRow, tuple[Problem, ...]]:
     """The change is tried on a copy of the tables; a mistake that was not there before refuses it, and a new
-    question or what leaves a lot out is given back, to be said.
+    question, what leaves a lot out or is noted of the row is given back, to be said.
     """
     with shelf_state.lock:
         try:
@@ -108,13 +108,22 @@ def change_tried(
         if errors:
             raise ShelfProblems(errors)
         written = write(shelf_state.folder / f"{table}.csv")
-    return written, tuple(problem for problem in new if problem.level is Level.LOT or problem.answers)
+    at = Where(f"{table}.csv", written.row)
+    return written, tuple(
+        one
+        for one in new
+        if one.level is Level.LOT or one.answers or (one.where == at and one.code != "cancelled")
+    )
 
 
 def row_named(words: SheetWords, cells: Mapping[str, str]) -> str:
-    """A row by what it is of: ``order D12``, ``look FL-31 Mon 30 Nov``."""
+    """A row by what it is of: ``look FL-31 Mon 30 Nov``, ``order D12, Ida Prøve, 20 gardneri``."""
     titles = words.titles[:2] if words.table in _OF_TWO else words.titles[:1]
-    return " ".join(filter(None, (tr(words.one), *(day_shown(cells.get(name, "")) for name in titles))))
+    named = " ".join(filter(None, (tr(words.one), *(day_shown(cells.get(name, "")) for name in titles))))
+    if words.table != "orders":
+        return named
+    wish = f"{cells.get('eggs', '')} {cells.get('species', '')}".strip()
+    return ", ".join(filter(None, (named, cells.get("addressee") and shown_name(cells["addressee"]), wish)))
 
 
 #: Tables of which a row is named by two of its cells.

@@ -240,6 +240,6 @@ def test_what_was_written_says_how_much_of_it_was_told_of() -> None:
     told, beside = (rate("loss_handling", way, 0.03, TODAY) for way in ("tube/water", "bag/damp"))
     rows = [told.model_copy(update={"n": 1}), beside.model_copy(update={"n": 0})]
     assert kept_sentence("learned.csv", rows).startswith(
-        "Rows added to learned.csv: 2. From what was told or seen: 1; of packings that nobody told of,"
+        "Values kept: 2. From what was told or seen: 1; of packings that nobody told of,"
     )
-    assert kept_sentence("learned.csv", []).startswith("Rows added to learned.csv: 0.")
+    assert kept_sentence("learned.csv", []).startswith("Nothing new: ")

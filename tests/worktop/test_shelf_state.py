@@ -12,7 +12,7 @@ from shipping.ledger.errors import COPIES_FOLDER
 from shipping.ledger.ledger import Ledger
 from shipping.words.problems import ShelfProblems
 from shipping.worktop.shelf_state import ShelfState, entries_since, seen_mark
-from tests.worktop.conftest import FIRST, TODAY, Desk, plain, said
+from tests.worktop.conftest import FIRST, HOME, TODAY, Desk, plain, said
 
 
 def test_tables_are_read_once_until_a_file_or_the_day_changes(shelf: Path) -> None:
@@ -117,3 +117,21 @@ def test_a_copy_that_fails_is_told_with_every_way_of_recording(shelf: Path) -> N
     assert answer.status_code == 303, plain(answer.text)
     assert lost in desk.text(answer.headers["Location"].partition("#")[0])
     desk.worktop.shelf_state.close()
+
+
+def test_what_is_noticed_is_told_to_the_device_that_did_it(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A telephone's copy that failed was told to the tablet that asked next, and to nobody else."""
+
+    def phone(path: str) -> str:
+        answer = desk.client.get(path, base_url=HOME, environ_base={"REMOTE_ADDR": "192.168.1.20"})
+        return plain(answer.text)
+
+    noticed = ["The copy was not written."]
+    monkeypatch.setattr(Ledger, "taken_notices", lambda ledger: tuple(noticed))
+    phone("/mark")
+    noticed.clear()
+    assert "The copy was not written." not in desk.text("/tables")
+    assert phone("/tables").count("The copy was not written.") == 1
+    assert "The copy was not written." not in phone("/tables")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Literal, TypeVar
 
 from flask import Response, abort, request
@@ -188,7 +188,7 @@ class DroppedPage(View):
         if do == "leave":
             self.worktop.dropped.leave(name)
             return self.worktop.told_at(
-                "/sheets", tr("{name} is left as it is; nothing of it was taken.", name=name)
+                "/sheets", tr("Nothing was taken; {name} is left as it is.", name=name)
             )
         look = self._looked_at(name)
         if look.taking is None or do not in ("take", "take-changes"):
@@ -199,10 +199,11 @@ class DroppedPage(View):
             if would.errors or (would.changes and do != "take-changes"):
                 return self._page(look, would, tr("Not taken yet; nothing was written."), 409)
             shelf_state.close()
-            said = take(shelf_state.folder, self.worktop.today, look.taking)
+            done = take(shelf_state.folder, self.worktop.today, look.taking)
+        said = f"{tr(done)}\n{look.taking.written_to}"
         self.worktop.dropped.leave(name)
         waiting = self.worktop.dropped.names()
-        return self.worktop.told_at(f"/sheets/{waiting[0]}" if waiting else "/", tr(said))
+        return self.worktop.told_at(f"/sheets/{waiting[0]}" if waiting else "/", said)
 
     def _page(self, look: SeenSheet, would: Tried | None, trouble: str, status: int = 200) -> Response:
         problems = (*(would.errors if would else ()), *look.problems)
@@ -229,12 +230,19 @@ class DroppedPage(View):
             lacking=_lacking(mapped),
             always=[(name, label_of(name)) for name in _ALWAYS],
             changes=[plain_problem(one) for one in (would.changes if would else ())],
-            mistakes=[plain_problem(one) for one in problems[:_MISTAKES_SHOWN]],
+            mistakes=[plain_problem(_mended_here(one)) for one in problems[:_MISTAKES_SHOWN]],
             more=max(0, len(problems) - _MISTAKES_SHOWN),
             reading=_READING,
             typed=request.form,
             waiting=[name for name in self.worktop.dropped.names() if name != look.name],
         )
+
+
+def _mended_here(problem: Problem) -> Problem:
+    """A column that must be read or left, with what mends it on this page."""
+    if problem.code != "unused-count":
+        return problem
+    return replace(problem, mend=tr("Say below what it is, or read it again as it is said there."))
 
 
 def _chosen(name: str, words: Mapping[str, T]) -> T | None:

@@ -6,6 +6,7 @@ import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
+from functools import partial
 from typing import Any, ClassVar
 from urllib.parse import parse_qs, quote, urlencode
 
@@ -17,7 +18,7 @@ from shipping.tables.editing.settings_writer import Setting, change_settings
 from shipping.tables.editing.starter import ShelfColumn, starter_columns
 from shipping.tables.files.settings_reader import SETTINGS_FILE, settings_from_text
 from shipping.tables.mapped_orders.mapped_sheet import orders_named
-from shipping.tables.mapped_orders.mapping import read_map
+from shipping.tables.mapped_orders.mapping import ADDRESS_COLUMNS, read_map
 from shipping.tables.shelf import Shelf
 from shipping.tables.spelling import folded
 from shipping.words.problems import Answer, Problem, ShelfProblems, Where
@@ -64,6 +65,10 @@ WORTH_NAMING = frozenset({"tel", "mail", "not_before"})
 #: A cell is no longer, and so many rows are listed unless one looks for some.
 LONGEST_CELL = 2000
 MOST_ROWS = 60
+#: What says, beside its title, that a row is still the one that was shown: other cells may have changed.
+_SAYS_WHICH = frozenset({"species", "on", "service", "to", "up_to_g", "taxon", "month"})
+#: What a new order of a buyer takes from one before.
+_OF_A_BUYER = frozenset(ADDRESS_COLUMNS) | {"tel", "mail", "language"}
 #: The day on which a row of orders was called off.
 CANCELLED = "cancelled_on"
 
@@ -145,10 +150,14 @@ class RowsPage(context.View):
 
     def _begun(self, table: str, asked: dict[str, str]) -> dict[str, str]:
         """A form that was just opened: days that are needed are today, an order has the next number; one
-        that is named gets a further line, which takes all else from its first.
+        that is named gets a further line, which takes all else from its first; ``like`` another it has its
+        buyer.
         """
         if "order" in asked:
             return asked
+        if like := asked.pop("like", "") if table == "orders" else "":
+            first = next((row.cells for row, _ in self._lines_of(like)), {})
+            asked |= {name: text for name, text in first.items() if name in _OF_A_BUYER and text}
         today = self.worktop.today.isoformat()
         days = {
             column.name: today
@@ -329,29 +338,33 @@ class RowsPage(context.View):
             )
             raise _not_written({"population": f"{blank} {mend}"})
         read = {column.name: _READ_AS.get(column.kind, str) for column in columns}
+        read |= dict.fromkeys(("not_before", "not_after"), partial(day_cell, ahead=True))
         return {
             name: text if text == request.form.get(f"was-{name}") else read[name](text)
             for name, text in cells.items()
         }
 
     def add_row(self, table: str) -> Response:
-        words = _words(table)
+        words, there = _words(table), dict(request.form)
 
         def add() -> Response:
             cells = self._typed(words)
-            if there := self._same_row(table, cells):
-                return self._written_before(table, there)
+            if same := self._same_row(table, cells):
+                return self._written_before(table, same)
+            if there.get("proposed", "") == cells.get("order") and self._is_begun(there.get("proposed", "")):
+                there["order"] = self._next_order()
+                text = tr("Order {order} was written meanwhile: this is the next free number.", **cells)
+                raise _not_written({"order": text})
             self._ask_when_ordered(table, cells)
             self._refuse_a_shops_number(table, cells.get("order", ""))
             with self._refusing_cells(words, None):
                 written, warnings = table_row.add_checked_row(self.shelf_state, table, cells)
             if request.form.get("then") == "fish":
-                told = (*map(context.plain_problem, warnings), *self._unprintable(table, written.row))
-                said = _warned(told, table_row.written_words(written))
+                said = self._with_warnings(table, table_row.written_words(written), written.row, warnings)
                 return self.worktop.told_at(self._next_fish(cells["order"]), said)
             return self._written(words, table_row.written_words(written), written.row, warnings)
 
-        return self._tried(words, None, dict(request.form), add)
+        return self._tried(words, None, there, add)
 
     def _ask_when_ordered(self, table: str, cells: Mapping[str, str]) -> None:
         """A new order stands as ordered today; where it was paid before, its day is asked for."""
@@ -393,28 +406,27 @@ class RowsPage(context.View):
 
     def change_row(self, table: str, row: int) -> Response:
         words = _words(table)
-        there = self._row(words, row)
+        there, shown = self._row(words, row), dict(request.form)
 
         def change() -> Response:
             cells = self._typed(words)
             was = {name: request.form.get(f"was-{name}", "") for name in cells if name in there.cells}
-            new = {
-                name: value
-                for name, value in cells.items()
-                if not value == there.cells.get(name, "") == was.get(name, "")
-            }
+            new = {name: value for name, value in cells.items() if value != was.get(name, "")}
+            shown.update({name: there.cells[name] for name in was.keys() - new})
             if not new:
                 said = tr("Nothing was changed: all cells are as before.")
                 return self.worktop.told_at(f"/tables/{table}", said)
-            before = {name: there.cells.get(name, "") for name in cells}
-            if _as_read(table, cells) == _as_read(table, before):
+            if _as_read(table, new) == _as_read(table, {name: there.cells.get(name, "") for name in new}):
                 return self._written_before(table, row)
-            before = {name: was[name] for name in new if name in was}
+            told = (
+                name for name in there.cells if name in new or name in _SAYS_WHICH or name in words.titles[:1]
+            )
+            before = {name: request.form[f"was-{name}"] for name in told if f"was-{name}" in request.form}
             with self._refusing_cells(words, row):
                 written, warnings = table_row.change_checked_row(self.shelf_state, table, row, new, before)
             return self._written(words, table_row.written_words(written, new), row, warnings)
 
-        return self._tried(words, there, dict(request.form), change)
+        return self._tried(words, there, shown, change)
 
     @contextmanager
     def _refusing_cells(self, words: SheetWords, row: int | None) -> Iterator[None]:
@@ -503,6 +515,18 @@ class RowsPage(context.View):
                 cells=cells,
             )
 
+    def _with_warnings(self, table: str, said: str, row: int, warnings: Sequence[Problem]) -> str:
+        """What was written of a row, and before it what warns, which a small window would else not show."""
+        at = Where(f"{table}.csv", row)
+        told = [
+            named(tr(label_of(one.column)), context.of_cell(one))
+            if one.where == at and one.column
+            else context.plain_problem(one)
+            for one in warnings
+        ]
+        told += self._unprintable(table, row)
+        return " ".join([tr("Written, but look:"), *told, said]) if told else said
+
     def _written(
         self,
         words: SheetWords,
@@ -511,14 +535,7 @@ class RowsPage(context.View):
         warnings: tuple[Problem, ...],
         undo: context.Undo | None = None,
     ) -> Response:
-        at = Where(f"{words.table}.csv", row)
-        told = (
-            named(tr(label_of(one.column)), context.of_cell(one))
-            if one.where == at and one.column
-            else context.plain_problem(one)
-            for one in warnings
-        )
-        said = _warned((*told, *self._unprintable(words.table, row)), said)
+        said = self._with_warnings(words.table, said, row, warnings)
         after = request.form.get("after", "")
         if words.table == "lots" and (lot := request.form.get("lot", "").strip()):
             return self.worktop.told_at(f"/lots?at={quote(lot)}", said, f"h-{lot}")
@@ -533,11 +550,6 @@ def _wish(text: str) -> AskedFish:
     said = {name: values[0] for name, values in parse_qs(text).items()}
     instead = tuple(filter(None, said.get("instead", "").split("; ")))
     return AskedFish(said.get("species", ""), said.get("population", ""), said.get("eggs", ""), instead)
-
-
-def _warned(warnings: Sequence[str], said: str) -> str:
-    """What was written, and before it what warns, which a small window would else not show."""
-    return " ".join([tr("Written, but look:"), *warnings, said]) if warnings else said
 
 
 def letters_by_row(shelf: Shelf | None) -> dict[int, Problem]:
@@ -567,7 +579,8 @@ def _named(columns: Sequence[ShelfColumn]) -> str:
 
 def _number_cell(typed: str) -> str:
     """A number with the point that tables take for a typed comma; what may be a thousand stays."""
-    return typed.replace(",", ".") if re.fullmatch(r"[+-]?[0-9]+,[0-9]{1,2}", typed) else typed
+    is_decimal = re.fullmatch(r"[^0-9,.]*[0-9]+,[0-9]{1,2}[^0-9,.]*", typed)
+    return typed.replace(",", ".") if is_decimal else typed
 
 
 #: How a cell of a form is read, by the kind of its column.

@@ -202,7 +202,7 @@ def test_lots_with_days_written_day_first_are_asked_once_and_added(shop: Shop) -
     assert [(lot.lot, lot.laid_to.isoformat()) for lot in shop.shelf().lots] == [("GA-01", "2026-11-20")]
     shop.drop(("my lots.csv", LOTS.encode()))
     again = shop.post_form("/sheets/my lots.csv", dates="day first", do="take")
-    assert "Rows added to lots.csv: 0. There already: 1." in shop.text(again.headers["Location"])
+    assert "No row added. There already: 1. lots.csv" in shop.text(again.headers["Location"])
 
 
 def test_what_is_no_sheet_is_refused_and_nothing_waits(shop: Shop) -> None:

@@ -58,7 +58,8 @@ def test_an_order_written_on_the_page_is_one_row_more_and_in_the_shelf(desk: Des
     assert shelf is not None
     assert shelf.order_by_name["D90"].lines[0].eggs == 20
     told = desk.text(answer.headers["Location"].partition("#")[0])
-    assert "Written: order D90. To change it or take it back, open it under Orders. orders.csv, row" in told
+    assert "Written: order D90, Ada Example, 20 gardneri. To change it or take it back, open it" in told
+    assert "under Orders. orders.csv, row" in told
 
 
 def test_a_form_that_is_sent_twice_writes_its_row_once(desk: Desk) -> None:
@@ -91,7 +92,7 @@ def test_letters_that_no_font_prints_are_said_as_the_order_is_written(
     """They were heard of when the papers of the packing day were asked for."""
     answer = desk.post("/tables/orders/new", token(desk), False, **{**NEW, "addressee": name, "town": town})
     told = desk.text(answer.headers["Location"].partition("#")[0])
-    assert "Written: order D90." in told
+    assert f"Written: order D90, {name}, 20 gardneri." in told
     assert said in told
     assert ("No font here prints" in told) == bool(said)
     number, was = row_of(desk, "orders", "D90,")
@@ -107,7 +108,7 @@ def test_what_warns_is_said_before_where_it_was_written(desk: Desk) -> None:
     answer = desk.post("/tables/orders/new", token(desk), False, **new)
     told = desk.text(answer.headers["Location"].partition("#")[0])
     assert "Written, but look: " in told
-    assert told.index("held as unpaid") < told.index("Written: order D90.")
+    assert told.index("held as unpaid") < told.index("Written: order D90, ")
 
 
 def test_an_address_that_no_font_prints_is_told_when_it_is_written_and_on_the_orders_card(desk: Desk) -> None:
@@ -246,6 +247,27 @@ def test_a_row_changed_meanwhile_is_not_written_over(desk: Desk) -> None:
     answer = desk.post(f"/tables/orders/{number}", token(desk) | was, card=False, eggs="30")
     assert answer.status_code == 422
     assert "no longer '20'" in plain(answer.text)
+
+
+def test_what_another_window_changed_stays_where_this_one_changes_something_else(desk: Desk) -> None:
+    """The old count that a second window still showed stood in the form, and the next tap wrote it."""
+    number, was = row_of(desk, "orders", "D02,")
+    form = {name.removeprefix("was-"): text for name, text in was.items()}
+    form["any-population"] = "yes"
+    desk.post(f"/tables/orders/{number}", token(desk) | was, card=False, **{**form, "eggs": "21"})
+    answer = desk.post(
+        f"/tables/orders/{number}", token(desk) | was, card=False, **{**form, "note": "at noon"}
+    )
+    assert answer.status_code == 303, plain(answer.text)
+    _, now = row_of(desk, "orders", "D02,")
+    assert (now["was-eggs"], now["was-note"]) == ("21", "at noon")
+    refused = desk.post(
+        f"/tables/orders/{number}", token(desk) | was, card=False, **{**form, "note": "at one"}
+    ).text
+    assert "Not written" in plain(refused)
+    assert 'name="eggs" value="21"' in refused
+    assert 'name="note" value="at one"' not in refused, "a text stands in a box"
+    assert ">at one</textarea>" in refused
 
 
 def test_a_changed_row_that_is_sent_twice_is_said_to_be_done(desk: Desk) -> None:
@@ -824,6 +846,17 @@ def test_a_day_as_the_form_shows_it_is_written_as_tables_have_it(desk: Desk, typ
     assert ",2026-11-24," in rows(desk)[-1]
 
 
+def test_a_wish_by_its_weekday_is_the_coming_one(desk: Desk) -> None:
+    for order, (typed, meant) in {
+        "D91": ("Friday", "2026-12-04"),
+        "D92": ("Monday", TODAY.isoformat()),
+    }.items():
+        new = {**NEW, "order": order, "eggs": order[1:], "not_before": typed}
+        answer = desk.post("/tables/orders/new", token(desk), card=False, **new)
+        assert answer.status_code == 303, plain(answer.text)
+        assert f",{meant}," in rows(desk)[-1]
+
+
 def test_a_day_with_two_readings_is_not_guessed(desk: Desk) -> None:
     answer = desk.post("/tables/orders/new", token(desk), card=False, **{**NEW, "placed_on": "12/01/2026"})
     assert answer.status_code == 422
@@ -879,3 +912,39 @@ def test_orders_that_go_have_their_number_alone_and_many_are_folded_by_day(
     assert "<summary>Mon" not in found, "what is looked for is seen"
     monkeypatch.setattr("shipping.worktop.views.orders.MOST_OPEN", 100)
     assert "<summary>Mon" not in desk.get("/tables/orders").text
+
+
+def test_a_number_that_another_window_took_gives_way_to_the_next_and_nothing_typed_is_lost(
+    desk: Desk,
+) -> None:
+    """The second of two windows was shown another fish of the first one's order, without its address."""
+    new = {**NEW, "order": "D37", "proposed": "D37"}
+    desk.post("/tables/orders/new", token(desk), card=False, **new)
+    other = {**new, "addressee": "Bo Example", "delivery_1": "Havnegade 2"}
+    page = desk.post("/tables/orders/new", token(desk), card=False, **other).text
+    assert "Order D37 was written meanwhile: this is the next free number." in plain(page)
+    for name, value in (("order", "D38"), ("proposed", "D38"), ("addressee", "Bo Example"), ("eggs", "20")):
+        assert f'name="{name}" value="{value}"' in page
+    assert len([row for row in rows(desk) if row.startswith("D37,")]) == 1
+
+
+def test_a_new_order_of_a_buyer_begins_with_the_address_and_says_where_it_is_one_typed_twice(
+    desk: Desk,
+) -> None:
+    desk.post("/tables/orders/new", token(desk), card=False, **NEW)
+    page = desk.get("/tables/orders/new?like=D90").text
+    for name, value in (("order", "D91"), ("addressee", "Ada Example"), ("town", "Aarhus C"), ("eggs", "")):
+        assert f'name="{name}" value="{value}"' in page
+    again = desk.post("/tables/orders/new", token(desk), card=False, **{**NEW, "order": "D91"})
+    assert "Written, but look: Eggs: 20 'gardneri' for the same buyer and day stand in order 'D90' too" in (
+        desk.text(again.headers["Location"].partition("#")[0])
+    )
+
+
+def test_a_price_with_a_decimal_comma_and_the_sign_of_the_settings_is_read(desk: Desk) -> None:
+    answer = desk.post("/tables/orders/new", token(desk), card=False, **NEW, price="12,50 €")
+    assert answer.status_code == 303
+    refused = desk.post(
+        "/tables/orders/new", token(desk), card=False, **{**NEW, "order": "D91"}, price="180 Kč"
+    )
+    assert "It is read in the currency of the settings." in plain(refused.text)
