@@ -209,7 +209,7 @@ def _lines(proposed: Proposal) -> Iterator[str]:
     for column, headers in mapped.columns.items():
         yield f"  {column:<12} {' + '.join(headers)}"
     if proposed.unused:
-        yield f"Not read: {', '.join(proposed.unused)}. Name those you need below [sheet.columns]."
+        yield f"Columns not read: {', '.join(proposed.unused)}. Name those you need below [sheet.columns]."
     yield from (f"Needed, and not found: {column}." for column in proposed.lacking)
     yield from (f"Say which: {question}" for question in (*proposed.asks_of_days, *proposed.asks))
     rows = proposed.read.rows[:_ROWS_SHOWN]

@@ -20,7 +20,7 @@ from shipping.ledger.errors import LEDGER_FILE
 from shipping.ledger.ledger import Ledger
 from shipping.papers.wording.language import paper_language
 from shipping.tables.cells import BadCell
-from shipping.tables.shelf import Shelf
+from shipping.tables.shelf import TABLE_BY_NAME, Shelf
 from shipping.words.problems import Problem, ShelfProblems
 from shipping.words.sentence import LANGUAGES, Sentence
 from shipping.words.units import iso_week, week_days
@@ -39,7 +39,7 @@ from shipping.worktop.page_language import (
 )
 from shipping.worktop.planner import Planned
 from shipping.worktop.shelf_state import ShelfState, entries_since, seen_mark
-from shipping.worktop.table_words import LABELS
+from shipping.worktop.table_words import LABELS, label_of
 
 #: The pages by their address and name, in the order of a day's work.
 PAGES = (
@@ -412,12 +412,13 @@ def mended_here(problem: Problem) -> Problem:
 
 
 #: A column as tables name it, which is two words at least, or a text in quotes, which is a cell or a setting.
+_COLUMNS = frozenset(LABELS).union(*(table.columns for table in TABLE_BY_NAME.values()))
 _COLUMN = re.compile(r'"[^"]*"|\b[a-z]+(?:_[a-z0-9]+)+\b')
 
 
 def in_labels(text: str) -> str:
     """The text with columns of the tables as the page's forms call them."""
-    return _COLUMN.sub(lambda found: tr(LABELS[found[0]]) if found[0] in LABELS else found[0], text)
+    return _COLUMN.sub(lambda found: tr(label_of(found[0])) if found[0] in _COLUMNS else found[0], text)
 
 
 def of_cell(problem: Problem) -> str:

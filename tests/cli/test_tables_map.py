@@ -40,7 +40,7 @@ def test_a_sheet_is_guessed_and_nothing_written(
     before = {path.name: path.read_bytes() for path in folder.iterdir()}
     text = said(folder, capsys, monkeypatch, "map", "shop.csv")
     assert "the header is row 2" in text
-    assert "Not used: Ship by." in text
+    assert "Columns not read: Ship by." in text
     assert "order #1001, placed_on 2026-11-20, addressee Ida Prøve, country DK" in text
     assert "eggs 40, price 36.00" in text
     assert {path.name: path.read_bytes() for path in folder.iterdir()} == before
@@ -56,7 +56,7 @@ def test_a_german_sheet_of_eggs_at_a_price_each_is_guessed_whole(
     folder = with_sheet(tmp_path, "bestellungen.csv", sheet)
     text = said(folder, capsys, monkeypatch, "map", "bestellungen.csv")
     assert "not found" not in text
-    assert "Not used" not in text
+    assert "Columns not read" not in text
     assert "order K-1, placed_on 2026-11-27, addressee Ida Prøve, delivery_1 Musterweg 3" in text
     assert "species gardneri, eggs 40, price 30.00" in text
 

@@ -206,7 +206,10 @@ class DroppedPage(View):
         return self.worktop.told_at(f"/sheets/{waiting[0]}" if waiting else "/", said)
 
     def _page(self, look: SeenSheet, would: Tried | None, trouble: str, status: int = 200) -> Response:
-        problems = (*(would.errors if would else ()), *look.problems)
+        problems = (
+            *(would.errors if would else ()),
+            *(one for one in look.problems if one.code != "left-out"),
+        )
         mapped = look.taking.mapped if look.taking else look.proposed.mapped if look.proposed else None
         columns = {
             header: column for column, said in (mapped.columns if mapped else {}).items() for header in said
@@ -239,10 +242,10 @@ class DroppedPage(View):
 
 
 def _mended_here(problem: Problem) -> Problem:
-    """A column that must be read or left, with what mends it on this page."""
-    if problem.code != "unused-count":
+    """The problem with what mends it on this page, where the file of the mapping does elsewhere."""
+    if "[sheet." not in problem.mend:
         return problem
-    return replace(problem, mend=tr("Say below what it is, or read it again as it is said there."))
+    return replace(problem, mend=tr("Say below what is meant, and read it again."))
 
 
 def _chosen(name: str, words: Mapping[str, T]) -> T | None:

@@ -79,9 +79,10 @@ class OrdersPage(RowsPage):
         needs, is_reckoning = needs_of_orders(self.worktop)
         wanted = sorted(rows_found(rows, find), key=lambda row: _rank(row, needs))
         shelf, groups = self._shelf(), dict[str, list[dict[str, Any]]]()
-        shown = wanted if find else wanted[:MOST_ROWS]
+        shown, first = wanted if find else wanted[:MOST_ROWS], dict[str, int]()
         for row in shown:
             title, rest = row.cells.get("order", ""), self._wish(row.cells, shelf)
+            first.setdefault(title, row.row)
             listed = {"row": row.row, "title": title, "rest": rest, "cells": row.cells}
             groups.setdefault(_group(row, needs), []).append(listed)
         elsewhere = self._orders_elsewhere(shelf, find)
@@ -92,6 +93,7 @@ class OrdersPage(RowsPage):
             rows=shown,
             every=len(rows),
             find=find,
+            first=first,
             in_workbook=is_in_workbook(self.shelf_state.folder, "orders"),
             needs=needs,
             is_reckoning=is_reckoning,

@@ -948,3 +948,12 @@ def test_a_price_with_a_decimal_comma_and_the_sign_of_the_settings_is_read(desk:
         "/tables/orders/new", token(desk), card=False, **{**NEW, "order": "D91"}, price="180 Kč"
     )
     assert "It is read in the currency of the settings." in plain(refused.text)
+
+
+def test_the_money_of_an_order_of_several_fish_is_asked_for_once(desk: Desk) -> None:
+    second = {"order": "D37", "species": "australe", "eggs": "5", "any-population": "yes"}
+    unpaid = {**NEW, "order": "D37", "paid_on": ""}
+    for cells in (unpaid, second):
+        assert desk.post("/tables/orders/new", token(desk), card=False, **cells).status_code == 303
+    page = desk.get("/tables/orders").text
+    assert page.count('action="/orders/D37/paid"') == 1
