@@ -407,7 +407,6 @@ class NumberParser:
 
 
 #: A whole amount with its cents: mostly a price that stands in a column of counts.
-_LIKE_DIGITS = str.maketrans("OolI", "0011")
 _LIKE_MONEY = re.compile(r"[0-9]+[.,]00")
 
 
@@ -438,7 +437,7 @@ def whole_between(low: int, high: int) -> Callable[[object], int]:
         return int(number)
 
     def whole_mend(text: str) -> str:
-        plain = text.translate(_LIKE_DIGITS) if re.fullmatch("[OolI]*[0-9][0-9OolI]*", text) else text
+        plain = re.sub("[Oo]", "0", text) if re.fullmatch("[1-9][0-9Oo]*", text) else text
         numbers = map(float, numbers_meant(plain))
         meant = [f"{number:.0f}" for number in numbers if number.is_integer() and low <= number <= high]
         return say("Write {value}.", either(meant)) if meant else otherwise
