@@ -169,13 +169,7 @@ def country_name(code: str, language: str = "en") -> str:
 
 
 def address_hints_by_column(address: Address) -> tuple[tuple[str, str], ...]:
-    """(column, hint) of what looks unusual about an address: hints for a second look, never errors; nothing
-    is rewritten.
-
-    Notes
-    -----
-    The rules behind it accept some wrong postcodes and refuse some right ones, so silence proves nothing.
-    """
+    """(column, hint) of what addresses of the country usually have and this one has not: never errors."""
     rules = _rules_of_addresses(address.country)
     if rules is None:
         return ()
@@ -195,22 +189,6 @@ def address_hints_by_column(address: Address) -> tuple[tuple[str, str], ...]:
         for field in words
         if field in rules.required_fields and not given[field].strip()
     ]
-    postcode = address.postcode.strip().upper()
-    if (
-        postcode
-        and rules.postal_code_matchers
-        and not all(re.fullmatch(known.pattern, postcode) for known in rules.postal_code_matchers)
-    ):
-        told = (address.postcode, name, *rules.postal_code_examples[:1])
-        hint = (
-            say(
-                "'{cell}' does not look like a postcode of {country} such as {example}. Look at it again.",
-                *told,
-            )
-            if rules.postal_code_examples
-            else say("'{cell}' does not look like a postcode of {country}. Look at it again.", *told)
-        )
-        hints.append(("postcode", hint))
     return tuple(hints)
 
 

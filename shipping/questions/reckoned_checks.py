@@ -13,10 +13,11 @@ from shipping.post.customs import needs_declaration
 from shipping.post.restrictions import closed_at_home, ruling, says_yes
 from shipping.post.transit import arrivals, services_to
 from shipping.post.warmth import warmth_needed
-from shipping.tables.country_parts import is_part, like_parts, part_names
+from shipping.tables.country_parts import HOLIDAYS_TOLD, is_part, like_parts, part_names
 from shipping.tables.rows.lots import Lot
-from shipping.tables.rows.orders import Order
+from shipping.tables.rows.orders import Address, Order
 from shipping.tables.shelf import Shelf
+from shipping.words.keys import grouped
 from shipping.words.problems import Level, Problem, Where
 from shipping.words.sentence import either, say
 from shipping.words.units import percent, weekday
@@ -36,7 +37,8 @@ def shelf_checks(shelf: Shelf, kept: Collection[str] = ()) -> list[Problem]:
     has ``kept`` a parcel nobody asks whether they come in time.
     """
     found = [problem for lot in shelf.lots for problem in _lot_problems(shelf, lot)]
-    found += [problem for order in shelf.orders for problem in _order_notices(order, shelf.today)]
+    found += [problem for order in shelf.orders for problem in _order_notices(order)]
+    found += _national_calendars(shelf)
     found += [
         problem for order in shelf.orders if order.order not in kept for problem in _too_late(shelf, order)
     ]
@@ -158,7 +160,7 @@ def _rests_on(forecast: LotForecast) -> tuple[str, str]:
     return text, mend
 
 
-def _order_notices(order: Order, today: date) -> Iterator[Problem]:
+def _order_notices(order: Order) -> Iterator[Problem]:
     first = order.lines[0].row
     for column, hint in address_hints_by_column(order.address):
         yield Problem(
@@ -169,17 +171,30 @@ def _order_notices(order: Order, today: date) -> Iterator[Problem]:
             "",
             Level.NOTICE,
         )
-    region, part, parts = order.address.region, order.address.named_part, part_names(order.country)
-    is_unknown = not has_own_calendar(order.country, part) and not is_part(order.country, part)
-    if region and parts and is_unknown and holidays_differ_within(order.country, today.year):
+
+
+def _national_calendars(shelf: Shelf) -> Iterator[Problem]:
+    """Regions whose calendar is not known, where holidays differ within the country; each country's once."""
+    unknown = [order for order in shelf.orders if _lacks_a_calendar(order.address, shelf.today.year)]
+    for country, orders in grouped((order.country, order) for order in unknown).items():
+        address, told = orders[0].address, ", ".join(order.order for order in orders)
         text = say(
             "No holiday calendar for '{region}' in {country}: the national one is used for order {order}.",
-            *(region, order.country, order.order),
+            *(address.region, country, told),
         )
-        such = say("Write its part of the country, such as {code}.", f"{order.country}-{min(parts)}")
-        near = like_parts(order.country, region)
+        near = [f"{country}-{address.part}"] if address.part else like_parts(country, address.region)
+        such = say("Write its part of the country, such as {code}.", f"{country}-{min(part_names(country))}")
         mend = say("Write {value}.", either(near)) if near else such
-        yield Problem(_where(order.lines[0].row.at), "region", "national-calendar", text, mend, Level.NOTICE)
+        at = _where(orders[0].lines[0].row.at)
+        yield Problem(at, "region", "national-calendar", text, mend, Level.NOTICE)
+
+
+def _lacks_a_calendar(address: Address, year: int) -> bool:
+    country, part = address.country, address.named_part
+    is_known = has_own_calendar(country, part) or is_part(country, part)
+    has_none = country in HOLIDAYS_TOLD and address.postcode and not address.part
+    may_matter = address.region and part_names(country) and holidays_differ_within(country, year)
+    return bool(may_matter and not is_known and not has_none)
 
 
 def _too_late(shelf: Shelf, order: Order) -> Iterator[Problem]:

@@ -165,8 +165,6 @@ def cells_of_row(reading: SheetReading, number: int, cells: list[object]) -> dic
             reading.problem(number, column, "spreadsheet-error", cell.text, cell.mend)
         else:
             held[column] = cell
-            if column == "postcode":
-                _postcode_as_a_number(reading, number, column, cell)
     return held
 
 
@@ -245,11 +243,6 @@ def _number_of(reading: SheetReading, number: int, column: str, text: str) -> st
     if reading.decimal_comma is None and "," in text:
         return _with_a_comma_asked(reading, number, column, text)
     return text
-
-
-def _postcode_as_a_number(reading: SheetReading, number: int, column: str, cell: object) -> None:
-    text = say("{cell} is kept as a number, so a zero in front may be lost.", as_text(cell))
-    reading.noted(number, column, "number-as-postcode", text, "Set the column to text.")
 
 
 def _text_of_cell(reading: SheetReading, number: int, column: str, cell: str) -> str:

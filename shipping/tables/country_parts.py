@@ -248,6 +248,8 @@ _TOLD_HERE: Mapping[str, Mapping[str, str]] = {
     "GR": {"M": "7[0-4]"},
     "PT": {"20": "9[5-9]", "30": "9[0-4]"},
 }
+#: Countries in which the postcodes above tell every part with holidays of its own: any other has none.
+HOLIDAYS_TOLD = frozenset({"FR"})
 #: Smaller parts by the larger one that they lie in (ISO 3166-2): rules and calendars name either, postcodes
 #: the smaller.
 _LARGER = {

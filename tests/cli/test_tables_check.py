@@ -50,7 +50,7 @@ def test_a_postcode_unlike_its_countrys_is_hinted_at_and_not_rewritten(
     shelf = with_first_order(tmp_path, postcode="1067", town="")
     code, out = checked(shelf, capsys, monkeypatch)
     assert code == 0
-    assert "orders.csv:2: postcode: '1067' does not look like a postcode of Germany" in out
+    assert "orders.csv:2: postcode: '1067' is no postcode of DE (Germany). Write 01067" in out
     assert "orders.csv:2: town: Addresses in Germany usually have a town" in out
     assert ",1067,," in (shelf / "orders.csv").read_text(encoding="utf-8")
 

@@ -84,7 +84,6 @@ TABLES: dict[str, str] = {
     "no-weight": "A packed unit without a weight: postage is too low.",
     "not-empty": "`new` does not write over a shelf.",
     "nothing": "A look that says nothing.",
-    "number-as-postcode": "A postcode kept as a number, which loses zeros in front.",
     "open-everywhere": "A rule that opens every country to every fish.",
     "order": "Two values stand the wrong way round.",
     "order-name": "An order named like a row of sums or a trial, or a number a sheet wrote in powers of ten.",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from operator import itemgetter
 
 from shipping.papers.wording.language import stands_alone
 from shipping.tables.cells import Row
@@ -60,13 +61,18 @@ def font_problem(wrong: Exception) -> Problem:
 def _unprintable(
     texts: Iterable[_Said], shelf: Shelf, lacking: Lacking, level: Level = Level.ERROR
 ) -> tuple[Problem, ...]:
-    problems: dict[tuple[str, int, str], Problem] = {}
+    cells: dict[tuple[str, int, str], dict[str, tuple[Where, str]]] = {}
     for where, column, text in texts:
-        if letters := lacking(text):
-            mend = _mend(column, letters, bool(shelf.settings.papers.font))
-            told = Problem(where, column, "letters", letters_told(text, letters), mend, level)
-            problems.setdefault((where.file, where.row, column), told)
-    return tuple(problems[key] for key in sorted(problems))
+        if lacking(text):  # the lines of one address are told at once
+            kind = column.rstrip("_0123456789")
+            cells.setdefault((where.file, where.row, kind), {}).setdefault(text, (where, column))
+    problems = []
+    for key in sorted(cells):
+        text, (where, column) = " / ".join(cells[key]), min(cells[key].values(), key=itemgetter(1))
+        letters = lacking(text)
+        mend = _mend(column, letters, bool(shelf.settings.papers.font))
+        problems.append(Problem(where, column, "letters", letters_told(text, letters), mend, level))
+    return tuple(problems)
 
 
 def letters_told(text: str, letters: str) -> str:

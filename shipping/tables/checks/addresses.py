@@ -269,6 +269,8 @@ _OF_A_PROGRAM = re.compile(
     r"&#?\w+;|</?[a-z]+>|%[0-9A-F]{2}|^[\"+].|^(?:null|nan|undefined|none)$", re.IGNORECASE
 )
 _has_digit = re.compile(r"[0-9]").search
+#: The year of a club in its name; at either end it may be the number of a house.
+_A_YEAR = re.compile(r"(?<=\S )(?:18|19|20)[0-9]{2}(?= \S)")
 #: A town with a street or a postcode in it; ``Praha 5`` and ``Dublin 24`` are towns.
 _NOT_A_TOWN = re.compile(r"[0-9]+[^\W\d_]*[\s,]+[^\W\d_]{3,}.*|.*[0-9]{3,}.*|.*,.*[0-9].*")
 _words_of_buyer = values_of("addressee", "delivery_1", "delivery_2", "town")
@@ -282,7 +284,7 @@ def names_and_streets_are_apart(draft: Draft) -> Iterator[Problem]:
             column = "addressee" if found.string is name else "delivery_1"
             text = say("'{text}' would stand on the label as it is.", shortened(found.string))
             yield from asked(draft, row, column, text, "Write it out", code="column")
-        elif _has_digit(name):
+        elif _has_digit(_A_YEAR.sub("", name)):
             text = say("'{addressee}' has a number, as a street has.", shortened(name))
             yield from asked(draft, row, "addressee", text, "Write the name for the label", code="column")
         elif street and folded(street) == folded(name):
@@ -300,12 +302,19 @@ def names_and_streets_are_apart(draft: Draft) -> Iterator[Problem]:
 #: Where every house has a number, in towns and outside. From memory.
 _NUMBERED = frozenset({"BE", "CZ", "DE", "DK", "HU", "NL", "PL", "SK"})
 _streets_of_row = values_of("delivery_1", "delivery_2", "delivery_3", "delivery_4")
+#: A post office or a shop where the parcel waits.
+_FETCHED_AT_A_COUNTER = re.compile(
+    r"post(?:e )?restante?|postlagernd|postfach|po ?box|post(?:boks|bus)|p(?:ost|aket|akke)shop|filiale",
+    re.IGNORECASE,
+)
 
 
 def streets_have_a_number(draft: Draft) -> Iterator[Problem]:
     """A street whose number was lost, where every house has one."""
     for row in draft.first_rows:
-        if row.country in _NUMBERED and row.delivery_1 and not _has_digit("".join(_streets_of_row(row))):
+        lines = " ".join(_streets_of_row(row))
+        has_none = not _has_digit(lines) and not _FETCHED_AT_A_COUNTER.search(lines)
+        if row.country in _NUMBERED and row.delivery_1 and has_none:
             text = "'{street}' has no number, and every house of {place} has one."
             street, place = shortened(row.delivery_1), countries.in_text(row.country)
             mend = say("Write street and number")
@@ -360,6 +369,11 @@ def _goes_elsewhere(draft: Draft, row: OrderRow, other: OrderRow) -> Iterator[Pr
 
 
 place_of = values_of("delivery_1", "postcode", "country")
+
+
+def are_two_buyers(one: OrderRow, other: OrderRow) -> bool:
+    """Has each a mail address of its own?"""
+    return bool(one.mail and other.mail) and folded(one.mail) != folded(other.mail)
 
 
 def languages_are_of_the_country(draft: Draft) -> Iterator[Problem]:

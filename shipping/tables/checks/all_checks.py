@@ -122,6 +122,7 @@ CHECKS: tuple[Check, ...] = (
     *(arrivals.arrivals_are_of_a_size, orders.lines_can_be_filled, orders.latest_days_can_be_met),
     *(services.ways_near_by_are_faster, postage.postage_abroad_is_dearer),
     *(moved_columns.orders_follow_by_day, moved_columns.columns_are_not_sorted_alone),
+    moved_columns.cells_are_not_drawn_down,
     *(moved_columns.prices_stand_in_their_rows, moved_columns.temperatures_stand_in_their_rows),
     *(looks.stages_of_one_day_agree, settings.the_home_is_known),
     *(as_published.texts_are_those_of_the_fish, species.food_and_water_are_not_exchanged),
@@ -146,7 +147,7 @@ OF_NAMES: tuple[Check, ...] = (
 
 def problems_across(draft: Draft, with_partial_rows: Draft | None = None) -> tuple[Problem, ...]:
     """Every problem that the checks find, in the order of `CHECKS`; of a cell that something was said of
-    already, no second question is asked that would stop nothing.
+    already, or in the same words of its row, no second question is asked that would stop nothing.
 
     ``with_partial_rows`` has what could be read of rows with mistakes beside the others: what those name is
     looked for too.
@@ -155,8 +156,8 @@ def problems_across(draft: Draft, with_partial_rows: Draft | None = None) -> tup
     told: set[tuple[Where, str]] = set()
     problems = []
     for problem in (problem for check in CHECKS for problem in check(whole if check in OF_NAMES else draft)):
-        cell = (problem.where, problem.column)
-        if not (problem.answers and problem.level is Level.NOTICE and cell in told):
+        same = {(problem.where, problem.column), (problem.where, problem.text)}
+        if not (problem.answers and problem.level is Level.NOTICE and same & told):
             problems.append(problem)
-        told.add(cell)
+        told |= same
     return tuple(problems)

@@ -58,13 +58,22 @@ MORE_ALIVE_TIMES, LEAST_ARRIVALS = 5, 3
 
 
 def arrivals_are_of_a_size(draft: Draft) -> Iterator[Problem]:
-    """A line of far more eggs alive than any other: what is learned from it would be wrong."""
+    """A line of far more eggs than any other: what is learned from it would be wrong."""
     if len(draft.arrivals) <= LEAST_ARRIVALS:
         return
-    *_, other, most = sorted(draft.arrivals, key=lambda row: row.alive)
-    if most.alive > MORE_ALIVE_TIMES * other.alive > 0:
-        text = say("{alive} alive, and no other line has more than {most}.", most.alive, other.alive)
-        yield from asked(draft, most, "alive", text, say("Look at the point"))
+    for column in ("alive", "hatched_alive", "dead", "missing"):
+        *_, row = sorted(draft.arrivals, key=lambda row: getattr(row, column) or 0)
+        count, most = (
+            getattr(row, column) or 0,
+            max(_most(other) for other in draft.arrivals if other is not row),
+        )
+        if count > MORE_ALIVE_TIMES * most > 0:
+            text = say("{count}, and no other line has more than {most}.", count, most)
+            yield from asked(draft, row, column, text, say("Look at the point"))
+
+
+def _most(row: Arrival) -> int:
+    return max(row.alive, row.hatched_alive or 0, row.dead or 0, row.missing or 0)
 
 
 #: A line above this, and so many times that of any other parcel, has a digit too many. Assumed.

@@ -31,6 +31,8 @@ def groups_are_not_doubled(draft: Draft) -> Iterator[Problem]:
 
 #: A spawning group that lays for longer has one of its years mistyped. Assumed.
 LONGEST_GROUP_D = 400
+#: One whose days of last year begin again so soon is meant for this year. Assumed.
+SOON = timedelta(days=30)
 #: A spawning group that begins to lay later than this has its year mistyped. Assumed.
 LATEST_GROUP_D = 180
 
@@ -43,7 +45,7 @@ def groups_begin_soon(draft: Draft) -> Iterator[Problem]:
     kept = [(row.species, row.population) for row in draft.groups if (row.until_day or today) >= today]
     for row in draft.groups:
         begin, until = row.from_day, row.until_day
-        is_last_years = begin and until and until < today <= until + year and begin + year <= today + year / 4
+        is_last_years = begin and until and until < today <= until + year and begin + year <= today + SOON
         if is_last_years and (row.species, row.population) not in kept:
             text = "{day} is past, and the same days are ahead of the year after."
             yield from asked(draft, row, "until_day", text, say("Look at the year"), day=row.until_day)

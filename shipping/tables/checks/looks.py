@@ -32,7 +32,7 @@ def looks_say_something(draft: Draft) -> Iterator[Problem]:
             yield noted(look, "on", "nothing", text, "Write what was seen.")
         elif lot is not None and look.removed and look.removed > MOST_REMOVED * lot.eggs:
             text = "{removed} of the {eggs} eggs of lot '{lot}' taken out at one look."
-            mend = say("If that is what is left, write it in alive")
+            mend = say("If that is what is left, write it in alive") if look.alive is None else "Look at both"
             yield from asked(draft, look, "removed", text, mend, eggs=lot.eggs, lot=lot.lot)
 
 
@@ -118,7 +118,8 @@ def _recounts_of(
         elif look.alive is not None:
             came = sum(eggs for day, eggs in back if bound.counted_on <= day <= look.on)
             reckoned = math.floor((most - came) * math.exp(-loss_per_day * (look.on - bound.counted_on).days))
-            if look.alive < reckoned:
+            told_of = (look.removed or 0) + (look.hatched or 0) if look.on == lot.counted_on else 0
+            if look.alive + told_of < reckoned:
                 told = (look.alive, reckoned - look.alive, reckoned, lot.lot)
                 text = say("{alive} are {fewer} fewer than reckoned ({reckoned}) in lot '{lot}'.", *told)
                 yield noted(look, "alive", "losses", text, "What was not packed is taken as losses.")
@@ -159,7 +160,9 @@ _COUNTED = re.compile(r"\b(?:counted|recount|gezählt|compté\w*|contad[oa]s)\W{
 
 
 _NO_FRY = re.compile(
-    r"\b(?:no|not|never|keine?|nicht|noch|before|aucun|pas|sin|ningún|ikke|until|yet|should)\b", re.IGNORECASE
+    r"\b(?:no|not|never|none|keine?|nichts?|noch|before|aucune?|pas|rien|jamais|sin|ningun[ao]?|ningún|nada|ikke|until|"
+    r"yet|should)\b",
+    re.IGNORECASE,
 )
 
 

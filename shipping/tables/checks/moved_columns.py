@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from bisect import bisect_right
 from collections import Counter
@@ -99,6 +100,29 @@ def _runs_up(values: Sequence[object]) -> bool:
     """Are many different values in rising order, more than two orders by chance would be?"""
     some: Sequence[tuple[object, ...]] = [(value,) for value in values]
     return len(set(some)) >= LEAST_SORTED and all(one <= then for one, then in pairwise(some))
+
+
+#: Of so many cells, each one more than the cell above it, the first was drawn down. Assumed.
+LEAST_DRAWN = 5
+_DRAWN = {"order_rows": ("eggs", "price"), "lots": ("eggs", "kept_at_c"), "postage": ("up_to_g", "price")}
+
+
+def cells_are_not_drawn_down(draft: Draft) -> Iterator[Problem]:
+    """Numbers of which each is one more than that above: a spreadsheet counted on from the first."""
+    for table, columns in _DRAWN.items():
+        every: tuple[Row, ...] = getattr(draft, table)
+        for rows in grouped((row.at.file, row) for row in every).values():
+            for column in columns:
+                values = [float(getattr(row, column) or math.nan) for row in rows]
+                begin = 0
+                for n in range(1, len(rows) + 1):
+                    if n < len(rows) and values[n] == values[n - 1] + 1:
+                        continue
+                    if n - begin >= LEAST_DRAWN:
+                        text = say("{count} cells from here on are each one more than that above.", n - begin)
+                        mend = say("Look whether the first was drawn down")
+                        yield from asked(draft, rows[begin], column, text, mend)
+                    begin = n
 
 
 #: So many lines tell whether prices fit; of a moved column so large a share fits moved back, and so much more

@@ -12,6 +12,8 @@ from shipping.tables.countries import PARTS, country_mend, is_country, is_place
 from shipping.tables.country_parts import calendar_parts, like_part
 from shipping.tables.files.sheet import nearest
 from shipping.tables.one_spelling import FishNames, fish_names
+from shipping.tables.rows.lots import Lot
+from shipping.tables.rows.orders import OrderRow
 from shipping.tables.rows.services import Postage, Service
 from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Draft
@@ -212,13 +214,16 @@ def _places_mend(place: str, zones: list[str]) -> str:
 
 
 def named_countries_exist(draft: Draft) -> Iterator[Problem]:
-    """Buyers and the home are in a country of ISO 3166; one message a code."""
+    """Buyers are in a country of ISO 3166, and lots come from one; one message a code."""
+    cells: list[tuple[OrderRow | Lot, str, str]] = [(row, "country", row.country) for row in draft.order_rows]
+    cells += [(lot, "origin_country", lot.origin_country) for lot in draft.lots if lot.origin_country]
     seen: set[tuple[str, str]] = set()
-    for row in draft.order_rows:
-        if not is_country(row.country) and (row.order, row.country) not in seen:
-            seen.add((row.order, row.country))
-            text = "'{country}' is no country of ISO 3166."
-            yield problem(row, "country", "unknown-country", text, country_mend(row.country, []))
+    for row, column, code in cells:
+        name = row.order if isinstance(row, OrderRow) else row.lot
+        if not is_country(code) and (name, code) not in seen:
+            seen.add((name, code))
+            text = say("'{country}' is no country of ISO 3166.", code)
+            yield problem(row, column, "unknown-country", text, country_mend(code, []))
 
 
 def rules_name_a_fish(draft: Draft) -> Iterator[Problem]:

@@ -110,7 +110,7 @@ def called_off_is_told_by_day(draft: Draft) -> Iterator[Problem]:
 
 
 _MOVED = re.compile(
-    r"\b(?:moved|(?:new|wrong|other) address|(?:ship|send|deliver)\w* (?:it )?to|umgezogen|"
+    r"\b(?:moved(?! (?:here|in)\b)|(?:new|wrong|other) address|(?:ship|send|deliver)\w* (?:it )?to|umgezogen|"
     r"neue (?:adresse|anschrift)|"
     r"nouvelle adresse|déménagé|nueva dirección|ny adresse|nieuw adres|nowy adres)\b",
     re.IGNORECASE,

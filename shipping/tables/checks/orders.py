@@ -10,7 +10,7 @@ from operator import attrgetter
 
 from shipping.tables import countries
 from shipping.tables.cells import shortened, values_of
-from shipping.tables.checks.addresses import place_of
+from shipping.tables.checks.addresses import are_two_buyers, place_of
 from shipping.tables.checks.row_problems import after_today, and_on, asked, before, first_of, noted, problem
 from shipping.tables.rows.orders import ORDER_FIELDS, OrderRow, OwedRow
 from shipping.tables.shelf import Draft
@@ -82,11 +82,23 @@ def order_days_can_be(draft: Draft) -> Iterator[Problem]:
         elif row.not_before and (row.placed_on - row.not_before).days > LONGEST_LOOK_BACK_D:
             text = say("{day} is before {column}, {other}.", row.not_before, "placed_on", row.placed_on)
             yield from asked(draft, row, "not_before", text, "Look at day, month and year")
-        for column, day in (("not_before", row.not_before), ("not_after", row.not_after)):
-            if day and (days := (day - draft.today).days) > LONGEST_AHEAD_D:
-                text = "{day} is {days} days ahead."
-                yield from asked(draft, row, column, text, "Look at the year", day=day, days=days)
-                break
+    yield from _days_far_ahead(draft)
+
+
+def _days_far_ahead(draft: Draft) -> Iterator[Problem]:
+    """A wish for a day whose year may be mistyped; of several orders for one such day the first is asked."""
+    far = grouped(
+        ((column, day), row)
+        for row in draft.first_rows
+        for column, day in (("not_before", row.not_before), ("not_after", row.not_after))
+        if day and (day - draft.today).days > LONGEST_AHEAD_D
+    )
+    told: set[str] = set()
+    for (column, day), rows in far.items():
+        if untold := [row for row in rows if row.order not in told]:
+            text = and_on(say("{day} is {days} days ahead", day, (day - draft.today).days), len(untold))
+            yield from asked(draft, untold[0], column, text, "Look at the year")
+        told.update(row.order for row in rows)
 
 
 def orders_are_not_years_old(draft: Draft) -> Iterator[Problem]:
@@ -311,7 +323,8 @@ def wishes_are_not_typed_again(draft: Draft) -> Iterator[Problem]:
     wanted = _wanted(draft, several)
     for other, row in repeated(((*place_of(row), row.species, row.population), row) for row in wanted):
         is_near = abs((other.placed_on - row.placed_on).days) <= AGAIN_WITHIN_D
-        if other.order != row.order and is_near and _typed_once(other) != _typed_once(row):
+        is_again = is_near and not are_two_buyers(other, row) and _typed_once(other) != _typed_once(row)
+        if other.order != row.order and is_again:
             text = "'{species}' for the same address stand in order '{order}' too."
             mend = say("Remove one, if it was not meant twice")
             yield from asked(draft, row, "eggs", text, mend, code="line-twice", order=other.order)

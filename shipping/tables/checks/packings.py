@@ -125,9 +125,7 @@ def _most_hours(box: Box) -> float | None:
     sides, inside = (box.length_mm, box.width_mm, box.thick_mm), box.inside_ml
     if not box.wall_mm or inside is None or not all(sides):
         return None
-    length, width, height = (side / 1000 for side in sides if side)
-    surface = 2 * (length * width + length * height + width * height)
-    through = LEAST_CONDUCTED * surface / (box.wall_mm / 1000)
+    through = LEAST_CONDUCTED * _surface_m2(box) / (box.wall_mm / 1000)
     return math.log(2) * inside * WARMTH_OF_WATER / through / 3600
 
 
@@ -221,17 +219,17 @@ def _long_words(name: str) -> set[str]:
 def boxes_weigh_their_card(draft: Draft) -> Iterator[Problem]:
     """A box weighs at least the card it is made of, else postage is too low."""
     for row in draft.boxes:
-        if 0 < row.tare_g < (least := _lightest(row)):
+        if 0 < row.tare_g < (least := _surface_m2(row) * LIGHTEST_CARD):
             text = "{tare_g:g} grams is less than {least:.0f}, what card of its size weighs."
             yield from asked(draft, row, "tare_g", text, "Weigh it", least=least)
 
 
-def _lightest(box: Box) -> float:
-    """What six sides of light card weigh [g]; 0 where a size is not known."""
+def _surface_m2(box: Box) -> float:
+    """The six sides of a box [m2]; 0 where one is not known."""
     length, width, height = box.length_mm or 0, box.width_mm or 0, box.thick_mm or 0
     if not (length and width and height):
         return 0.0
-    return 2 * (length * width + length * height + width * height) / 1e6 * LIGHTEST_CARD
+    return 2 * (length * width + length * height + width * height) / 1e6
 
 
 def packings_cost_less_than_the_post(draft: Draft) -> Iterator[Problem]:
@@ -351,11 +349,11 @@ def _kappa(draft: Draft, row: Row, column: str, kappa: float, usual: int) -> Ite
 
 
 #: A bottle that fills a smaller share of the inside is in ounces, or has a digit lost. Assumed.
-LEAST_BOTTLE = 0.02
+LEAST_BOTTLE = 0.04
 #: Length is the longer side of a box, and a width far beyond it has a digit too many. Assumed.
 WIDER_TIMES = 2
-#: The heaviest a box is for its outside [g/ml]. Assumed.
-HEAVIEST_BOX_G_ML = 0.15
+#: The heaviest a box is: its sides [g/m2], and foam in them [g/m2 a mm of wall]. Assumed.
+HEAVIEST_SIDE, HEAVIEST_FOAM = 3000, 40
 
 
 def boxes_are_of_their_size(draft: Draft) -> Iterator[Problem]:
@@ -377,7 +375,7 @@ def boxes_are_of_their_size(draft: Draft) -> Iterator[Problem]:
             yield from asked(draft, row, "cost", text, say("Look at the point"))
         length, width, height = row.length_mm or 0.0, row.width_mm or 0.0, row.thick_mm or 0.0
         ml = length * width * height / 1000
-        if ml and row.tare_g > HEAVIEST_BOX_G_ML * ml:
+        if ml and row.tare_g > _surface_m2(row) * (HEAVIEST_SIDE + HEAVIEST_FOAM * (row.wall_mm or 0)):
             text = "{tare_g:g} grams is much for an empty box of {ml:.0f} ml."
             yield from asked(draft, row, "tare_g", text, "Weigh it", ml=ml)
         if row.inside_mm and min(row.inside_mm) <= 0:

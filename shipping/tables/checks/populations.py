@@ -98,7 +98,7 @@ def lots_spell_their_populations_alike(draft: Draft) -> Iterator[Problem]:
         if not row.population or row.population in places:
             continue
         has_digits = any(map(str.isdigit, row.population))
-        like = None if has_digits else nearest(row.population, sorted(places), 0.85)
+        like = None if has_digits else nearest(row.population, sorted(places), 0.8)
         places[row.population] = row
         if like:
             told = (row.population, like, places[like].at)

@@ -129,17 +129,14 @@ def postage_is_like_others(draft: Draft) -> Iterator[Problem]:
     )
     told: set[int] = set()
     for beside in asks.values():
-        others = {
-            service: [float(other.price) for other in beside if other.service != service]
-            for service in {row.service for row in beside}
-        }
-        usual = {service: median(prices) for service, prices in others.items() if prices}
-        for row in beside if usual else ():
-            near = usual[row.service] / DEARER_TIMES, usual[row.service] * DEARER_TIMES
-            if row.at.row not in told and not near[0] <= float(row.price) <= near[1]:
+        for row in beside:
+            others = [float(other.price) for other in beside if other.service != row.service]
+            price = float(row.price)
+            is_near = any(price / DEARER_TIMES <= other <= price * DEARER_TIMES for other in others)
+            if others and not is_near and row.at.row not in told:
                 told.update(one.at.row for one in (beside if len(beside) == 2 else (row,)))
                 text = "{price} is far from {other:.2f}, what others ask for that weight."
-                yield from asked(draft, row, "price", text, "Look at the point", other=usual[row.service])
+                yield from asked(draft, row, "price", text, "Look at the point", other=median(others))
     for steps in grouped(((row.service, row.to), row) for row in draft.postage if row.price).values():
         by_weight = sorted(steps, key=lambda row: row.up_to_g)
         for lighter, heavier in pairwise(by_weight):

@@ -71,12 +71,7 @@ def prices_are_of_a_size(draft: Draft) -> Iterator[Problem]:
             draft, "plan.currency", currency, text, say("Look at the currency: customs forms show it")
         )
     each_of = grouped((row.species, float(row.price or 0) / row.eggs) for row in priced)
-    near_of = {
-        fish: (median(prices), DEARER_TIMES_OF_A_FISH)
-        if len(prices) >= LEAST_OF_A_FISH
-        else (usual, DEARER_TIMES)
-        for fish, prices in each_of.items()
-    }
+    near_of = {fish: _near(prices, usual) for fish, prices in each_of.items()}
     eaches = sorted({float(row.price or 0) / row.eggs for row in priced})
     eaches = [*eaches[:2], *eaches[-2:]]
     for row in priced if usual else ():
@@ -86,6 +81,15 @@ def prices_are_of_a_size(draft: Draft) -> Iterator[Problem]:
         if beyond or not near / times <= each <= near * times:
             text = "{price} for {eggs} is far from {usual:.2f} an egg, as others pay."
             yield from asked(draft, row, "price", text, "Look at the point", usual=near)
+
+
+def _near(prices: Sequence[float], usual: float) -> tuple[float, float]:
+    """What an egg of a fish costs, and how many times it one may; of two lines the more usual tells."""
+    if len(prices) >= LEAST_OF_A_FISH:
+        return median(prices), DEARER_TIMES_OF_A_FISH
+    if len(prices) == 2 and usual:
+        return min(prices, key=lambda one: abs(math.log(one / usual))), DEARER_TIMES_OF_A_FISH
+    return usual, DEARER_TIMES
 
 
 #: Where no two counts of a fish tell, eggs that cost less than this part of the cheapest postage. Assumed.

@@ -135,6 +135,7 @@ _ALIKE_TIMES = {
     "loss_handling": 4.0,
     "loss_per_day": 4.0,
     "hatch_held": 3.0,
+    "cost": 10.0,
 }
 
 
@@ -153,7 +154,7 @@ def vials_hold_alike(draft: Draft) -> Iterator[Problem]:
             )
             yield from asked(draft, most, "eggs_max", text, say("Look at both"))
         for column, times in _ALIKE_TIMES.items():
-            known = sorted((mine, row.at.row, row) for row in rows if (mine := getattr(row, column)))
+            known = sorted((float(mine), row.at.row, row) for row in rows if (mine := getattr(row, column)))
             if len(known) > 1 and known[-1][0] >= times * known[0][0]:
                 (mine, _, row), (theirs, _, other) = known[-1], known[0]
                 text = say(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
+from datetime import timedelta
 from functools import lru_cache
 
 from shipping.tables.checks.as_published import Cells, starter_rows
@@ -85,11 +86,18 @@ def what_is_to_be_asked_was_answered(draft: Draft) -> Iterator[Problem]:
     """A row of the starter's that says to ask, opened with its source, or a part of it: nobody answered."""
     for rule in draft.rules:
         theirs, mine = _asking().get((rule.to.strip(), folded(rule.taxon)), ()), folded(rule.source)
-        is_theirs = mine in theirs or (len(mine) >= LEAST_OF_A_SOURCE and any(mine in one for one in theirs))
+        is_theirs = any(_is_of_source(mine, one) for one in theirs)
         if rule.verdict == "open" and is_theirs:
             text = say("'open' with the source of the starter table, which says to ask.")
             mend = say("Write in source who answered")
             yield from asked(draft, rule, "verdict", text, mend, code="no-source")
+
+
+def _is_of_source(mine: str, theirs: str) -> bool:
+    """Is a source another, a part of it, or its beginning with a word or two, and no day, behind?"""
+    same = next((n for n in range(len(mine), 0, -1) if theirs.startswith(mine[:n])), 0)
+    is_begun = same >= LEAST_OF_A_SOURCE > len(mine) - same and not any(map(str.isdigit, mine[same:]))
+    return mine == theirs or is_begun or (len(mine) >= LEAST_OF_A_SOURCE and mine in theirs)
 
 
 def papers_are_all_named(draft: Draft) -> Iterator[Problem]:
@@ -198,7 +206,7 @@ def rules_are_whole(draft: Draft) -> Iterator[Problem]:
             text = say("'{verdict}', and its own words say '{words}'.", rule.verdict, word[0])
             mend = say("Write ask, until somebody answers")
             yield from asked(draft, rule, "verdict", text, mend, code="no-source")
-        if rule.until is not None and rule.until < draft.today:
+        if rule.until is not None and rule.until < draft.today <= rule.until + timedelta(days=366):
             text = "{day} is past: '{verdict}' for {to} no longer holds."
             yield from asked(draft, rule, "until", text, "Look at the year", day=rule.until)
         if _NO_SOURCE.fullmatch(rule.source):

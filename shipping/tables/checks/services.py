@@ -114,11 +114,6 @@ def services_are_whole_ways(draft: Draft) -> Iterator[Problem]:
             if row.service in fetched:
                 text = "is 0: '{service}' would be collected in person, and it has postage."
                 yield from asked(draft, row, "late_d", text, "Write the working days")
-            there = {one for place in row.to for one in draft.zone_countries.get(place, (place,))}
-            if home and not there & {home, "*"}:
-                text = "'{service}' is collected in person, and not at home: {places}."
-                mend = say("Look at place and service")
-                yield from asked(draft, row, "to", text, mend, places=" ".join(row.to))
             continue
         abroad = [place for place in row.to if place not in (home, "*")] if home else []
         differs = row.early_d == row.late_d and (row.usual_d >= SPREAD_FROM_D or (abroad and is_spread))

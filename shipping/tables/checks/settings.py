@@ -50,6 +50,10 @@ def the_home_is_known(draft: Draft) -> Iterator[Problem]:
         yield Problem(where, "home.subdivision", "unknown-subdivision", text, write)
 
 
+#: From this share of the orders on, their buyers' money may be the one that is asked for. Assumed.
+LEAST_PAYING = 0.1
+
+
 def the_currency_is_in_use(draft: Draft) -> Iterator[Problem]:
     """Prices are in money that somebody is paid in that day, as CLDR has it (the Croatian kuna is not), and
     that some buyer or the breeder pays with.
@@ -59,9 +63,11 @@ def the_currency_is_in_use(draft: Draft) -> Iterator[Problem]:
     currency, today = draft.settings.plan.currency, draft.today
     home = draft.settings.home.country
     reached = {place for service in draft.services for place in service.to}
-    paying = {home, *(row.country for row in draft.first_rows), *reached}
-    paying |= {country for place in reached for country in draft.zone_countries.get(place, ())}
-    if any(currency in countries.money_of(country, today, today) for country in sorted(paying)):
+    buyers = [row.country for row in draft.first_rows]
+    if not buyers:
+        buyers = [one for place in reached for one in draft.zone_countries.get(place, (place,))]
+    paying = sum(currency in countries.money_of(country, today, today) for country in buyers)
+    if currency in countries.money_of(home, today, today) or paying > LEAST_PAYING * len(buyers):
         return
     in_use, before = set[str](), Counter[str]()
     for country in countries.country_codes():
@@ -70,7 +76,7 @@ def the_currency_is_in_use(draft: Draft) -> Iterator[Problem]:
         before.update(now if currency in countries.money_of(country, date.min, today) else ())
     is_anywhere = "*" in reached or (currency == "EUR" and home in countries.EU)
     if currency in in_use and draft.first_rows and not is_anywhere:
-        text = say("'{currency}' is no money of home, nor of any country that an order goes to.", currency)
+        text = say("'{currency}' is the money neither of home nor of most buyers.", currency)
         mend = say("Look at the currency: customs forms show it")
         yield from asked_of_setting(draft, "plan.currency", currency, text, mend)
     elif currency not in in_use:

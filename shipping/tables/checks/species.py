@@ -26,6 +26,7 @@ LONGEST_READY_D = 45
 
 def species_days_are_in_order(draft: Draft) -> Iterator[Problem]:
     """hatch_early_d <= hatch_usual_d <= hatch_late_d."""
+    is_spread = any(row.hatch_early_d < row.hatch_late_d for row in draft.species)
     for row in draft.species:
         early, usual, late = row.hatch_early_d, row.hatch_usual_d, row.hatch_late_d
         if early > late:
@@ -37,6 +38,9 @@ def species_days_are_in_order(draft: Draft) -> Iterator[Problem]:
             )
             mend = "Write the days in between, or leave it blank."
             yield problem(row, "hatch_usual_d", "order", text, mend)
+        elif early == late and is_spread:
+            text = say("{days:g} days early and late: no egg would ever take longer.", late)
+            yield from asked(draft, row, "hatch_late_d", text, "Look at both days")
         elif row.incubation == "water" and late > WIDEST_HATCH * early:
             told = (late, WIDEST_HATCH, f"{early:g}")
             text = say("{hatch_late_d:g} is more than {times} times hatch_early_d, {early}.", *told)

@@ -115,6 +115,8 @@ def learned_values_are_near_the_tables(draft: Draft) -> Iterator[Problem]:
 #: too many; and one with so many times those of any other of its fish.
 MORE_LAID_TIMES, MANY_LAID, LEAST_LOTS = 3, 120, 3
 FISH_LAID_TIMES = 6
+#: A lot of fewer eggs is what others have left of it, and tells nothing of what was laid.
+LEAST_TELLING = 30
 #: Of so many lots, one with so many times the eggs of the next, and laid so fast, has a digit too many too.
 MANY_LOTS, MORE_EGGS_TIMES = 8, 4
 #: A group that lays so many times what any lot of its fish was laid at has a week's eggs.
@@ -130,9 +132,10 @@ def lots_are_laid_at_like_rates(draft: Draft) -> Iterator[Problem]:
     ]
     largest = sorted(rate for _, rate in rated)
     counts = sorted(float(lot.eggs) for lot in draft.lots)
+    told = [(lot, rate) for lot, rate in rated if lot.eggs >= LEAST_TELLING]
     of_fish = {
         fish: sorted(rates)
-        for fish, rates in grouped(((lot.species, lot.population), rate) for lot, rate in rated).items()
+        for fish, rates in grouped(((lot.species, lot.population), rate) for lot, rate in told).items()
     }
     for lot, rate in rated:
         is_largest = (
@@ -438,8 +441,8 @@ def names_and_towns_are_not_exchanged(draft: Draft) -> Iterator[Problem]:
             yield from asked(draft, row, "town", text, mend, code="column")
 
 
-#: Where post districts of a town are numbered: Praha 4, Dublin 8, Bratislava 5.
-_NUMBERED_TOWNS = frozenset({"CZ", "IE", "RO", "SK"})
+#: Where post districts of a town are numbered: Praha 4, Dublin 8, Bratislava 5, Lyon 03, Rennes Cedex 7.
+_NUMBERED_TOWNS = frozenset({"CZ", "FR", "IE", "RO", "SK"})
 
 
 def lines_are_not_copied(draft: Draft) -> Iterator[Problem]:

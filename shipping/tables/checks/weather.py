@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from datetime import date, timedelta
@@ -36,7 +37,7 @@ LONGER_TIMES, DAYS_LONGER = 3, 2
 
 def weather_is_of_this_year(draft: Draft) -> Iterator[Problem]:
     """A span no month has, a spell of months, and days a year ago that mean those ahead."""
-    months = months_by_place(draft)
+    months, today = months_by_place(draft), draft.today
     for row in draft.weather:
         if row.high_c - row.low_c > WIDEST_SPAN_C:
             text = "{low_c:g} to {high_c:g} °C within one parcel's days."
@@ -51,11 +52,13 @@ def weather_is_of_this_year(draft: Draft) -> Iterator[Problem]:
             )
             yield from asked(draft, row, "low_c", text, "Look at unit, sign and month")
     dated: tuple[Weather | Disruption, ...] = (*draft.weather, *draft.disruptions)
+    last = today + timedelta(days=AHEAD_D)
+    ahead = {one.to for one in dated if one.from_ and one.until and one.from_ <= last and today <= one.until}
     for spell in dated:
-        if spell.from_ and (days := (spell.from_ - draft.today).days) > FARTHEST_AHEAD_D:
+        if spell.from_ and (days := (spell.from_ - today).days) > FARTHEST_AHEAD_D:
             text = "{day} is {days} days ahead."
             yield from asked(draft, spell, "from_", text, say("Look at the year"), day=spell.from_, days=days)
-        if spell.from_ and spell.until and _means_next(draft.today, spell.from_, spell.until):
+        if spell.to not in ahead and spell.from_ and spell.until and _means_next(today, spell):
             text = "{day} is past, and the same days are ahead of the year after."
             yield from asked(draft, spell, "until", text, "Look at the year", day=spell.until)
 
@@ -74,10 +77,19 @@ def _month_beside(draft: Draft, months: Mapping[str, Mapping[int, Weather]], row
     return found[0] if found and (is_hot or is_cold) else None
 
 
-def _means_next(today: date, begin: date, until: date) -> bool:
-    """Past days that a year later lie in the weeks ahead."""
-    ahead = begin + timedelta(days=365)
-    return until < today <= until + timedelta(days=366) and today <= ahead <= today + timedelta(days=AHEAD_D)
+#: A row of every year's days: of a year that is past it says nothing.
+_YEARLY = re.compile(
+    r"\b(?:every|each) year|\byearly|\bannual(?:ly)?|\bjedes jahr|\bjährlich|\bchaque année|\btous les ans|"
+    r"\bcada año|\btodos los años",
+    re.IGNORECASE,
+)
+
+
+def _means_next(today: date, spell: Weather | Disruption) -> bool:
+    """Past days that a year later lie in the weeks ahead, or that their source calls every year's."""
+    until, ahead = spell.until or today, (spell.from_ or today) + timedelta(days=365)
+    is_near = today <= until + timedelta(days=366) and today <= ahead <= today + timedelta(days=AHEAD_D)
+    return until < today and (is_near or bool(_YEARLY.search(spell.source)))
 
 
 def weather_is_of_its_place(draft: Draft) -> Iterator[Problem]:
@@ -250,12 +262,19 @@ def months_by_place(draft: Draft) -> dict[str, dict[int, Weather]]:
 def months_follow_each_other(draft: Draft) -> Iterator[Problem]:
     """A place's month is not another season than the month before it."""
     for months in months_by_place(draft).values():
-        for month, row in months.items():
-            beside = (month % 12 + 1, (month - 2) % 12 + 1)
-            neighbours = [months[near] for near in beside if near in months]
-            for column in ("low_c", "high_c"):
-                here = getattr(row, column)
-                step = min((abs(here - getattr(near, column)) for near in neighbours), default=0.0)
-                if step > MONTHLY_STEP_C:
-                    text = say("{here:g} is {step:g} degrees from the month beside it.", here, round(step, 1))
-                    yield from asked(draft, row, column, text, "Look at sign and point")
+        for column in ("low_c", "high_c"):
+            steps = {
+                month: [
+                    abs(getattr(row, column) - getattr(months[near], column))
+                    for near in (month % 12 + 1, (month - 2) % 12 + 1)
+                    if near in months
+                ]
+                for month, row in months.items()
+            }
+            odd = [month for month, each in steps.items() if each and min(each) > MONTHLY_STEP_C]
+            most = max((len(steps[month]) for month in odd), default=0)
+            for month in odd:  # of a month and those that have none but it beside them, the one between them
+                if len(steps[month]) == most:
+                    here, step = getattr(months[month], column), round(min(steps[month]), 1)
+                    text = say("{here:g} is {step:g} degrees from the month beside it.", here, step)
+                    yield from asked(draft, months[month], column, text, "Look at sign and point")

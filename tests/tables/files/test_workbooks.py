@@ -78,10 +78,6 @@ def test_hidden_rows_are_read_and_said_and_merged_cells_are_said(tmp_path: Path)
             " fill each."
         ),
         "shelf.xlsx[orders]:4: row 4 is hidden, and read all the same. Show or remove what should not count.",
-        (
-            "shelf.xlsx[orders]:4: postcode (column F): 8000 is kept as a number, so a zero in front may be"
-            " lost. Set the column to text."
-        ),
     ]
 
 
