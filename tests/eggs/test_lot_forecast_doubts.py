@@ -56,3 +56,12 @@ def test_a_look_of_the_day_made_before_the_parcels_saw_no_egg_that_came_back(
     look = Look(lot="L1", on=day, stage="eyed", before_packing=said)
     place = replace(invented.shelf(lots=(row,), looks=(look,)), came_back={"L1": ((day, 5),)})
     assert lot_forecast(place, "L1").came_back == ((day, 5) if waits else None)
+
+
+def test_a_lot_that_hatches_long_before_a_day_to_come_is_said_from_when_to_when_it_does() -> None:
+    """Eggs of one day hatch after 12 to 20 days, nineteen of twenty of them by then."""
+    laid = TODAY - timedelta(days=2)
+    row = invented.lot("L1", laid_from=laid, laid_to=laid, counted_on=laid)
+    (reason,) = lot_forecast(invented.shelf(lots=(row,)), "L1").doubts(TODAY + timedelta(days=60))
+    assert reason.text == "Lot L1 hatches 2026-12-10 to 2026-12-18, before 2027-01-29."
+    assert (reason.facts["hatches_from"], reason.facts["hatches_until"]) == ("2026-12-10", "2026-12-18")

@@ -14,8 +14,9 @@ import pytest
 from shipping.cli.typed_counts import counts_from_text
 from shipping.ledger.entries import Sent
 from shipping.ledger.errors import LedgerError
+from shipping.ledger.kept_parcel import KeptLine
 from shipping.ledger.ledger import Ledger
-from shipping.ledger.packing_day import Done, pack, send, unit_cautions
+from shipping.ledger.packing_day import Done, pack, promised_share, send, unit_cautions
 from shipping.options.option_factory import OptionFactory
 from shipping.tables.shelf import Shelf
 from tests.post.a_shelf import TODAY, a_service
@@ -178,3 +179,14 @@ def test_a_service_is_named_only_where_its_operator_said_yes(tmp_path: Path, ans
         with pytest.raises(LedgerError, match="the operator of express has not said yes"):
             send(ledger, both, FIRST, on=TODAY, service="express")
         assert send(ledger, both, FIRST, on=TODAY, service="letter").entry.parcel == FIRST
+
+
+@pytest.mark.parametrize(
+    ("overpack", "p_enough", "promised"), [("", 0.6, 0.95), ("none", 0.6, 0.6), ("none", 0.99, 0.95)]
+)
+def test_what_was_promised_is_the_settings_and_never_more_than_the_plans_of_a_line_without_extra(
+    overpack: str, p_enough: float, promised: float
+) -> None:
+    wish = {"overpack": overpack} if overpack else {}
+    shelf = a_week(a_row("A", **wish), settings={"plan": {"promise": "0.95"}})
+    assert promised_share(shelf, KeptLine("A", 1, "gar", "", 20, 20, p_enough, ())) == promised

@@ -178,6 +178,15 @@ def test_a_rule_is_asked_of_the_day_of_dispatch() -> None:
     assert [codes(shelf, days) & {"no-rule"} for days in (0, 1, 2)] == [{"no-rule"}, set(), {"no-rule"}]
 
 
+@pytest.mark.parametrize(("asks", "stops"), [("water", set()), ("moss", {"ask-rule"})])
+def test_a_rule_is_asked_of_what_the_eggs_travel_in_whatever_they_are_kept_in(
+    asks: str, stops: set[str]
+) -> None:
+    bag = BAG.model_copy(update={"kind": "damp bag", "medium": "moss"})
+    rules = (a_rule(2), a_rule(3, medium=asks, verdict="ask"))
+    assert codes(shelf_of(packing=bag, rules=rules)) & {"ask-rule"} == stops
+
+
 def test_what_is_not_paid_waits_for_its_money() -> None:
     assert codes(replace(shelf_of(), orders=orders(a_row("A"), has_paid_on=True))) == {"unpaid"}
 

@@ -192,8 +192,10 @@ def test_an_old_rate_is_to_be_looked_up_again() -> None:
 
 
 def test_no_rate_is_asked_for_where_the_value_does_not_choose_the_form() -> None:
-    parcel = replace(made("20", item_id="RR473124829GB"), settings=settings(), by_parcel_post=True)
-    assert missing_facts(parcel) == ()
+    parcel = replace(made("20", item_id="RR473124829GB"), settings=settings())
+    assert missing_facts(replace(parcel, by_parcel_post=True)) == ()
+    assert missing_facts(replace(parcel, papers=("health certificate",))) == ()
+    assert len(missing_facts(parcel)) == 1
 
 
 def test_captive_bred_is_said_only_where_every_lot_of_the_parcel_is() -> None:

@@ -83,6 +83,8 @@ def test_a_line_that_its_orders_one_parcel_leaves_behind_is_not_told_that_its_eg
     (out,) = plan.lines_out
     assert [reason.code for reason in out.reasons] == ["other-line"]
     assert out.reasons[0].facts["goes"]
+    first = min(line.line for line in plan.parcels[0].lines)
+    assert out.reasons[0].facts["line"] == first < max(line.line for line in plan.parcels[0].lines)
 
 
 def test_ways_of_an_order_of_very_many_lines_that_may_split_are_not_all_made(

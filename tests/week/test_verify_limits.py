@@ -177,19 +177,37 @@ def test_a_lot_that_is_drawn_from_has_no_fewer_than_no_eggs_left() -> None:
         assert broken(replace(plan, lots=(replace(use, free=free),)), shelf) == says
 
 
+def test_an_egg_drawn_on_one_day_is_not_there_on_the_next() -> None:
+    """Of one lot 23 go today and 23 tomorrow, by when one of some 45 eggs is lost on the shelf."""
+    rows = (a_row("A", not_after=TOMORROW), a_row("B", not_before=TOMORROW))
+    plan = plan_of(a_week(*rows))
+    assert [(parcel.dispatch_on, parcel.pack) for parcel in plan.parcels] == [(TODAY, 23), (TOMORROW, 23)]
+    for eggs, says in ((47, ""), (46, "lot G1: 46 drawn by 2026-12-01, 45 free")):
+        assert broken(plan, a_week(*rows, lots=(a_lot(eggs=eggs),))) == says
+
+
 @pytest.mark.parametrize(("keeps_d", "is_kept"), [(2, True), (1, False)])
 def test_eggs_sent_damp_arrive_by_the_last_day_on_which_they_may_be_wetted(
     keeps_d: int, is_kept: bool
 ) -> None:
-    """Seen alive on the day they are posted, after the end of wetting; they are two days on the way."""
+    """Seen alive on the day they are posted, after the end of wetting; two days on the way at most."""
     bag = BAG.model_copy(update={"packing": "moss", "kind": "damp bag", "media": ("moss",)})
-    post = POST.model_copy(update={"early_d": 2.0, "usual_d": 2.0, "late_d": 2.0})
 
     def shelf_that_keeps(days: int) -> Shelf:
         annual = a_species(incubation="damp", keep_min_c=10, hatch_early_d=20, ready_keeps_d=days)
         lot = a_lot(medium="moss", stage="eyed", wet_from=ago(3), wet_until=ago(1))
-        return a_week(a_row("A"), lots=(lot,), packings=(bag,), services=(post,), species={"gar": annual})
+        return a_week(a_row("A"), lots=(lot,), packings=(bag,), services=(POST,), species={"gar": annual})
 
     plan = plan_of(shelf_that_keeps(9))
     assert plan.parcels[0].arrive.p95 == TODAY + timedelta(days=2)
     assert (broken(plan, shelf_that_keeps(keeps_d)) == "") == is_kept
+
+
+@pytest.mark.parametrize("asks", ["water", "moss"])
+def test_the_rule_for_what_eggs_travel_in_holds_and_not_that_for_what_they_are_kept_in(asks: str) -> None:
+    """Kept in water, sent in moss."""
+    bag = BAG.model_copy(update={"packing": "moss", "kind": "damp bag", "medium": "moss"})
+    plan = plan_of(a_week(a_row("A"), packings=(bag,)))
+    rules = (a_rule(2), a_rule(3, medium=asks, verdict="ask"))
+    said = broken(plan, a_week(a_row("A"), packings=(bag,), rules=rules))
+    assert ("says to ask first" in said) == (asks == "moss")

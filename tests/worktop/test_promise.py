@@ -12,7 +12,7 @@ from scipy.stats import betabinom
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.eggs.overpack import ROUNDING
 from shipping.ledger.entries import LineCount
-from shipping.ledger.kept_parcel import KeptLine, kept_parcels
+from shipping.ledger.kept_parcel import kept_parcels
 from shipping.words.reasons import Reason
 from shipping.worktop import promise
 from shipping.worktop.kept_week import kept_parcel_now, kept_parcels_now
@@ -22,7 +22,6 @@ from shipping.worktop.promise import (
     _stopping_first,
     line_promise,
     outlook,
-    promised_share,
     rides_of,
 )
 from tests.ledger.desk import draw, parcel, plan
@@ -95,17 +94,6 @@ def test_a_promise_holds_where_the_chance_is_just_what_was_promised_or_a_roundin
     assert LinePromise(0.95 - ROUNDING, 0.95).holds
     assert not LinePromise(0.9499, 0.95).holds
     assert not LinePromise(None, 0.95).holds
-
-
-@pytest.mark.parametrize(
-    ("overpack", "p_enough", "promised"), [("", 0.6, 0.95), ("none", 0.6, 0.6), ("none", 0.99, 0.95)]
-)
-def test_what_was_promised_is_the_settings_and_never_more_than_the_plans_of_a_line_without_extra(
-    overpack: str, p_enough: float, promised: float
-) -> None:
-    wish = {"overpack": overpack} if overpack else {}
-    shelf = a_week(a_row("A", **wish), settings={"plan": {"promise": "0.95"}})
-    assert promised_share(shelf, KeptLine("A", 1, "gar", "", 20, 20, p_enough, ())) == promised
 
 
 @pytest.mark.parametrize(
