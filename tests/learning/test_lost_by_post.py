@@ -36,6 +36,7 @@ def test_each_egg_packed_is_in_one_count() -> None:
     assert (every.alive, every.gone, every.lost, every.returned) == (20 + 21, 3 + 2 + 4, 25, 25)
     assert (every.untold, every.silent, every.silent_parcels) == (2 + 23, 25, 1)
     assert sums(every) == every.packed == 150
+    assert every.parcels == 6
 
 
 def test_silence_is_neither_lost_nor_in_the_share() -> None:

@@ -7,8 +7,9 @@ import math
 import numpy as np
 import pytest
 
-from shipping.learning.silence import Silence, _log_told, fry_question
-from tests.ledger.invented import outcome
+from shipping.learning.losses import LOSS_DOUBT
+from shipping.learning.silence import Silence, _log_told, fry_question, scale_of_promises
+from tests.ledger.invented import outcome, shelf
 
 
 @pytest.mark.parametrize(
@@ -42,3 +43,12 @@ def test_the_chance_of_a_promise_kept_is_that_of_at_least_the_eggs_ordered() -> 
     for packed, kept in ((1, v), (2, 1 - (1 - v) * (1 - v + (1 / 40) * 1) / (1 + 1 / 40))):
         rows = np.array([[packed, 1, 0.1, 0.9, 40.0, broken] for broken in (0, 1)])
         assert np.exp(_log_told(rows, 2.0)) == pytest.approx([kept, 1 - kept])
+
+
+def test_promises_that_any_loss_would_keep_teach_nothing_and_leave_the_tables_own_doubt() -> None:
+    """Five in a hundred each way of a normal whose spread that is."""
+    easy = outcome(1, packed=100, ordered=1, living=50, dead=None, missing=None)
+    found = scale_of_promises(shelf(), (easy,))
+    assert found.value == pytest.approx(1, abs=1e-3)
+    assert math.log(found.high) == pytest.approx(1.645 * LOSS_DOUBT, rel=1e-3)
+    assert found.low == pytest.approx(1 / found.high, rel=1e-3)

@@ -10,10 +10,10 @@ import pytest
 from shipping.cli.print_answers import reply_lines
 from shipping.cli.window import Window
 from shipping.options.option import Destination
-from shipping.questions.can_it_ship import ask
+from shipping.questions.can_it_ship import _one_a_code, ask
 from shipping.tables.reader import read_shelf
 from shipping.tables.rows.weather import Weather
-from shipping.words.reasons import Verdict
+from shipping.words.reasons import Reason, Verdict
 from shipping.words.units import shipped_folder
 from tests.post.a_shelf import TODAY, a_packing, a_price, a_rule, a_service
 from tests.week.a_week import TUBE, a_lot, a_row, a_week, ago
@@ -123,3 +123,12 @@ def test_where_a_box_bridges_the_cold_too_few_eggs_stop_a_lot_and_not_the_cold_o
     assert {one.code for one in reply.reasons} == {one.code for one in reply.nearest[0].reasons} == {"short"}
     said = " ".join(" ".join(reply_lines(reply, "EUR", Window(), False)).split())
     assert "It goes when there are more eggs." in said
+
+
+def test_of_reasons_alike_the_first_is_told_and_of_cold_that_of_the_box_which_holds_out_longest() -> None:
+    short = [Reason("short", text, {}, "overpack") for text in ("first", "second")]
+    cold = [
+        Reason("too-cold", f"{hours} {n}", {"warm_h": hours}, "weather")
+        for n, hours in enumerate((2.0, 9.0, 9.0, 5.0))
+    ]
+    assert [one.text for one in _one_a_code([*short, *cold])] == ["first", "9.0 1"]

@@ -16,7 +16,7 @@ from shipping.options.journey import lot_day
 from shipping.post.foam_box import Holding
 from shipping.tables.reader import read_shelf
 from shipping.tables.rows.lots import Look, Lot
-from shipping.week.second_model import PlainJourney, PlainLot, PlainRide, chance_enough
+from shipping.week.second_model import PlainJourney, PlainLot, PlainRide, _mean_gain, chance_enough
 from shipping.words.units import shipped_folder
 from tests.post.a_shelf import TODAY, a_packing, a_species
 from tests.week.a_week import a_lot, a_row, a_week, ago
@@ -117,3 +117,10 @@ def test_the_last_recount_is_what_the_second_model_counts_from_too() -> None:
     again = PlainLot(shelf, "G1").free(TODAY)
     assert again - lot_forecast(shelf, "G1").free_on(TODAY) in (0, 1)
     assert 40 < again <= 50
+
+
+def test_days_past_the_warmest_a_fish_is_kept_at_gain_what_that_does() -> None:
+    """From 10 C to 28 C the gain rises by a degree a degree; 26 to 30 C gain 17 on the first half, then 18."""
+    fish = a_species(zero_c=10, keep_max_c=28)
+    low, high = np.array([26.0, 28.0, 30.0, 8.0, 5.0]), np.array([30.0, 28.5, 31.0, 12.0, 9.0])
+    assert _mean_gain(low, high, fish).tolist() == pytest.approx([17.5, 18, 18, 0.5, 0])

@@ -118,3 +118,10 @@ def test_a_town_with_a_number_is_a_street_but_where_districts_are_numbered(
     where = f"Heron Cottage,1000,Mosetown 4,,{country}"
     row = f"orders + B1,2026-11-23,,Per Prøve,{where},en,gardneri,,20,,,,,,,"
     assert is_asked(row, "'Mosetown 4' has a number") == expected
+
+
+@pytest.mark.parametrize(("day", "expected"), [("2027-09-03", False), ("2027-09-04", True)])
+def test_wetting_is_asked_about_two_hundred_days_after_the_latest_hatching(day: str, expected: bool) -> None:
+    """Laid until 2026-09-18, of a fish that takes 150 days at most."""
+    edits = f"lots 4 wet_from = {day} && lots 4 wet_until = 2027-12-01"
+    assert is_asked(edits, "days after laying, and 'guentheri' takes 150 at most") == expected
