@@ -9,11 +9,13 @@ from datetime import date, timedelta
 import pytest
 
 from shipping.cli.global_options import Edge
-from shipping.cli.print_plan import _day_text, _money, _to_settle, plan_lines
+from shipping.cli.print_plan import _day_text, _money, _to_settle, cause_text, plan_lines
 from shipping.cli.week import _for_today_after_the_hour, _program
 from shipping.cli.window import Window
-from shipping.questions.week_summary import week_summary
+from shipping.questions.week_summary import Cause, week_summary
+from shipping.week.plan_data import LineOut
 from shipping.words.problems import Level, Problem, Where
+from shipping.words.reasons import Reason, Verdict
 from shipping.words.units import short_day
 from tests.week.a_week import a_row, a_week, plan_of
 
@@ -132,3 +134,21 @@ def test_the_demo_names_the_program_where_it_lies_if_its_name_does_not_find_it(
     monkeypatch.setattr("sys.argv", [typed])
     monkeypatch.setattr("shutil.which", lambda name: found)
     assert _program() == named
+
+
+@pytest.mark.parametrize(
+    ("lines", "codes", "said"),
+    [
+        ("A", ("unpaid",), ""),
+        ("A", ("unpaid", "unpaid"), ""),
+        ("A", ("unpaid", "no-rule", "ask-post"), " And 2 more: why A."),
+        ("AB", ("unpaid", "no-rule"), ""),
+    ],
+)
+def test_further_reasons_are_counted_where_one_line_has_them(
+    lines: str, codes: tuple[str, ...], said: str
+) -> None:
+    reasons = tuple(Reason(code, f"It is {code}.", {}, "orders") for code in codes)
+    out = tuple(LineOut(name, 1, Verdict.HOLD, None, reasons) for name in lines)
+    told = cause_text(Cause(Verdict.HOLD, reasons[0], out), Verdict.HOLD)
+    assert told.partition(" And ")[1] + told.partition(" And ")[2] == said

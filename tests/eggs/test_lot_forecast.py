@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from datetime import date, timedelta
 from typing import Any
 
@@ -96,6 +97,12 @@ def test_what_the_ledger_packed_since_the_count_is_gone() -> None:
 def test_fry_and_white_eggs_taken_out_since_the_count_are_gone() -> None:
     # as counted less the 30 taken out, where that is fewer than the clock reckons
     assert forecast(look(11, removed=10, hatched=20), stage="eyed").eggs_on(on(11)) == 70
+
+
+def test_eggs_seen_to_go_packed_and_held_are_gone_each_once() -> None:
+    """Of 100 counted 30 were seen to go, 15 were packed and 25 are held."""
+    found = forecast(look(11, removed=10, hatched=20), stage="eyed", packed={"G1": {on(10): 15}})
+    assert replace(found, held=((on(11), 25),)).eggs_on(on(11)) == 100 - 30 - 15 - 25
 
 
 def test_damp_eggs_lose_only_what_the_shelf_loses() -> None:

@@ -171,9 +171,9 @@ def test_all_of_a_lot_that_may_be_one_that_is_gone_is_held_with_what_is_held_of_
 
 def test_another_week_may_not_touch_what_this_week_holds(tmp_path: Path) -> None:
     with ledger_with_two_parcels(tmp_path) as ledger:
-        left = shelf_left(a_shelf(), ledger, "2026-W50")
-    assert [order.order for order in left.orders] == ["S12"]
-    assert left.held["L1"] == {TODAY: 47}
+        both = [shelf_left(a_shelf(), ledger, week) for week in ("2026-W48", "2026-W50")]
+    assert [[order.order for order in left.orders] for left in both] == [["S12"], ["S12"]]
+    assert [left.held["L1"] for left in both] == [{TODAY: 47}, {TODAY: 47}]
 
 
 def test_a_week_planned_again_gives_other_parcels_numbers_that_are_free(tmp_path: Path) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import timedelta
+from datetime import date, timedelta
 from typing import Any
 
 import pytest
@@ -11,10 +11,10 @@ import pytest
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.eggs.overpack import chance_enough
 from shipping.eggs.oxygen import air_hours
-from shipping.options.option import Option, Ride, held_share
+from shipping.options.option import Destination, Option, Ride, held_share
 from shipping.options.option_factory import OptionFactory
 from shipping.tables.rows.packings import Packing
-from shipping.tables.rows.weather import Weather
+from shipping.tables.rows.weather import Disruption, Weather
 from shipping.tables.shelf import Shelf
 from tests.post.a_shelf import TODAY, a_rule, a_service, a_species
 from tests.week.a_week import BAG, TUBE, a_lot, a_row, a_week, ago, orders
@@ -176,6 +176,26 @@ def test_an_orders_own_days_are_met_to_the_day(cells: dict[str, Any], stops: set
 def test_a_rule_is_asked_of_the_day_of_dispatch() -> None:
     shelf = shelf_of(rules=(a_rule(2, **{"from": TOMORROW, "until": TOMORROW}),))
     assert [codes(shelf, days) & {"no-rule"} for days in (0, 1, 2)] == [{"no-rule"}, set(), {"no-rule"}]
+
+
+@pytest.mark.parametrize(("named", "arrives"), [("BY", 7), ("", 6)])
+def test_a_holiday_of_the_part_that_the_order_names_is_no_day_of_delivery(named: str, arrives: int) -> None:
+    """6 January is one of Bavaria, and not of all Germany nor of Denmark, where it is posted."""
+    factory = OptionFactory(a_week(services=(POST.model_copy(update={"late_d": 1.0}),)))
+    to = Destination("DE", "BY", calendar_part=named)
+    leg = factory.leg(factory.services("DE")[0], to, date(2027, 1, 5))
+    assert leg.arrivals.dates == (date(2027, 1, arrives),)
+
+
+def test_two_delays_on_one_way_add_up() -> None:
+    """A day's way from a Monday on is one of four days where one takes a day more, the other two."""
+    delays = tuple(
+        Disruption(to="DK", days=days, source="a storm", **{"from": TODAY, "until": TODAY}) for days in (1, 2)
+    )
+    shelf = a_week(services=(POST.model_copy(update={"late_d": 1.0}),), disruptions=delays)
+    factory = OptionFactory(shelf)
+    leg = factory.leg(factory.services("DK")[0], Destination("DK"), TODAY)
+    assert leg.arrivals.dates == (TODAY + timedelta(days=4),)
 
 
 @pytest.mark.parametrize(("asks", "stops"), [("water", set()), ("moss", {"ask-rule"})])

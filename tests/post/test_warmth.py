@@ -219,6 +219,17 @@ def test_a_box_bridges_one_cold_night_on_a_mild_trip_but_not_days_too_cold_on_th
     assert codes(long, Holding(60.0), keep_min_c=10) == ["too-cold"]
 
 
+@pytest.mark.parametrize(("keep_max_c", "stops"), [(32.5, []), (32.4, ["too-hot"])])
+def test_a_cool_box_is_judged_where_it_has_warmed_by_the_arrival_and_not_at_hand_over_alone(
+    keep_max_c: float, stops: list[str]
+) -> None:
+    """After two days at 30 C on the mean the inside stands at 30 - 6 exp(-48 / 20) = 29.5, and twelve hours
+    at 36 C bring it to 36 - 6.5 exp(-12 / 20) = 32.4; from 24 C they bring it to 29.4.
+    """
+    trip = a_trip((24, 36), (24, 36), to_p95=2)
+    assert codes(trip, Holding(20.0), keep_max_c=keep_max_c) == stops
+
+
 def test_the_reason_says_what_would_bridge_it() -> None:
     species = a_species(keep_min_c=10)
     (night,) = warmth_reasons(a_trip((9, 30)), species, 24, BARE, 2, FOAM)

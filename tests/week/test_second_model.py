@@ -120,7 +120,7 @@ def test_the_last_recount_is_what_the_second_model_counts_from_too() -> None:
 
 
 def test_days_past_the_warmest_a_fish_is_kept_at_gain_what_that_does() -> None:
-    """From 10 C to 28 C the gain rises by a degree a degree; 26 to 30 C gain 17 on the first half, then 18."""
+    """From 10 to 28 C a degree gains one more; 26 to 30 C gain 17 on the first half, then 18."""
     fish = a_species(zero_c=10, keep_max_c=28)
     low, high = np.array([26.0, 28.0, 30.0, 8.0, 5.0]), np.array([30.0, 28.5, 31.0, 12.0, 9.0])
     assert _mean_gain(low, high, fish).tolist() == pytest.approx([17.5, 18, 18, 0.5, 0])
