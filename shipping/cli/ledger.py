@@ -89,10 +89,8 @@ def read_with_waiting(edge: Edge, take: bool) -> tuple[Reading, tuple[KeptParcel
         return reading, ledger.waiting(), ledger.orders().keys()
 
 
-#: The slip in the box and the ledger say the same eggs.
-_SLIP_OF_THE_PLAN = (
-    "A slip printed before says the eggs of the plan: print it as counted, on the page (spawnpost worktop)."
-)
+#: The papers in the box, the message to the buyer and the ledger say the same eggs.
+_OF_THE_PLAN = "Its slip, tags and message written before say the eggs of the plan. Write them as counted:"
 
 
 def pack(
@@ -125,8 +123,8 @@ def pack(
             kept = ledger.parcel(name)
             counts = counts_from_text(count or [], kept)
             done = pack_parcel(ledger, shelf, name, counts, on=day, photo_sha256=digest, anyway=anyway)
-            is_as_planned = counts == kept.planned_counts()
-            return done if is_as_planned else Done(done.entry, (*done.notes, _SLIP_OF_THE_PLAN))
+            said = f"{_OF_THE_PLAN} spawnpost papers --parcel {name}"
+            return done if counts == kept.planned_counts() else Done(done.entry, (*done.notes, said))
 
         _each(edge, ledger, names, doing)
 

@@ -377,13 +377,16 @@ def papers(
 
     edge: Edge = context.obj
     folder = folder_of(edge)
-    now = _plan_now(edge, week)
-    shelf, kept = now.shelf, now.kept
     with opened_if_begun(edge) as ledger:
-        plan, not_set = plan_as_kept(now.plan, now.tables, ledger)
+        known = ledger.parcels() if ledger and parcel else ()
+    now = _plan_now(edge, week or next((one.week for one in known if one.parcel == parcel), None))
+    shelf, kept = now.shelf, now.kept
+    names = [*(planned.parcel for planned in now.plan.parcels), *(other.parcel for other in kept)]
+    wanted = parcel and whole_names(names, [parcel], edge.today)[0]
+    with opened_if_begun(edge) as ledger:
+        plan, not_set = plan_as_kept(now.plan, now.tables, ledger, wanted or "")
     out = to or folder / "papers" / plan.week
     names = [*(planned.parcel for planned in plan.parcels), *(other.parcel for other in kept)]
-    wanted = parcel and whole_names(names, [parcel], edge.today)[0]
     if wanted is None:
         plan, not_set = _with_letters(plan, shelf, not_set, only or ())
     elif wanted in not_set:
@@ -397,7 +400,8 @@ def papers(
         raise ShelfProblems(tuple(problem for found in not_set.values() for problem in found.problems))
     before = listed_in(out)
     buyers = {order.order: order.address.addressee for order in shelf.orders}
-    packed = tuple(other.parcel for other in kept if not other.is_planned)
+    packed = tuple(other.parcel for other in kept if not other.is_planned and other.parcel != wanted)
+    items = {other.parcel: other.item for other in kept if other.item and other.parcel == wanted} | items
     waiting = (one for one in kept if one.state == "packed" and one.week == plan.week and wanted is None)
     to_send = {one.parcel: one.dispatch_on for one in waiting}
     with noted_as_printed(folder, out, plan, buyers):
@@ -418,7 +422,8 @@ def papers(
     gaps = gaps_by_parcel(plan, shelf, items) if not only or "customs" in only else {}
     gaps = {name: lacking for name, lacking in gaps.items() if wanted in (None, name) and name not in packed}
     unprinted = {name: _why_not(found) for name, found in not_set.items()}
-    otherwise = _not_as_kept(now.plan, kept)
+    is_counted = any(other.parcel == wanted and not other.is_planned for other in kept)
+    otherwise = [] if is_counted else _not_as_kept(now.plan, kept)
     facts: dict[str, object] = {"folder": str(out), "files": files, **told, "customs_gaps": gaps}
     facts["not_printed"] = unprinted
     facts |= {"not_as_kept": otherwise, "packed": sorted(to_send), "stopped": bool(now.stopped_after)}
@@ -435,8 +440,8 @@ def papers(
     lines += lacking
     lines += [f"{_OTHERWISE} {change}" for change in otherwise]
     lines += [
-        f"Packed for {short_day(day)}, so not printed again: {', '.join(names)}. As counted they are on the"
-        " page: spawnpost worktop"
+        f"Packed for {short_day(day)}, so not printed again: {', '.join(names)}. As counted:"
+        " spawnpost papers --parcel with its number."
         for day, names in grouped((day, name) for name, day in to_send.items()).items()
     ]
     if english:

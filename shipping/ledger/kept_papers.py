@@ -48,15 +48,19 @@ class PaperTables:
         return self.factory.shelf
 
 
-def plan_as_kept(plan: Plan, shelf: Shelf, ledger: Ledger | None) -> tuple[Plan, dict[str, ShelfProblems]]:
+def plan_as_kept(
+    plan: Plan, shelf: Shelf, ledger: Ledger | None, named: str = ""
+) -> tuple[Plan, dict[str, ShelfProblems]]:
     """The plan of a week with the parcels kept for it in place of those planned anew, and why others that are
-    kept cannot be set, by name; the plan itself where none is kept that is not packed yet.
+    kept cannot be set, by name; the plan itself where none is kept that is not packed yet, nor ``named``,
+    which is set as counted once it is packed.
 
     ``shelf`` has all orders. Lines left out are the new plan's, but for those that are in a kept parcel.
     """
     from shipping.options.option_factory import OptionFactory
 
-    planned = [one for one in ledger.parcels() if one.is_planned and one.week == plan.week] if ledger else []
+    of_week = [one for one in ledger.parcels() if one.week == plan.week] if ledger else []
+    planned = [one for one in of_week if one.is_planned or one.parcel == named]
     if ledger is None or not planned:
         return plan, {}
     tables = PaperTables(OptionFactory(applied(shelf)), eggs_counted(shelf), ledger.orders())

@@ -116,7 +116,7 @@ def write_papers(
 
     Parameters
     ----------
-    parcel: only that parcel's papers.
+    parcel: only that parcel's papers, packed or not.
     only: kinds of paper, of `KINDS`; none given is all.
     items: the post's item numbers (S10) by parcel, printed on label and customs sheet.
     first_sticker: the first free sticker of the sheet in the printer, counted row by row from 1.
@@ -134,10 +134,10 @@ def write_papers(
     The same plan, shelf, wording and arguments give the same bytes, whatever the number of processes.
     """
     wanted = frozenset(only)
-    unpacked = (planned for planned in plan.parcels if planned.parcel not in packed)
-    chosen = tuple(planned for planned in unpacked if parcel in (None, planned.parcel))
+    left = frozenset() if parcel else frozenset(packed)
+    chosen = tuple(one for one in plan.parcels if parcel in (None, one.parcel) and one.parcel not in left)
     problems = (
-        *_question_problems(plan, parcel, wanted, packed),
+        *_question_problems(plan, parcel, wanted),
         *(_over_problems(plan, chosen, wanted, shelf) if parcel is None else ()),
         *_shelf_problems(shelf, items or {}, first_sticker),
         *(wording_problems(shelf_folder) if shelf_folder else ()),
@@ -177,16 +177,10 @@ def _over_problems(
         yield Problem(Where("papers"), "week", "over", text, mend)
 
 
-def _question_problems(
-    plan: Plan, parcel: str | None, only: frozenset[str], packed: Collection[str]
-) -> Iterator[Problem]:
+def _question_problems(plan: Plan, parcel: str | None, only: frozenset[str]) -> Iterator[Problem]:
     where = Where("papers")
     names = [planned.parcel for planned in plan.parcels]
-    if parcel is not None and parcel in packed:
-        text = f"'{parcel}' is packed: its papers are in the box and are not written again."
-        mend = "Print them as counted, on the page (spawnpost worktop); or undo the packing: spawnpost undo."
-        yield Problem(where, "parcel", "packed", text, mend)
-    elif parcel is not None and parcel not in names:
+    if parcel is not None and parcel not in names:
         known = f"one of {', '.join(names)}" if names else "no name: the plan has no parcel"
         text = f"'{parcel}' is not a parcel of the plan."
         yield Problem(where, "parcel", "unknown", text, f"Write {known}.")

@@ -277,13 +277,6 @@ def test_the_table_of_arrivals_is_as_strict_as_a_report(
     assert said in spawnpost("learn", today="2026-12-03").err
 
 
-def test_papers_of_a_kept_parcel_are_written_until_it_is_packed(spawnpost: Spawnpost, tmp_path: Path) -> None:
-    done(spawnpost("pack", FIRST))
-    to = ("--only", "slip", "--to", str(tmp_path / "papers"))
-    assert done(spawnpost("papers", "--parcel", SECOND, *to, "--json")).facts["files"]
-    refused(spawnpost("papers", "--parcel", FIRST, *to), f"'{FIRST}' is packed")
-
-
 SLIPS = ("papers", "--only", "slip", "--json")
 
 
@@ -402,13 +395,27 @@ def test_an_order_left_out_whose_fish_no_font_prints_is_named_and_all_else_is_pr
     assert "Customs data" in partly_done(spawnpost("papers")).out
 
 
-def test_a_count_that_is_not_the_plans_says_that_a_slip_printed_before_is_not_of_it(
-    spawnpost: Spawnpost,
+def test_a_count_that_is_not_the_plans_says_how_papers_and_message_are_written_as_counted(
+    spawnpost: Spawnpost, shelf: Path
 ) -> None:
-    said = "A slip printed before says the eggs of the plan: print it as counted, on the page"
+    said = f"say the eggs of the plan. Write them as counted: spawnpost papers --parcel {FIRST}"
+    done(spawnpost("papers"))
+    message = shelf / "papers" / "2026-W49" / "mail" / f"{FIRST}.eml"
+    planned = message.read_text()
     assert said not in done(spawnpost("pack", FIRST, "--count", "D02:1=23")).out
     done(spawnpost("undo"))
     assert said in done(spawnpost("pack", FIRST, "--count", "D02:1=24")).out
+    assert message.read_text() == planned  # the week's papers leave what is packed alone
+    done(spawnpost("papers"))
+    assert message.read_text() == planned
+    facts = done(spawnpost("papers", "--parcel", FIRST, "--json")).facts
+    assert facts["files"] == [f"mail/{FIRST}.eml", f"parcels/{FIRST}.pdf", "manifest.json"]
+    assert message.read_text() != planned
+    slip = pypdf.PdfReader(message.parent.parent / "parcels" / f"{FIRST}.pdf").pages[0].extract_text()
+    assert "24" in slip
+    assert "23" not in slip
+    done(spawnpost("send", FIRST))  # and a parcel of a week that is past is found by its name
+    done(spawnpost("papers", "--parcel", FIRST, "--only", "slip", today="2026-12-08"))
 
 
 def test_only_what_goes_instead_is_said_to_go_in_place_of_what_was_ordered(

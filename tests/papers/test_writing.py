@@ -318,14 +318,6 @@ def test_papers_of_a_packed_parcel_are_neither_written_again_nor_taken_away(tmp_
     assert set(before) <= listed
 
 
-def test_a_packed_parcel_asked_for_by_name_is_refused(tmp_path: Path) -> None:
-    with pytest.raises(ShelfProblems, match="'2026-W49-01' is packed: its papers are in the box"):
-        write_papers(
-            sample.PLAN, sample.SHELF, tmp_path / "out", parcel="2026-W49-01", packed=("2026-W49-01",)
-        )
-    assert not (tmp_path / "out").exists()
-
-
 def test_each_parcel_begins_on_a_fresh_leaf_whatever_its_length(tmp_path: Path) -> None:
     from tests.papers import awkward
 
