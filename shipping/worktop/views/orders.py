@@ -57,7 +57,7 @@ ORDERS = SHEET_BY_TABLE["orders"]
 
 
 class OrdersPage(RowsPage):
-    """The orders by what they need, and what is written in all rows of one."""
+    """The orders by where they stand, and what is written in all rows of one."""
 
     pages = (
         ("/tables/orders", "orders"),
@@ -76,15 +76,15 @@ class OrdersPage(RowsPage):
 
     def orders(self) -> Response:
         find, rows = sought(), _with_the_orders_own(self._rows())
-        needs, is_reckoning = needs_of_orders(self.worktop)
-        wanted = sorted(rows_found(rows, find), key=lambda row: _rank(row, needs))
+        states, is_reckoning = states_of_orders(self.worktop)
+        wanted = sorted(rows_found(rows, find), key=lambda row: _rank(row, states))
         shelf, groups = self._shelf(), dict[str, list[dict[str, Any]]]()
         shown, first = wanted if find else wanted[:MOST_ROWS], dict[str, int]()
         for row in shown:
             title, rest = row.cells.get("order", ""), self._wish(row.cells, shelf)
             first.setdefault(title, row.row)
             listed = {"row": row.row, "title": title, "rest": rest, "cells": row.cells}
-            groups.setdefault(_group(row, needs), []).append(listed)
+            groups.setdefault(_group(row, states), []).append(listed)
         elsewhere = self._orders_elsewhere(shelf, find)
         held = [listed["row"] for name in HELD for listed in groups.get(name, ())]
         return self.worktop.page(
@@ -95,7 +95,7 @@ class OrdersPage(RowsPage):
             find=find,
             first=first,
             in_workbook=is_in_workbook(self.shelf_state.folder, "orders"),
-            needs=needs,
+            states=states,
             is_reckoning=is_reckoning,
             dropped=[one for one in elsewhere if one["file"] != LEDGER_FILE],
             owed=[one for one in elsewhere if one["file"] == LEDGER_FILE],
@@ -108,7 +108,7 @@ class OrdersPage(RowsPage):
                 (
                     tr("Not reckoned yet") if is_reckoning and not name else tr(GROUPS[name]),
                     own,
-                    _by_day(own, needs, find),
+                    _by_day(own, states, find),
                 )
                 for name, own in groups.items()
             ],
@@ -252,10 +252,10 @@ class OrdersPage(RowsPage):
         return self._form(ORDERS, None, cells, "", mail=MailBeside(text, mail.further, mail.puzzling))
 
 
-def _group(row: RowAsTyped, needs: Mapping[str, OrderState]) -> str:
+def _group(row: RowAsTyped, states: Mapping[str, OrderState]) -> str:
     """Among which of `GROUPS` an order is listed."""
-    need = needs.get(row.cells.get("order", ""))
-    state = need.state if need else ""
+    order_state = states.get(row.cells.get("order", ""))
+    state = order_state.state if order_state else ""
     if row.cells.get("cancelled_on") and state not in ("to mend", "sent", "arrived", *NOT_COME):
         return "cancelled"
     if row.cells.get("paid_on") == "" and state not in (*HELD, "stopped"):  # there money alone does not help
@@ -263,23 +263,24 @@ def _group(row: RowAsTyped, needs: Mapping[str, OrderState]) -> str:
     return state if state in GROUPS else "ended"
 
 
-def _rank(row: RowAsTyped, needs: Mapping[str, OrderState]) -> tuple[int, bool]:
+def _rank(row: RowAsTyped, states: Mapping[str, OrderState]) -> tuple[int, bool]:
     """The place of an order in the list: by its group, and in it those first that only want a look."""
-    need = needs.get(row.cells.get("order", ""))
-    return list(GROUPS).index(_group(row, needs)), not (need and need.next.address.startswith("/lots"))
+    order_state = states.get(row.cells.get("order", ""))
+    is_to_look = bool(order_state and order_state.next.address.startswith("/lots"))
+    return list(GROUPS).index(_group(row, states)), not is_to_look
 
 
 def _by_day(
-    rows: Sequence[dict[str, Any]], needs: Mapping[str, OrderState], find: str
+    rows: Sequence[dict[str, Any]], states: Mapping[str, OrderState], find: str
 ) -> list[tuple[date | None, list[dict[str, Any]]]]:
     """The orders of a group that go by their day, where they are many and none is looked for; all others
     beside no day, in front.
     """
     days: dict[date | None, list[dict[str, Any]]] = {}
     for row in rows:
-        need = needs.get(row["title"])
-        folded = need and not need.next.address and len(rows) > MOST_OPEN and not find
-        days.setdefault(need.on if need and folded else None, []).append(row)
+        order_state = states.get(row["title"])
+        folded = order_state and not order_state.next.address and len(rows) > MOST_OPEN and not find
+        days.setdefault(order_state.on if order_state and folded else None, []).append(row)
     return sorted(days.items(), key=lambda one: one[0] or date.min)
 
 
@@ -303,7 +304,7 @@ def _blanks_of(row: RowAsTyped, said: Mapping[str, Mapping[str, str]]) -> dict[s
     return {name: text for name, text in own.items() if not row.cells.get(name)}
 
 
-# -- what each order needs
+# -- where each order stands
 
 
 _STATES = {"hold": "held", "wait": "waiting", "stop": "stopped"}
@@ -326,7 +327,7 @@ class OrderState:
     on: date | None = None
 
 
-def needs_of_orders(worktop: Worktop) -> tuple[dict[str, OrderState], bool]:
+def states_of_orders(worktop: Worktop) -> tuple[dict[str, OrderState], bool]:
     """Each order that a kept parcel, the plan of now or else the one kept knows; a line that does not go
     speaks for its order. And whether a first plan is still being reckoned, which will know more.
     """
@@ -342,7 +343,7 @@ def needs_of_orders(worktop: Worktop) -> tuple[dict[str, OrderState], bool]:
         planned, last = worktop.planner.ask(week), kept_week.last_plan_kept(shelf_state.entries(), week)
         facts = planned.plan.as_json() if planned else shelf_state.plan_facts(last.seq) if last else {}
         is_reckoning = planned is None and last is None
-    needs: dict[str, OrderState] = {}
+    states: dict[str, OrderState] = {}
     taken = frozenset(key for parcel in kept for key in parcel.parcel.line_keys)
     lines_out = facts.get("lines_out", ())
     unpaid = {order.order for order in shelf.orders if not all(line.paid for line in order.lines)}
@@ -360,10 +361,10 @@ def needs_of_orders(worktop: Worktop) -> tuple[dict[str, OrderState], bool]:
                 state = "to mend"
             if line.order in vain:
                 step = step._replace(text=f"{tr(NO_MONEY_YET)} {step.text}")
-            needs.setdefault(line.order, OrderState(state, step, line.order in vain, line.until))
-    for order, need in (*_of_kept(kept, shelf), *_of_plan(facts.get("parcels", []), shelf)):
-        needs.setdefault(order, need)
-    return needs, is_reckoning
+            states.setdefault(line.order, OrderState(state, step, line.order in vain, line.until))
+    for order, order_state in (*_of_kept(kept, shelf), *_of_plan(facts.get("parcels", []), shelf)):
+        states.setdefault(order, order_state)
+    return states, is_reckoning
 
 
 def _of_kept(kept: tuple[kept_week.Kept, ...], shelf: Shelf) -> Iterator[tuple[str, OrderState]]:
@@ -372,14 +373,14 @@ def _of_kept(kept: tuple[kept_week.Kept, ...], shelf: Shelf) -> Iterator[tuple[s
         on = parcel.sent_on or parcel.dispatch_on
         day = day_words(on)
         if parcel.is_planned:
-            need = OrderState("to pack", NextStep(tr("Goes with the plan on {day}.", day=day)), on=on)
+            order_state = OrderState("to pack", NextStep(tr("Goes with the plan on {day}.", day=day)), on=on)
         elif parcel.state == "packed":
-            need = OrderState("to send", NextStep(tr("Packed, goes on {day}.", day=day)), on=on)
+            order_state = OrderState("to send", NextStep(tr("Packed, goes on {day}.", day=day)), on=on)
         else:
-            need = OrderState(parcel.state, NextStep(tr("Sent on {day}.", day=day)), on=on)
+            order_state = OrderState(parcel.state, NextStep(tr("Sent on {day}.", day=day)), on=on)
         for line in parcel.lines:
             is_gone = not parcel.is_handed_over and line_now(line, shelf) is None
-            yield line.order, _of_gone(parcel, shelf) if is_gone else need
+            yield line.order, _of_gone(parcel, shelf) if is_gone else order_state
 
 
 def _of_gone(parcel: KeptParcel, shelf: Shelf) -> OrderState:
@@ -395,6 +396,6 @@ def _of_plan(parcels: list[Mapping[str, Any]], shelf: Shelf) -> Iterator[tuple[s
     for parcel in parcels:
         on = date.fromisoformat(parcel["dispatch_on"])
         step = NextStep(tr("Goes with the plan on {day}.", day=day_words(on)))
-        need = OrderState("planned", step, on=on)
+        order_state = OrderState("planned", step, on=on)
         lines = [line for line in parcel["lines"] if (line["order"], line["line"]) not in shelf.cancelled]
-        yield from ((line["order"], need) for line in lines)
+        yield from ((line["order"], order_state) for line in lines)

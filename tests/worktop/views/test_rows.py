@@ -11,7 +11,7 @@ from shipping.tables.reader import read_shelf
 from shipping.tables.shelf import TABLE_BY_NAME
 from shipping.worktop.order_text import next_order, read_mail
 from shipping.worktop.table_words import label_of
-from shipping.worktop.views.orders import needs_of_orders
+from shipping.worktop.views.orders import states_of_orders
 from tests.cli.conftest import edit
 from tests.worktop.conftest import FIRST, HOME, TODAY, Desk, plain
 
@@ -757,12 +757,12 @@ def cancel_or_bring_back(desk: Desk, order: str, *lines: int) -> None:
 
 
 def test_a_cancelled_order_is_told_and_no_plan_of_before_shows_it_as_held(desk: Desk) -> None:
-    needs_of_orders(desk.worktop)
+    states_of_orders(desk.worktop)
     number, was = row_of(desk, "orders", "D28,")
     told = desk.post(f"/tables/orders/{number}/back", token(desk) | was, card=False).headers["Location"]
     aside = Desk(desk.folder, aside=True)  # where a plan of before is shown until the new one is there
-    needs, _ = needs_of_orders(aside.worktop)
-    assert "D28" not in needs
+    states, _ = states_of_orders(aside.worktop)
+    assert "D28" not in states
     page = desk.get(told.partition("#")[0]).text
     assert "Order D28 is cancelled. orders.csv" in plain(page)
     form = re.search(r'<form method="post" action="([^"]+)" id="undo">(.*?)</form>', page, re.DOTALL)
@@ -879,9 +879,9 @@ def test_days_that_were_not_changed_stay_as_the_table_has_them(desk: Desk) -> No
 def test_an_order_that_would_hatch_on_the_way_is_not_among_those_the_breeder_mends(desk: Desk) -> None:
     """It is held for its payment too, which would be in vain: nobody mends what hatches."""
     edit(desk.folder, "orders", {"order": "D10"}, paid_on="")
-    need = needs_of_orders(Desk(desk.folder).worktop)[0]["D10"]
-    assert "would hatch on the way" in need.next.text
-    assert need.state == "stopped"
+    order_state = states_of_orders(Desk(desk.folder).worktop)[0]["D10"]
+    assert "would hatch on the way" in order_state.next.text
+    assert order_state.state == "stopped"
 
 
 def test_a_list_of_rows_says_what_its_numbers_days_and_answers_are(desk: Desk) -> None:
