@@ -15,6 +15,7 @@ from shipping.tables.checks.row_problems import (
     noted,
     problem,
 )
+from shipping.tables.countries import plain_name
 from shipping.tables.files.settings_reader import SETTINGS_FILE
 from shipping.tables.rows.orders import OrderRow
 from shipping.tables.shelf import Draft
@@ -56,8 +57,6 @@ def letters_are_whole(draft: Draft) -> Iterator[Problem]:
 
 #: No telephone number has fewer digits. Assumed.
 LEAST_DIGITS = 5
-
-
 _LINES = ("delivery_2", "delivery_3", "delivery_4", "local_1", "local_2", "local_3", "local_4")
 _lines_of_order = values_of(*_LINES)
 
@@ -400,3 +399,116 @@ def languages_are_of_the_country(draft: Draft) -> Iterator[Problem]:
                 row.country,
             )
             yield from asked(draft, row, "language", text, "Look at country and language", code="language")
+
+
+def towns_have_postcodes_of_one_area(draft: Draft) -> Iterator[Problem]:
+    """One town under postcodes of two areas: town or postcode was left from another row."""
+    first: dict[tuple[str, str], OrderRow] = {}
+    for row in draft.first_rows:
+        if not row.postcode[:1].isdigit() or not row.town or row.cancelled_on is not None:
+            continue
+        other = first.setdefault((folded(row.town), row.country), row)
+        if _are_far_apart(other, row) and folded(other.region) == folded(row.region):
+            text = say(
+                "'{town}' has '{postcode}' here, and '{other}' on row {row}.",
+                row.town,
+                row.postcode,
+                other.postcode,
+                other.at.row,
+            )
+            yield from asked(draft, row, "town", text, say("Look at postcode and town"), code="column")
+
+
+#: Countries whose postcodes begin with two digits of the department or province.
+_TWO_DIGITS = frozenset({"ES", "FR", "IT"})
+#: Elsewhere one town may have this share of all numbers: København 1050 to 2500, Oslo 0150 to 1295.
+ONE_TOWN = 0.17
+
+
+def _are_far_apart(one: OrderRow, other: OrderRow) -> bool:
+    """Are their postcodes those of two provinces, or farther apart than any town is wide?"""
+    if one.country in _TWO_DIGITS:
+        return one.postcode[:2] != other.postcode[:2]
+    shares = [float(f"0.{''.join(filter(str.isdecimal, row.postcode)) or 0}") for row in (one, other)]
+    return abs(shares[0] - shares[1]) > ONE_TOWN
+
+
+_PERSON = re.compile(r"[^\W\d_][\w.'’-]+(?: [\w.'’-]+)+")
+
+
+def names_and_towns_are_not_exchanged(draft: Draft) -> Iterator[Problem]:
+    """A name of one word beside a town of several, or the town of another order; a town that is a street."""
+    towns = grouped(((folded(row.town), row.country), row.order) for row in draft.first_rows if row.town)
+    for row in draft.first_rows:
+        name, town, street = row.addressee.strip(), row.town.strip(), row.delivery_1
+        is_town = any(order != row.order for order in towns.get((folded(name), row.country), ()))
+        is_person = bool(_PERSON.fullmatch(town)) and len(towns[folded(town), row.country]) == 1
+        is_word = len(name.split()) == 1 and name[0].isupper()
+        is_numbered = town[-1:].isdigit() and row.country not in _NUMBERED_TOWNS
+        if town and name and folded(name) != folded(town) and (is_town or (is_word and is_person)):
+            text = say("'{name}' stands as the name, and '{town}' as the town.", name, town)
+            mend = say("Exchange the two, if they stand in each other's column")
+            yield from asked(draft, row, "addressee", text, mend, code="column")
+        elif street and is_numbered and not any(map(str.isdigit, street)):
+            text = say("'{town}' has a number, and '{street}' has none.", town, street)
+            mend = say("Exchange the two, if they stand in each other's column")
+            yield from asked(draft, row, "town", text, mend, code="column")
+
+
+#: Where post districts of a town are numbered: Praha 4, Dublin 8, Bratislava 5, Lyon 03, Rennes Cedex 7.
+_NUMBERED_TOWNS = frozenset({"CZ", "FR", "IE", "RO", "SK"})
+
+
+def postcodes_have_one_town(draft: Draft) -> Iterator[Problem]:
+    """One postcode under two towns that are no spellings of one: it was left from another buyer's row."""
+    first: dict[tuple[str, str], OrderRow] = {}
+    for row in draft.first_rows:
+        if not row.postcode or not row.town or row.cancelled_on is not None:
+            continue
+        other = first.setdefault((folded(row.postcode), row.country), row)
+        one_buyer = folded(other.addressee) == folded(row.addressee)
+        if not one_buyer and folded(other.town)[:1] != folded(row.town)[:1] and other.region == row.region:
+            text = say(
+                "'{postcode}' has '{town}' here, and '{other}' on row {row}.",
+                *(row.postcode, row.town, other.town, other.at.row),
+            )
+            yield from asked(draft, row, "postcode", text, say("Look at postcode and town"), code="column")
+
+
+#: Shorter words of a name stand in many mail addresses.
+LEAST_OF_A_NAME = 4
+
+
+def buyers_have_not_exchanged_names(draft: Draft) -> Iterator[Problem]:
+    """Two names, each in the mail address of the other: they stand in each other's row."""
+    rows = [row for row in draft.first_rows if row.mail and row.cancelled_on is None]
+    words = {row.order: _words(row) for row in rows}
+    held: dict[str, list[OrderRow]] = {}
+    for row in rows:
+        for word in words[row.order]:
+            held.setdefault(word, []).append(row)
+    for row in rows:
+        mine = _of_mail(row)
+        if mine & words[row.order]:
+            continue
+        others = {other.order: other for word in mine for other in held.get(word, ())}
+        if len(others) != 1:
+            continue
+        (other,) = others.values()
+        theirs = _of_mail(other)
+        if theirs & words[row.order] and not theirs & words[other.order] and row.at.row < other.at.row:
+            text = say(
+                "'{mail}' names '{other}' of row {row}, whose mail names '{addressee}'.",
+                *(row.mail, other.addressee, other.at.row, row.addressee),
+            )
+            mend = say("Exchange the two, if they stand in each other's row")
+            yield from asked(draft, row, "addressee", text, mend, code="column")
+
+
+def _words(row: OrderRow) -> set[str]:
+    return {word for word in plain_name(row.addressee).split() if len(word) >= LEAST_OF_A_NAME}
+
+
+def _of_mail(row: OrderRow) -> set[str]:
+    local = plain_name(row.mail.partition("@")[0])
+    return {word for word in "".join(c if c.isalpha() else " " for c in local).split() if len(word) > 3}

@@ -100,8 +100,6 @@ _SAYS_ASSUMED = {
     "zero_basis": re.compile(r"\bzero\b:?[^;,.]*\bassumed\b", re.IGNORECASE),
     "o2_basis": re.compile(r"\b(?:oxygen|o2)\b:?[^;,.]*\bassumed\b", re.IGNORECASE),
 }
-
-
 #: How a source says that a value is the breeder's own.
 _SAYS_OWN = re.compile(
     r"\b(?:own|my|our|arrivals|looks|eigene\w*|meine\w*|unsere\w*|mes|nos|propi[oa]s?|mis|nuestr[oa]s)\b",

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from shipping.tables.cells import Row
-from shipping.tables.checks.row_problems import asked, noted
+from shipping.tables.checks.row_problems import asked
 from shipping.tables.shelf import Draft
 from shipping.words.problems import Level, Problem, Where
 from shipping.words.sentence import say
@@ -140,30 +140,3 @@ def figures_can_be_meant(draft: Draft) -> Iterator[Problem]:
             for question in asked(draft, row, bounds.column, text, bounds.mend, bounds.level):
                 told.add((row.at, bounds.unit))
                 yield question
-
-
-#: From so many cases on, an interval is no wider than so many times its value, or a part of it. Assumed.
-LEAST_CASES, FAR_ABOVE, FAR_BELOW = 5, 8, 15
-
-
-def learned_values_hold(draft: Draft) -> Iterator[Problem]:
-    """A value from a day ahead does not hold yet, one outside its own interval is a slip."""
-    for row in draft.rates:
-        if row.from_day > draft.today:
-            text = "{day} is after today, {today}: until then the value does not hold."
-            mend = "Look at the year."
-            yield noted(row, "from_day", "future", text, mend, day=row.from_day, today=draft.today)
-        for bounds in BOUNDS:
-            if bounds.column == row.what and (told := bounds.text(row.value)):
-                yield from asked(draft, row, "value", told, bounds.mend)
-                break
-        low = row.value if row.low is None else row.low
-        high = row.value if row.high is None else row.high
-        if not low <= row.value <= high:
-            text = "{value:g} is not between low and high, {low:g} and {high:g}."
-            yield noted(row, "value", "order", text, "Mend one of the three.", low=low, high=high)
-        elif (row.n or 0) >= LEAST_CASES and row.value > 0:
-            for column, bound in (("low", low), ("high", high)):
-                if bound > FAR_ABOVE * row.value or 0 < bound < row.value / FAR_BELOW:
-                    text = "{bound:g} is far from the value, {value:g}."
-                    yield from asked(draft, row, column, text, "Look at the point", bound=bound)

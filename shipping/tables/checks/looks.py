@@ -127,26 +127,18 @@ def _recounts_of(
 
 #: A lot is not moved between rooms that are farther apart [C]. Assumed.
 FARTHEST_ROOM_C = 6.5
-
-
 #: So large a share of a lot does not hatch before the early day, by which a twentieth has.
 EARLY_FRY_SHARE = 0.15
-
-
 _DEAD = re.compile(
     r"\b(?:all|every(?:thing)?|alle?s?|todos?|tous|toutes) (?:(?:is|are|were) )?"
     r"(?:dead|gone|died|lost|fungus(?:ed)?|white|tot|verpilzt|døde?|muert[oa]s|mort(?:e?s)?)\b",
     re.IGNORECASE,
 )
-
-
 _FRY = re.compile(
     r"\b(?:fry|hatch(?:ed|ing)|swimming|tails out|geschlüpft|schlüpf\w+|larven|klækket|"
     r"éclo[st]\w*|alevins?|alevines|eclosion\w*)\b",
     re.IGNORECASE,
 )
-
-
 #: Eggs told as dead, or a count, in words only.
 _SOME_DEAD = re.compile(
     r"\b(?:[0-9]+|half|most|many|hälfte|die meisten|moitié|la plupart|mitad)\b[^.;]{0,15}?"
@@ -154,11 +146,7 @@ _SOME_DEAD = re.compile(
     r"blanc[oa]s)\b",
     re.IGNORECASE,
 )
-
-
 _COUNTED = re.compile(r"\b(?:counted|recount|gezählt|compté\w*|contad[oa]s)\W{1,3}[0-9]+", re.IGNORECASE)
-
-
 _NO_FRY = re.compile(
     r"\b(?:no|not|never|none|keine?|nichts?|noch|before|aucune?|pas|rien|jamais|sin|ningun[ao]?|ningún|nada|ikke|until|"
     r"yet|should)\b",

@@ -1,14 +1,15 @@
-"""Checks of lots: days in their order, stages of their age, counts and warmth that can be, none twice."""
+"""Checks of lots and groups: days in order, stages of their age, counts that can be, alike, none twice."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from datetime import timedelta
 from operator import attrgetter
 
 from shipping.tables.checks.row_problems import after_today, asked, before, first_of, noted, problem
 from shipping.tables.countries import is_country
-from shipping.tables.rows.lots import Look, Lot
+from shipping.tables.rows.lots import Group, Look, Lot
 from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Draft
 from shipping.tables.spelling import folded
@@ -225,8 +226,6 @@ def _warmth(draft: Draft, lot: Lot, row: Lot | Look, kept_at_c: float) -> Iterat
 
 #: More eggs than this a day of laying are no room's of killifish (common practice, no source).
 MOST_LAID_A_DAY = 500
-
-
 #: Eggs are not wetted, nor have fry, before this share of their earliest days to hatching. Assumed.
 EARLIEST_SHARE = 0.4
 #: Nor are they wetted so many days after their latest. Assumed.
@@ -242,31 +241,6 @@ def lots_hold_what_was_laid(draft: Draft) -> Iterator[Problem]:
         if days > 0 and lot.eggs > MOST_LAID_A_DAY * days:
             text = "{eggs} eggs in {days} days of laying."
             yield from asked(draft, lot, "eggs", text, "Look at both", days=days)
-
-
-def lots_are_named_apart(draft: Draft) -> Iterator[Problem]:
-    """A lot under two names that differ in marks only, as ``GA-12`` and ``GA 12``."""
-    bare = (("".join(filter(str.isalnum, folded(lot.lot))), lot) for lot in draft.lots)
-    for other, lot in repeated(bare):
-        if folded(other.lot) != folded(lot.lot) and lot.eggs:
-            text = say("'{lot}' may be lot '{other}' of row {row} again.", lot.lot, other.lot, other.at.row)
-            mend = say("Remove one, if it is the same lot")
-            yield from asked(draft, lot, "lot", text, mend, code="line-twice")
-
-
-#: What a row is called that adds others up, or shows how a row is written.
-_NO_LOT = re.compile(
-    r"(?:sub|grand )?-?total|sum|summe|gesamt|somme|suma|examples?|beispiel|exemple|ejemplo|test",
-    re.IGNORECASE,
-)
-
-
-def lots_have_a_name_of_their_own(draft: Draft) -> Iterator[Problem]:
-    """A lot named like a row of sums, or like the example of a table, counts as eggs."""
-    for lot in draft.lots:
-        if lot.eggs and _NO_LOT.fullmatch(lot.lot.strip()):
-            text = "'{lot}' is mostly no lot, and its {eggs} eggs count."
-            yield from asked(draft, lot, "lot", text, "Remove the row", code="lot-name")
 
 
 def lots_of_a_fish_are_kept_alike(draft: Draft) -> Iterator[Problem]:
@@ -377,3 +351,156 @@ def lots_of_a_fish_are_alike_in_salt_and_descent(draft: Draft) -> Iterator[Probl
             if [other.bred for other in lots].count(lot.bred) == 1:
                 text = "'{bred}', and no other lot of '{fish}' is said to be so."
                 yield from asked(draft, lot, "bred", text, "Look at both", fish=lot.species)
+
+
+#: A lot with so many times the eggs a day of laying that any other has, and more than so many, has a digit
+#: too many; and one with so many times those of any other of its fish.
+MORE_LAID_TIMES, MANY_LAID, LEAST_LOTS = 3, 120, 3
+FISH_LAID_TIMES = 6
+#: A lot of fewer eggs is what others have left of it, and tells nothing of what was laid.
+LEAST_TELLING = 30
+#: Of so many lots, one with so many times the eggs of the next, and laid so fast, has a digit too many too.
+MANY_LOTS, MORE_EGGS_TIMES = 8, 4
+#: A group that lays so many times what any lot of its fish was laid at has a week's eggs.
+GROUP_LAYS_TIMES = 4
+
+
+def lots_are_laid_at_like_rates(draft: Draft) -> Iterator[Problem]:
+    """A lot of far more eggs a day of laying than any other, or than any of its fish, or a group that would
+    lay far more: they would be sold, and are not there.
+    """
+    rated = [
+        (lot, lot.eggs / days) for lot in draft.lots if (days := (lot.laid_to - lot.laid_from).days + 1) > 0
+    ]
+    largest = sorted(rate for _, rate in rated)
+    counts = sorted(float(lot.eggs) for lot in draft.lots)
+    told = [(lot, rate) for lot, rate in rated if lot.eggs >= LEAST_TELLING]
+    of_fish = {
+        fish: sorted(rates)
+        for fish, rates in grouped(((lot.species, lot.population), rate) for lot, rate in told).items()
+    }
+    for lot, rate in rated:
+        is_largest = (
+            len(counts) >= MANY_LOTS and lot.eggs >= MORE_EGGS_TIMES * _most_beside(counts, lot.eggs) > 0
+        )
+        is_fast = len(largest) > LEAST_LOTS and rate > MANY_LAID
+        most = _most_beside(largest, rate) if is_fast or is_largest else 0.0
+        yield from _laid_faster(draft, lot, "eggs", rate, most, MORE_LAID_TIMES)
+        most = _most_beside(of_fish[lot.species, lot.population], rate) if lot.eggs > MANY_LAID else 0.0
+        yield from _laid_faster(draft, lot, "eggs", rate, most, FISH_LAID_TIMES)
+    for group in draft.groups:
+        most = of_fish.get((group.species, group.population), [0.0])[-1]
+        yield from _laid_faster(draft, group, "eggs_a_day", group.eggs_a_day, most, GROUP_LAYS_TIMES)
+
+
+def _laid_faster(
+    draft: Draft, row: Lot | Group, column: str, rate: float, most: float, times: float
+) -> Iterator[Problem]:
+    if rate > times * most > 0:
+        text = say("{rate:.0f} eggs a day of laying, and lots like it have {most:.0f} at most.", rate, most)
+        yield from asked(draft, row, column, text, say("Look at both"))
+
+
+def _most_beside(rates: list[float], one: float) -> float:
+    """The greatest of sorted rates beside one of them; 0 where there is no other."""
+    others = rates[:-1] if rates[-1] == one else rates
+    return others[-1] if others else 0.0
+
+
+#: A lot so far from all others of its fish lies in no room of theirs [K].
+ANOTHER_ROOM_C = 4
+#: Lots no farther apart lie in one [K].
+ONE_ROOM_C = 2
+
+
+def lots_are_as_warm_as_their_fish(draft: Draft) -> Iterator[Problem]:
+    """A lot far colder than all others of the fish, whose clock is late, so that it hatches on the way; or
+    far warmer than all others that lie in one room.
+    """
+    for lots in grouped((lot.species, lot) for lot in draft.lots).values():
+        if len(lots) <= LEAST_OTHERS:
+            continue
+        lot, next_to, *others = sorted(lots, key=lambda lot: lot.kept_at_c)
+        *_, next_to_last, last = (next_to, *others)
+        if (
+            last.kept_at_c >= next_to_last.kept_at_c + ANOTHER_ROOM_C
+            and next_to_last.kept_at_c - lot.kept_at_c <= ONE_ROOM_C
+        ):
+            text = say(
+                "{here:g} °C, and other lots of '{fish}' are kept at {there:g} or less.",
+                *(last.kept_at_c, last.species, next_to_last.kept_at_c),
+            )
+            mend = say("Write the temperature the eggs are kept at")
+            yield from asked(draft, last, "kept_at_c", text, mend)
+        if lot.kept_at_c <= next_to.kept_at_c - ANOTHER_ROOM_C:
+            text = say(
+                "{here:g} °C, and other lots of '{fish}' are kept at {there:g} or more.",
+                *(lot.kept_at_c, lot.species, next_to.kept_at_c),
+            )
+            yield from asked(draft, lot, "kept_at_c", text, say("Write the temperature the eggs are kept at"))
+
+
+#: A clutch in two tubs is counted on one day or the next; a recount comes later, and finds most eggs left.
+DAYS_TO_A_RECOUNT, MOST_LEFT = 3, 0.8
+#: Sooner too, where it has the other's name and a letter, and so many are left.
+SURELY_LEFT = 0.9
+
+
+def lots_are_not_copied(draft: Draft) -> Iterator[Problem]:
+    """Two lots of the same days, counted on two days, with the same eggs or, days later, a few less: one row
+    copied for a new count.
+    """
+    row_of = attrgetter("species", "population", "laid_from", "laid_to", "medium", "kept_at_c")
+    for other, lot in repeated((row_of(lot), lot) for lot in draft.lots):
+        days = (lot.counted_on - other.counted_on).days
+        is_again = other.eggs == lot.eggs if days < DAYS_TO_A_RECOUNT else lot.eggs <= other.eggs
+        is_named_again = folded(lot.lot).startswith(folded(other.lot)) and lot.eggs <= other.eggs
+        most_left = SURELY_LEFT if is_named_again else MOST_LEFT
+        if days and (is_again or is_named_again) and lot.eggs > most_left * other.eggs:
+            text = say("'{lot}' may be lot '{other}' of row {row} again.", lot.lot, other.lot, other.at.row)
+            mend = say("Remove one, if it is the same lot")
+            yield from asked(draft, lot, "lot", text, mend, code="line-twice")
+
+
+def group_days_are_in_order(draft: Draft) -> Iterator[Problem]:
+    """from_day <= until_day."""
+    for group in draft.groups:
+        yield from before(group, "until_day", "from_day", "Write the last day of laying.")
+
+
+def groups_are_not_doubled(draft: Draft) -> Iterator[Problem]:
+    """Two groups that differ in nothing but their names: their eggs are expected twice."""
+    laying = attrgetter("species", "population", "eggs_a_day", "from_day", "until_day")
+    for other, group in repeated((laying(group), group) for group in draft.groups):
+        told = (group.group, other.group, other.at.row)
+        text = say("'{group}' may be group '{other}' of row {row} again.", *told)
+        mend = say("Remove one, if it is the same group")
+        yield from asked(draft, group, "group", text, mend, code="line-twice")
+
+
+#: A spawning group that lays for longer has one of its years mistyped. Assumed.
+LONGEST_GROUP_D = 400
+#: One whose days of last year begin again so soon is meant for this year. Assumed.
+SOON = timedelta(days=30)
+#: A spawning group that begins to lay later than this has its year mistyped. Assumed.
+LATEST_GROUP_D = 180
+
+
+def groups_begin_soon(draft: Draft) -> Iterator[Problem]:
+    """A group that lays from a day far ahead, or laid a year ago on the days that are now while no other of
+    its fish and population lays, has its year mistyped: nothing is expected of it.
+    """
+    year, today = timedelta(days=365), draft.today
+    kept = [(row.species, row.population) for row in draft.groups if (row.until_day or today) >= today]
+    for row in draft.groups:
+        begin, until = row.from_day, row.until_day
+        is_last_years = begin and until and until < today <= until + year and begin + year <= today + SOON
+        if is_last_years and (row.species, row.population) not in kept:
+            text = "{day} is past, and the same days are ahead of the year after."
+            yield from asked(draft, row, "until_day", text, say("Look at the year"), day=row.until_day)
+        if begin and until and (days := (until - begin).days) > LONGEST_GROUP_D:
+            text = "{day} is {days} days after from_day, {from_day}."
+            yield from asked(draft, row, "until_day", text, "Look at the year", day=until, days=days)
+        if row.from_day and (days := (row.from_day - draft.today).days) > LATEST_GROUP_D:
+            text = "{day} is {days} days ahead."
+            yield from asked(draft, row, "from_day", text, "Look at the year", day=row.from_day, days=days)

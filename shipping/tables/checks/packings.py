@@ -5,8 +5,10 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 from shipping.tables.cells import Row
+from shipping.tables.checks.orders import median_of_others
 from shipping.tables.checks.row_problems import asked, noted, problem
 from shipping.tables.rows.lots import DAMP_MEDIA
 from shipping.tables.rows.packings import KIND_BY_WORD, MOST_FILLED, Box, Packing, is_withdrawn
@@ -396,3 +398,89 @@ def boxes_are_of_their_size(draft: Draft) -> Iterator[Problem]:
         if 0 < row.bottle_ml < LEAST_BOTTLE * (row.inside_ml or 0.0):
             text = say("{bottle:g} of {inside:.0f} ml inside warm nothing.", row.bottle_ml, row.inside_ml)
             yield from asked(draft, row, "bottle_ml", text, say("Write it in {unit}", say("millilitres")))
+
+
+#: So many other rows of a kind show what is usual. Assumed, as all bounds here are.
+LEAST_OTHERS = 2
+
+
+@dataclass(frozen=True, slots=True)
+class _Side:
+    """How far below or above the other packings of its kind, or all, a figure may lie, in times; 0: any."""
+
+    column: str
+    below: float = 0.0
+    above: float = 0.0
+    by_kind: bool = True
+
+
+_SIDES = (
+    _Side("weight_g", below=6),
+    _Side("hatch_ceiling", above=2.5),
+    _Side("any_ceiling", above=2.5),
+    _Side("loss_handling", below=6),
+    _Side("loss_per_day", below=6, above=8),
+    _Side("hatch_held", below=3),
+    _Side("cost", below=8, above=8),
+    _Side("heat_pack_h", above=1.6, by_kind=False),
+)
+
+
+def packings_are_like_their_kind(draft: Draft) -> Iterator[Problem]:
+    """A ceiling, loss or heat pack far off two others of the kind: a point misplaced, or another's."""
+    for side in _SIDES:
+        keys = (
+            (row.kind * side.by_kind, side.column == "cost" and row.heat_pack_h > 0) for row in draft.packings
+        )
+        for alike in grouped(zip(keys, draft.packings, strict=True)).values():
+            known = sorted(float(mine) for row in alike if (mine := getattr(row, side.column)))
+            for row in alike if len(known) > LEAST_OTHERS else ():
+                if not (mine := getattr(row, side.column)):
+                    continue
+                usual = median_of_others(known, float(mine))
+                if (side.above and mine >= side.above * usual) or (side.below and mine <= usual / side.below):
+                    text = say("{mine:g}, and other packings like it have {usual:g}.", mine, usual)
+                    yield from asked(draft, row, side.column, text, say("Look at the point"))
+
+
+#: One vial holds no more eggs in one box than in another; of so many times, one count is another packing's.
+SAME_VIAL_TIMES = 2.0
+#: Nor does it weigh, lose or hold back so many times as much; a heat pack may weigh and lose some. Assumed.
+_ALIKE_TIMES = {
+    "weight_g": 4.0,
+    "thick_mm": 3.0,
+    "loss_handling": 4.0,
+    "loss_per_day": 4.0,
+    "hatch_held": 3.0,
+    "cost": 10.0,
+}
+
+
+def vials_hold_alike(draft: Draft) -> Iterator[Problem]:
+    """A tube or bag of one size with many more eggs than the same in another box: they would lack oxygen; or
+    with another weight or loss.
+    """
+    for rows in grouped((_size(row), row) for row in draft.packings).values():
+        if len(rows) < 2:
+            continue
+        most, next_to, *_ = sorted(rows, key=lambda row: -row.eggs_max)
+        if most.eggs_max >= SAME_VIAL_TIMES * next_to.eggs_max:
+            text = say(
+                "{eggs} eggs, and '{other}' of the same size holds {fewer}.",
+                *(most.eggs_max, next_to.packing, next_to.eggs_max),
+            )
+            yield from asked(draft, most, "eggs_max", text, say("Look at both"))
+        for column, times in _ALIKE_TIMES.items():
+            known = sorted((float(mine), row.at.row, row) for row in rows if (mine := getattr(row, column)))
+            if len(known) > 1 and known[-1][0] >= times * known[0][0]:
+                (mine, _, row), (theirs, _, other) = known[-1], known[0]
+                text = say(
+                    "{mine:g}, and '{other}' of the same size has {theirs:g}.", mine, other.packing, theirs
+                )
+                yield from asked(draft, row, column, text, say("Look at both"))
+
+
+def _size(row: Packing) -> tuple[object, ...]:
+    """What units of one size have in common; of bags without a volume it is their eggs."""
+    known = row.volume_ml or f"{row.eggs_max} eggs"
+    return (row.kind, known, row.water_ml, row.media, row.medium, row.heat_pack_h > 0)

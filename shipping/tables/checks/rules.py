@@ -6,8 +6,10 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import timedelta
 from functools import lru_cache
+from operator import attrgetter
 
 from shipping.tables.checks.as_published import Cells, starter_rows
+from shipping.tables.checks.names import taxa_of
 from shipping.tables.checks.row_problems import (
     after_today,
     asked,
@@ -16,10 +18,11 @@ from shipping.tables.checks.row_problems import (
     problem,
 )
 from shipping.tables.countries import EU, is_country
+from shipping.tables.country_parts import part_codes, region_of
 from shipping.tables.rows.rules import RULE_WORDS, Rule, is_of_coming_home
 from shipping.tables.shelf import Draft
 from shipping.tables.spelling import folded
-from shipping.words.keys import grouped
+from shipping.words.keys import grouped, repeated
 from shipping.words.problems import Level, Problem
 from shipping.words.sentence import say
 
@@ -321,3 +324,48 @@ def bans_are_of_every_medium(draft: Draft) -> Iterator[Problem]:
                 mend = say("Look at '{source}'", closed[key])
                 yield from asked(draft, rule, "medium", text, mend, code="unlike-published")
                 break
+
+
+#: A source as long as this is no common word: two rows that have it were one. A row so copied opens a place
+#: that nobody asked.
+LONG_SOURCE = 40
+
+
+def answers_are_not_copied(draft: Draft) -> Iterator[Problem]:
+    """A row that opens a place by the very words and day of another row: a copy of it, half edited."""
+    opening = (rule for rule in draft.rules if rule.verdict == "open" and len(rule.source) >= LONG_SOURCE)
+    answer = attrgetter("taxon", "medium", "source", "checked_on")
+    for other, rule in repeated((answer(rule), rule) for rule in opening):
+        if other.to != rule.to:
+            text = say("opens {to} by the very source and day of row {row}.", rule.to, other.at.row)
+            mend = say("Write who answered for it, or put both places into one row")
+            yield from asked(draft, rule, "to", text, mend, code="no-source")
+
+
+def parts_with_a_law_keep_it(draft: Draft) -> Iterator[Problem]:
+    """An order to a part of a country that has a law of its own by the starter's rules, where no row of rules
+    names the part and one of the whole country or zone opens it.
+    """
+    if "rules" not in draft.complete:
+        return
+    whole = [rule for rule in draft.rules if rule.medium is None]
+    ruled = {(place.upper(), folded(rule.taxon)) for rule in whole for place in rule.places}
+    told, parts = set[str](), parts_of_their_own(draft)
+    for row in draft.first_rows:
+        codes = part_codes(row.country, region_of(row.country, row.region, row.postcode))
+        own = next((code for code in codes if code in parts), "")
+        fish = draft.species_by_name.get(row.species)
+        taxa = {"*", *map(folded, taxa_of(fish) if fish else ())}
+        if not own or own in told or row.cancelled_on is not None:
+            continue
+        if any((code, taxon) in ruled for code in codes for taxon in taxa):
+            continue
+        told.add(own)
+        zones = (zone for zone, countries in draft.zone_countries.items() if row.country in countries)
+        wider = {row.country, "*", *zones}
+        lets = ("open", "papers")
+        opens = [rule for rule in draft.rules if rule.verdict in lets and wider & set(rule.places)]
+        if opens:
+            text = say("opens {part} too, whose law is its own: order '{order}' goes there.", own, row.order)
+            mend = say("Write a row for {part}: {source}", own, parts[own])
+            yield from asked(draft, opens[0], "to", text, mend, code="unlike-published")

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from shipping.tables import countries, country_parts
-from shipping.tables.checks.prices import SDR_ABOUT
+from shipping.tables.checks.orders import SDR_ABOUT
 from shipping.tables.checks.row_problems import asked_of_setting, problem
 from shipping.tables.files.settings_reader import SETTINGS_FILE
 from shipping.tables.rows.rules import RULE_WORDS, Rule

@@ -1,12 +1,13 @@
-"""Weather and disruptions: of their place, month and year, from low to high, on ways that are gone."""
+"""Weather and disruptions: of their place, month and year, whole, from low to high, on ways that are gone."""
 
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from datetime import date, timedelta
-from itertools import pairwise
+from itertools import pairwise, permutations
 
 from shipping.tables.checks.figures import BOUNDS
 from shipping.tables.checks.row_problems import asked, before, problem, twice
@@ -278,3 +279,86 @@ def months_follow_each_other(draft: Draft) -> Iterator[Problem]:
                     here, step = getattr(months[month], column), round(min(steps[month]), 1)
                     text = say("{here:g} is {step:g} degrees from the month beside it.", here, step)
                     yield from asked(draft, months[month], column, text, "Look at sign and point")
+
+
+#: So many places have the same months where one that lacks one of them has it under another name.
+LEAST_PLACES, LEAST_MONTHS = 3, 2
+
+
+def weather_has_every_month_of_its_places(draft: Draft) -> Iterator[Problem]:
+    """A month under another place or number: the place it was meant for would have none."""
+    rows_of = months_by_place(draft)
+    near = {(draft.today + timedelta(days=days)).month for days in (0, 28)}
+    if len(rows_of) <= LEAST_PLACES:
+        return
+    (months, times), *_ = Counter(frozenset(rows) for rows in rows_of.values()).most_common()
+    if times < LEAST_PLACES or len(months) < LEAST_MONTHS or times < 0.6 * len(rows_of):
+        return
+    lacking = {place: months - set(rows) for place, rows in rows_of.items() if len(months - set(rows)) == 1}
+    for place, missing in lacking.items() if len(lacking) == len(rows_of) - times == 1 else ():
+        if missing & near and set(rows_of[place]) < months:
+            (month,) = missing
+            text = say("no row has month {month} of '{place}', and all other places have it.", month, place)
+            first = next(iter(rows_of[place].values()))
+            yield from asked(draft, first, "to", text, say("Write that month"))
+    for place, rows in rows_of.items():
+        for month, row in rows.items():
+            if month not in months and len(lacking.get(place, ())) == 1:
+                (other,) = lacking[place]
+                text = say(
+                    "month {month} of '{place}' stands here, and no row has month {other}.",
+                    month,
+                    place,
+                    other,
+                )
+                yield from asked(draft, row, "month", text, say("Look at place and month"))
+            elif len(rows) == 1 and (lacks := sorted(at for at, one in lacking.items() if one == {month})):
+                text = say(
+                    "month {month} is the only one of '{place}', and '{other}' has all but that one.",
+                    month,
+                    place,
+                    lacks[0],
+                )
+                yield from asked(draft, row, "to", text, say("Look at place and month"))
+
+
+#: A month's low or high that lies on one side of both months beside it by so much is no season [K].
+OUT_OF_SEASON_C = 3.5
+
+
+def months_lie_between_their_neighbours(draft: Draft) -> Iterator[Problem]:
+    """A month warmer, or colder, than both beside it: a digit too many or too few in its low or high."""
+    rows = [(months, month) for months in months_by_place(draft).values() for month in months]
+    for months, month in rows:
+        row, before, after = (months.get((month + step) % 12 + 1) for step in (-1, -2, 0))
+        if row is None or before is None or after is None:
+            continue
+        for column in ("low_c", "high_c"):
+            here = getattr(row, column)
+            steps = (here - getattr(before, column), here - getattr(after, column))
+            if min(steps) > OUT_OF_SEASON_C or max(steps) < -OUT_OF_SEASON_C:
+                text = say(
+                    "{here:g} °C, and the months beside it have {before:g} and {after:g}.",
+                    here,
+                    getattr(before, column),
+                    getattr(after, column),
+                )
+                yield from asked(draft, row, column, text, say("Look at the point"))
+
+
+#: Two months whose normals lie so far apart, and whose rows lie as far the other way, are exchanged [K].
+EXCHANGED_C = 2.0
+
+
+def months_are_not_exchanged(draft: Draft) -> Iterator[Problem]:
+    """Two months of a place of which the warmer one is the colder here, in low and high."""
+    for to, months in months_by_place(draft).items():
+        places = climate_places().get(to.partition("-")[0], ())
+        for (first, row), (second, other) in permutations(months.items(), 2) if places else ():
+            colder = min(other.low_c - row.low_c, other.high_c - row.high_c)
+            warmer = min(place.means_c[first - 1] - place.means_c[second - 1] for place in places)
+            if warmer >= EXCHANGED_C and colder >= EXCHANGED_C:
+                text = say(
+                    "month {month} is colder than month {other}, and there it is warmer.", first, second
+                )
+                yield from asked(draft, row, "month", text, say("Exchange the two, if they are turned"))

@@ -1,4 +1,4 @@
-"""Cells and columns that stand in other rows than their own: sorted alone, moved by a row, exchanged."""
+"""What stands in a wrong place: cells moved by a row, columns sorted alone, day and month turned round."""
 
 from __future__ import annotations
 
@@ -7,6 +7,8 @@ import re
 from bisect import bisect_right
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date
 from itertools import pairwise
 from operator import attrgetter
 from statistics import median
@@ -220,3 +222,57 @@ def notes_are_no_cells(draft: Draft) -> Iterator[Problem]:
             if row.note and (folded(row.note) in words or _A_DAY.fullmatch(row.note)):
                 text = "'{note}' stands in note, and belongs in a column of its own."
                 yield from asked(draft, row, "note", text, say("Look at the row as a whole"), code="column")
+
+
+@dataclass(frozen=True, slots=True)
+class _Pair:
+    """Two columns of a table (a field of the draft) whose days mostly lie within ``near`` days, in their
+    order; of more than ``far`` days one is a slip, if turned round they are near. Assumed.
+    """
+
+    table: str
+    first: str
+    then: str
+    near: int
+    far: int
+
+    def is_near(self, first: date, then: date) -> bool:
+        return 0 <= (then - first).days <= self.near
+
+
+_PAIRS = (
+    _Pair("first_rows", "placed_on", "paid_on", 10, 20),
+    _Pair("lots", "laid_from", "laid_to", 21, 28),
+    _Pair("lots", "wet_from", "wet_until", 100, 150),
+    _Pair("disruptions", "from_", "until", 21, 28),
+    _Pair("weather", "from_", "until", 21, 28),
+)
+
+
+def days_are_not_turned_round(draft: Draft) -> Iterator[Problem]:
+    """A day whose month is another's day: an order of months ago comes first, a lot is older than it is."""
+    for pair in _PAIRS:
+        rows: tuple[Row, ...] = getattr(draft, pair.table)
+        for row in rows:
+            first, then = getattr(row, pair.first), getattr(row, pair.then)
+            if first is not None and then is not None and (then - first).days > pair.far:
+                yield from _turned(draft, row, pair, first, then)
+
+
+def _turned(draft: Draft, row: Row, pair: _Pair, first: date, then: date) -> Iterator[Problem]:
+    other_first, other_then = _turned_round(first), _turned_round(then)
+    column, mend = pair.first, say("Write {day}", other_first)
+    if pair.is_near(first, other_then):
+        column, mend = pair.then, say("Write {day}", other_then)
+    elif not pair.is_near(other_first, then):
+        if not pair.is_near(other_first, other_then):
+            return
+        mend = say("Write {day}, and {other} in {column}", other_first, other_then, pair.then)
+    told = (getattr(row, column), (then - first).days, first if column == pair.then else then)
+    text = say("{day} is {days} days from {other}, and turned round, day for month, it is near.", *told)
+    yield from asked(draft, row, column, text, mend)
+
+
+def _turned_round(day: date) -> date:
+    """The day with its month for its day; the same where there is none such."""
+    return date(day.year, day.day, day.month) if day.day <= 12 else day
