@@ -17,11 +17,11 @@ import pytest
 import typer
 
 from shipping.cli.app import program
-from shipping.tables.column_reference import column_page
 from shipping.words.units import shipped_folder
 from tests.command_page import command_page
 from tests.every_case import every
 from tests.module_map import module_map
+from tests.tables.column_page import column_page
 
 ROOT = Path(__file__).resolve().parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -118,9 +118,7 @@ def test_the_map_of_modules_is_what_they_say_of_themselves() -> None:
 
 def test_the_column_page_is_what_the_row_models_say() -> None:
     page = (ROOT / "docs" / "tables.md").read_text(encoding="utf-8")
-    assert page == column_page(), (
-        "write it again: python -m shipping.tables.column_reference > docs/tables.md"
-    )
+    assert page == column_page(), "write it again: python -m tests.tables.column_page > docs/tables.md"
 
 
 def test_developers_read_their_page_in_ten_minutes() -> None:

@@ -26,7 +26,7 @@ MODULES = (
 )
 #: What only a command says.
 OF_COMMANDS = (
-    *("tables/editing/rule_dating.py", "tables/editing/starter_book.py", "tables/column_reference.py"),
+    *("tables/editing/rule_dating.py", "tables/editing/starter_book.py"),
     *("ledger/journal/audit.py", "ledger/installation.py"),
     *("words/problems.py", "words/reasons.py"),
 )

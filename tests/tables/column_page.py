@@ -14,7 +14,7 @@ from shipping.tables.shelf import TABLES, Table
 
 TITLE = """# The tables, column by column
 
-Written by `python -m shipping.tables.column_reference` from the row models; a test fails where it is stale. A
+Written by `python -m tests.tables.column_page` from the row models; a test fails where it is stale. A
 shelf is one folder: each table is `NAME.csv`, or the sheet `NAME` of `shelf.xlsx` or `shelf.ods`; settings
 are in `shelf.toml`. Blank cells take the default. **Bold** columns are needed.
 """
