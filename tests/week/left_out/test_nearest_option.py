@@ -15,7 +15,8 @@ from shipping.options.option_factory import OptionFactory
 from shipping.tables.reader import read_shelf
 from shipping.tables.shelf import Shelf
 from shipping.week.choices import Choices
-from shipping.week.left_out.status import CLOSED_DAY, LineCells, StatusOfLines
+from shipping.week.left_out.nearest_option import CLOSED_DAY, LineCells
+from shipping.week.left_out.status import StatusOfLines
 from shipping.week.objective import dispatch_days, next_week
 from shipping.words.units import shipped_folder
 from tests.timings.weeks import generated_week
