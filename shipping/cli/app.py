@@ -90,7 +90,7 @@ def globals_(
     encoding: Annotated[str | None, Option(help="Of CSV files that are not UTF-8, such as cp1252.")] = None,
 ) -> None:
     """Options for every command; they stand before it."""
-    from shipping.tables.files.csv_reader import OLD_ENCODINGS, tell_encoding
+    from shipping.tables.files.csv_file import OLD_ENCODINGS, tell_encoding
 
     try:
         tell_encoding(encoding)

@@ -10,7 +10,7 @@ from shipping.cli.sentences import in_short, reason_text, step_text
 from shipping.cli.window import TableColumn, Window
 from shipping.questions.offer import Offer, Offers
 from shipping.questions.offer_text import doubts_of
-from shipping.tables.files.csv_form import csv_of
+from shipping.tables.files.csv_file import csv_of
 from shipping.words.keys import grouped
 from shipping.words.reasons import LOOKS, Reason, Verdict
 from shipping.words.units import ABOUT_SO_MANY, short_day

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from shipping.tables.cells import Row
 from shipping.tables.cells_as_typed import ReadAs, encodings_once, questions
 from shipping.tables.checks.all_checks import problems_across
-from shipping.tables.files.csv_reader import is_there
+from shipping.tables.files.csv_file import is_there
 from shipping.tables.files.find_sheets import find_sheets
 from shipping.tables.files.settings_reader import MAP_FILE, SETTINGS_FILE, read_settings
 from shipping.tables.files.sheet import Sheet

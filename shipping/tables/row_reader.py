@@ -18,7 +18,7 @@ from shipping.tables.cells import (
     shortened,
 )
 from shipping.tables.cells_as_typed import OtherForm, PartialRow, ReadAs, SheetReading, cells_of_row
-from shipping.tables.files.csv_reader import SEPARATORS
+from shipping.tables.files.csv_file import SEPARATORS
 from shipping.tables.files.sheet import (
     ROWS_NAMED,
     BadSource,

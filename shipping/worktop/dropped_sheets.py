@@ -17,8 +17,7 @@ from shipping.ledger.whole_shelf import read_whole_shelf
 from shipping.tables.cells import as_text
 from shipping.tables.editing.row_writer import append_rows, copied
 from shipping.tables.editing.settings_writer import change_settings
-from shipping.tables.files.csv_form import csv_of
-from shipping.tables.files.csv_reader import sheet_from_csv
+from shipping.tables.files.csv_file import csv_of, sheet_from_csv
 from shipping.tables.files.find_sheets import SEEN_FILE
 from shipping.tables.files.settings_reader import MAP_FILE
 from shipping.tables.files.sheet import Unreadable

@@ -39,7 +39,7 @@ from shipping.ledger.lot_counts import LotCounts, eggs_counted
 from shipping.ledger.planning_again import shelf_left
 from shipping.ledger.whole_shelf import read_whole_shelf
 from shipping.tables.editing.row_writer import COPIES_FOLDER
-from shipping.tables.files.csv_form import csv_form
+from shipping.tables.files.csv_file import csv_form
 from shipping.tables.files.sheet import Unreadable
 from shipping.tables.learned_values import applied
 from shipping.tables.reader import Reading

@@ -9,8 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from shipping.tables.editing.starter import ShelfColumn, starter_columns
-from shipping.tables.files.csv_form import csv_form, value_of
-from shipping.tables.files.csv_reader import bytes_of
+from shipping.tables.files.csv_file import bytes_of, csv_form, value_of
 from shipping.tables.files.sheet import cleaned
 from shipping.words.units import in_plain_words
 

@@ -18,8 +18,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from xml.sax.saxutils import escape
 
-from shipping.tables.files.csv_form import CsvForm, Record, csv_form, value_of
-from shipping.tables.files.csv_reader import sheet_from_text, text_of
+from shipping.tables.files.csv_file import CsvForm, Record, csv_form, sheet_from_text, text_of, value_of
 from shipping.tables.files.settings_reader import settings_from_text
 from shipping.tables.files.sheet import Unreadable
 from shipping.tables.files.workbook import sheets_of_book

@@ -11,8 +11,7 @@ from shipping.ledger.entries import Entry, Erased, PlanKept, Undone, person_dige
 from shipping.ledger.errors import COPIES_FOLDER, LEDGER_FILE, LedgerError
 from shipping.ledger.journal.copies import copies_folder, copies_in
 from shipping.ledger.journal.file_bytes import has_whole_header, is_broken, read_checksum
-from shipping.ledger.journal.journal import entry_from
-from shipping.ledger.journal.known_heads import check_heads, known_heads
+from shipping.ledger.journal.journal import check_heads, entry_from, known_heads
 from shipping.ledger.journal.state_cache import Numbers, state_path, state_text, text_beside
 from shipping.ledger.journal.store import (
     EntryRow,

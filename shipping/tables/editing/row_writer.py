@@ -16,8 +16,15 @@ from datetime import date
 from pathlib import Path
 
 from shipping.tables.cells import ISO_DAY
-from shipping.tables.files.csv_form import CsvForm, Record, csv_form, raw_of, value_of
-from shipping.tables.files.csv_reader import bytes_of, sheet_from_text
+from shipping.tables.files.csv_file import (
+    CsvForm,
+    Record,
+    bytes_of,
+    csv_form,
+    raw_of,
+    sheet_from_text,
+    value_of,
+)
 from shipping.tables.files.find_sheets import WORKBOOKS
 from shipping.tables.files.settings_reader import read_settings
 from shipping.tables.files.sheet import cleaned, did_you_mean, nearest

@@ -24,7 +24,7 @@ from pydantic.fields import FieldInfo
 from shipping.tables.cells import BadCell, WordParser, parse_country
 from shipping.tables.countries import country_mend, is_country, main_language_of, money_of
 from shipping.tables.editing.settings_writer import with_setting
-from shipping.tables.files.csv_form import defused
+from shipping.tables.files.csv_file import defused
 from shipping.tables.files.whole_file import write_file
 from shipping.tables.rows.rules import NEVER, is_of_coming_home
 from shipping.tables.rows.settings import LETTER_PAPER, parse_subdivision

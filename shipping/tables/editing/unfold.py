@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from shipping.tables.editing.row_writer import COPIES_FOLDER
-from shipping.tables.files.csv_form import csv_of
+from shipping.tables.files.csv_file import csv_of
 from shipping.tables.files.find_sheets import WORKBOOKS, find_sheets
 from shipping.tables.files.whole_file import write_whole
 from shipping.words.problems import Problem, ShelfProblems, Where

@@ -12,7 +12,7 @@ from typing import Any
 from pydantic import BaseModel, ValidationError
 
 from shipping.tables.cells import BadCell, as_text, shortened
-from shipping.tables.files.csv_reader import bytes_of, is_there, text_of
+from shipping.tables.files.csv_file import bytes_of, is_there, text_of
 from shipping.tables.files.sheet import Unreadable, did_you_mean
 from shipping.tables.rows.settings import Settings
 from shipping.words.problems import Problem, Where

@@ -13,7 +13,7 @@ from typing import Any
 from xml.etree import ElementTree
 
 from shipping.tables.cells import as_text
-from shipping.tables.files.csv_reader import is_comment
+from shipping.tables.files.csv_file import is_comment
 from shipping.tables.files.sheet import (
     ERROR_CELL,
     MOST_COLUMNS,

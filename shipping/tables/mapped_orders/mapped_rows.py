@@ -8,7 +8,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from shipping.tables.files.csv_reader import is_there, sheet_from_csv
+from shipping.tables.files.csv_file import is_there, sheet_from_csv
 from shipping.tables.files.find_sheets import SEEN_FILE
 from shipping.tables.files.sheet import Unreadable, notice
 from shipping.tables.files.whole_file import not_written, write_whole

@@ -14,7 +14,7 @@ from shipping.tables.cells import as_text, days_meant, eggs_within, numbers_mean
 from shipping.tables.cells_as_typed import ReadAs
 from shipping.tables.checks.orders import is_a_sum
 from shipping.tables.countries import codes_named
-from shipping.tables.files.csv_reader import bytes_of, is_there, sheet_from_csv
+from shipping.tables.files.csv_file import bytes_of, is_there, sheet_from_csv
 from shipping.tables.files.settings_reader import MAP_FILE
 from shipping.tables.files.sheet import (
     BadSource,

@@ -11,7 +11,7 @@ from typing import Annotated, Literal
 from pydantic import BeforeValidator, Field, ValidationError
 
 from shipping.tables.cells import BadCell, Key, OneWord, Text, as_text, shortened
-from shipping.tables.files.csv_reader import bytes_of, is_there, text_of
+from shipping.tables.files.csv_file import bytes_of, is_there, text_of
 from shipping.tables.files.settings_reader import MAP_FILE, lines_of_keys, parsed_toml, problems_in_toml
 from shipping.tables.files.sheet import Unreadable, did_you_mean
 from shipping.tables.rows.settings import Decimals, Section

@@ -125,7 +125,7 @@ Decimals = Annotated[Literal["point", "comma"], cells.OneWord()]
 
 
 def parse_encoding(cell: object) -> str:
-    from shipping.tables.files.csv_reader import OLD_ENCODINGS
+    from shipping.tables.files.csv_file import OLD_ENCODINGS
 
     return cells.WordParser(tuple(OLD_ENCODINGS))(cell)
 

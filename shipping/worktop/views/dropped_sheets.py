@@ -10,7 +10,7 @@ from flask import Response, abort, request
 from pydantic import ValidationError
 
 from shipping.tables.cells import BadCell
-from shipping.tables.files.csv_reader import OLD_ENCODINGS
+from shipping.tables.files.csv_file import OLD_ENCODINGS
 from shipping.tables.files.sheet import Unreadable
 from shipping.tables.mapped_orders.mapped_sheet import mapped_orders, unknown_fish
 from shipping.tables.mapped_orders.mapping import ADDRESS, ORDER_COLUMNS, PACKS, PRICE_EACH, WISH, MappedSheet

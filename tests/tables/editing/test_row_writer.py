@@ -11,8 +11,7 @@ from hypothesis import strategies as st
 
 from shipping.tables.editing import row_writer
 from shipping.tables.editing.row_writer import append_row, change_row, change_rows, refuse_a_workbook
-from shipping.tables.files.csv_form import csv_form, defused, raw_of, value_of
-from shipping.tables.files.csv_reader import sheet_from_text
+from shipping.tables.files.csv_file import csv_form, defused, raw_of, sheet_from_text, value_of
 from shipping.words.problems import ShelfProblems
 
 RULES = (

@@ -7,8 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from shipping.tables.files.csv_form import csv_form
-from shipping.tables.files.csv_reader import OLD_ENCODINGS, tell_encoding
+from shipping.tables.files.csv_file import OLD_ENCODINGS, csv_form, tell_encoding
 from shipping.tables.files.sheet import Unreadable
 from shipping.tables.reader import read_shelf
 from tests.cli.conftest import ran

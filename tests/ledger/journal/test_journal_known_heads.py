@@ -15,7 +15,7 @@ import pytest
 from shipping.ledger.errors import LedgerError, has_ledger
 from shipping.ledger.journal import copies
 from shipping.ledger.journal.copies import put_back
-from shipping.ledger.journal.known_heads import STATE_VARIABLE, keep_head, known_heads, state_folder
+from shipping.ledger.journal.journal import STATE_VARIABLE, keep_head, known_heads, state_folder
 from shipping.ledger.ledger import Ledger
 from shipping.ledger.planning_again import shelf_left
 from tests.killed import done_until_killed
