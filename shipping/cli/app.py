@@ -197,7 +197,7 @@ def _print_problems(problems: tuple[Problem, ...]) -> None:
         with contextlib.suppress(OSError):
             sys.stdout.write(json_text({"problems": [p.as_json() for p in problems]}))
             sys.stdout.flush()
-    from shipping.cli.window import on_screen
+    from shipping.cli.terminal import on_screen
     from shipping.words.problems import lines_by_cause
 
     for line in on_screen(lines_by_cause(problems), sys.stderr):

@@ -41,7 +41,7 @@ def forecast(
     --explain
     """
     from shipping.cli.print_answers import forecast_lines
-    from shipping.cli.window import Window
+    from shipping.cli.terminal import Window
     from shipping.questions.forecast import explained
     from shipping.questions.forecast import outlooks as outlooks_of
 
@@ -90,7 +90,7 @@ def ask(
     spawnpost ask FL-31 --to DE
     """
     from shipping.cli.print_answers import reply_lines
-    from shipping.cli.window import Window
+    from shipping.cli.terminal import Window
     from shipping.options.option import Destination
     from shipping.papers.charts.risk_picture import risk_picture
     from shipping.questions.can_it_ship import ask as ask_about
@@ -144,7 +144,7 @@ def margin(
     """Eggs to pack for a promise, from a loss or a packing and a route. Example: spawnpost margin 20 --loss
     0.12
     """
-    from shipping.cli.window import Window
+    from shipping.cli.terminal import Window
     from shipping.questions.margin import margin_of_loss, margin_of_route
 
     edge: Edge = context.obj
@@ -212,7 +212,7 @@ def offer(
     gardneri
     """
     from shipping.cli.print_offer import offer_csv, offer_lines
-    from shipping.cli.window import Window
+    from shipping.cli.terminal import Window
     from shipping.questions.offer import offer as offers_of
     from shipping.questions.offer_text import doubts_of, offer_text
     from shipping.tables.files.whole_file import write_file

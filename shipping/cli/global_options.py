@@ -177,7 +177,7 @@ def shelf_read(reading: Reading) -> Shelf:
 
 def print_answer(edge: Edge, facts: Any, lines: Iterable[str]) -> None:
     """The same facts, for machines or a person; a reader who leaves early stops only the telling."""
-    from shipping.cli.window import on_screen
+    from shipping.cli.terminal import on_screen
 
     try:
         if edge.as_json:

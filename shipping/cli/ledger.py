@@ -193,10 +193,9 @@ def arrive(
     Example: spawnpost arrive 2026-W49-01 --alive 23 --dead 2
     """
     from shipping.cli.typed_counts import back_from_text, joined_reports, reports_from_text
-    from shipping.ledger.claims import came_after_all
+    from shipping.ledger.claims import came_after_all, report_notes
     from shipping.ledger.lot_counts import eggs_counted
     from shipping.ledger.packing_day import Done, back_notes
-    from shipping.ledger.reported_lines import report_notes
 
     edge: Edge = context.obj
     day = day_of(edge, on, "--on")
@@ -237,7 +236,7 @@ def arrive(
 def _lost_by_post(edge: Edge, since: date | None) -> None:
     """What became of all that was sent: the answer, then a row for each month and for each route of it."""
     from shipping.cli.print_answers import lost_lines
-    from shipping.cli.window import Window
+    from shipping.cli.terminal import Window
     from shipping.learning.lost_by_post import lost_by_post
 
     with opened(edge) as ledger:

@@ -6,8 +6,15 @@ from collections.abc import Iterable, Iterator
 from datetime import date
 from typing import TYPE_CHECKING
 
-from shipping.cli.sentences import in_short, note_line, reason_text, step_text, with_figures
-from shipping.cli.window import TableColumn, Window
+from shipping.cli.terminal import (
+    TableColumn,
+    Window,
+    in_short,
+    note_line,
+    reason_text,
+    step_text,
+    with_figures,
+)
 from shipping.words.keys import grouped
 from shipping.words.reasons import Reason, Verdict, decisive
 from shipping.words.three_point import Dates
@@ -16,10 +23,9 @@ from shipping.words.units import ABOUT_SO_MANY, many, money_text, percent, recko
 if TYPE_CHECKING:
     from shipping.learning.lost_by_post import LostByPost, Posted
     from shipping.options.option import Option
-    from shipping.post.restrictions import RuleNeeded
+    from shipping.post.restrictions import RuleNeeded, RuleReport
     from shipping.questions.can_it_ship import Asked, Reply, SafeDays
     from shipping.questions.forecast import LotOutlook
-    from shipping.questions.rule_report import RuleReport
     from shipping.questions.why import Considered
 
 #: So many options are shown of an order or a lot unless all are asked for.

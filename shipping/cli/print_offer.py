@@ -6,8 +6,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from datetime import date
 
-from shipping.cli.sentences import in_short, reason_text, step_text
-from shipping.cli.window import TableColumn, Window
+from shipping.cli.terminal import TableColumn, Window, in_short, reason_text, step_text
 from shipping.questions.offer import Offer, Offers
 from shipping.questions.offer_text import doubts_of
 from shipping.tables.files.csv_file import csv_of

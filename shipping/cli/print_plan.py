@@ -6,8 +6,7 @@ from collections.abc import Iterable, Iterator
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
-from shipping.cli.sentences import note_line, reason_text, step_text
-from shipping.cli.window import TableColumn, Window
+from shipping.cli.terminal import TableColumn, Window, note_line, reason_text, step_text
 from shipping.post.calendar import past_cut_off
 from shipping.questions.week_summary import Cause, WeekSummary, week_summary
 from shipping.tables.shelf import Shelf

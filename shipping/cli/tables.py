@@ -144,8 +144,8 @@ def rules(
     rules --to DE
     """
     from shipping.cli.print_answers import rule_lines
-    from shipping.cli.window import Window
-    from shipping.questions.rule_report import rule_report
+    from shipping.cli.terminal import Window
+    from shipping.post.restrictions import rule_report
     from shipping.tables.editing.rule_dating import redate
 
     edge: Edge = context.obj

@@ -176,7 +176,7 @@ def plan(
         lines += ["Against the plan kept:", *(f"  {change}" for change in changes)]
     told: Iterable[str] = () if compare else _told(now, edge, explain)
     if more:
-        from shipping.cli.window import Window
+        from shipping.cli.terminal import Window
         from shipping.questions.what_if import gain_lines, what_more_serves
 
         gains = what_more_serves(shelf, planned, planned.week, seconds=limit)
@@ -238,7 +238,7 @@ def _for_today_after_the_hour(plan: Plan, edge: Edge) -> Iterator[str]:
 def _told(now: PlannedNow, edge: Edge, explain: bool) -> Iterator[str]:
     """A plan as a person reads it; nothing of it is made before the first line is asked for."""
     from shipping.cli.print_plan import plan_lines
-    from shipping.cli.window import Window
+    from shipping.cli.terminal import Window
 
     beside = list(now.account.lines())
     yield from (*beside, *([""] if beside else []))
@@ -266,7 +266,7 @@ def why(
 ) -> None:
     """Where an order stands, what decided, and what would make it go. Example: spawnpost why D09"""
     from shipping.cli.print_answers import why_lines
-    from shipping.cli.window import Window
+    from shipping.cli.terminal import Window
     from shipping.questions.why import why as why_order
 
     edge: Edge = context.obj
@@ -314,8 +314,7 @@ def _orders_of(name: str, shelf: Shelf) -> tuple[str, ...]:
 
 def _in_parcels(edge: Edge, order: str, shelf: Shelf, week: str) -> tuple[list[object], list[str]]:
     """What became of an order's lines in parcels that a plan of that week leaves alone: facts, and lines."""
-    from shipping.ledger.claims import to_settle
-    from shipping.ledger.reported_lines import report_notes
+    from shipping.ledger.claims import report_notes, to_settle
     from shipping.tables.spelling import folded
 
     facts: list[object] = []
@@ -579,7 +578,7 @@ def demo(
 def _demo_in(folder: Path, edge: Edge) -> tuple[dict[str, object], list[str]]:
     """What was made in the folder, as facts and as lines."""
     from shipping.cli.print_plan import plan_lines
-    from shipping.cli.window import Window
+    from shipping.cli.terminal import Window
     from shipping.papers.writing import write_papers
     from shipping.tables.files.whole_file import write_file
     from shipping.tables.reader import read_shelf

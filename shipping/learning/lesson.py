@@ -19,12 +19,13 @@ from shipping.learning.losses import (
     Losses,
     PooledLosses,
     ReportedPacking,
+    dead_eggs,
     fitted_fertile_share,
     fitted_losses,
+    fitted_shelf_loss,
     pooled_losses,
 )
 from shipping.learning.outcomes import Outcome, frame
-from shipping.learning.shelf_losses import dead_eggs, fitted_shelf_loss
 from shipping.learning.silence import Silence, scale_of_promises, silence
 from shipping.learning.transit_days import fitted_days, without_stragglers, working_days
 from shipping.post.transit import serves, services_to

@@ -1,4 +1,4 @@
-"""What the rules table says: place, species, medium and day in, a ruling with its reasons out."""
+"""What the rules table says: place, species, medium, day in, a ruling with its reasons out; its rows' age."""
 
 from __future__ import annotations
 
@@ -16,6 +16,7 @@ from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
 from shipping.words.keys import IdentityKey
 from shipping.words.reasons import Reason
+from shipping.words.units import told
 
 #: Whom to ask where no row names a source.
 AUTHORITY = "the post and the authority for imports of the destination"
@@ -441,3 +442,55 @@ def media_packed(shelf: Shelf, kept: Iterable[str]) -> tuple[str, ...]:
     return tuple(
         sorted({p.travels_in(medium) for medium in kept for p in shelf.packings if medium in p.media})
     )
+
+
+@dataclass(frozen=True)
+class RuleReport:
+    """Rows with their age in days, rules to look up, and those that say to ask, unanswered."""
+
+    rows: tuple[tuple[Rule, int, bool], ...]
+    needed: tuple[RuleNeeded, ...]
+    unanswered: tuple[RuleNeeded, ...]
+
+    def as_json(self) -> dict[str, object]:
+        return {
+            "rules": [
+                told(rule, "to taxon medium verdict papers source checked_on from_ until")
+                | {"age_days": age, "stale": stale}
+                for rule, age, stale in self.rows
+            ],
+            "needed": [
+                {"to": rule.place} | told(rule, "species verdict stale ask orders") for rule in self.needed
+            ],
+        }
+
+
+def rule_report(shelf: Shelf, to: str | None, species: str | None) -> RuleReport:
+    """Rows that speak to a place (or what it lies in) or species, and what is needed; else all."""
+    taxa = {"*"}
+    if species:
+        row = shelf.species[species]
+        taxa |= {name.casefold() for name in (row.species, row.scientific_name, row.genus, row.family)}
+    limit = shelf.settings.plan.rule_age_days
+    country = to.partition("-")[0].upper() if to else ""
+    over = {"*", country, *shelf.zones_of(country)} if country else {"*"}
+    rows = []
+    for rule in sorted(shelf.rules, key=lambda r: (r.to, r.taxon, r.medium or "", r.verdict, r.source)):
+        named = to is None or any(place.upper().startswith(to) or place in over for place in rule.places)
+        if named and (species is None or rule.taxon.casefold() in taxa):
+            age = (shelf.today - rule.checked_on).days
+            stale = (age > limit or rule.is_withdrawn) and rule.verdict != "closed"
+            rows.append((rule, age, stale))
+    wanted = [
+        rule
+        for rule in rules_needed(shelf)
+        if (to is None or to in _names_of(shelf, rule)) and (species is None or rule.species == species)
+    ]
+    needed = [rule for rule in wanted if rule.verdict == "none" or rule.stale]
+    return RuleReport(tuple(rows), tuple(needed), tuple(rule for rule in wanted if rule not in needed))
+
+
+def _names_of(shelf: Shelf, rule: RuleNeeded) -> tuple[str, ...]:
+    """What the place of a rule to look up may be called: country, country and subdivision, zones."""
+    part = (f"{rule.country}-{rule.subdivision}",) if rule.subdivision else ()
+    return (rule.country, *part, *shelf.zones_of(rule.country))

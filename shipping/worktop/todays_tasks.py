@@ -13,10 +13,9 @@ from shipping.eggs.should_have_hatched import asks_for_a_look, should_have_hatch
 from shipping.ledger.claims import to_settle
 from shipping.papers.wording.language import number
 from shipping.post.calendar import cut_off_of
-from shipping.post.restrictions import regions_needed, rules_needed
+from shipping.post.restrictions import regions_needed, rule_report, rules_needed
 from shipping.post.transit import services_to, takes_in
 from shipping.post.warmth import warmth_needed, weather_place
-from shipping.questions.rule_report import rule_report
 from shipping.words.keys import grouped
 from shipping.worktop.kept_week import (
     Kept,

@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from datetime import date
 from pathlib import Path
 
-from shipping.cli.sentences import reason_text, step_text
+from shipping.cli.terminal import reason_text, step_text
 from shipping.tables.editing.row_writer import append_row, change_row
 from shipping.tables.editing.rule_dating import redate
 from shipping.tables.editing.starter import write_shelf

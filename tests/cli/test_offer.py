@@ -18,7 +18,7 @@ import pytest
 
 from shipping.cli.app import main
 from shipping.cli.print_offer import COLUMNS, offer_csv, offer_lines
-from shipping.cli.window import Window
+from shipping.cli.terminal import Window
 from shipping.questions.offer import Offers, offer
 from shipping.questions.offer_text import offer_text
 from shipping.tables.reader import read_shelf

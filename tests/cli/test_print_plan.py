@@ -10,8 +10,8 @@ import pytest
 
 from shipping.cli.global_options import Edge
 from shipping.cli.print_plan import _day_text, _money, _to_settle, cause_text, plan_lines
+from shipping.cli.terminal import Window
 from shipping.cli.week import _for_today_after_the_hour, _program
-from shipping.cli.window import Window
 from shipping.questions.week_summary import Cause, week_summary
 from shipping.week.plan_data import LineOut
 from shipping.words.problems import Level, Problem, Where

@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 from rich.cells import cell_len
 
-from shipping.cli.window import TableColumn, Window
+from shipping.cli.terminal import TableColumn, Window
 from shipping.words.units import shipped_folder
 from tests.cli import a_screen
 from tests.cli.a_screen import GOLDEN, SITUATIONS, TODAY, WIDTHS, Situation, screen

@@ -8,7 +8,7 @@ from datetime import timedelta
 import pytest
 
 from shipping.cli.print_answers import reply_lines
-from shipping.cli.window import Window
+from shipping.cli.terminal import Window
 from shipping.options.option import Destination
 from shipping.questions.can_it_ship import _one_a_code, ask
 from shipping.tables.reader import read_shelf
@@ -85,7 +85,7 @@ def test_an_option_of_a_lot_to_look_at_is_on_hold() -> None:
 def test_a_lot_that_hatches_before_the_day_asked_for_is_a_plain_no_without_a_table() -> None:
     """No look can tell that today; its ways of going, with eggs to pack, tell nothing."""
     from shipping.cli.print_answers import reply_lines
-    from shipping.cli.window import Window
+    from shipping.cli.terminal import Window
 
     shelf = a_week(a_row("A"), lots=(a_lot(),))
     reply = ask(shelf, "G1", Destination("DK"), on=TODAY + timedelta(days=60))

@@ -97,7 +97,7 @@ def test_a_lot_most_of_which_is_reckoned_gone_is_to_be_counted_again(tmp_path: P
 
 def test_eggs_reckoned_gone_are_shown_beside_those_counted() -> None:
     from shipping.cli.print_answers import forecast_lines
-    from shipping.cli.window import Window
+    from shipping.cli.terminal import Window
     from shipping.questions.forecast import outlooks
     from shipping.tables.reader import read_shelf
 
@@ -113,7 +113,7 @@ def test_eggs_reckoned_gone_are_shown_beside_those_counted() -> None:
 def test_days_to_wet_that_rest_on_an_unlikely_look_without_eyes_are_asked_about(tmp_path: Path) -> None:
     """Of sjostedti laid two months ago hardly any shows no eyes: one late look moves January to April."""
     from shipping.cli.print_answers import forecast_lines
-    from shipping.cli.window import Window
+    from shipping.cli.terminal import Window
     from shipping.questions.forecast import outlooks
     from shipping.questions.reckoned_checks import shelf_checks
     from shipping.tables.reader import read_shelf

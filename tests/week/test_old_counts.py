@@ -10,8 +10,7 @@ import pytest
 
 from shipping.cli.print_offer import offer_lines
 from shipping.cli.print_plan import plan_lines
-from shipping.cli.sentences import reason_text
-from shipping.cli.window import Window
+from shipping.cli.terminal import Window, reason_text
 from shipping.papers.writing import write_papers
 from shipping.questions.offer import offer
 from shipping.tables.reader import read_shelf

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 import pytest
 
 from shipping.cli.print_plan import plan_lines
-from shipping.cli.window import Window
+from shipping.cli.terminal import Window
 from shipping.tables.learned_values import applied
 from shipping.tables.rows.learned import RateRow
 from shipping.tables.rows.packings import Packing

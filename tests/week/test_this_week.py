@@ -9,7 +9,7 @@ import pytest
 
 from shipping.cli.print_answers import reply_lines
 from shipping.cli.print_plan import plan_lines
-from shipping.cli.window import Window
+from shipping.cli.terminal import Window
 from shipping.options.option import Destination
 from shipping.papers.documents.contents import units_of
 from shipping.papers.documents.pick_list import this_week

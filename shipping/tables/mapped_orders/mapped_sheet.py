@@ -27,9 +27,14 @@ from shipping.tables.files.sheet import (
 )
 from shipping.tables.files.workbook import sheets_of_book, titles_of_book
 from shipping.tables.mapped_orders import combined_cells, mapping
-from shipping.tables.mapped_orders.header_doubts import Doubts, header_doubts, name_doubts, price_doubts
+from shipping.tables.mapped_orders.sheet_doubts import (
+    Doubts,
+    UnreadCells,
+    header_doubts,
+    name_doubts,
+    price_doubts,
+)
 from shipping.tables.mapped_orders.their_header import Places, places_of
-from shipping.tables.mapped_orders.unread_cells import UnreadCells
 from shipping.tables.row_reader import TableRows, read_rows, rows_named
 from shipping.tables.rows.orders import FillFromFirstRow
 from shipping.tables.rows.settings import ReadingRules

@@ -13,17 +13,18 @@ from shipping.tables.cells import as_text, days_meant, eggs_within, numbers_mean
 from shipping.tables.files.sheet import BadSource, unreadable
 from shipping.tables.mapped_orders import mapping
 from shipping.tables.mapped_orders.combined_cells import KeptFish, names_of_fish, split_wish
-from shipping.tables.mapped_orders.header_words import (
+from shipping.tables.mapped_orders.mapped_sheet import mapped_orders, open_mapped
+from shipping.tables.mapped_orders.their_header import (
     FAMILY_NAMES,
     FIRST_NAMES,
     HEADERS,
     HOUSE_NUMBERS,
     WHOSE,
+    headers_of,
     plain_header,
     sounds_like,
+    sounds_like_a_status,
 )
-from shipping.tables.mapped_orders.mapped_sheet import mapped_orders, open_mapped
-from shipping.tables.mapped_orders.their_header import headers_of, sounds_like_a_status
 from shipping.tables.one_spelling import FishNames, fish_names
 from shipping.tables.row_reader import TableRows
 from shipping.tables.rows.settings import ReadingRules

@@ -8,10 +8,9 @@ from datetime import date
 
 from flask import Response, request
 
-from shipping.ledger.claims import came_after_all
+from shipping.ledger.claims import ReportedLine, came_after_all
 from shipping.ledger.entries import ClaimSettled, Entry, LineCount, LineReport
 from shipping.ledger.kept_parcel import KeptLine, KeptParcel
-from shipping.ledger.reported_lines import ReportedLine
 from shipping.tables.cells import BadCell
 from shipping.words.units import percent
 from shipping.worktop.context import (

@@ -1,11 +1,16 @@
-"""A kept parcel on another day or by another service: a wish in; what would come of it out."""
+"""A kept parcel on another day or by another service: a wish in; what would come of it out.
+
+While a move is written a mark stands beside the tables, so that one that was stopped is ended.
+"""
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import date
 from decimal import Decimal
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from flask import Response, request
@@ -14,11 +19,11 @@ from shipping.ledger.packing_day import line_of
 from shipping.ledger.planning_again import shelf_left
 from shipping.post.transit import services_to
 from shipping.tables.editing.row_writer import change_rows
+from shipping.tables.files.whole_file import write_whole
 from shipping.week.objective import default_week, dispatch_days
 from shipping.words.problems import Problem, ShelfProblems, Where
 from shipping.words.reasons import Reason, nearest_first
 from shipping.words.units import money_text
-from shipping.worktop.begun_move import BegunMove, begin_move, begun_move, end_move, is_begun
 from shipping.worktop.context import Refused, View, day_from, refusing, said_of
 from shipping.worktop.kept_week import Kept, gone_orders, kept_parcel_now, kept_parcels_now, of_week
 from shipping.worktop.page_language import day_words, named, tr
@@ -29,6 +34,47 @@ from shipping.worktop.shelf_state import ASKING, ShelfState, Tables, trial_copy
 from shipping.worktop.table_row import change_tried
 from shipping.worktop.table_words import rows_as_typed
 from shipping.worktop.views.week import digest_of, keep_plan
+
+#: Beside the tables while a move is written, first into them, then into the ledger. It names no buyer.
+_MARK = ".move-begun.json"
+
+
+@dataclass(frozen=True, slots=True)
+class BegunMove:
+    """A parcel that goes to a day by a service (or "": any); ``entries`` were in the ledger then, ``agreed``
+    is what else was seen to change, and ``by`` the device that is told of it ("": any).
+    """
+
+    parcel: str
+    day: str
+    service: str
+    entries: int
+    agreed: Sequence[str]
+    by: str = ""
+
+
+def is_begun(folder: Path) -> bool:
+    """Was a move begun there that is not ended?"""
+    return (folder / _MARK).exists()
+
+
+def begin_move(folder: Path, move: BegunMove) -> None:
+    write_whole(folder / _MARK, json.dumps(asdict(move)).encode())
+
+
+def begun_move(folder: Path) -> BegunMove | None:
+    """The move begun; None where its mark cannot be read, so that nothing of it was written."""
+    try:
+        move = BegunMove(**json.loads((folder / _MARK).read_text("utf-8")))
+        date.fromisoformat(move.day)
+    except (OSError, ValueError, TypeError):
+        return None
+    return move
+
+
+def end_move(folder: Path) -> None:
+    (folder / _MARK).unlink(missing_ok=True)
+
 
 if TYPE_CHECKING:
     from shipping.ledger.entries import Entry

@@ -9,8 +9,7 @@ from pathlib import Path
 
 from flask import Response, abort, request
 
-from shipping.post.restrictions import AUTHORITY, RuleNeeded, is_nobodys, rules_needed
-from shipping.questions.rule_report import rule_report
+from shipping.post.restrictions import AUTHORITY, RuleNeeded, is_nobodys, rule_report, rules_needed
 from shipping.tables.countries import is_country
 from shipping.tables.editing.row_writer import WrittenRow, change_rows
 from shipping.tables.rows.rules import RULE_WORDS

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from shipping.tables.mapped_orders.header_words import HEADERS
 from shipping.tables.mapped_orders.proposal import Proposal, proposal
+from shipping.tables.mapped_orders.their_header import HEADERS
 from shipping.tables.rows.settings import ReadingRules
 from tests.post.a_shelf import a_species
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from shipping.cli.print_answers import reply_lines
-from shipping.cli.window import Window
+from shipping.cli.terminal import Window
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.ledger.planning_again import shelf_left
 from shipping.options.option import Destination

@@ -7,7 +7,7 @@ from datetime import date
 
 import pytest
 
-from shipping.learning.shelf_losses import DeadEggs, dead_eggs, fitted_shelf_loss
+from shipping.learning.losses import DeadEggs, dead_eggs, fitted_shelf_loss
 from shipping.tables.rows.lots import Look
 from tests.ledger.invented import lot, shelf
 

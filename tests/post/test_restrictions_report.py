@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from shipping.questions.rule_report import rule_report
+from shipping.post.restrictions import rule_report
 from tests.post.a_shelf import TODAY, a_rule, a_shelf
 
 RULES = (

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from shipping.cli.sentences import with_figures
+from shipping.cli.terminal import with_figures
 from shipping.words.reasons import Reason
 
 
