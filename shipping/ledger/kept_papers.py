@@ -21,7 +21,7 @@ from shipping.tables.learned_values import applied
 from shipping.tables.rows.orders import Order
 from shipping.tables.shelf import Shelf
 from shipping.week.draws import draw_of, with_bench_notes
-from shipping.week.plan_data import Parcel, Plan, PlannedLine
+from shipping.week.plan_data import Parcel, Plan, PlannedLine, of_leg
 from shipping.words.problems import Problem, ShelfProblems, Where
 from shipping.words.reasons import Reason
 from shipping.words.sentence import say
@@ -98,9 +98,8 @@ def parcel_for_papers(
     leg = next(iter(next(iter(rides.values())).values())).leg
     is_as_planned = (leg.day, leg.service.service) == planned
     box = shelf.box_by_name.get(str(facts["box"]))
-    return Parcel.on_leg(
-        leg,
-        orders,
+    return Parcel(
+        **of_leg(leg, orders),
         parcel=parcel.parcel,
         dispatch_on=parcel.sent_on or leg.day,
         arrive=_dates(facts["arrive"]) if is_as_planned else leg.arrivals.spread,

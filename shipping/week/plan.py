@@ -24,7 +24,7 @@ from shipping.tables.shelf import Shelf
 from shipping.week.choices import Choices, columns_of_choices
 from shipping.week.draws import Settling, draw_of, enough, with_bench_notes
 from shipping.week.left_out.queue import lines_out
-from shipping.week.plan_data import Draw, LotUse, Parcel, Plan, PlannedLine, Proof, units_packed
+from shipping.week.plan_data import Draw, LotUse, Parcel, Plan, PlannedLine, Proof, of_leg, units_packed
 from shipping.week.verify import verify_plan
 from shipping.words.keys import LineKey
 from shipping.words.long_work import of_two_halves
@@ -253,9 +253,8 @@ class _PlanWriter:
             for line in lines
         }
         lines = with_bench_notes(lines, rides_of, self.shelf, asked.box.name)
-        return Parcel.on_leg(
-            leg,
-            orders,
+        return Parcel(
+            **of_leg(leg, orders),
             parcel=name,
             dispatch_on=leg.day,
             arrive=leg.arrivals.spread,

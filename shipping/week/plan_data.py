@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
+from typing import Any
 
 from shipping.options.option import Leg
 from shipping.post.transit import Holiday
@@ -153,55 +154,6 @@ class Parcel:
     this_week: tuple[Note, ...] = ()
     cut_off: str | None = None
 
-    @classmethod
-    def on_leg(
-        cls,
-        leg: Leg,
-        orders: Sequence[Order],
-        *,
-        parcel: str,
-        dispatch_on: date,
-        arrive: Dates,
-        box: str,
-        weight_g: float,
-        postage: Decimal,
-        lines: tuple[PlannedLine, ...],
-        thick_mm: float | None,
-        holidays: tuple[Holiday, ...],
-        bottle_ml: float,
-        warm_h: float,
-        parcel_lost_share: float,
-    ) -> Parcel:
-        """The parcel of some orders of one buyer on a leg, which say what is theirs; of what orders may leave
-        blank, the first that says it.
-        """
-        return cls(
-            parcel=parcel,
-            orders=tuple(order.order for order in orders),
-            address=orders[0].address,
-            service=leg.service.service,
-            dispatch_on=dispatch_on,
-            arrive=arrive,
-            box=box,
-            weight_g=weight_g,
-            postage=postage,
-            lines=lines,
-            low_c=leg.warmth.low_c,
-            high_c=leg.warmth.high_c,
-            warmth_basis=leg.warmth.basis,
-            language=next((order.language for order in orders if order.language), None),
-            tel=next((order.tel for order in orders if order.tel), ""),
-            mail=next((order.mail for order in orders if order.mail), ""),
-            importer_ref=next((order.importer_ref for order in orders if order.importer_ref), ""),
-            thick_mm=thick_mm,
-            holidays=holidays,
-            bottle_ml=bottle_ml,
-            warm_h=warm_h,
-            parcel_lost_share=parcel_lost_share,
-            this_week=leg.this_week,
-            cut_off=leg.service.cut_off,
-        )
-
     @property
     def pack(self) -> int:
         return sum(line.pack for line in self.lines)
@@ -216,6 +168,26 @@ class Parcel:
                 "low_c high_c this_week lines",
             )
         )
+
+
+def of_leg(leg: Leg, orders: Sequence[Order]) -> dict[str, Any]:
+    """What a leg and the orders of one buyer say of their `Parcel`, by its fields; of what orders may leave
+    blank, the first that says it.
+    """
+    return {
+        "orders": tuple(order.order for order in orders),
+        "address": orders[0].address,
+        "service": leg.service.service,
+        "low_c": leg.warmth.low_c,
+        "high_c": leg.warmth.high_c,
+        "warmth_basis": leg.warmth.basis,
+        "language": next((order.language for order in orders if order.language), None),
+        "tel": next((order.tel for order in orders if order.tel), ""),
+        "mail": next((order.mail for order in orders if order.mail), ""),
+        "importer_ref": next((order.importer_ref for order in orders if order.importer_ref), ""),
+        "this_week": leg.this_week,
+        "cut_off": leg.service.cut_off,
+    }
 
 
 @dataclass(frozen=True, slots=True)
