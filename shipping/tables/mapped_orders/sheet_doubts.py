@@ -7,7 +7,7 @@ from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, field
 
 from shipping.tables.cells import as_text, eggs_within, shortened
-from shipping.tables.checks.order_notes import called_off_in, sent_in
+from shipping.tables.checks.misplaced_cells import called_off_in, sent_in
 from shipping.tables.checks.row_problems import and_on, to_confirm
 from shipping.tables.files.settings_reader import MAP_FILE
 from shipping.tables.mapped_orders import mapping
