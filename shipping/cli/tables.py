@@ -71,8 +71,8 @@ def check(
     """Read everything and list every problem, with what would mend it. Example: spawnpost check"""
     from shipping.ledger.errors import LedgerError
     from shipping.ledger.planning_again import overdue_lines, overdue_problems
+    from shipping.papers.page.fonts import letters_of_orders
     from shipping.papers.wording.phrases import care_problems, wording_problems
-    from shipping.papers.wording.unprintable import letters_of_orders
     from shipping.questions.reckoned_checks import shelf_checks
     from shipping.tables.learned_values import applied, rate_problems
     from shipping.tables.reader import read_shelf

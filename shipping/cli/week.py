@@ -367,10 +367,9 @@ def papers(
     spawnpost papers --week 2026-W49
     """
     from shipping.ledger.kept_papers import plan_as_kept
-    from shipping.ledger.printed_index import noted_as_printed
     from shipping.papers.documents.contents import PaperInputs
     from shipping.papers.documents.customs_sheet import gaps_by_parcel
-    from shipping.papers.folder import listed_in, since_last_printed
+    from shipping.papers.printed_files import listed_in, noted_as_printed, since_last_printed
     from shipping.papers.writing import write_papers
     from shipping.words.sentence import LANGUAGES
 

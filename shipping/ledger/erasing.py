@@ -22,8 +22,7 @@ from shipping.ledger.errors import LEDGER_FILE, LedgerError
 from shipping.ledger.journal.personal import Wanted, erase_in
 from shipping.ledger.journal.store import APPLICATION_ID, Store
 from shipping.ledger.ledger import Ledger
-from shipping.ledger.printed_index import name_digest, read_index, write_index
-from shipping.papers.folder import MANIFEST, listed_in, safe_name
+from shipping.papers.printed_files import MANIFEST, listed_in, name_digest, read_index, safe_name, write_index
 from shipping.tables.editing.row_writer import COPIES_FOLDER as TABLE_COPIES
 from shipping.tables.files.find_sheets import SEEN_FILE
 from shipping.tables.files.whole_file import write_whole

@@ -25,12 +25,11 @@ from shipping.papers.documents.notices import eml, notices
 from shipping.papers.documents.pick_list import packing_order, pick_list, week_sheet
 from shipping.papers.documents.slip import slip
 from shipping.papers.documents.tags import tag_sheets
-from shipping.papers.folder import OutFolder, safe_name
 from shipping.papers.page.book import PaperSheet, bound, grid_problem
-from shipping.papers.page.fonts import FontUnreadable, font_of, typeface_of
+from shipping.papers.page.fonts import FontUnreadable, font_of, font_problem, letter_problems, typeface_of
+from shipping.papers.printed_files import OutFolder, safe_name
 from shipping.papers.wording.language import SPOKEN, clean
 from shipping.papers.wording.phrases import Wording, wording_problems
-from shipping.papers.wording.unprintable import font_problem, letter_problems
 from shipping.post.item_id import item_id_problem
 from shipping.tables.rows.settings import INVENTED_SENDER
 from shipping.tables.shelf import Shelf

@@ -173,6 +173,7 @@ TABLES = (
     Table("learned", RateRow, "rates", ("what", "for_", "from_day")),
 )
 TABLE_BY_NAME: Mapping[str, Table] = {table.name: table for table in TABLES}
+ORDER_COLUMNS = TABLE_BY_NAME["orders"].columns
 #: Names that shelves made before gave to tables, each with its name of today.
 FORMER_TABLES: Mapping[str, str] = {"rates": "learned"}
 

@@ -17,7 +17,7 @@ import pytest
 from shipping.ledger.erasing import erase_buyer
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.ledger import Ledger
-from shipping.ledger.printed_index import name_digest, write_index
+from shipping.papers.printed_files import name_digest, write_index
 from tests.ledger.desk import COUNTED, TODAY, draw, ledger_with_two_parcels, line, parcel, plan
 from tests.ledger.whole import audit
 

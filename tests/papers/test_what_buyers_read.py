@@ -20,8 +20,8 @@ from shipping.papers.documents.contents import PaperInputs, dates_for_buyer, uni
 from shipping.papers.documents.notices import notices
 from shipping.papers.documents.slip import slip
 from shipping.papers.documents.tags import tag_lines
+from shipping.papers.page.fonts import UNPRINTED
 from shipping.papers.wording.phrases import Wording
-from shipping.papers.wording.unprintable import UNPRINTED
 from shipping.papers.writing import KINDS, write_papers
 from shipping.tables.rows.orders import orders_from_rows
 from shipping.tables.rows.packings import PACKING_KINDS

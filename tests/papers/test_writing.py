@@ -16,7 +16,7 @@ import pytest
 from pypdf import PdfReader
 
 from shipping.papers import writing
-from shipping.papers.folder import listed_in, safe_name, since_last_printed
+from shipping.papers.printed_files import listed_in, safe_name, since_last_printed
 from shipping.papers.writing import write_papers
 from shipping.tables.reader import read_shelf
 from shipping.week.plan import make_plan

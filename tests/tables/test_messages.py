@@ -42,7 +42,7 @@ def test_every_code_that_check_says_beside_the_tables_is_documented() -> None:
     modules = (
         "questions/reckoned_checks",
         "papers/wording/phrases",
-        "papers/wording/unprintable",
+        "papers/page/fonts",
         "ledger/journal/audit",
         "tables/learned_values",
         "ledger/whole_shelf",

@@ -22,7 +22,7 @@ MODULES = (
     *("learning/score.py", "learning/next_margins.py", "learning/lost_by_post.py"),
     *("learning/silence.py", "eggs/should_have_hatched.py"),
     *("papers/charts/lot_picture.py", "papers/charts/risk_picture.py"),
-    "papers/wording/unprintable.py",
+    "papers/page/fonts.py",
 )
 #: What only a command says.
 OF_COMMANDS = (

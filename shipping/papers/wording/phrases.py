@@ -353,8 +353,7 @@ def care_problems(shelf_folder: Path, fish: Iterable[Species]) -> Iterator[Probl
 
 def _letter_problems(file: str, text: str) -> Iterator[Problem]:
     """Lines with letters the fonts lack, or with bytes that are not UTF-8 (read as one such letter)."""
-    from shipping.papers.page.fonts import letters_lacking
-    from shipping.papers.wording.unprintable import letters_told
+    from shipping.papers.page.fonts import letters_lacking, letters_told
 
     for row, line in enumerate(text.splitlines(), start=1):
         if "\N{REPLACEMENT CHARACTER}" in line:

@@ -15,7 +15,7 @@ from shipping.tables.files.csv_file import bytes_of, is_there, text_of
 from shipping.tables.files.settings_reader import MAP_FILE, lines_of_keys, parsed_toml, problems_in_toml
 from shipping.tables.files.sheet import Unreadable, did_you_mean
 from shipping.tables.rows.settings import Decimals, Section
-from shipping.tables.shelf import TABLE_BY_NAME
+from shipping.tables.shelf import ORDER_COLUMNS
 from shipping.words.problems import Problem, Where
 from shipping.words.sentence import say
 
@@ -28,7 +28,6 @@ PRICE_EACH = "price_each"
 ADDRESS = "address"
 _DELIVERY = tuple(f"delivery_{n}" for n in range(1, 5))
 ADDRESS_COLUMNS = ("addressee", *_DELIVERY, "postcode", "town", "region", "country")
-ORDER_COLUMNS = TABLE_BY_NAME["orders"].columns
 _EXAMPLE = 'Write file = "form.csv" and below [sheet.columns] order = "their header".'
 #: Endings of the files that a mapping may name.
 ENDINGS = (".csv", ".txt", ".tsv", ".xlsx", ".ods")

@@ -13,11 +13,11 @@ from shipping.tables.cells import BadCell
 from shipping.tables.files.csv_file import OLD_ENCODINGS
 from shipping.tables.files.sheet import Unreadable
 from shipping.tables.mapped_orders.mapped_sheet import mapped_orders, unknown_fish
-from shipping.tables.mapped_orders.mapping import ADDRESS, ORDER_COLUMNS, PACKS, PRICE_EACH, WISH, MappedSheet
+from shipping.tables.mapped_orders.mapping import ADDRESS, PACKS, PRICE_EACH, WISH, MappedSheet
 from shipping.tables.mapped_orders.proposal import Proposal, proposal
 from shipping.tables.mapped_orders.their_header import must_be_read
 from shipping.tables.reader import fish_and_rules
-from shipping.tables.shelf import TABLE_BY_NAME
+from shipping.tables.shelf import ORDER_COLUMNS, TABLE_BY_NAME
 from shipping.words.problems import Answer, Problem, ShelfProblems, Where
 from shipping.words.sentence import Sentence, say
 from shipping.worktop.context import Refused, View, go_to, plain_problem, refusing, typed

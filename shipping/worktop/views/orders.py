@@ -17,10 +17,9 @@ from shipping.ledger.kept_parcel import KeptParcel
 from shipping.ledger.packing_day import line_now
 from shipping.tables.countries import countries
 from shipping.tables.editing.row_writer import append_rows
-from shipping.tables.mapped_orders.mapped_rows import COLUMNS as ORDER_COLUMNS
-from shipping.tables.mapped_orders.mapped_rows import texts_of
+from shipping.tables.reader import texts_of
 from shipping.tables.rows.orders import Order
-from shipping.tables.shelf import Shelf
+from shipping.tables.shelf import ORDER_COLUMNS, Shelf
 from shipping.week.objective import default_week
 from shipping.words.problems import ShelfProblems
 from shipping.words.reasons import ANSWERED, CODES, NO_SUCH_EGGS, SCARCE, STOPS

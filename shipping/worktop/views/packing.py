@@ -320,7 +320,7 @@ class PackingPage(context.View):
         return self._papers(in_packing_order(todays), iso_week(day), text, whole_day=True)
 
     def _papers(self, kept: Sequence[Kept], week: str, name: str, whole_day: bool) -> Response:
-        from shipping.papers.folder import safe_name
+        from shipping.papers.printed_files import safe_name
         from shipping.worktop.parcel_papers import papers_of
 
         others = "others" in request.args

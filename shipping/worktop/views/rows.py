@@ -12,7 +12,7 @@ from urllib.parse import parse_qs, quote, urlencode
 
 from flask import Response, abort, request
 
-from shipping.papers.wording.unprintable import letters_of_orders
+from shipping.papers.page.fonts import letters_of_orders
 from shipping.tables.countries import countries
 from shipping.tables.editing.settings_writer import Setting, change_settings
 from shipping.tables.editing.starter import ShelfColumn, starter_columns

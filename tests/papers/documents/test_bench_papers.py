@@ -33,9 +33,9 @@ from shipping.papers.documents.tags import tag_lines, tag_sheets
 from shipping.papers.page import fonts as faces
 from shipping.papers.page import layout
 from shipping.papers.page.book import Grid, bound, grid_problem
+from shipping.papers.page.fonts import UNPRINTED, letter_problems
 from shipping.papers.page.typesetter import Lane, Typesetter
 from shipping.papers.wording.phrases import Wording
-from shipping.papers.wording.unprintable import UNPRINTED, letter_problems
 from shipping.papers.writing import write_papers
 from shipping.tables.rows.settings import Stickers
 from shipping.words.problems import ShelfProblems

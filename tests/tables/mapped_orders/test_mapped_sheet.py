@@ -10,8 +10,8 @@ from pathlib import Path
 import openpyxl
 import pytest
 
+from shipping.tables import reader
 from shipping.tables.files.find_sheets import SEEN_FILE
-from shipping.tables.mapped_orders import mapped_rows
 from shipping.tables.mapped_orders.combined_cells import names_of_fish, split_wish
 from shipping.tables.mapped_orders.mapped_sheet import day_in_order
 from shipping.tables.mapped_orders.mapping import MappedSheet
@@ -224,7 +224,7 @@ def test_on_a_full_disk_the_file_of_what_was_taken_is_named_and_stays(
     def full(*_: object) -> None:
         raise OSError(errno.ENOSPC, "No space left on device")
 
-    monkeypatch.setattr(mapped_rows, "write_whole", full)
+    monkeypatch.setattr(reader, "write_whole", full)
     with pytest.raises(ShelfProblems, match=rf"{SEEN_FILE}: cannot be written \(no space left"):
         read_shelf(shelf, TODAY, take=True)
     assert (shelf / SEEN_FILE).read_bytes() == before
