@@ -621,6 +621,37 @@ def test_a_plan_that_ctrl_c_ended_is_shown_and_not_kept(
     assert re.search(r"Nothing is kept, .*: spawnpost plan --week 2026-W49 --limit [0-9]+ --keep$", said)
 
 
+@pytest.mark.parametrize("words", [("papers",), ("why", "D09")])
+def test_papers_and_answers_of_a_plan_that_ctrl_c_ended_say_so(
+    spawnpost: Spawnpost,
+    on_shelf: tuple[object, ...],
+    monkeypatch: pytest.MonkeyPatch,
+    words: tuple[str, ...],
+) -> None:
+    whole = plan_module.make_plan
+
+    def pressed(*what: Any, **how: Any) -> Plan:
+        os.kill(os.getpid(), signal.SIGINT)
+        return whole(*what, **how)
+
+    assert "You stopped the planning" not in spawnpost(*on_shelf, *words).out
+    monkeypatch.setattr(plan_module, "make_plan", pressed)
+    assert "You stopped the planning" in spawnpost(*on_shelf, *words).out
+
+
+def test_options_of_an_order_of_several_lines_name_their_line_in_any_window(
+    spawnpost: Spawnpost, on_shelf: tuple[object, ...], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "80")
+    (head,) = (line for line in spawnpost(*on_shelf, "why", "D02").out.splitlines() if "hand over  " in line)
+    assert head.split()[:2] == ["line", "lot"]
+    (head,) = (line for line in spawnpost(*on_shelf, "why", "D09").out.splitlines() if "hand over  " in line)
+    assert head.split()[0] == "lot"
+    every = spawnpost(*on_shelf, "why", "D02", "--all").out
+    assert "line 1, " in every
+    assert "line 2, " in every
+
+
 def test_every_option_of_a_question_has_the_figures_of_what_speaks_against_it(
     spawnpost: Spawnpost, on_shelf: tuple[object, ...], monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -24,6 +24,7 @@ from shipping.questions.offer_text import offer_text
 from shipping.tables.reader import read_shelf
 from shipping.tables.shelf import Shelf
 from shipping.week.plan import make_plan
+from shipping.words.reasons import Reason, Verdict
 from shipping.words.units import shipped_folder
 from tests.cli.conftest import edit
 
@@ -132,6 +133,19 @@ def test_what_is_doubtful_of_a_lot_on_offer_is_said_beside_every_offer(
         assert f"Look first: {doubt}" in text.err
         assert doubt not in text.out
         assert doubt in table_said
+
+
+def test_what_an_answer_waits_for_is_said_once_for_all_places_of_one_rule() -> None:
+    offers = demo()[1]
+    facts = {"source": "Law 7", "checked_on": "2026-01-05", "verdict": "ask", "taxon": "*"}
+    asked = [(Reason("stale-rule", "", facts | {"to": to}),) for to in ("AT", "BE")]
+    asked.append((Reason("stale-rule", "", facts | {"to": "CH", "source": "Law 8"}),))
+    fish = next(one for one in offers.offers if one.is_offered)
+    held = tuple(replace(fish, verdict=Verdict.HOLD, reasons=reasons) for reasons in asked)
+    said = [line for line in offer_lines(replace(offers, offers=held), Window(400)) if "Law" in line]
+    assert [line.count("the rule for AT, BE was last looked up on 5 Jan 2026") for line in said] == [1, 0]
+    assert "(Law 7), then: spawnpost rules --to COUNTRY --checked" in said[0]
+    assert "(Law 8), then: spawnpost rules --to CH --checked" in said[1]
 
 
 def test_every_population_stands_once_for_each_country() -> None:

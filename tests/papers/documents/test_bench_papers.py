@@ -27,7 +27,14 @@ from shipping.papers.documents.label import (
     label_wording,
 )
 from shipping.papers.documents.notices import notices
-from shipping.papers.documents.pick_list import packing_order, physics, pick_list, this_week, warnings
+from shipping.papers.documents.pick_list import (
+    packing_order,
+    physics,
+    pick_list,
+    this_week,
+    warnings,
+    week_sheet,
+)
 from shipping.papers.documents.slip import _ticks, count_words, slip
 from shipping.papers.documents.tags import tag_lines, tag_sheets
 from shipping.papers.page import fonts as faces
@@ -318,6 +325,37 @@ def test_what_to_do_first_stands_before_the_days(inputs: PaperInputs) -> None:
     """Who opens the box reads what to do now before what comes in weeks."""
     said = story_words(slip(DAMP, inputs).story)
     assert said.index("Do not wet them yet.") < said.index("nine times in ten")
+
+
+def test_parcels_packed_and_still_to_be_handed_over_stay_on_the_sheet_of_their_day(
+    inputs: PaperInputs,
+) -> None:
+    inputs = replace(inputs, to_send={"2026-W49-07": sample.MONDAY, "2026-W49-09": sample.MONDAY})
+    said = "Packed already, to be handed over on Mon 30 Nov: 07, 09"
+    assert said in story_words(pick_list(sample.MONDAY, [FIRST], inputs).story)
+    assert said in story_words(week_sheet([FIRST], inputs).story)
+    assert "Packed already" not in story_words(pick_list(DAMP.dispatch_on, [DAMP], inputs).story)
+
+
+@pytest.mark.parametrize(
+    ("country", "language", "lacks"),
+    [
+        *(("PL", None, True), ("PT", None, True), ("DE", None, False), ("GB", None, False)),
+        *(
+            ("PL", "pl", True),
+            ("PL", "en", False),
+            ("PL", "de", False),
+            ("CH", None, True),
+            ("DK", None, False),
+        ),
+    ],
+)
+def test_papers_are_in_english_for_want_of_a_language_only_where_nobody_chose_it(
+    inputs: PaperInputs, country: str, language: str | None, lacks: bool
+) -> None:
+    """Switzerland has several; the breeder is in Denmark."""
+    there = replace(FIRST, address=replace(FIRST.address, country=country), language=language)
+    assert inputs.lacks_language(there) is lacks
 
 
 def test_about_and_its_count_stay_on_a_line_of_the_pick_list(inputs: PaperInputs) -> None:
