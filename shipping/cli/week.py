@@ -174,7 +174,6 @@ def plan(
 
         facts["changes"] = changes = plan_changes(planned, now.kept) or ["nothing changes."]
         lines += ["Against the plan kept:", *(f"  {change}" for change in changes)]
-    told: Iterable[str] = () if compare else _told(now, edge, explain)
     if more:
         from shipping.cli.terminal import Window
         from shipping.questions.what_if import gain_lines, what_more_serves
@@ -194,14 +193,16 @@ def plan(
     elif keep and not is_there:
         lines.append(f"Nothing is kept: no parcel goes in {planned.week}.")
     elif keep:
-        from shipping.ledger.disagreements import address_marks
+        from shipping.ledger.disagreements import address_marks, held_short
         from shipping.ledger.lot_counts import eggs_counted
 
         with opened(edge, create=True) as ledger:
             placed = {order.order: order.placed_on for order in now.tables.orders}
-            marks, before = address_marks(now.tables.orders), ledger.count
-            entry = ledger.keep_plan(planned.as_json(), eggs_counted(now.tables), placed, marks)
-            notes = ledger.notes()
+            marks, before, counted = address_marks(now.tables.orders), ledger.count, eggs_counted(now.tables)
+            entry = ledger.keep_plan(planned.as_json(), counted, placed, marks)
+            notes, still = ledger.notes(), {short.text for short in held_short(ledger, counted)}
+        left = tuple(one for one in planned.notices if one.code != "held-short" or one.text in still)
+        now = replace(now, plan=replace(planned, notices=left))
         facts["kept_as"] = entry.seq
         kept = "Kept" if entry.seq > before else "Nothing is written: this very plan is already kept"
         lines.append(
@@ -209,6 +210,7 @@ def plan(
         )
         facts |= {"notes": notes} if notes else {}
         lines += [*(f"Note: {note}" for note in notes), *_for_today_after_the_hour(planned, edge)]
+    told: Iterable[str] = () if compare else _told(now, edge, explain)
     print_answer(edge, facts, itertools.chain(told, lines))
     if keep and now.stopped_after:
         sys.exit(130)  # it has said so itself

@@ -312,10 +312,16 @@ def to_settle(parcels: Iterable[KeptParcel], settings: Claims) -> dict[str, tupl
     only if their buyer says so.
     """
     due: dict[str, tuple[str, ...]] = {}
-    for case in cases(parcels, settings):
+    for case in cases(filter(_may_be_due, parcels), settings):
         if case.state == "open" or (case.state == "new" and case.short_by):
             due[case.parcel] = tuple(dict.fromkeys((*due.get(case.parcel, ()), *case.about)))
     return due
+
+
+def _may_be_due(parcel: KeptParcel) -> bool:
+    """Is any line short, lost, returned or claimed for? Of most parcels nothing is, and no case is made."""
+    short = (ReportedLine.of(parcel, line).short_by for line in parcel.lines if line.key in parcel.reports)
+    return bool(parcel.claims) or parcel.state in NOT_COME or any(short)
 
 
 def came_after_all(parcel: KeptParcel) -> Iterator[str]:

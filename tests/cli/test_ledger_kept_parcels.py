@@ -129,6 +129,16 @@ def test_of_an_order_that_went_it_is_told_what_became_of_it_and_what_is_open(
     assert "ordered: the promise was kept." in done(spawnpost("why", came, today=later)).out
 
 
+def test_a_lot_that_lacks_held_eggs_is_told_until_the_week_is_planned_again(
+    spawnpost: Spawnpost, shelf: Path
+) -> None:
+    edit(shelf, "lots", {"lot": "ME-05"}, eggs="3")
+    lacking = f"Lot ME-05 has 3 eggs left, and 18 are held for {FIRST}: 15 are lacking."
+    assert lacking in " ".join(done(spawnpost("plan")).out.split())
+    assert "are lacking" not in " ".join(done(spawnpost("plan", "--keep")).out.split())
+    assert "are lacking" not in done(spawnpost("check")).out
+
+
 def test_every_line_stands_once_in_every_plans_account(spawnpost: Spawnpost, shelf: Path) -> None:
     every = plan(spawnpost)["account"]["lines"]
     third, fourth, fifth = (parcel_of(shelf, order) for order in ("D05", "D36", "D23"))
