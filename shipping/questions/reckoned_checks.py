@@ -92,9 +92,11 @@ def warmth_lacking(shelf: Shelf) -> Iterator[Problem]:
             *(one.place, one.on.month),
         )
         if one.felt_c < one.bears_c:
-            mend = say(
-                "{mend} Else a heat pack with a faster service, or a warmer month, may let them go.", mend
-            )
+            longest = max((packing.heat_pack_h for packing in shelf.packings), default=0)
+            pack = "a heat pack with a faster service"
+            if longest:
+                pack = say("a faster service, a heat pack that lasts longer than your {hours:g} h", longest)
+            mend = say("{mend} Else {pack}, or a warmer month, may let them go.", mend, pack)
         yield Problem(Where("weather.csv"), "", "assumed-warmth", text, mend, Level.NOTICE)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import shutil
 import sys
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -174,6 +175,9 @@ def test_what_parcels_feel_is_asked_for_before_anything_is_planned(
     assert bool(found) == bool(said_of)
     assert all(part in text for text in found for part in (*said_of, "DK or *, month 11"))
     assert all(("heat pack" in text) == ("6 °C is assumed" in text) for text in found)
+    warmed = tuple(packing.model_copy(update={"heat_pack_h": 40.0}) for packing in shelf.packings)
+    with_packs = [one.mend for one in warmth_lacking(replace(shelf, packings=warmed))]
+    assert all(("longer than your 40 h" in mend) == ("heat pack" in mend) for mend in with_packs)
 
 
 def test_warmth_is_asked_of_the_month_in_which_an_order_may_go_first() -> None:
