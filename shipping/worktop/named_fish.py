@@ -116,7 +116,7 @@ def wishes_in(lines: list[str], shelf: Shelf) -> Wishes:
 
 def counts_of_eggs(line: str) -> list[str]:
     """The numbers of a line that are said to be eggs."""
-    return _COUNTED.findall(_in_figures(line))
+    return _COUNTED.findall(_SEVERAL.sub("", _in_figures(line)))
 
 
 def _in_figures(line: str) -> str:
@@ -207,13 +207,15 @@ def _wishes_of(line: str, named: list[tuple[int, int, str]], shelf: Shelf) -> tu
 
 
 def _count(wishes: list[AskedFish], parts: list[str], counts: list[list[str]], each: bool) -> None:
-    """Gives each fish the number of its own part of the line, or of a part beside it that names none."""
+    """Gives each fish the number of its own part of the line, or of one beside it that says little else."""
     waiting: list[int] = []
     loose, closed = "", set()
     for part, numbers in zip(parts, counts, strict=True):
         here = [ord(letter) - _FIRST_MARK for letter in part if _is_mark(letter, len(wishes))]
         eggs = _COUNTED.search(part)
         number = eggs[1] if eggs else numbers[0] if len(numbers) == 1 else ""
+        if not here and not eggs and len(re.findall(r"[^\W\d_]+", part)) > 1:
+            number = ""
         if all_there_are(part):
             closed |= set(here)
             waiting = []

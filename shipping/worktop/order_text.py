@@ -10,12 +10,13 @@ from string import ascii_uppercase
 
 from shipping.post.address import place_in_line
 from shipping.tables.cells import BadCell, parse_country
+from shipping.tables.countries import countries
 from shipping.tables.rows.settings import is_sign_of
 from shipping.tables.shelf import Shelf
 from shipping.tables.spelling import folded
 from shipping.worktop.named_fish import AMOUNT, AskedFish, counts_of_eggs, wishes_in
 from shipping.worktop.page_language import day_shown, tr
-from shipping.worktop.wished_days import WishedDay, turns_a_bound, wished_days
+from shipping.worktop.wished_days import WishedDay, names_a_bound, wished_days
 
 _MAIL = re.compile(r"[\w.+-]+@[\w-]+(?:\.[\w-]+)+")
 #: A number behind a word for telephone, one with its country's, or one that is all of a line.
@@ -76,6 +77,14 @@ _STREET = re.compile(
 )
 #: What stands in a name with a small letter.
 _OF_A_NAME = re.compile("d(?:e|a|o|as|os|el|ella|i|u|er|en)|v[ao]n|te[nr]|zu|[yei]|l[ae]|el|a[fv]")
+#: What stands in front of the price of one, and behind it.
+_APIECE = (
+    re.compile(r"(?:@|\b(?:je|à|a|each|per|pro))\s*$", re.IGNORECASE),
+    re.compile(
+        r"\s*(?:/|(?:each|apiece|per|pro|je|a|an|une?|the|das|la|le|l['’]|par|por|cada|chaque|chacune?|stück)\b)",
+        re.I,
+    ),
+)
 _DELIVERY = ("delivery_1", "delivery_2", "delivery_3", "delivery_4")
 
 
@@ -94,7 +103,8 @@ def read_mail(text: str, shelf: Shelf) -> ReadMail:
     What could not be read is left blank and listed, never guessed; the whole text stays in the note.
     """
     found = {"placed_on": shelf.today.isoformat(), "note": text.strip()}
-    lines = [_without_telephone(" ".join(line.split()), found) for line in text.splitlines()]
+    whole = [" ".join(line.split()) for line in text.splitlines()]
+    lines = [_without_telephone(line, found) for line in whole]
     wishes = wishes_in([line for line in lines if line], shelf)
     puzzling = list(wishes.puzzling)
     left = []
@@ -103,29 +113,37 @@ def read_mail(text: str, shelf: Shelf) -> ReadMail:
     for before, line in pairwise(("", *lines)):
         days = list(wished_days(line, shelf.today, "" if re.search(r"[.!?;:,]$", before) else before))
         puzzling += [told for told in _bounds(line, days, found) if told not in puzzling]
-        if line in wishes.lines and not days and turns_a_bound(line) and line not in puzzling:
+        if line in wishes.lines and not days and names_a_bound(line) and line not in puzzling:
             puzzling.append(line)
         if mail := _MAIL.search(line):
             found.setdefault("mail", mail[0])
-        elif "country" not in found and (country := _country(line)):
+        elif "country" not in found and (country := _country(line, before)):
             found["country"] = country
         elif line in wishes.lines or _is_no_address(line):
             left.append("")
         elif not days or _is_street(line):
             left.append(line)
     found |= _address(left, found.get("country", ""), puzzling, sender)
+    puzzling += [line for line in lines if any(_is_of_one(line, one) for one in AMOUNT.finditer(line))]
     if len(wishes.fish) == 1 and (price := _price(lines, shelf.settings.plan.currency)):
         found["price"] = price
     if wishes.fish:
         found |= wishes.fish[0].cells()
     elif len(counts := {count for line in lines for count in counts_of_eggs(line)}) == 1:
         found["eggs"] = counts.pop()
-    return ReadMail(found, wishes.fish[1:], tuple(dict.fromkeys(puzzling)))
+    told = dict(zip(lines, whole, strict=True))
+    return ReadMail(found, wishes.fish[1:], tuple(dict.fromkeys(told.get(line, line) for line in puzzling)))
 
 
 def _is_no_address(line: str) -> bool:
     """Is it of a letter's head, how it begins or how it ends?"""
     return any(form.fullmatch(line) for form in (_GREETING, _CLOSING, _SENDER, _HEAD))
+
+
+def _is_of_one(line: str, amount: re.Match[str]) -> bool:
+    """Is an amount of money said of an egg, or of a dozen of them?"""
+    ahead, behind = _APIECE
+    return bool(ahead.search(line[: amount.start()]) or behind.match(line[amount.end() :]))
 
 
 def _price(lines: list[str], currency: str) -> str:
@@ -134,7 +152,8 @@ def _price(lines: list[str], currency: str) -> str:
         (found[2] or found[3]).replace(",", ".")
         for line in lines
         for found in AMOUNT.finditer(line)
-        if is_sign_of((found[1] or found[4]).casefold().replace("euros", "euro"), currency)
+        if not _is_of_one(line, found)
+        and is_sign_of((found[1] or found[4]).casefold().replace("euros", "euro"), currency)
     }
     return amounts.pop() if len(amounts) == 1 else ""
 
@@ -256,7 +275,11 @@ def _counted(order: str) -> tuple[str, int, int]:
     return (match[1], int(match[2]), len(match[2])) if match else (order, 0, 0)
 
 
-def _country(line: str) -> str:
+def _country(line: str, before: str) -> str:
+    """The code of the country that a line is; two letters are one only below a town with its postcode."""
+    if re.fullmatch("[A-Z]{2}", line):
+        code = "GB" if line == "UK" else line
+        return code if code in countries() and place_in_line(before, code) else ""
     try:
         return parse_country(line) if len(line) > 2 else ""
     except BadCell:

@@ -38,6 +38,7 @@ _BOUND = re.compile(
     re.IGNORECASE,
 )
 _NEVER_TURNED = re.compile(r"by|bis|jusqu.*|from|ab|dès|à partir|desde|a partir", re.IGNORECASE)
+_OF_PLACES = re.compile("by|from|nach|ab|erst|dès|desde", re.IGNORECASE)
 _BEHIND = re.compile(
     r"\W*(?:(?P<last>at the latest|(?P<last_elsewhere>spätestens|au plus tard|a más tardar))"
     r"|(?:at the earliest|or later|onwards?|(?P<first_elsewhere>frühestens|oder später|au plus tôt"
@@ -96,9 +97,9 @@ def wished_days(line: str, today: date, before: str = "") -> Iterator[WishedDay]
         yield WishedDay(match.start(), at, has_year, column, day)
 
 
-def turns_a_bound(line: str) -> bool:
-    """Does a line say "not before" or the like?"""
-    return any(bound["no"] for bound in _BOUND.finditer(line))
+def names_a_bound(line: str) -> bool:
+    """Does a line say "not before" or the like, in words that are said of little else?"""
+    return any(bound["no"] or not _OF_PLACES.fullmatch(bound["word"]) for bound in _BOUND.finditer(line))
 
 
 def _column(bound: re.Match[str], ahead: str, behind: str) -> str:

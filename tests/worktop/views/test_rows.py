@@ -359,6 +359,7 @@ UNSURE = (
     "2x10 gardneri",
     "2 x 10 gardneri",
     "20 bis 30 gardneri",
+    "20-30 eggs of gardneri please, jo example, 5 dream lane",
 )
 
 
@@ -459,6 +460,9 @@ def test_the_price_that_a_mail_names_is_that_of_its_only_fish(desk: Desk) -> Non
     assert (one.cells["price"], one.cells["eggs"], one.puzzling) == ("32.50", "20", ())
     assert "price" not in read_mail("20 gardneri for 12 € or 30 for 15 €", shelf).cells
     assert "price" not in read_mail("20 gardneri for 32 CHF", shelf).cells
+    for text in ("20 gardneri at 0.60 € each", "20 gardneri, 12 € a dozen", "20 Eier gardneri zu je 0,60 €"):
+        of_one = read_mail(text, shelf)
+        assert ("price" in of_one.cells, of_one.puzzling) == (False, (text,))
 
 
 @pytest.mark.parametrize(
@@ -485,6 +489,7 @@ def test_a_closing_is_no_line_of_an_address(desk: Desk, closing: str) -> None:
         ("00-950 Warszawa", "Poland", "00-950|Warszawa|"),
         ("A-1010 Wien", "Austria", "1010|Wien|"),
         ("8000 Aarhus C", "", "8000|Aarhus C|"),
+        ("Leeds LS1 4AP", "UK", "LS1 4AP|Leeds|"),
     ],
 )
 def test_a_postcode_is_read_as_its_country_writes_it(desk: Desk, line: str, country: str, read: str) -> None:
