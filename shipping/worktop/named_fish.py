@@ -56,6 +56,12 @@ AMOUNT = re.compile(
     rf"({CURRENCY})\s?([0-9]+(?:[.,][0-9]{{1,2}})?)|([0-9]+(?:[.,][0-9]{{1,2}})?)\s?({CURRENCY}|euros)(?!\w)",
     re.IGNORECASE,
 )
+#: The same of one egg, or of a dozen.
+PRICE_OF_ONE = re.compile(
+    rf"(?:@|\b(?:je|à|a|each|per|pro)\b)\s*(?:{AMOUNT.pattern})|(?:{AMOUNT.pattern})\s*"
+    r"(?:/|(?:each|apiece|per|pro|je|a|an|une?|the|das|la|le|l['’]|par|por|cada|chaque|chacune?|stück)\b)",
+    re.IGNORECASE,
+)
 _COUNTED = re.compile(
     rf"\b([1-9][0-9]{{0,3}})\s*(?:x|×)?\s*(?:[^\W\d_]+\s+){{0,2}}?{_EGG_WORDS}", re.IGNORECASE
 )
@@ -189,7 +195,7 @@ def _wishes_of(line: str, named: list[tuple[int, int, str]], shelf: Shelf) -> tu
     marked += line[at:]
     for day in reversed(list(wished_days(marked, shelf.today))):
         marked = marked[: day.begin] + marked[day.end :]
-    marked = AMOUNT.sub("", marked)
+    marked = AMOUNT.sub("", PRICE_OF_ONE.sub("", marked))
     wishes = [
         AskedFish(species, _population(marked, index, species, shelf))
         for index, (_, _, species) in enumerate(named)

@@ -14,7 +14,7 @@ from shipping.tables.countries import countries
 from shipping.tables.rows.settings import is_sign_of
 from shipping.tables.shelf import Shelf
 from shipping.tables.spelling import folded
-from shipping.worktop.named_fish import AMOUNT, AskedFish, counts_of_eggs, wishes_in
+from shipping.worktop.named_fish import AMOUNT, PRICE_OF_ONE, AskedFish, counts_of_eggs, wishes_in
 from shipping.worktop.page_language import day_shown, tr
 from shipping.worktop.wished_days import WishedDay, names_a_bound, wished_days
 
@@ -77,14 +77,6 @@ _STREET = re.compile(
 )
 #: What stands in a name with a small letter.
 _OF_A_NAME = re.compile("d(?:e|a|o|as|os|el|ella|i|u|er|en)|v[ao]n|te[nr]|zu|[yei]|l[ae]|el|a[fv]")
-#: What stands in front of the price of one, and behind it.
-_APIECE = (
-    re.compile(r"(?:@|\b(?:je|à|a|each|per|pro))\s*$", re.IGNORECASE),
-    re.compile(
-        r"\s*(?:/|(?:each|apiece|per|pro|je|a|an|une?|the|das|la|le|l['’]|par|por|cada|chaque|chacune?|stück)\b)",
-        re.I,
-    ),
-)
 _DELIVERY = ("delivery_1", "delivery_2", "delivery_3", "delivery_4")
 
 
@@ -124,7 +116,7 @@ def read_mail(text: str, shelf: Shelf) -> ReadMail:
         elif not days or _is_street(line):
             left.append(line)
     found |= _address(left, found.get("country", ""), puzzling, sender)
-    puzzling += [line for line in lines if any(_is_of_one(line, one) for one in AMOUNT.finditer(line))]
+    puzzling += filter(PRICE_OF_ONE.search, lines)
     if len(wishes.fish) == 1 and (price := _price(lines, shelf.settings.plan.currency)):
         found["price"] = price
     if wishes.fish:
@@ -140,20 +132,13 @@ def _is_no_address(line: str) -> bool:
     return any(form.fullmatch(line) for form in (_GREETING, _CLOSING, _SENDER, _HEAD))
 
 
-def _is_of_one(line: str, amount: re.Match[str]) -> bool:
-    """Is an amount of money said of an egg, or of a dozen of them?"""
-    ahead, behind = _APIECE
-    return bool(ahead.search(line[: amount.start()]) or behind.match(line[amount.end() :]))
-
-
 def _price(lines: list[str], currency: str) -> str:
     """The one amount of home money that is named; "" where there is none, or several."""
     amounts = {
         (found[2] or found[3]).replace(",", ".")
         for line in lines
-        for found in AMOUNT.finditer(line)
-        if not _is_of_one(line, found)
-        and is_sign_of((found[1] or found[4]).casefold().replace("euros", "euro"), currency)
+        for found in AMOUNT.finditer(PRICE_OF_ONE.sub("", line))
+        if is_sign_of((found[1] or found[4]).casefold().replace("euros", "euro"), currency)
     }
     return amounts.pop() if len(amounts) == 1 else ""
 

@@ -347,6 +347,7 @@ WISHES = (
     ("une douzaine d'œufs de gardneri et 3 douzaines d’australe", ["gardneri||12|", "australe||36|"]),
     ("una docena de gardneri y media docena de australe", ["gardneri||12|", "australe||6|"]),
     ("20 gardneri, not before Dec 5", ["gardneri||20|"]),
+    ("20 Eier gardneri (0,60 € je Ei) und australe", ["gardneri||20|", "australe|||"]),
 )
 #: What a text does not say for sure: it stays blank, and the line is shown.
 UNSURE = (
