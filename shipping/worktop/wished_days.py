@@ -38,6 +38,7 @@ _BOUND = re.compile(
     re.IGNORECASE,
 )
 _NEVER_TURNED = re.compile(r"by|bis|jusqu.*|from|ab|dès|à partir|desde|a partir", re.IGNORECASE)
+_WAITING = re.compile("wait|wart|attend|esper", re.IGNORECASE)
 _OF_PLACES = re.compile("by|from|nach|ab|erst|dès|desde", re.IGNORECASE)
 _BEHIND = re.compile(
     r"\W*(?:(?P<last>at the latest|(?P<last_elsewhere>spätestens|au plus tard|a más tardar))"
@@ -114,7 +115,7 @@ def _column(bound: re.Match[str], ahead: str, behind: str) -> str:
         between = re.findall(r"\w+", bound.string[bound.end() :])
         if any(not _BESIDE.fullmatch(word) and weekday_named(word) is None for word in between):
             return ""
-        if is_turned and _NEVER_TURNED.fullmatch(bound["word"]):
+        if is_turned and (_NEVER_TURNED.fullmatch(bound["word"]) or _WAITING.search(bound["no"])):
             return ""
     if _NOT_THERE.search(other):
         return ""

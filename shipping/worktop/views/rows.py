@@ -351,10 +351,11 @@ class RowsPage(context.View):
             cells = self._typed(words)
             if same := self._same_row(table, cells):
                 return self._written_before(table, same)
-            if there.get("proposed", "") == cells.get("order") and self._is_begun(there.get("proposed", "")):
-                there["order"] = self._next_order()
-                text = tr("Order {order} was written meanwhile: this is the next free number.", **cells)
-                raise _not_written({"order": text})
+            if there.get("proposed") == cells.get("order", "") and self._is_begun(cells["order"]):
+                with suppress(ShelfProblems):
+                    there["order"] = self._next_order()
+                    text = tr("Order {order} was written meanwhile: this is the next free number.", **cells)
+                    raise _not_written({"order": text})
             self._ask_when_ordered(table, cells)
             self._refuse_a_shops_number(table, cells.get("order", ""))
             with self._refusing_cells(words, None):
@@ -396,6 +397,8 @@ class RowsPage(context.View):
     def _written_before(self, table: str, row: int) -> Response:
         """A form was sent twice, or another window did the same."""
         said = tr("It was recorded already; nothing was recorded twice.")
+        if request.form.get("then") == "fish":
+            return self.worktop.told_at(self._next_fish(request.form.get("order", "")), said)
         return self.worktop.told_at(f"/tables/{table}", said, f"row-{row}")
 
     def _same_row(self, table: str, cells: Mapping[str, str]) -> int:

@@ -550,6 +550,7 @@ def test_a_day_without_its_year_is_the_coming_one_and_shown_to_be_looked_at(
         "vor dem 5.12. bitte nicht schicken",
         "I can not take them, please send before Dec 5",
         "not by Dec 5",
+        "I can't wait until Dec 20",
         "from 5 to 12 December",
         "before Nov 16",
         "10 gardneri, not before Easter",
@@ -586,14 +587,14 @@ def test_the_fish_of_a_mail_follow_as_lines_of_one_order(desk: Desk) -> None:
     )
     further = re.findall(r'name="further" value="([^"]*)"', page)
     order = re.findall(r'name="order" value="([^"]*)"', page)[0]
-    answer = desk.client.post(
-        "/tables/orders/new",
-        base_url=HOME,
-        data=token(desk)
+    form = (
+        token(desk)
         | {"order": order, "placed_on": "2026-11-30", "addressee": "Ada Example", "country": "DK"}
         | {"species": "gardneri", "population": "Akure", "eggs": "20", "note": text, "then": "fish"}
-        | {"mail-beside": text, "further": [html.unescape(one) for one in further]},
+        | {"mail-beside": text, "further": [html.unescape(one) for one in further]}
     )
+    for _ in range(2):  # a thumb that taps twice loses none of them
+        answer = desk.client.post("/tables/orders/new", base_url=HOME, data=form)
     assert answer.status_code == 303, plain(answer.text)
     page = desk.get(answer.headers["Location"].partition("#")[0]).text
     assert f"Another fish in order {order}" in page
