@@ -267,7 +267,8 @@ class Shelf(_Tables):
     (order, number) of rows with a day of cancelling, which are in no order. ``parcels_made`` are parcels
     already packed for a day, which count against its limit. ``notices`` are the problems that stop nothing
     or one lot only; ``lots_stopped`` are those lots, each with the first problem that leaves it out (code
-    ``recount`` or ``closed``).
+    ``recount`` or ``closed``). ``is_partly_read``: rows that cannot be read were left out, so that what is
+    not here may stand in the tables.
     """
 
     settings: Settings
@@ -284,6 +285,7 @@ class Shelf(_Tables):
     notices: tuple[Problem, ...] = ()
     lots_stopped: Mapping[str, Problem] = field(default_factory=dict)
     cancelled: frozenset[tuple[str, int]] = frozenset()
+    is_partly_read: bool = False
 
     def lots_of(self, species: str, population: str = "") -> tuple[Lot, ...]:
         """The lots of a species, and of that population where one is named, whatever its case."""

@@ -10,7 +10,7 @@ from typing import Any
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.ledger.disagreements import parcels_moved
 from shipping.ledger.entries import Entry, PlanKept, undone_entries
-from shipping.ledger.kept_parcel import KeptParcel
+from shipping.ledger.kept_parcel import KeptLine, KeptParcel
 from shipping.ledger.packing_day import line_now
 from shipping.ledger.parcel_states import OrderKept
 from shipping.post.transit import services_to, takes_in
@@ -104,18 +104,27 @@ def moved_text(kept: Kept, shelf: Shelf) -> str:
 
 def gone_orders(parcel: KeptParcel, shelf: Shelf) -> str:
     """What of a parcel that is still here was cancelled since, or is gone; "" where nothing was."""
-    here = grouped(
-        (line.order, line_now(line, shelf) is None)
-        for line in (() if parcel.is_handed_over else parcel.lines)
-    )
+    lines = () if parcel.is_handed_over else parcel.lines
+    here = grouped((line.order, line_now(line, shelf) is None) for line in lines)
+    unread = {line.order for line in lines if is_unread(line, shelf)}
     said = (
-        tr("Order {order} is cancelled, or no longer in the tables.", order=order)
+        tr(
+            "Order {order} is not found whole, since a row of your tables cannot be read: mend that first.",
+            order=order,
+        )
+        if order in unread
+        else tr("Order {order} is cancelled, or no longer in the tables.", order=order)
         if all(gone)
         else tr("A line of order {order} is cancelled, or no longer in the tables.", order=order)
         for order, gone in here.items()
         if any(gone)
     )
     return " ".join(said)
+
+
+def is_unread(line: KeptLine, shelf: Shelf) -> bool:
+    """Is a kept line not found, and may it stand in a row that cannot be read?"""
+    return shelf.is_partly_read and line_now(line, shelf) is None and line.key not in shelf.cancelled
 
 
 def of_week(kept: Iterable[Kept], week: str) -> tuple[Kept, ...]:

@@ -15,7 +15,7 @@ import threading
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from functools import cached_property, lru_cache
 from pathlib import Path
@@ -164,7 +164,7 @@ class ShelfState:
         if reading.shelf is None:
             raise found
         stamp = hashlib.sha256(repr(("readable", mark)).encode()).hexdigest()[:16]
-        return Tables(stamp, reading.shelf, left_out)
+        return Tables(stamp, replace(reading.shelf, is_partly_read=True), left_out)
 
     def _files(self) -> Iterator[tuple[str, int, int]]:
         with os.scandir(self.folder) as files:

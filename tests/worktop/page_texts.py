@@ -37,7 +37,7 @@ _NO_TEXT = re.compile(r"[a-z_]+|(day|month) first|[0-9.,]+|")
 STATES = (
     *("planned", "to pack", "packed", "to send", "sent", "arrived", "lost", "returned"),
     *("hold", "wait", "stop", "go", "held", "waiting", "stopped", "open", "settled", "paid"),
-    *("alive", "hatched alive", "dead", "missing", "day", "item number"),
+    *("alive", "hatched alive", "dead", "missing", "day", "item number", "warmth"),
     *KINDS,
 )
 

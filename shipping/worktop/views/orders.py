@@ -377,14 +377,17 @@ def _of_kept(kept: tuple[kept_week.Kept, ...], shelf: Shelf) -> Iterator[tuple[s
             order_state = OrderState("to send", NextStep(tr("Packed, goes on {day}.", day=day)), on=on)
         else:
             order_state = OrderState(parcel.state, NextStep(tr("Sent on {day}.", day=day)), on=on)
-        for line in parcel.lines:
-            is_gone = not parcel.is_handed_over and line_now(line, shelf) is None
-            yield line.order, _of_gone(parcel, shelf) if is_gone else order_state
+        gone = {line.order for line in parcel.lines if line_now(line, shelf) is None}
+        for order in dict.fromkeys(line.order for line in parcel.lines):
+            is_gone = order in gone and not parcel.is_handed_over
+            yield order, _of_gone(parcel, shelf) if is_gone else order_state
 
 
 def _of_gone(parcel: KeptParcel, shelf: Shelf) -> OrderState:
-    """What to do with the parcel of an order that was cancelled since."""
+    """What to do with the parcel of an order that was cancelled since, or cannot be read."""
     text, name = kept_week.gone_orders(parcel, shelf), parcel.parcel
+    if any(kept_week.is_unread(line, shelf) for line in parcel.lines):
+        return OrderState("to mend", NextStep(text, "", "/", tr("Mend it")))
     if parcel.is_planned:
         return OrderState("to mend", NextStep(text, "", f"/parcels/{name}/move", tr("Let its parcel go")))
     return OrderState("to mend", NextStep(text, "", f"/packing?at={name}#h-{name}", tr("Take the eggs out")))

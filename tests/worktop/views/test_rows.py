@@ -813,6 +813,22 @@ def test_a_line_cancelled_keeps_its_number_and_is_packed_once_it_is_brought_back
     assert desk.pack().status_code == 200
 
 
+def test_an_order_whose_row_cannot_be_read_is_not_called_cancelled_and_its_row_is_mended_first(
+    desk: Desk,
+) -> None:
+    orders, settings = desk.folder / "orders.csv", desk.folder / "shelf.toml"
+    text, unread = orders.read_text(encoding="utf-8"), "Order D02 is not found whole"
+    orders.write_text(text.replace(",floridae,,20,", ",floridae,,2.5,", 1), encoding="utf-8")
+    page = desk.get("/tables/orders").text
+    assert unread in page
+    assert "Let its parcel go" not in page
+    assert unread in desk.text("/")
+    settings.write_text(settings.read_text(encoding="utf-8").replace('["en"]', '["de"]'), encoding="utf-8")
+    for path in ("/", "/packing"):
+        assert "„2.5“ ist keine ganze Zahl." in desk.text(path), "in the breeder's language"
+        assert 'href="/tables/orders/3">Berichtigen' in desk.get(path).text
+
+
 def test_where_a_row_is_broken_what_was_sent_is_not_called_new(desk: Desk) -> None:
     desk.pack()
     with (desk.folder / "lots.csv").open("a", encoding="utf-8") as lots:
