@@ -151,7 +151,8 @@ class _Label:
             lines.append(country_line(self.inputs.shelf.settings.home.country, sender_language(self.inputs)))
         lines += [clean(sender.tel).replace(" ", "\u00a0")] if sender.tel and self.is_large else []
         face, left = self.surface.typeface, size * 1.6
-        whom, room = f"{self.wording.term('from')}: {lines[0]}", self.width - name - size * 2.4
+        whom = self.wording.term("of_topic", topic=self.wording.term("from"), said=lines[0])
+        room = self.width - name - size * 2.4
         first = wrapped(whom, size, room, face, True)
         rest = wrapped("\u00a0· ".join(lines[1:]), size, self.width - left, face)
         deep = self.surface.lines(left, 0, first, size, bold=True)

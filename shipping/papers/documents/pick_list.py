@@ -355,12 +355,12 @@ def _parcels(
     """A row a draw, with room for two counts; a sum under each parcel, and what to mind with it."""
     columns = (
         PrintedColumn("", 0.05, size=layout.LARGE),
-        PrintedColumn(wording.term("pick_parcel"), 0.25),
-        PrintedColumn(wording.column("lot"), 0.21),
+        PrintedColumn(wording.term("pick_parcel"), 0.24),
+        PrintedColumn(wording.column("lot"), 0.2),
         PrintedColumn(wording.term("col_packed_in"), 0.17),
         PrintedColumn(wording.column("eggs"), 0.16, "right", layout.LARGE),
-        PrintedColumn(wording.term("pick_packed"), 0.08, "centre"),
-        PrintedColumn(wording.term("pick_checked"), 0.08, "centre"),
+        PrintedColumn(wording.term("pick_packed"), 0.09, "centre"),
+        PrintedColumn(wording.term("pick_checked"), 0.09, "centre"),
     )
     rows: list[tuple[_Cell, ...]] = []
     sums: set[int] = set()
