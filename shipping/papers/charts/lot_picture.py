@@ -41,6 +41,8 @@ _DOUBTS = {
 }
 #: Week names stand no closer than this [points].
 _APART = 46.0
+#: The last one ends at the edge: it is named where the one before it stands no closer than this [points].
+_FROM_THE_EDGE = 60.0
 
 
 def lot_picture(timeline: Timeline, language: str = "en", words: Callable[[str], str] = str) -> Sketch:
@@ -119,7 +121,7 @@ class _Group:
     def draw(self) -> None:
         damp = self.rows[0].kept_damp
         title = say("Kept damp: when to wet them") if damp else say("In water: when they hatch")
-        self.sheet.text(20, self.top - 18, title, 11, bold=True)
+        self.sheet.text(20, self.top - 9, title, 11, bold=True)
         self.sheet.text(_WIDTH - _RIGHT + 10, self.head + 8, say("last days"), _SMALL, bold=True)
         self._weeks()
         x = self.x(self.today)
@@ -144,7 +146,7 @@ class _Group:
             x, name = self.x(day), short_day(day, self.sheet.language)
             if named or every <= 2:
                 self.sheet.line(x, self.foot, x, self.head + (4 if named else 0), HAIR, 0.5)
-            if named:
+            if named and (n < weeks or wide * every >= _FROM_THE_EDGE):
                 anchor = "end" if n == weeks else "middle"
                 self.sheet.text(x, self.head + 8, name, _SMALL, colour=GREY, anchor=anchor)
         self.sheet.line(_LEFT, self.head, _WIDTH - _RIGHT, self.head, GREY, 0.6)
@@ -212,10 +214,10 @@ def _legend(sheet: Sketch, has_widened: bool) -> None:
     sheet.text(102, y, say("look, stage seen"), _SMALL)
     sheet.mark(206, y + 3, "circle", BLACK, False, 2.4)
     sheet.text(214, y, say("live eggs counted"), _SMALL)
-    sheet.mark(326, y + 3, "diamond", BLUE, True, 3.6)
-    sheet.text(336, y, say("eyes first seen"), _SMALL)
-    sheet.mark(436, y + 3, "diamond", BLUE, False, 3.6)
-    sheet.text(446, y, say("half show eyes (reckoned)"), _SMALL)
+    sheet.mark(340, y + 3, "diamond", BLUE, True, 3.6)
+    sheet.text(350, y, say("eyes first seen"), _SMALL)
+    sheet.mark(456, y + 3, "diamond", BLUE, False, 3.6)
+    sheet.text(466, y, say("half show eyes (reckoned)"), _SMALL)
     y -= 17
     sheet.box(22, y - 2, 26, 10, ORANGE, BLACK)
     sheet.line(35, y - 4, 35, y + 10, BLACK, 2.2)

@@ -26,9 +26,14 @@ _STYLES: tuple[tuple[str, tuple[float, ...], str], ...] = (
 )
 
 
-def figure(share: float) -> str:
-    """A share in a column of percent: ``8.0``, ``<0.1``, ``>99.9``; the same rounding as everywhere."""
-    return percent(share).removesuffix(" %").replace("under ", "<").replace("over ", ">")
+def figure(share: float, language: str = "en") -> str:
+    """A share in a column of percent: ``8.0``, ``<0.1``, ``>99.9``; the same rounding as everywhere, with the
+    decimal point of the language.
+    """
+    from babel.numbers import get_decimal_symbol
+
+    said = percent(share).removesuffix(" %").replace("under ", "<").replace("over ", ">")
+    return said.replace(".", get_decimal_symbol(language))
 
 
 def risk_picture(
@@ -138,7 +143,8 @@ class _Plot:
             self.sheet.line(20, y + 19, _WIDTH - _RIGHT, y + 19, pictures.HAIR, 0.5)
             self._sample(number, line, y)
             for point in line.points:
-                x, share, may_go = self.x(point.day), figure(point.h_per_egg), point.may_go
+                x, may_go = self.x(point.day), point.may_go
+                share = figure(point.h_per_egg, self.sheet.language)
                 colour = pictures.BLACK if may_go else pictures.GREY
                 self.sheet.text(x, y, share, 8.5, bold=may_go, colour=colour, anchor="middle")
 

@@ -92,6 +92,10 @@ def test_the_pdf_is_one_page_and_carries_every_font_it_names(sheets: tuple[Sketc
         assert all(embedded for _, embedded in fonts)
 
 
+def test_a_share_has_the_decimal_point_of_its_language() -> None:
+    assert [figure(0.016, language) for language in ("en", "de", "fr", "es")] == ["1.6", "1,6", "1,6", "1,6"]
+
+
 def test_the_figures_in_the_picture_are_those_of_the_answer(
     curve: RiskCurve, sheets: tuple[Sketch, Sketch]
 ) -> None:
