@@ -30,7 +30,7 @@ from shipping.worktop.page_language import day_words, name_of_country, named, sh
 from shipping.worktop.running_list import NO_MONEY_YET, NextStep, asked_in_vain, listed_lines
 from shipping.worktop.table_row import change_checked_rows, change_tried, is_in_workbook, small_print
 from shipping.worktop.table_words import SHEET_BY_TABLE, RowAsTyped, label_of, rows_as_typed
-from shipping.worktop.views.rows import MOST_ROWS, MailBeside, RowsPage, letters_by_row, rows_found
+from shipping.worktop.views.rows import CANCELLED, MOST_ROWS, MailBeside, RowsPage, letters_by_row, rows_found
 
 #: How orders are listed, those first that want a hand.
 GROUPS: Mapping[str, str] = {
@@ -67,6 +67,7 @@ class OrdersPage(RowsPage):
         ("/orders/paste", "paste"),
         ("/orders/<order>/copy", "copy_order"),
         ("/orders/<order>/paid", "paid"),
+        ("/orders/<order>/cancel", "cancel_order"),
         ("/orders/<order>/region", "region_named"),
     )
 
@@ -160,6 +161,13 @@ class OrdersPage(RowsPage):
         cells = {"paid_on": self.worktop.today.isoformat()}
         return self._write_in_order(order, cells, tr("Order {order} is paid.", order=order), only_blank=True)
 
+    def cancel_order(self, order: str) -> Response:
+        """Writes today as the day on which each line of an order that still counts was called off."""
+        cells = {CANCELLED: self.worktop.today.isoformat()}
+        return self._write_in_order(
+            order, cells, tr("Order {order} is cancelled.", order=order), only_blank=True
+        )
+
     def region(self, order: str, trouble: str = "", status: int = 200) -> Response:
         """Which region an order goes to, where its country's rules differ inside."""
         from shipping.post.restrictions import regions_needed
@@ -199,12 +207,10 @@ class OrdersPage(RowsPage):
         """Writes cells into every row of an order, or where blank, in a column that the table may get for it;
         one of a dropped sheet is copied first.
         """
-        rows = [
-            row
-            for row in self._rows()
-            if row.cells.get("order") == order
-            and not (only_blank and all(row.cells.get(name) for name in cells))
-        ]
+        own = [row for row in self._rows() if row.cells.get("order") == order]
+        rows = [row for row in own if not (only_blank and all(row.cells.get(name) for name in cells))]
+        if own and not rows:
+            return self._written_before("orders", own[0].row)
         if not rows:
             return self._copied_in(order, cells, f"{done} {tr('It stands in your own table now.')}")
         try:

@@ -399,7 +399,7 @@ class RowsPage(context.View):
         said = tr("It was recorded already; nothing was recorded twice.")
         if request.form.get("then") == "fish":
             return self.worktop.told_at(self._next_fish(request.form.get("order", "")), said)
-        return self.worktop.told_at(f"/tables/{table}", said, f"row-{row}")
+        return self.worktop.told_at(_after(table), said, f"row-{row}")
 
     def _same_row(self, table: str, cells: Mapping[str, str]) -> int:
         """The table's last row where a new one says the same, whose form was then sent twice; else 0."""
@@ -539,13 +539,15 @@ class RowsPage(context.View):
         undo: context.Undo | None = None,
     ) -> Response:
         said = self._with_warnings(words.table, said, row, warnings)
-        after = request.form.get("after", "")
         if words.table == "lots" and (lot := request.form.get("lot", "").strip()):
             return self.worktop.told_at(f"/lots?at={quote(lot)}", said, f"h-{lot}")
-        address = (
-            after if after in ("/", "/lots", "/orders", "/rules", "/setup") else f"/tables/{words.table}"
-        )
-        return self.worktop.told_at(address, said, f"row-{row}", undo)
+        return self.worktop.told_at(_after(words.table), said, f"row-{row}", undo)
+
+
+def _after(table: str) -> str:
+    """The page that follows on a form: the one that it names, else its table's."""
+    after = request.form.get("after", "")
+    return after if after in ("/", "/lots", "/orders", "/rules", "/setup") else f"/tables/{table}"
 
 
 def _wish(text: str) -> AskedFish:

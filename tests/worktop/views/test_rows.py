@@ -293,8 +293,10 @@ def test_a_row_taken_back_stays_as_a_comment_and_counts_for_nothing(desk: Desk) 
 
 
 def test_an_order_is_paid_with_one_tap_on_every_line(desk: Desk) -> None:
-    answer = desk.post("/orders/D22/paid", token(desk), card=False, after="/")
-    assert answer.status_code == 303
+    for said in ("Order D22 is paid.", "nothing was recorded twice"):  # a thumb may tap twice
+        answer = desk.post("/orders/D22/paid", token(desk), card=False, after="/")
+        assert answer.headers["Location"].startswith("/?told=")
+        assert said in desk.text(answer.headers["Location"].partition("#")[0])
     shelf = read_shelf(desk.folder, TODAY).shelf
     assert shelf is not None
     assert all(line.paid for line in shelf.order_by_name["D22"].lines)
@@ -980,3 +982,16 @@ def test_the_money_of_an_order_of_several_fish_is_asked_for_once(desk: Desk) -> 
         assert desk.post("/tables/orders/new", token(desk), card=False, **cells).status_code == 303
     page = desk.get("/tables/orders").text
     assert page.count('action="/orders/D37/paid"') == 1
+
+
+def test_an_order_of_several_fish_is_called_off_by_one_tap_and_twice_does_no_more(desk: Desk) -> None:
+    number, was = row_of(desk, "orders", "D31,")
+    assert 'formaction="/orders/D31/cancel"' in desk.get(f"/tables/orders/{number}").text
+    for _ in range(2):
+        answer = desk.post("/orders/D31/cancel", token(desk) | was, card=False)
+        assert answer.status_code == 303
+    lines = [row for row in rows(desk) if row.startswith("D31,")]
+    assert [line.endswith(f",{TODAY}") for line in lines] == [True, True]
+    assert "formaction" not in desk.get(f"/tables/orders/{number}").text
+    number, _ = row_of(desk, "orders", "D34,")
+    assert "formaction" not in desk.get(f"/tables/orders/{number}").text, "one line has its own button"
