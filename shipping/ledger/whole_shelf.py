@@ -17,6 +17,7 @@ from shipping.ledger.errors import LEDGER_FILE, LedgerError, has_ledger
 from shipping.ledger.ledger import Ledger
 from shipping.ledger.lot_counts import eggs_counted, names_before, packed_beyond
 from shipping.tables.cells import Row
+from shipping.tables.one_spelling import one_spelling
 from shipping.tables.reader import Reading, read_shelf
 from shipping.tables.rows.lots import Lot
 from shipping.tables.shelf import Draft, Shelf
@@ -43,7 +44,8 @@ def read_whole_shelf(folder: Path, today: date, take: bool = False, ledger: Ledg
         if reading.shelf is None:
             return reading
         waiting = (line for line in ledger.waiting_owed() if line.since <= today)
-        stuck = (_stuck(line) for line in waiting if line.order not in reading.shelf.order_by_name)
+        known = reading.shelf.order_by_name
+        stuck = (_stuck(line, line.of[0] in known) for line in waiting if line.order not in known)
         problems = (*stuck, *_questions(ledger, reading.shelf))
     return _with_problems(reading, problems)
 
@@ -128,12 +130,20 @@ def _same_day_counts(ledger: Ledger, shelf: Shelf) -> Iterator[Problem]:
                 yield Problem(look.at, "before_packing", "same-day", text, mend, Level.NOTICE)
 
 
-def _stuck(line: Owed) -> Problem:
+def _stuck(line: Owed, is_there: bool) -> Problem:
+    """Eggs owed again for a line that is gone from the tables, or ``is_there`` and asks for another fish."""
     order, number = line.of
     told = (order, number, line.eggs)
     text = say(
         "eggs are owed again for {order}:{number} ({eggs}), but that line is not in the tables.", *told
     )
+    if is_there and line.line is not None:
+        fish = f"{line.line.species} {line.line.population}".strip()
+        text = say(
+            "eggs of {fish} are owed again for {order}:{number} ({eggs}), but that line asks for another fish"
+            " now.",
+            *(fish, *told),
+        )
     mend = say("Put the rows of order {order} back as they were.", order)
     return Problem(Where(LEDGER_FILE, line.entry), "", "owed", text, mend, Level.NOTICE)
 
@@ -157,7 +167,7 @@ def problems_of_lot(folder: Path, today: date, bought: Bought) -> tuple[Problem,
 
 
 def _joined(
-    draft: Draft, ledger: Ledger, owed: Iterable[Owed], orders: Collection[str], today: date
+    draft: Draft, ledger: Ledger, owed: Collection[Owed], orders: Collection[str], today: date
 ) -> Draft:
     """The draft with lots bought in and lines owed again; the tables' own lots speak for themselves."""
     bought = ledger.bought_entries()
@@ -173,13 +183,16 @@ def _joined(
         for entry in bought
         if isinstance(entry.body, Bought) and entry.body.lot not in named and entry.body.arrived_on <= today
     ]
-    return replace(
+    whole = replace(
         draft,
         came_back=_came_back(ledger, draft.lots),
         names={**draft.names, "lots": named | {lot.lot for lot in lots}},
         lots=(*draft.lots, *lots),
-        order_rows=(*draft.order_rows, *owed_rows(owed, draft.order_rows, LEDGER_FILE)),
     )
+    if not owed:
+        return whole
+    spelt = one_spelling(whole)[0].order_rows  # a kept line has its fish as its lots spell it
+    return replace(whole, order_rows=(*whole.order_rows, *owed_rows(owed, spelt, LEDGER_FILE)))
 
 
 def _came_back(ledger: Ledger, lots: Iterable[Lot]) -> dict[str, tuple[tuple[date, int], ...]]:

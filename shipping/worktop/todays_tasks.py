@@ -503,7 +503,12 @@ def _of_its_week(kept: Kept) -> str:
 
 
 def _claims(kept: Sequence[Kept], shelf: Shelf) -> Iterator[Task]:
-    """Parcels short, lost or claimed for, and not settled; fry alone only if their buyer says so."""
+    """Parcels short, lost or claimed for, and not settled; fry alone only if their buyer says so. Eggs owed
+    again for a line that is gone.
+    """
+    for stuck in (notice for notice in shelf.notices if notice.code == "owed"):
+        about, why = tr("Eggs to send again"), f"{tr(stuck.text)} {tr(stuck.mend)}"
+        yield Task(about, why, tr("Open the orders"), "/tables/orders")
     told = {one.name: one for one in kept}
     for name, about in to_settle((one.parcel for one in kept), shelf.settings.claims).items():
         buyer = tr(

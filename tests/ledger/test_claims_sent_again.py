@@ -166,11 +166,21 @@ def test_what_is_owed_is_not_sent_of_another_fish_that_took_its_lines_place(fold
     assert "Z9-1-again" not in reading.shelf.order_by_name
     said = [f"{notice.text} {notice.mend}" for notice in reading.shelf.notices]
     assert any(
-        "eggs are owed again for Z9:1 (20), but that line is not in the tables" in text for text in said
+        "eggs of floridae are owed again for Z9:1 (20), but that line asks for another" in text
+        for text in said
     )
     assert any(
         "Z9:1 was packed as floridae in 2026-W47-01, and asks for another fish" in text for text in said
     )
+
+
+def test_what_is_owed_goes_however_its_fish_is_spelt(folder: Path) -> None:
+    lost(folder, settle=True)
+    rewritten(
+        folder / "orders.csv",
+        lambda cells: {**cells, "species": "jordanella  FLORIDAE"} if cells["order"] == "Z9" else cells,
+    )
+    assert going(planned(folder)[1]) == ["Z9-1-again"]
 
 
 def going(found: Plan) -> list[str]:
