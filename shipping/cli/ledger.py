@@ -269,7 +269,6 @@ def undo(
     """Take back an entry on which nothing rests, by a new one; both stay in the history. Example: spawnpost
     undo entry-12
     """
-    from shipping.ledger.entries import Undone
     from shipping.ledger.packing_day import unpacked_notes
 
     edge: Edge = context.obj
@@ -278,10 +277,8 @@ def undo(
         undone = [one for one in ledger.entries() if one.seq == getattr(taken.body, "entry", 0)]
         notes = [note for one in undone for note in unpacked_notes(one, edge.today)]
         facts, lines = told_entry(ledger, taken.seq, notes)
-        if isinstance(taken.body, Undone):
-            was = ledger.entry_in_words(taken.body.entry)
-            lines[0] += ": " + f"{was.parcel} {was.text}".strip()
-        print_answer(edge, facts, lines)
+        beside = (one.seq for one in ledger.entries() if one.seq > taken.seq)
+        print_answer(edge, facts, [*lines, *(line for seq in beside for line in told_entry(ledger, seq)[1])])
 
 
 #: An entry named as what it is, for parcels have numbers too.
@@ -460,20 +457,27 @@ def learn(
     plot: Annotated[
         str | None, Option(help="Draw promised and held, to a .svg or .pdf; - draws it here.")
     ] = None,
+    back: Annotated[bool, Option("--back", help="Take back the values kept last.")] = False,
 ) -> None:
     """What arrivals and looks teach, before and after. Example: spawnpost learn --score"""
-    from shipping.learning.lesson import add_rates, said_lines
+    from shipping.learning.lesson import add_rates, said_lines, take_back
     from shipping.learning.next_margins import (
         kept_sentence,
         learning_report,
         margin_lines,
         margin_sentence,
+        taken_back_sentence,
         told_sentence,
     )
 
     edge: Edge = context.obj
     drawable(plot, "--plot")
     shelf = shelf_of(edge)
+    if back:
+        path, gone = take_back(folder_of(edge), shelf.rates)
+        taken = {"taken_back_in": str(path), "taken_back_rows": len(gone)}
+        print_answer(edge, taken, [taken_back_sentence(path.name, gone)])
+        return
     with opened(edge) as ledger:
         report = learning_report(shelf, ledger)
     lesson, silent = report.lesson, " ".join(filter(None, report.silence))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator
 from dataclasses import asdict, dataclass, replace
 from datetime import date, timedelta
 from functools import cache
@@ -29,7 +29,7 @@ from shipping.learning.outcomes import Outcome, frame
 from shipping.learning.silence import Silence, scale_of_promises, silence
 from shipping.learning.transit_days import fitted_days, without_stragglers, working_days
 from shipping.post.transit import serves, services_to
-from shipping.tables.editing.row_writer import append_rows, column_names
+from shipping.tables.editing.row_writer import append_rows, column_names, take_rows_back
 from shipping.tables.learned_values import (
     EVERYTHING,
     HATCH_DAYS,
@@ -497,13 +497,17 @@ _NEWER = {"low", "high"}
 def add_rates(
     folder: Path, rows: Iterable[RateRow], known: Iterable[RateRow]
 ) -> tuple[Path, tuple[RateRow, ...]]:
-    """The table's file and the rows it gained: all or none; a value that has a row for that day among those
-    ``known`` keeps it. Raises ShelfProblems as `append_rows` does.
+    """The table's file and the rows it gained: all or none. What was learned earlier that day and says
+    otherwise (a report was mended since) becomes a comment; a row among those ``known`` that says the same,
+    or is the breeder's own for that day, stays. Raises ShelfProblems as `append_rows` does.
     """
-    former = (folder / FORMER_FILE).is_file() and not (folder / LEARNED_FILE).exists()
-    path = folder / (FORMER_FILE if former else LEARNED_FILE)
-    standing = {(row.what, row.for_, row.from_day) for row in known}
-    new = tuple(row for row in rows if (row.what, row.for_, row.from_day) not in standing)
+    path, standing = _learned_file(folder), dict[tuple[str, str, date], RateRow]()
+    for row in sorted(known, key=lambda row: (row.basis != "learned", row.at.row)):
+        standing[(row.what, row.for_, row.from_day)] = row
+    beside = ((row, standing.get((row.what, row.for_, row.from_day))) for row in rows)
+    new = tuple(row for row, there in beside if there is None or _replaces(row, there))
+    gone = [standing[key] for row in new if (key := (row.what, row.for_, row.from_day)) in standing]
+    _made_comments(path, gone)
     if new:
         lacks = _NEWER - set(column_names(path)) if path.exists() else ()
         written = [rate_cells(row).items() for row in new]
@@ -511,3 +515,30 @@ def add_rates(
             path, [{name: cell for name, cell in row if name not in lacks} for row in written], HEADER
         )
     return path, new
+
+
+def take_back(folder: Path, rates: Iterable[RateRow]) -> tuple[Path, tuple[RateRow, ...]]:
+    """The table's file and the learned rows of the last day that has any, made comments: what stood before
+    them holds again. Raises ShelfProblems as `take_rows_back` does.
+    """
+    path, learned = _learned_file(folder), [row for row in rates if row.basis == "learned"]
+    last = max((row.from_day for row in learned), default=None)
+    gone = tuple(row for row in learned if row.from_day == last)
+    _made_comments(path, gone)
+    return path, gone
+
+
+def _made_comments(path: Path, rows: Collection[RateRow]) -> None:
+    if rows:
+        take_rows_back(path, {row.at.row: {"what": row.what, "for": row.for_} for row in rows})
+
+
+def _learned_file(folder: Path) -> Path:
+    former = (folder / FORMER_FILE).is_file() and not (folder / LEARNED_FILE).exists()
+    return folder / (FORMER_FILE if former else LEARNED_FILE)
+
+
+def _replaces(row: RateRow, there: RateRow) -> bool:
+    """Does a row learned say anything else than the one of its day, which is learned too?"""
+    said, before = rate_cells(row), rate_cells(there)
+    return there.basis == row.basis and any(said[name] != before[name] for name in ("value", "n"))

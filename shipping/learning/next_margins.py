@@ -207,6 +207,17 @@ def kept_sentence(file: str, rows: Sequence[RateRow]) -> str:
     )
 
 
+def taken_back_sentence(file: str, rows: Sequence[RateRow]) -> str:
+    """What was taken back of the table of learned values."""
+    if not rows:
+        return say("Nothing to take back: no learned value stands in {file}.", file)
+    return say(
+        "Values taken back: {count}, learned on {day}. Plans reckon with what stood before them; in {file}"
+        " they are comments now.",
+        *(len(rows), rows[0].from_day, file),
+    )
+
+
 def mishap_sentence(lesson: Lesson) -> str:
     """What a breeder who knows of a ruined parcel would else look for in vain; "" where there is none."""
     if not lesson.mishaps:
@@ -260,7 +271,12 @@ def _by_name(to: str) -> str:
 
 
 def _with_rates(shelf: Shelf, rows: Iterable[RateRow]) -> Shelf:
-    return applied(replace(shelf, rates=(*shelf.rates, *rows)))
+    """The shelf as those rows leave it: they are in the place of what was learned earlier that day."""
+    new = {(row.what, row.for_, row.from_day): row for row in rows}
+    stay = (
+        row for row in shelf.rates if row.basis != "learned" or (row.what, row.for_, row.from_day) not in new
+    )
+    return applied(replace(shelf, rates=(*stay, *new.values())))
 
 
 def _margin(shelf: Shelf, eggs: int, route: Route, on: date) -> Margin:

@@ -170,7 +170,8 @@ class Case:
     ``state`` is new, open or settled. ``in_time`` is None where no day was told. ``suggested`` is the ending
     that the policy's words name, "" where they name none; ``eggs_due`` are the eggs that sending again would
     take. ``owed`` is the order that sends them again, ``given_back`` the money, "" where there is none;
-    ``doubts`` ask about what was recorded and hardly can be meant.
+    ``doubts`` ask about what was recorded and hardly can be meant. ``groundless``: what is claimed is not so
+    by what the buyer reported since.
     """
 
     parcel: str
@@ -189,6 +190,7 @@ class Case:
     given_back: str = ""
     photo_sha256: str = ""
     doubts: tuple[str, ...] = ()
+    groundless: bool = False
 
     @property
     def is_settled(self) -> bool:
@@ -218,7 +220,11 @@ class Case:
             yield "  settled: nothing was owed."
         for doubt in self.doubts:
             yield f"  {doubt} If it is a slip: spawnpost undo."
-        if not self.is_settled and self.suggested:
+        if self.groundless:
+            yield "  By the report enough came alive: nothing is owed."
+            line = f"{self.order}:{self.line}"
+            yield f"  To settle it so: spawnpost claim {self.parcel} --line {line} --settle nothing"
+        elif not self.is_settled and self.suggested:
             eggs = f", {self.eggs_due} eggs" if self.suggested == SEND_AGAIN else ""
             money = " --amount MONEY" if self.suggested == "refund" else ""
             yield f"  Your policy says: {self.suggested}{eggs}."
@@ -313,7 +319,7 @@ def to_settle(parcels: Iterable[KeptParcel], settings: Claims) -> dict[str, tupl
     """
     due: dict[str, tuple[str, ...]] = {}
     for case in cases(filter(_may_be_due, parcels), settings):
-        if case.state == "open" or (case.state == "new" and case.short_by):
+        if (case.state == "open" and not case.groundless) or (case.state == "new" and case.short_by):
             due[case.parcel] = tuple(dict.fromkeys((*due.get(case.parcel, ()), *case.about)))
     return due
 
@@ -385,6 +391,10 @@ def _case(parcel: KeptParcel, line: KeptLine, settings: Claims, shelf: Shelf | N
         else "",
         photo_sha256=parcel.photo_sha256 or "",
         doubts=tuple(_doubts(parcel, line, about, given_back, shelf)) if shelf else (),
+        groundless=state == "open"
+        and about == ["short"]
+        and not short_by
+        and (report.living or 0) >= line.ordered,
     )
 
 

@@ -404,11 +404,17 @@ def entries_in_words(
 ) -> tuple[EntryInWords, ...]:
     """Each entry in words, in its order; ``say`` puts the fields into a sentence, in whichever language."""
     entries = tuple(entries)
-    gone = undone_entries(entries)
+    gone, known = undone_entries(entries), {entry.seq: entry for entry in entries}
+
+    def words(entry: Entry) -> str:
+        if not isinstance(entry.body, Undone):
+            return _words(entry.body, say)
+        back = known[entry.body.entry]
+        what = f"{back.parcel} {_words(back.body, say)}".strip()
+        return say("took back entry {entry}: {what}", entry=back.seq, what=what)
+
     return tuple(
-        EntryInWords(
-            entry.seq, entry.day, entry.kind, entry.parcel, _words(entry.body, say), entry.seq in gone
-        )
+        EntryInWords(entry.seq, entry.day, entry.kind, entry.parcel, words(entry), entry.seq in gone)
         for entry in entries
     )
 
@@ -474,8 +480,6 @@ def _other_words(body: Body, say: Callable[..., str]) -> str:
     if isinstance(body, LedgerAccepted):
         known = _entries(body.entries, say)
         return say("this ledger was said to be right, though others knew {entries}", entries=known)
-    if isinstance(body, Undone):
-        return say("took back entry {entry}", entry=body.entry)
     if isinstance(body, Erased):
         count = _entries(len({seq for seq, _ in body.parts}), say)
         return say("erased a buyer's data in {entries}", entries=count)

@@ -51,6 +51,7 @@ from shipping.ledger.parcel_states import (
     check_held,
     check_numbers,
     check_packed,
+    claims_left_bare,
     entry_to_undo,
 )
 from shipping.post.item_id import item_id_problem
@@ -281,9 +282,13 @@ class Ledger(Journal):
 
         With a parcel's name, the last entry about that parcel.
 
-        The new entry's ``body.entry`` names what was taken back; both stay in the history.
+        The new entry's ``body.entry`` names what was taken back; both stay in the history. Claims left open
+        for which only a report taken back spoke are taken back behind it.
         """
-        return self.record(lambda: Undone(entry=entry_to_undo(self.every_entry, entry)))
+        undone = self.record(lambda: Undone(entry=entry_to_undo(self.every_entry, entry)))
+        for claim in claims_left_bare(self.every_entry, undone):
+            self._record(Undone(entry=claim))
+        return undone
 
     def _record(self, body: Body) -> Entry:
         return self.record(lambda: body)
@@ -387,7 +392,9 @@ class Ledger(Journal):
     def entry_in_words(self, seq: int) -> EntryInWords:
         """One entry in words, as it stood when it was recorded."""
         self.refresh()
-        return entries_in_words((self.entry(seq),))[0]
+        body = self.entry(seq).body
+        before = (self.entry(body.entry),) if isinstance(body, Undone) else ()
+        return entries_in_words((*before, self.entry(seq)))[-1]
 
     def plan_kept(self, entry: int) -> dict[str, Any]:
         """The plan's JSON as entry ``entry`` kept it. Raises LedgerError if that entry kept no plan."""

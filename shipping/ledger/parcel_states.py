@@ -466,6 +466,30 @@ def entry_to_undo(entries: Sequence[Entry], wanted: int | str | None) -> int:
     return chosen.seq
 
 
+def claims_left_bare(entries: Sequence[Entry], undone: Entry) -> tuple[int, ...]:
+    """The open claims that a report taken back was the ground of: made after it, of its lines (of all, where
+    the parcel ended) of which nothing is told any more.
+    """
+    report = next(
+        entry for entry in entries if isinstance(undone.body, Undone) and entry.seq == undone.body.entry
+    )
+    if not isinstance(report.body, Arrived):
+        return ()
+    gone = undone_entries(entries)
+    parcel = LedgerState.after(entry for entry in entries if entry.seq not in gone).parcel(report.parcel)
+    told = {(line.order, line.line) for line in report.body.lines} or parcel.line_keys
+    last = {(claim.order, claim.line): number for number, claim in enumerate(parcel.claims)}
+    return tuple(
+        parcel.claim_entries[number]
+        for key, number in last.items()
+        if isinstance(claim := parcel.claims[number], ClaimOpened)
+        and claim.about != "late"
+        and parcel.claim_entries[number] > report.seq
+        and key in told - parcel.reports.keys()
+        and parcel.state in ("sent", "arrived")
+    )
+
+
 def _check_nothing_drawn_from(chosen: Entry, standing: Sequence[Entry]) -> None:
     """A lot bought in or an order owed again is not taken back while a parcel holds it."""
     body = chosen.body

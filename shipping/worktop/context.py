@@ -346,13 +346,21 @@ def reached_from(path: str) -> str:
 
 def said_of(entries: Sequence[Entry], seq: int) -> str:
     """An entry as it is spoken after it was recorded; "" where there is none."""
-    found = next((one for one in entries_in_words(entries, tr) if one.entry == seq), None)
+    found = next((one for one in entries if one.seq == seq), None)
     if found is None:
         return ""
-    text = tidy_days(plainly(found).partition(";")[0] if found.kind == "packed" else plainly(found))
+    text = words_of(entries, seq)
     if not found.parcel:
         return tr("Recorded: {text}.", text=text)
     return tr("Parcel {number}: {text}.", number=found.parcel[9:], text=text)
+
+
+def words_of(entries: Sequence[Entry], seq: int) -> str:
+    """What an entry says; "" where there is none."""
+    found = next((one for one in entries_in_words(entries, tr) if one.entry == seq), None)
+    if found is None:
+        return ""
+    return tidy_days(plainly(found).partition(";")[0] if found.kind == "packed" else plainly(found))
 
 
 #: A line of an order and the eggs packed for it, as entries are told: ``D02:1 23``.

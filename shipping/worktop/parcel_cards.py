@@ -369,10 +369,11 @@ def _with_names(note: Note) -> Note:
     return Note(note.code, {**note.facts, "place": name_of_place(place)}) if place else note
 
 
-def entry_to_take_back(entries: tuple[Entry, ...], parcel: str) -> int:
-    """The number of the last entry about a parcel that stands; 0 where there is none."""
+def entry_to_take_back(entries: tuple[Entry, ...], parcel: str, kind: type = object) -> int:
+    """The number of the last entry about a parcel that stands, of a ``kind`` of body; 0 where none does."""
     gone = undone_entries(entries)
-    return next((one.seq for one in reversed(entries) if one.parcel == parcel and one.seq not in gone), 0)
+    standing = (one for one in reversed(entries) if one.parcel == parcel and one.seq not in gone)
+    return next((one.seq for one in standing if isinstance(one.body, kind)), 0)
 
 
 def count_from(typed: str) -> int | None:

@@ -507,8 +507,8 @@ def _claims(kept: Sequence[Kept], shelf: Shelf) -> Iterator[Task]:
     again for a line that is gone.
     """
     for stuck in (notice for notice in shelf.notices if notice.code == "owed"):
-        about, why = tr("Eggs to send again"), f"{tr(stuck.text)} {tr(stuck.mend)}"
-        yield Task(about, why, tr("Open the orders"), "/tables/orders")
+        text = f"{tr(stuck.text)} {tr(stuck.mend)}"
+        yield Task(tr("Eggs to send again"), text, tr("Open the orders"), "/tables/orders")
     told = {one.name: one for one in kept}
     for name, about in to_settle((one.parcel for one in kept), shelf.settings.claims).items():
         buyer = tr(

@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from shipping.learning.lesson import HEADER, add_rates
+from shipping.learning.lesson import HEADER, add_rates, take_back
 from shipping.tables.rows.learned import RateRow
-from shipping.words.problems import ShelfProblems
+from shipping.words.problems import ShelfProblems, Where
 
 
 def rate(what: str) -> RateRow:
@@ -24,6 +24,34 @@ def test_a_row_that_stands_there_is_not_added_again(tmp_path: Path) -> None:
     assert add_rates(tmp_path, [handling], [handling])[1] == ()
     path, gained = add_rates(tmp_path, [handling, per_day], [handling])
     assert (gained, len(path.read_text(encoding="utf-8").splitlines())) == ((per_day,), 3)
+
+
+def learned(value: float, row: int = 0, day: date = date(2026, 12, 8)) -> RateRow:
+    cells = {"what": "kappa", "for": "tube", "value": value, "from_day": day, "basis": "learned"}
+    return RateRow.model_validate({**cells, "at": Where("learned.csv", row)})
+
+
+def test_what_is_learned_again_that_day_is_in_the_place_of_what_was_learned_before(tmp_path: Path) -> None:
+    first, again = learned(37, 2), learned(42)
+    path, _ = add_rates(tmp_path, [first], ())
+    assert add_rates(tmp_path, [first], [first])[1] == ()
+    assert add_rates(tmp_path, [again], [first])[1] == (again,)
+    lines = path.read_text(encoding="utf-8").splitlines()[1:]
+    assert [line.partition(",2026")[0] for line in lines[1:]] == ["kappa,tube,42,"]
+    assert lines[0].startswith("# taken back: what kappa | for tube | value 37")
+    own = again.model_copy(update={"basis": None})
+    assert add_rates(tmp_path, [first], [own])[1] == ()
+
+
+def test_what_was_learned_last_is_taken_back_into_comments_and_what_was_before_stays(tmp_path: Path) -> None:
+    before = learned(30, 2, date(2026, 12, 1))
+    path, _ = add_rates(tmp_path, [before, learned(37), learned(42)], ())
+    rates = [before, learned(37, 3), learned(42, 4)]
+    assert take_back(tmp_path, rates)[1] == (rates[1], rates[2])
+    lines = path.read_text(encoding="utf-8").splitlines()
+    assert lines[1].startswith("kappa,tube,30,")
+    assert [line.partition(" | ")[0] for line in lines[2:]] == ["# taken back: what kappa"] * 2
+    assert take_back(tmp_path, [before.model_copy(update={"basis": None})])[1] == ()
 
 
 def test_where_nothing_is_new_no_table_is_begun(tmp_path: Path) -> None:

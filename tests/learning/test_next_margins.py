@@ -28,6 +28,7 @@ from shipping.learning.silence import scale_of_promises
 from shipping.ledger.kept_parcel import kept_parcels
 from shipping.questions.margin import Margin, margin_of_route
 from shipping.tables.learned_values import applied
+from shipping.words.problems import Where
 from shipping.words.three_point import Z95
 from tests.ledger.desk import draw, line, parcel, plan
 from tests.ledger.invented import TODAY, drawn, outcome, rate, shelf
@@ -213,6 +214,14 @@ def test_the_margins_of_today_are_by_the_rates_that_hold_today() -> None:
     (margin,) = next_margins(place, [outcome(1)], Lesson((), 1, 0))
     assert margin.before == margin_of_route(applied(place), 20, *margin.route, margin.on, True)
     assert margin.before != margin_of_route(shelf(), 20, *margin.route, margin.on, True)
+
+
+def test_what_is_learned_again_that_day_is_in_the_place_of_what_was_learned_before() -> None:
+    kept = rate("loss_handling", "tube/water", 0.3, TODAY).model_copy(update={"basis": "learned"})
+    place = shelf(rates=(kept.model_copy(update={"at": Where("learned.csv", 9)}),))
+    lesson = Lesson((learned("loss_handling", 0.3, 0.01, 0.01, 0.01),), 1, 0)
+    (margin,) = next_margins(place, [outcome(1)], lesson)
+    assert (margin.after.pack or 0) < (margin.before.pack or 0)
 
 
 def test_what_silence_may_hide_is_told_of_the_route_most_used() -> None:

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from shipping.ledger.claims import came_after_all, cases, record_claim
-from shipping.ledger.entries import ClaimSettled, LineReport
+from shipping.ledger.claims import came_after_all, cases, record_claim, to_settle
+from shipping.ledger.entries import ClaimSettled, LineReport, Undone
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.ledger import Ledger
 from shipping.tables.rows.settings import Claims
@@ -43,6 +43,38 @@ def test_a_short_line_becomes_a_case_with_both_sides(tmp_path: Path) -> None:
     assert told["hatched"][1] == "not told"
     assert case.policy == ("Days after arrival to report it: 3.", "Missing eggs are sent again.")
     assert case.suggested == "send again"
+
+
+def test_a_report_taken_back_takes_the_open_claim_it_was_the_ground_of_with_it(tmp_path: Path) -> None:
+    with reported(tmp_path, 1, alive=17) as ledger:
+        ledger.open_claim(NAME, ("S10", 1), "short")
+        assert ledger.undo(4).body == Undone(entry=4)
+        assert ledger.parcel(NAME).claims == ()
+        assert cases(ledger.parcels(), POLICY) == ()
+        assert [one.text for one in ledger.history()[-2:]] == [
+            f"took back entry 4: {NAME} arrived on 2026-12-02: S10:1 17 alive",
+            f"took back entry 5: {NAME} claim for S10:1: short",
+        ]
+
+
+def test_a_claim_made_before_a_report_or_for_being_late_stays_when_the_report_goes(tmp_path: Path) -> None:
+    with reported(tmp_path, 1, alive=17) as ledger:
+        ledger.open_claim(NAME, ("S10", 1), "late")
+        ledger.undo(4)
+        ledger.arrive(NAME, [LineReport(order="S10", line=1, alive=17)], on=TODAY + timedelta(days=2))
+        ledger.undo(NAME)
+        assert [claim.about for claim in ledger.parcel(NAME).claims] == ["late"]
+
+
+def test_a_claim_for_too_few_is_without_ground_once_enough_are_told_alive(tmp_path: Path) -> None:
+    with reported(tmp_path, 1, dead=1) as ledger:
+        ledger.open_claim(NAME, ("S10", 1), "short")
+        (case,) = cases(ledger.parcels(), POLICY)
+        assert (case.groundless, to_settle(ledger.parcels(), POLICY)) == (False, {NAME: ("short",)})
+        ledger.arrive(NAME, [LineReport(order="S10", line=1, alive=20)], on=TODAY + timedelta(days=2))
+        (case,) = cases(ledger.parcels(), POLICY)
+        assert (case.state, case.groundless, to_settle(ledger.parcels(), POLICY)) == ("open", True, {})
+        assert "--settle nothing" in "\n".join(case.lines())
 
 
 @pytest.mark.parametrize(("dead", "missing", "short"), [(4, 0, 0), (6, 1, 3), (24, 0, 20)])

@@ -272,7 +272,7 @@ def test_the_history_tells_everything_without_names(tmp_path: Path) -> None:
         f"sent on 2026-11-30 by letter, item {ITEM}",
         "arrived on 2026-11-30: S10:1 20 alive, 1 hatched alive",
         "bought in lot L9 on 2026-11-30: 28 of 30 alive",
-        "took back entry 5",
+        "took back entry 5: bought in lot L9 on 2026-11-30: 28 of 30 alive",
     ]
 
 

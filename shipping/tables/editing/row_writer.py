@@ -134,18 +134,25 @@ def _record_of(form: CsvForm, path: Path, number: int) -> Record:
 
 def take_row_back(path: Path, row_number: int, was: Mapping[str, str]) -> WrittenRow:
     """The file with one row made a comment; all others keep their numbers. Raises as `change_row`."""
+    return take_rows_back(path, {row_number: was})
+
+
+def take_rows_back(path: Path, rows: Mapping[int, Mapping[str, str]]) -> WrittenRow:
+    """The same for rows by their number, with what each still has to say: all of them or none."""
     with _one_at_a_time:
-        data, form = _opened(path, {}, row_number)
-        record = _record_of(form, path, row_number)
-        for column, value in was.items():
-            if _cell_of(form, record, column) != value:
-                text = say("no longer says '{value}'; nothing was changed.", value)
-                raise _refused(path, row_number, "changed", text, "Look at the row, then try again.", column)
-        cells = [(name, _cell_of(form, record, name)) for name in form.names if name]
-        told = " | ".join(f"{name} {value}" for name, value in cells if value)
-        comment = "# taken back: " + " ".join(told.split())
-        text = form.text[: record.cells[0][0]] + comment + form.text[record.end :]
-        return _written(path, form, text, [row_number], data, is_gone=True)
+        data, form = _opened(path, {}, min(rows))
+        text = form.text
+        for number in sorted(rows, reverse=True):
+            record = _record_of(form, path, number)
+            for column, value in rows[number].items():
+                if _cell_of(form, record, column) != value:
+                    why = say("no longer says '{value}'; nothing was changed.", value)
+                    raise _refused(path, number, "changed", why, "Look at the row, then try again.", column)
+            cells = [(name, _cell_of(form, record, name)) for name in form.names if name]
+            told = " | ".join(f"{name} {value}" for name, value in cells if value)
+            comment = "# taken back: " + " ".join(told.split())
+            text = text[: record.cells[0][0]] + comment + text[record.end :]
+        return _written(path, form, text, sorted(rows), data, is_gone=True)
 
 
 def refuse_a_workbook(folder: Path, table: str, cells: Mapping[str, str]) -> None:

@@ -9,7 +9,7 @@ from datetime import date
 from flask import Response, request
 
 from shipping.ledger.claims import ReportedLine, came_after_all
-from shipping.ledger.entries import ClaimSettled, Entry, LineCount, LineReport
+from shipping.ledger.entries import Arrived, ClaimSettled, Entry, LineCount, LineReport
 from shipping.ledger.kept_parcel import KeptLine, KeptParcel
 from shipping.tables.cells import BadCell
 from shipping.words.units import percent
@@ -22,6 +22,7 @@ from shipping.worktop.context import (
     sought,
     typed,
     what_changed,
+    words_of,
 )
 from shipping.worktop.kept_week import Kept, fish_name, has_text, kept_parcels_now
 from shipping.worktop.page_language import day_from_form, day_words, name_of_country, shown_name, tr
@@ -59,13 +60,16 @@ class ArrivedLine:
 
 @dataclass(frozen=True, slots=True)
 class ArrivalCard:
-    """One parcel sent, and where to; ``undo`` is the entry that may be taken back, 0 where there is none."""
+    """One parcel sent, and where to; ``undo`` is the report that may be taken back, 0 where there is none,
+    and ``undo_words`` what it says.
+    """
 
     kept: Kept
     to: str
     mail: str
     lines: tuple[ArrivedLine, ...]
     undo: int
+    undo_words: str
     today: date
 
     @property
@@ -240,13 +244,15 @@ class ArrivalsPage(View):
         order = self.shelf_state.tables().shelf.order_by_name.get(parcel.lines[0].order)
         town = order.address.town if order else ""
         to = (shown_name(kept.addressee), town, name_of_country(parcel.to))
-        is_ended = parcel.state != "sent"
+        entries = self.shelf_state.entries()
+        undo = entry_to_take_back(entries, kept.name, Arrived) if parcel.state != "sent" else 0
         return ArrivalCard(
             kept,
             ", ".join(filter(None, to)),
             shown_name(order.mail, "") if order else "",
             tuple(self._line(n, parcel, line) for n, line in enumerate(parcel.lines)),
-            entry_to_take_back(self.shelf_state.entries(), kept.name) if is_ended else 0,
+            undo,
+            words_of(entries, undo),
             self.worktop.today,
         )
 

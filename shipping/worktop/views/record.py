@@ -21,7 +21,7 @@ from shipping.ledger.ledger import Ledger
 from shipping.ledger.parcel_states import entry_to_undo
 from shipping.ledger.whole_shelf import problems_of_lot
 from shipping.tables.countries import is_country
-from shipping.tables.learned_values import EVERYTHING
+from shipping.tables.learned_values import EVERYTHING, newest_rows
 from shipping.words.problems import ShelfProblems
 from shipping.words.sentence import say
 from shipping.words.units import percent
@@ -36,6 +36,7 @@ if TYPE_CHECKING:
     from shipping.learning.lesson import Learned, Lesson
     from shipping.ledger.claims import Case
     from shipping.ledger.kept_parcel import KeptLine, KeptParcel
+    from shipping.tables.rows.learned import RateRow
 
 #: The newest entries are listed; any other is found by its number.
 MOST_ENTRIES = 60
@@ -87,6 +88,7 @@ class RecordPage(context.View):
         ("/parcels/<name>/drop", "drop"),
         ("/claims/<name>/<order>/<int:line>", "settle"),
         ("/taught/keep", "keep_taught"),
+        ("/taught/back", "take_taught_back"),
         ("/copy/back", "copy_back"),
         ("/copy/right", "copy_right"),
         ("/erase", "erase"),
@@ -257,8 +259,11 @@ class RecordPage(context.View):
             return self.worktop.page("learning.html", how_far=self._lessons.going())
         rows = [_rate_row(rate) for rate in taught.lesson.rates]
         changed = [row for row in rows if row["before"] != row["now"]]
+        standing = [row for row in newest_rows(self.shelf, learned=True) if row.basis == "learned"]
         return self.worktop.page(
             "taught.html",
+            standing=[_standing_row(row) for row in standing],
+            last=max((row.from_day for row in standing), default=None),
             lesson=taught.lesson,
             taught=taught,
             changed=[row for row in changed if row["n"]],
@@ -278,6 +283,17 @@ class RecordPage(context.View):
         except context.Refused as refused:
             return self.worktop.told_at("/taught", refused.said)
         return self.worktop.told_at("/taught", tr(kept_sentence(path.name, gained)))
+
+    def take_taught_back(self) -> Response:
+        from shipping.learning.lesson import take_back
+        from shipping.learning.next_margins import taken_back_sentence
+
+        try:
+            with context.refusing("Not taken back: {why}"):
+                path, gone = take_back(self.shelf_state.folder, self.shelf.rates)
+        except context.Refused as refused:
+            return self.worktop.told_at("/taught", refused.said)
+        return self.worktop.told_at("/taught", tr(taken_back_sentence(path.name, gone)))
 
     # -- copies and erasing
 
@@ -445,19 +461,28 @@ def _day(name: str) -> date | None:
 
 def _rate_row(rate: Learned) -> dict[str, object]:
     """A learned value in the trade's words: shares as percent, days as days."""
-
-    def shown(value: float) -> str:
-        is_share = rate.unit in ("", "1/d") and rate.what != "kappa"
-        return percent(value) if is_share else say("{value:.3g}{unit}", value, " °C" * (rate.unit == "C"))
-
     return {
-        "what": tr(label_of(rate.what)),
-        "whose": tr("all lots") if rate.for_ == EVERYTHING else rate.for_.replace("/", ", "),
-        "before": shown(rate.before),
-        "now": shown(rate.after),
+        **_named_rate(rate.what, rate.for_),
+        "before": _shown_rate(rate.what, rate.unit, rate.before),
+        "now": _shown_rate(rate.what, rate.unit, rate.after),
         "n": rate.n,
         "overruled": rate.overruled,
     }
+
+
+def _standing_row(row: RateRow) -> dict[str, object]:
+    value = _shown_rate(row.what, row.unit, row.value)
+    return {**_named_rate(row.what, row.for_), "now": value, "since": row.from_day}
+
+
+def _named_rate(what: str, whose: str) -> dict[str, object]:
+    named = tr("all lots") if whose == EVERYTHING else whose.replace("/", ", ")
+    return {"what": tr(label_of(what)), "whose": named}
+
+
+def _shown_rate(what: str, unit: str, value: float) -> str:
+    is_share = unit in ("", "1/d") and what != "kappa"
+    return percent(value) if is_share else say("{value:.3g}{unit}", value, " °C" * (unit == "C"))
 
 
 def _may_go_back(entries: tuple[Entry, ...], entry: int) -> bool:

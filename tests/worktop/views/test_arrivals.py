@@ -138,6 +138,14 @@ def test_a_report_is_taken_back_by_undo(sent: Desk) -> None:
     assert sent.parcel().state == "sent"
 
 
+def test_what_is_taken_back_in_arrivals_is_the_report_and_never_money_given_back_since(sent: Desk) -> None:
+    sent.post(ARRIVE, on="2026-12-01", a0="2")
+    sent.post(f"/claims/{FIRST}/D02/1", how="refund", amount="1.00")
+    page = sent.get("/arrivals").text
+    assert "Undo the report: arrived on" in page
+    assert 'name="entry" value="4"' in page
+
+
 def test_two_reports_of_one_line_from_two_tabs_are_not_mixed(sent: Desk) -> None:
     old = sent.marks()
     sent.post(ARRIVE, old, on="2026-12-01", a0="21")

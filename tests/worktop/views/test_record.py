@@ -157,6 +157,12 @@ def test_what_was_taught_is_kept_only_when_asked(arrived: Desk) -> None:
     later = Desk(arrived.folder, date(2026, 12, 1))
     assert "Lines told of: 2." in later.text("/taught")
     assert not (later.folder / "learned.csv").exists()
+    assert "What plans reckon with" not in later.text("/taught")
+    later.post("/taught/keep", token(later), card=False)
+    assert "What plans reckon with" in later.text("/taught")
+    later.post("/taught/back", token(later), card=False)
+    assert "What plans reckon with" not in later.text("/taught")
+    assert "# taken back: what" in (later.folder / "learned.csv").read_text(encoding="utf-8")
 
 
 def test_an_offer_that_is_stopped_says_so_until_it_is_made_to_its_end(
