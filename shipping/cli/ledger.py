@@ -193,7 +193,7 @@ def arrive(
     Example: spawnpost arrive 2026-W49-01 --alive 23 --dead 2
     """
     from shipping.cli.typed_counts import back_from_text, joined_reports, reports_from_text
-    from shipping.ledger.claims import came_after_all, report_notes
+    from shipping.ledger.claims import came_after_all, report_notes, what_to_settle
     from shipping.ledger.lot_counts import eggs_counted
     from shipping.ledger.packing_day import Done, back_notes
 
@@ -224,11 +224,11 @@ def arrive(
                 counted = eggs_counted(shelf_of(edge)) if back else None
                 how = "lost" if lost else "returned"
                 entry = ledger.end(name, how, on=day, note=note, back=back, counted=counted)
-                return Done(entry, tuple(back_notes(ledger, name)))
+                return Done(entry, (*back_notes(ledger, name), *what_to_settle(ledger.parcel(name))))
             reports = joined_reports(*(reports_from_text(what, texts or [], kept) for what, texts in told))
             entry = ledger.arrive(name, reports, on=day, note=note)
             kept = ledger.parcel(name)
-            return Done(entry, (*report_notes(kept), *came_after_all(kept)))
+            return Done(entry, (*report_notes(kept), *came_after_all(kept), *what_to_settle(kept)))
 
         _each(edge, ledger, names, doing)
 

@@ -330,6 +330,12 @@ def _may_be_due(parcel: KeptParcel) -> bool:
     return bool(parcel.claims) or parcel.state in NOT_COME or any(short)
 
 
+def what_to_settle(parcel: KeptParcel) -> Iterator[str]:
+    """The next step of a parcel short, lost or returned of which nothing was claimed yet."""
+    if _may_be_due(parcel) and not parcel.claims:
+        yield say("Settle it with its buyer: spawnpost claim {parcel}.", parcel.parcel)
+
+
 def came_after_all(parcel: KeptParcel) -> Iterator[str]:
     """What to say of lines settled as not come of which eggs came alive, and of lines to go again."""
     about: dict[LineKey, str] = {}

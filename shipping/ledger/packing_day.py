@@ -219,9 +219,7 @@ def _otherwise_than_planned(
 
 
 def back_notes(ledger: Ledger, name: str) -> Iterator[str]:
-    """What to say of a parcel just recorded as lost or returned: which lots have its eggs, or that none has;
-    and that its buyer is owed something.
-    """
+    """What to say of a parcel just recorded as returned: which lots have its eggs, or that none has."""
     parcel = ledger.parcel(name)
     if parcel.state == "returned" and not parcel.back:
         yield say(
@@ -234,8 +232,6 @@ def back_notes(ledger: Ledger, name: str) -> Iterator[str]:
                 " at them, and write the look, before one is packed.",
                 *(eggs, lot),
             )
-    if not parcel.claims:
-        yield say("Settle it with its buyer: spawnpost claim {parcel}.", name)
 
 
 def unpacked_notes(entry: Entry, today: date) -> Iterator[str]:

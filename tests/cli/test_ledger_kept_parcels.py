@@ -125,7 +125,10 @@ def test_of_an_order_that_went_it_is_told_what_became_of_it_and_what_is_open(
     assert "not settled" not in done(spawnpost("why", "D02", today=later)).out
     with Ledger.open(shelf, TODAY) as ledger:
         came = ledger.parcel(SECOND).lines[0].order
-    done(spawnpost("arrive", SECOND, "--alive", "20", today=later))
+    short = done(spawnpost("arrive", SECOND, "--alive", "19", today=later)).out
+    assert f"Settle it with its buyer: spawnpost claim {SECOND}." in short
+    done(spawnpost("undo", today=later))
+    assert "Settle it" not in done(spawnpost("arrive", SECOND, "--alive", "20", today=later)).out
     assert "ordered: the promise was kept." in done(spawnpost("why", came, today=later)).out
 
 
