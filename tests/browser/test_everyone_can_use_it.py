@@ -87,6 +87,23 @@ ALONE = """() => {
 }"""
 
 
+#: Words that go on in the next line without a hyphen; a path may.
+PARTED = """() => {
+    const found = [], texts = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+    let node;
+    while ((node = texts.nextNode())) {
+        if (node.parentElement.closest('script, .hide, textarea, select, datalist')) continue;
+        for (const word of node.data.matchAll(/(?<![/\\p{L}])\\p{L}{2,}/gu)) {
+            const range = document.createRange();
+            range.setStart(node, word.index);
+            range.setEnd(node, word.index + word[0].length);
+            if (new Set([...range.getClientRects()].map((box) => box.top)).size > 1) found.push(word[0]);
+        }
+    }
+    return found;
+}"""
+
+
 def faults_of(page: Page) -> list[str]:
     """What a hand, an eye or a reader of screens would meet, in the light and in the dark."""
     page.emulate_media(color_scheme="light")
@@ -172,6 +189,7 @@ def test_the_longer_words_of_other_languages_fit_a_phone(
             assert page.evaluate("document.documentElement.lang") == language
             assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth"), address
             assert page.evaluate(ROWS_OF_PAGES) == 2, address
+            assert page.evaluate(PARTED) == [], address
             for width in (320, 360):
                 page.set_viewport_size({"width": width, "height": 760})
                 assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth"), address
