@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 
@@ -12,7 +13,10 @@ from shipping.ledger.entries import ClaimSettled, LineReport, Undone
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.ledger import Ledger
 from shipping.tables.rows.settings import Claims
+from tests.ledger import invented
 from tests.ledger.desk import TODAY, draw, ledger_with_two_parcels, line, parcel, plan
+from tests.post.a_shelf import a_price
+from tests.week.a_week import a_row, orders
 
 POLICY = Claims(
     report_within_days=3, short_policy="Missing eggs are sent again.", hatched_policy="Live fry count."
@@ -214,3 +218,45 @@ def test_what_is_sent_again_is_never_fewer_than_five_eggs(tmp_path: Path) -> Non
     with reported(tmp_path, 1, alive=18, dead=6) as ledger:
         (case,) = cases(ledger.parcels(), POLICY)
     assert case.eggs_due == 5
+
+
+@pytest.mark.parametrize(
+    ("typed", "kept"),
+    [("12.50", "12.50"), ("12,50 EUR", "12.50"), ("7", "7.00"), ("0.01", "0.01")]
+    + [(text, None) for text in ("", "0", "-3", "1,234", "10 %", "much")],
+)
+def test_money_given_back_is_one_amount_above_nothing(tmp_path: Path, typed: str, kept: str | None) -> None:
+    with reported(tmp_path, 1, alive=17) as ledger:
+        (case,) = cases(ledger.parcels(), POLICY)
+        if kept is None:
+            with pytest.raises(LedgerError):
+                record_claim(ledger, NAME, ("S10", 1), case, "", "refund", 0, typed, "")
+        else:
+            record_claim(ledger, NAME, ("S10", 1), case, "", "refund", 0, typed, "")
+        (now,) = cases(ledger.parcels(), POLICY)
+    assert (now.given_back, now.is_settled) == (kept or "", kept is not None)
+
+
+def test_no_more_eggs_are_sent_again_than_were_packed(tmp_path: Path) -> None:
+    """24 were packed for 20."""
+    with reported(tmp_path, 1, alive=0) as ledger:
+        (case,) = cases(ledger.parcels(), POLICY)
+        with pytest.raises(LedgerError, match="25 eggs are to be sent again, but 24 were packed"):
+            record_claim(ledger, NAME, ("S10", 1), case, "", "send again", 25, "", "")
+        record_claim(ledger, NAME, ("S10", 1), case, "", "send again", 24, "", "")
+
+
+def test_what_is_given_back_adds_up_and_beyond_the_lines_price_and_postage_is_asked_about(
+    tmp_path: Path,
+) -> None:
+    """The line cost 14.00, and its postage 3.50; a dearer service is not asked."""
+    postage = (a_price("*", 100, "3.50"), a_price("*", 100, "9", service="courier"))
+    place = replace(invented.shelf(), orders=orders(a_row("S10", price="14")), postage=postage)
+    with reported(tmp_path, 1, alive=17) as ledger:
+        asked = []
+        for amount in ("10.00", "7.50", "0.01"):
+            ledger.open_claim(NAME, ("S10", 1), "short")
+            ledger.settle_claim(NAME, ("S10", 1), "refund", amount=amount)
+            (case,) = cases(ledger.parcels(), POLICY, place)
+            asked.append((case.given_back, bool(case.doubts)))
+    assert asked == [("10.00", False), ("17.50", False), ("17.51", True)]

@@ -314,3 +314,20 @@ def test_a_ledger_whose_first_writing_was_killed_is_none_yet_and_is_begun_by_kee
         Ledger.open(tmp_path, TODAY)
     with Ledger.open(tmp_path, TODAY, create=True) as ledger:
         assert ledger.keep_plan(two_parcels()).seq == 1
+
+
+def test_a_writing_that_is_broken_off_by_the_keyboard_leaves_nothing_and_the_next_one_goes_on(
+    tmp_path: Path,
+) -> None:
+    def broken_off(digest: str) -> None:
+        with ledger.store.writing():
+            ledger.store.add(EntryRow(2, "2026-11-30", "packed", "", "{}", "{}", digest, "x"), ())
+            raise KeyboardInterrupt
+
+    with ledger_with_two_parcels(tmp_path) as ledger:
+        head = ledger.store.head()
+        with pytest.raises(KeyboardInterrupt):
+            broken_off(head[1])
+        assert ledger.store.head() == head
+        ledger.pack("2026-W49-01", counted=COUNTED)
+        assert ledger.store.head()[0] == 2

@@ -10,8 +10,9 @@ import pytest
 from pypdf import PdfReader
 
 from shipping.papers.documents.contents import PaperInputs
-from shipping.papers.documents.customs_sheet import customs_sheet
+from shipping.papers.documents.customs_sheet import customs_sheet, parcel_declaration
 from shipping.papers.writing import write_papers
+from shipping.post.customs import Goods
 from tests.papers import sample
 from tests.papers.reading import outside_margins, story_words, words_of
 
@@ -205,3 +206,43 @@ def test_money_without_a_smaller_coin_is_whole_on_the_form(
     sheet = customs_sheet(replace(sample.PARCELS[0], lines=(sold,)), replace(inputs, shelf=shelf))
     assert sheet is not None
     assert f" {total} " in story_words(sheet.story)
+
+
+def of_two_lots(inputs: PaperInputs, first: dict[str, object], other: dict[str, object]) -> Goods:
+    """What is declared of a line from two lots, the other's eggs in a tube of a weight of its own."""
+    parcel, tube = sample.PARCELS[0], sample.SHELF.packing_by_name["tube 15 ml"]
+    (line,) = parcel.lines
+    draws = (line.draws[0], replace(line.draws[0], lot="other", packing="another tube"))
+    weight_g = {"packing": "another tube", "weight_g": other.pop("weight_g", 10.0)}
+    shelf = replace(
+        inputs.shelf,
+        lots=(
+            sample.LOTS[0].model_copy(update=first),
+            sample.LOTS[0].model_copy(update={"lot": "other", **other}),
+        ),
+        packings=(tube, tube.model_copy(update=weight_g)),
+    )
+    (goods,) = parcel_declaration(
+        replace(parcel, lines=(replace(line, draws=draws),)), replace(inputs, shelf=shelf)
+    ).goods
+    return goods
+
+
+def test_of_two_lots_only_what_is_known_of_both_is_declared(inputs: PaperInputs) -> None:
+    here, bought = {"origin_country": "CZ"}, {"origin_country": "PL"}
+    assert [of_two_lots(inputs, here, dict(other)).origin for other in (here, bought)] == ["CZ", ""]
+    bred, silent = {"bred": "captive"}, {"bred": None}
+    pairs = ((bred, bred), (bred, silent), (silent, bred))
+    assert [of_two_lots(inputs, one, dict(other)).is_captive for one, other in pairs] == [True, False, False]
+    each = 2 * sample.SHELF.packing_by_name["tube 15 ml"].weight_g
+    assert of_two_lots(inputs, {}, {"weight_g": 10.0}).net_weight_g == each + 2 * 10
+    assert of_two_lots(inputs, {}, {"weight_g": 0.0}).net_weight_g is None
+
+
+def test_papers_of_every_order_of_a_parcel_go_on_its_form(inputs: PaperInputs) -> None:
+    parcel = replace(sample.PARCELS[0], orders=("1001", "1003"))
+    held = {"1001": frozenset({"import notice"}), "1003": frozenset({"health certificate"})}
+    orders = tuple(replace(one, papers=held.get(one.order, frozenset())) for one in sample.ORDERS)
+    made = parcel_declaration(parcel, replace(inputs, shelf=replace(inputs.shelf, orders=orders)))
+    assert made.papers == ("health certificate", "import notice")
+    assert made.form.form == "CN 23"

@@ -246,3 +246,23 @@ address = ["Rua 1", "3000-123 Coimbra"]
 [reading]
 dates = "day first"
 """
+
+
+@pytest.mark.parametrize("is_there", [True, False])
+def test_what_another_program_wrote_meanwhile_is_not_written_over(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, is_there: bool
+) -> None:
+    path, theirs = tmp_path / "rules.csv", RULES.replace("one; two", "theirs").encode()
+    if is_there:
+        path.write_bytes(RULES.encode())
+    write = row_writer._write_to_the_disk
+
+    def write_and_be_beaten(beside: Path, data: bytes) -> None:
+        write(beside, data)
+        path.write_bytes(theirs)
+
+    monkeypatch.setattr(row_writer, "_write_to_the_disk", write_and_be_beaten)
+    with pytest.raises(ShelfProblems, match="was changed by another program just now; nothing was written"):
+        append_row(path, {"to": "FI", "verdict": "open"}, ("to", "verdict"))
+    assert path.read_bytes() == theirs
+    assert not list(tmp_path.glob(".*.new"))
