@@ -7,6 +7,7 @@ from __future__ import annotations
 import tempfile
 from pathlib import Path
 
+import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -74,3 +75,25 @@ def test_no_lot_ever_gives_more_than_was_counted(steps: list[tuple], eggs: tuple
         assert audit(ledger.folder, counted) == ()
         again = LedgerState.after(ledger.entries(), strictly=True)
         assert again.parcels == {kept.parcel: kept for kept in ledger.parcels()}
+
+
+@pytest.mark.parametrize(("counted_eggs", "fits"), [(44, True), (43, False)])
+def test_a_lot_named_twice_since_it_was_renamed_gives_the_eggs_of_both_names(
+    tmp_path: Path, counted_eggs: int, fits: bool
+) -> None:
+    """20 of one name and 24 of the other are one lot's."""
+    lot = LotCounts(counted_eggs, TODAY, "L1")
+    counted, ample = {"L1": lot, "OLD": lot}, {"L1": LotCounts(99, TODAY), "OLD": LotCounts(99, TODAY)}
+    both = plan(parcel(NAMES[0], "Buyer", line("S0", 1, 40, draw("L1", 20), draw("OLD", 24))))
+    with Ledger.open(tmp_path, TODAY, create=True) as ledger:
+        for record in (
+            lambda: ledger.keep_plan(both, counted),
+            lambda: ledger.pack(NAMES[0], counted=counted),
+        ):
+            if fits:
+                record()
+                continue
+            with pytest.raises(LedgerError, match="lot L1 has 43 eggs left"):
+                record()
+            if not ledger.parcels():
+                ledger.keep_plan(both, ample)

@@ -12,11 +12,12 @@ from typing import Any
 import pytest
 
 from shipping.cli.typed_counts import counts_from_text
+from shipping.eggs.overpack import ROUNDING
 from shipping.ledger.entries import Sent
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.kept_parcel import KeptLine
 from shipping.ledger.ledger import Ledger
-from shipping.ledger.packing_day import Done, pack, promised_share, send, unit_cautions
+from shipping.ledger.packing_day import Done, is_kept, pack, promised_share, send, unit_cautions
 from shipping.options.option_factory import OptionFactory
 from shipping.tables.shelf import Shelf
 from tests.post.a_shelf import TODAY, a_service
@@ -190,3 +191,8 @@ def test_what_was_promised_is_the_settings_and_never_more_than_the_plans_of_a_li
     wish = {"overpack": overpack} if overpack else {}
     shelf = a_week(a_row("A", **wish), settings={"plan": {"promise": "0.95"}})
     assert promised_share(shelf, KeptLine("A", 1, "gar", "", 20, 20, p_enough, ())) == promised
+
+
+def test_a_promise_is_kept_to_its_last_digit() -> None:
+    assert is_kept(0.95, 0.95 - ROUNDING)
+    assert not is_kept(0.95, 0.9499)
