@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from shipping.eggs.lot_forecast import lot_forecast
-from shipping.options.journey import Curves, bits, lot_day, lot_days
+from shipping.options.journey import Curves, bit, bits, lot_day, lot_days
 from shipping.options.option import Destination
 from shipping.options.option_factory import OptionFactory
 from shipping.options.ride_arrays import WeekFactors
@@ -24,7 +24,7 @@ from shipping.week.objective import dispatch_days, next_week
 from shipping.week.second_model import PlainLot
 from shipping.words.units import shipped_folder
 from tests.eggs.one_trip import hatch_shares, trip_degrees
-from tests.post.a_shelf import a_species
+from tests.post.a_shelf import a_rule, a_species
 from tests.timings.weeks import generated_week
 from tests.week.a_week import TUBE, a_lot, a_week, ago
 
@@ -55,6 +55,13 @@ def test_many_days_at_once_say_what_each_day_says(shelf: Shelf) -> None:
         assert together.whole.tolist() == [one.forecast.free_on(one.day) for one in alone]
         assert together.codes.tolist() == [bits(one.reasons) for one in alone]
         assert {together.look_first} == {one.look_first for one in alone}
+
+
+def test_a_fish_that_is_closed_at_home_goes_on_no_day_however_old_the_row() -> None:
+    home = a_rule(3, to="DK", verdict="closed", checked_on="2019-01-01")
+    shelf, days = a_week(rules=(a_rule(2), home)), (TODAY, TODAY + timedelta(days=3))
+    together = lot_days(shelf, "G1", days).codes.tolist()
+    assert together == [bits(lot_day(shelf, "G1", day).reasons) for day in days] == [bit("closed")] * 2
 
 
 def test_hatching_on_all_legs_at_once_is_that_on_each_leg(shelf: Shelf) -> None:
