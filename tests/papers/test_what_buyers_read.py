@@ -289,3 +289,15 @@ def test_the_earliest_day_is_not_named_beside_the_usual_one_where_it_is_that_day
     for going, is_told in ((parcel, True), (same, False)):
         (letter,) = notices(inputs, [going], with_lines_out=False)
         assert ("at the earliest" in letter.text) is is_told
+
+
+@pytest.mark.parametrize(("incubation", "stays"), [("damp", True), ("water", False)])
+def test_only_eggs_of_annual_fish_are_not_to_be_wetted_on_arrival(
+    inputs: PaperInputs, incubation: str, stays: bool
+) -> None:
+    fish = inputs.shelf.species["guentheri"].model_copy(update={"incubation": incubation})
+    shelf = replace(inputs.shelf, species={**inputs.shelf.species, "guentheri": fish})
+    damp = replace(sample.PARCELS[2], language="en")
+    (letter,) = notices(replace(inputs, shelf=shelf), [damp], with_lines_out=False)
+    assert ("Do not wet Nothobranchius guentheri" in letter.text) is stays
+    assert ("a shallow dish with a lid" in letter.text) is not stays

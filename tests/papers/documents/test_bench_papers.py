@@ -262,6 +262,7 @@ def test_a_new_year_is_named_on_the_days_of_a_chart_which_eggs_that_rest_do_not_
 
 def test_a_promise_that_rests_on_assumed_figures_is_marked(inputs: PaperInputs) -> None:
     said = story_words(slip(replace(FIRST, language="en"), inputs).story)
+    assert "47 eggs packed so that at least 40 arrive alive" in said
     assert "chance as reckoned, if the parcel arrives: 96 %†" in said
     assert "† rests on assumed figures (the warmth on the way, the warmth at which development stops)" in said
     known = inputs.shelf.species["gardneri"].model_copy(update={"zero_basis": "published"})

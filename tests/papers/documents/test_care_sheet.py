@@ -132,6 +132,13 @@ def test_the_breeders_own_wetting_days_are_called_so_and_neither_reckoned_nor_as
     assert "The days of Nothobranchius guentheri are the sender's own." in leaf
     assert "reckoned for eggs" not in leaf
     assert "assumed figure and are a guide" not in leaf
+    for name, day in own.items():  # with one of the two the other is reckoned
+        half = replace(
+            inputs.shelf, lots=(sample.LOTS[0], sample.LOTS[1].model_copy(update={name: day}), sample.LOTS[2])
+        )
+        assert "the sender's own" not in story_words(
+            slip(replace(DAMP, language="en"), replace(inputs, shelf=half)).story
+        )
 
 
 def test_the_warmth_eggs_bear_is_a_limit_marked_by_what_stands_behind_each_end(inputs: PaperInputs) -> None:
