@@ -9,8 +9,9 @@ from typing import Any
 
 import pytest
 
+from shipping.ledger.kept_parcel import kept_parcels
 from shipping.ledger.ledger import Ledger
-from shipping.ledger.planning_again import PlanAccount, plan_account
+from shipping.ledger.planning_again import PlanAccount, overdue_lines, plan_account
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import LineOut
 from shipping.words.reasons import Reason, Verdict
@@ -89,3 +90,15 @@ def test_a_line_that_the_plan_forgot_is_our_mistake() -> None:
     forgetful = replace(plan_of(shelf), lines_out=())
     with pytest.raises(AssertionError, match="without a place"):
         plan_account(forgetful, shelf, None)
+
+
+@pytest.mark.parametrize(("planned", "is_folded"), [(2, False), (3, False), (4, True)])
+def test_more_than_three_parcels_never_packed_are_told_at_once_whatever_else_is_overdue(
+    planned: int, is_folded: bool
+) -> None:
+    names = [f"2026-W49-{n:02d}" for n in range(1, planned + 3)]
+    every = kept_parcels(desk_plan(*(parcel_of(f"S{n}", n) for n in range(1, planned + 3))), 1, {})
+    packed = [replace(one, state="packed") for one in every[planned:]]
+    told = list(overdue_lines([*every[:planned], *packed], TODAY + timedelta(days=1)))
+    assert (f"  spawnpost drop {' '.join(names[:planned])}" in told) is is_folded
+    assert len(told) == 2 + (2 if is_folded else planned)
