@@ -247,3 +247,19 @@ def test_before_the_day_of_the_settlement_nothing_is_owed(folder: Path) -> None:
     lost(folder, settle=True)
     shelf = read_whole_shelf(folder, TODAY - timedelta(days=7)).shelf
     assert shelf is None or "Z9-1-again" not in shelf.order_by_name
+
+
+@pytest.mark.parametrize("beside", [(), ("S12",)])
+def test_a_settlement_is_not_taken_back_while_a_parcel_holds_what_it_owes(
+    tmp_path: Path, beside: tuple[str, ...]
+) -> None:
+    with Ledger.open(tmp_path, TODAY, create=True) as ledger:
+        ledger.keep_plan(plan(parcel("2026-W49-01", "Ida Holm", line("S10", 1, 20, draw("L1", 24)))))
+        ledger.pack("2026-W49-01")
+        ledger.send("2026-W49-01")
+        ledger.open_claim("2026-W49-01", ("S10", 1), "lost")
+        settlement = ledger.settle_claim("2026-W49-01", ("S10", 1), "send again", eggs=20)
+        lines = [line(order, 1, 20, draw("L1", 24)) for order in ("S10-1-again", *beside)]
+        ledger.keep_plan(plan(parcel("2026-W50-01", "Ida Holm", *lines), week="2026-W50"))
+        with pytest.raises(LedgerError, match="parcel 2026-W50-01 holds order S10-1-again"):
+            ledger.undo(settlement.seq)

@@ -11,7 +11,7 @@ from shipping.ledger.entries import LineCount
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.ledger import Ledger
 from shipping.ledger.lot_counts import CountBefore, LotCounts
-from tests.ledger.desk import COUNTED, ledger_with_two_parcels
+from tests.ledger.desk import COUNTED, draw, ledger_with_two_parcels, line, parcel, plan
 
 PARCEL = "2026-W49-01"
 BACK_ON = date(2026, 12, 7)
@@ -81,3 +81,22 @@ def test_no_more_come_back_than_were_packed_and_none_twice(
         with pytest.raises(LedgerError, match="brings no eggs back"):
             ledger.end(PARCEL, "lost", back=back(3), counted=COUNTED)
         assert ledger.parcel(PARCEL).state == "sent"
+
+
+@pytest.mark.parametrize(("lot", "stays"), [("L1", True), ("L3", False)])
+def test_a_return_is_not_taken_back_while_a_later_plan_draws_on_its_lot(
+    tmp_path: Path, lot: str, stays: bool
+) -> None:
+    with gone(tmp_path) as ledger:
+        back_entry = ledger.end(PARCEL, "returned", back=back(20), counted=COUNTED)
+        ledger.keep_plan(
+            plan(parcel("2026-W50-01", "Ida Holm", line("S12", 1, 5, draw(lot, 6))), week="2026-W50")
+        )
+        if stays:
+            with pytest.raises(
+                LedgerError, match="parcel 2026-W50-01 draws on lot L1, to which eggs came back"
+            ):
+                ledger.undo(back_entry.seq)
+        else:
+            ledger.undo(back_entry.seq)
+        assert ledger.parcel(PARCEL).state == ("returned" if stays else "sent")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
@@ -311,3 +311,17 @@ def test_what_concerns_no_parcel_says_none_in_json() -> None:
     told = EntryInWords(1, TODAY, "note", "", "Something.", False)
     assert told.as_json()["parcel"] is None
     assert replace(told, parcel="2026-W49-01").as_json()["parcel"] == "2026-W49-01"
+
+
+@pytest.mark.parametrize("days", [-1, 0, 1])
+def test_a_parcel_is_packed_on_no_day_before_its_plan_was_kept(tmp_path: Path, days: int) -> None:
+    on = TODAY + timedelta(days=days)
+    with ledger_with_two_parcels(tmp_path):
+        pass
+    with Ledger.open(tmp_path, TODAY + timedelta(days=1)) as ledger:
+        if days < 0:
+            with pytest.raises(LedgerError, match="was kept on 2026-11-30, after 2026-11-29"):
+                ledger.pack("2026-W49-01", counted=COUNTED, on=on)
+        else:
+            ledger.pack("2026-W49-01", counted=COUNTED, on=on)
+        assert ledger.parcel("2026-W49-01").packed_on == (None if days < 0 else on)

@@ -13,13 +13,14 @@ import pytest
 
 from shipping.cli.typed_counts import counts_from_text
 from shipping.eggs.overpack import ROUNDING
-from shipping.ledger.entries import Sent
+from shipping.ledger.entries import LineCount, Sent
 from shipping.ledger.errors import LedgerError
-from shipping.ledger.kept_parcel import KeptLine
+from shipping.ledger.kept_parcel import KeptLine, kept_parcels
 from shipping.ledger.ledger import Ledger
 from shipping.ledger.packing_day import Done, is_kept, pack, promised_share, send, unit_cautions
 from shipping.options.option_factory import OptionFactory
 from shipping.tables.shelf import Shelf
+from tests.ledger.desk import draw, line, parcel, plan
 from tests.post.a_shelf import TODAY, a_service
 from tests.week.a_week import TUBE, a_lot, a_row, a_week, orders, plan_of
 
@@ -196,3 +197,15 @@ def test_what_was_promised_is_the_settings_and_never_more_than_the_plans_of_a_li
 def test_a_promise_is_kept_to_its_last_digit() -> None:
     assert is_kept(0.95, 0.95 - ROUNDING)
     assert not is_kept(0.95, 0.9499)
+
+
+@pytest.mark.parametrize(("eggs", "chance"), [(None, 0.96), (24, 0.96), (20, 0.96), (19, 0.0)])
+def test_a_line_packed_short_has_no_chance_but_the_one_reckoned_at_the_bench(
+    eggs: int | None, chance: float
+) -> None:
+    """Planned: 24 eggs for 20, enough with 96 %."""
+    (planned,) = kept_parcels(plan(parcel(FIRST, "Ida Holm", line("S10", 1, 20, draw("L1", 24)))), 1, {})
+    counts = () if eggs is None else (LineCount(order="S10", line=1, lot="L1", eggs=eggs),)
+    packed = replace(planned, counts=counts)
+    assert packed.chance_of(packed.lines[0]) == chance
+    assert replace(packed, chances={("S10", 1): 0.4}).chance_of(packed.lines[0]) == 0.4

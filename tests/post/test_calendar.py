@@ -10,11 +10,13 @@ import pycountry
 import pytest
 
 from shipping.post.calendar import (
+    cut_off_of,
     has_own_calendar,
     holiday_name,
     is_delivery_day,
     is_hand_over_day,
     nth_delivery_days,
+    past_cut_off,
 )
 from shipping.tables.countries import plain_name
 from shipping.tables.country_parts import (
@@ -26,7 +28,7 @@ from shipping.tables.country_parts import (
     subdivision_code,
 )
 from shipping.tables.rows.settings import Home
-from tests.post.a_shelf import a_service
+from tests.post.a_shelf import TODAY, a_service, a_shelf
 
 
 @pytest.mark.parametrize(
@@ -223,3 +225,20 @@ def test_a_holiday_of_the_part_of_the_country_that_is_home_takes_nothing_in() ->
     service, saint_andrew = a_service(hand_over="Mon Tue"), date(2026, 11, 30)
     assert not is_hand_over_day(saint_andrew, service, Home(country="GB", subdivision="SCT"))
     assert is_hand_over_day(saint_andrew, service, Home(country="GB", subdivision="ENG"))
+
+
+def test_of_a_services_rows_the_earliest_hour_of_hand_over_counts() -> None:
+    hours = {"DK": "16:00", "DE": "14:30", "SE": None}
+    rows = [a_service(to=to, cut_off=hour) for to, hour in hours.items()]
+    shelf = a_shelf(services=(*rows, a_service(service="courier", cut_off="09:00")))
+    assert (cut_off_of("letter", shelf), cut_off_of("pigeon", shelf)) == ("14:30", None)
+
+
+@pytest.mark.parametrize(
+    ("hour", "days", "is_past"), [("14:29", 0, False), ("14:30", 0, True), ("15:00", 1, False)]
+)
+def test_the_hour_of_hand_over_is_past_from_its_minute_on_and_on_its_own_day_alone(
+    hour: str, days: int, is_past: bool
+) -> None:
+    assert bool(past_cut_off("14:30", TODAY + timedelta(days=days), TODAY, hour)) is is_past
+    assert past_cut_off(None, TODAY, TODAY, hour) == ""

@@ -155,3 +155,11 @@ def test_of_two_rows_that_name_a_country_alike_the_slower_one_is_promised_by() -
     rows = (a_service(to="DK", late_d=9), a_service(to="DK SE", late_d=5))
     for order in (rows, rows[::-1]):
         assert [row.late_d for row in services_to(a_shelf(services=order), "DK")] == [9]
+
+
+@pytest.mark.parametrize(("part", "is_met"), [("BY", True), ("BE", False), ("", False)])
+def test_a_delay_of_a_part_of_the_country_is_met_by_what_goes_there(part: str, is_met: bool) -> None:
+    row = Disruption(to="DE-BY", days=2, source="a storm", **{"from": TODAY, "until": TODAY})
+    service = a_service()
+    shelf = a_shelf(services=(service,), disruptions=(row,))
+    assert bool(disruptions_of(shelf, service, TODAY, "DE", part)) is is_met

@@ -9,6 +9,7 @@ import pytest
 
 from shipping.tables.cells import (
     BadCell,
+    numbers_meant,
     parse_date,
     parse_key,
     parse_money,
@@ -86,3 +87,20 @@ def test_a_time_of_day_is_hours_and_minutes() -> None:
     assert (parse_clock_time("9:05"), parse_clock_time("15.30")) == ("09:05", "15:30")
     with pytest.raises(BadCell):
         parse_clock_time("24:00")
+
+
+@pytest.mark.parametrize(
+    ("text", "meant"),
+    [
+        ("12.5", ("12.5",)),
+        ("12,5", ("12.5",)),
+        ("1,000", ("1000", "1")),
+        ("12.345", ("12345", "12.345")),
+        ("1.234,50", ("1234.50",)),
+        ("1,234.50", ("1234.50",)),
+        ("1.234.567", ("1234567",)),
+        ("1.5.2", ()),
+    ],
+)
+def test_a_number_has_one_reading_or_all_that_it_may_mean(text: str, meant: tuple[str, ...]) -> None:
+    assert numbers_meant(text) == meant
