@@ -9,6 +9,7 @@ import pytest
 
 from shipping.tables.cells import (
     BadCell,
+    eggs_within,
     numbers_meant,
     parse_date,
     parse_key,
@@ -104,3 +105,11 @@ def test_a_time_of_day_is_hours_and_minutes() -> None:
 )
 def test_a_number_has_one_reading_or_all_that_it_may_mean(text: str, meant: tuple[str, ...]) -> None:
     assert numbers_meant(text) == meant
+
+
+@pytest.mark.parametrize(
+    ("text", "eggs"),
+    [("Pack size: 20 eggs", "20"), ("30 Eier", "30"), ("Lot 7, 20 eggs", None), ("20", None), ("blue", None)],
+)
+def test_a_count_is_read_out_of_words_only_beside_the_word_for_eggs(text: str, eggs: str | None) -> None:
+    assert eggs_within(text) == eggs

@@ -9,6 +9,7 @@ import errno
 import io
 import os
 from pathlib import Path
+from types import SimpleNamespace
 
 import openpyxl
 import pytest
@@ -18,6 +19,7 @@ from shipping.ledger.whole_shelf import read_whole_shelf
 from shipping.tables.files import whole_file
 from shipping.tables.shelf import Shelf
 from shipping.worktop.dropped_sheets import DropBox
+from shipping.worktop.views.dropped_sheets import _lacking
 from tests.worktop.conftest import HOME, TODAY, Desk, plain
 
 GERMAN = (
@@ -238,3 +240,16 @@ def test_an_order_of_a_dropped_sheet_is_listed_and_changed_by_a_copy_in_the_own_
     ]
     assert (shop.folder / "shop.csv").read_text(encoding="utf-8") == text
     assert shop.post_form("/orders/C1/copy").status_code == 404
+
+
+@pytest.mark.parametrize(
+    ("columns", "lacks"),
+    [
+        ("order placed_on addressee country species eggs", 0),
+        ("order placed_on addressee country wish", 0),
+        ("order placed_on addressee country", 2),
+        ("order placed_on addressee wish", 1),
+    ],
+)
+def test_a_column_of_count_and_name_stands_for_both(columns: str, lacks: int) -> None:
+    assert len(_lacking(SimpleNamespace(columns=dict.fromkeys(columns.split()), always={}))) == lacks
