@@ -185,8 +185,10 @@ def test_the_slip_of_a_parcel_fetched_in_person_speaks_of_no_journey(inputs: Pap
 def test_the_share_of_parcels_that_never_arrive_stands_beside_the_promise(inputs: PaperInputs) -> None:
     said = story_words(slip(replace(FIRST, language="en", parcel_lost_share=0.01), inputs).story)
     assert "1 %† of parcels by this service never arrive." in said
+    assert "the share of lost parcels" in said
     counted = story_words(slip(replace(FIRST, language="en", parcel_lost_share=0.03), inputs).story)
     assert "3 % of parcels by this service never arrive." in counted
+    assert "the share of lost parcels" not in counted
 
 
 def test_a_second_fish_points_to_the_cue_of_the_first(inputs: PaperInputs) -> None:
