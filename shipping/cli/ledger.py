@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Collection, Iterable
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from datetime import date
 from functools import partial
 from pathlib import Path
@@ -75,17 +75,22 @@ def audit_begun(folder: Path) -> SecondProcess[Audited]:
 
 
 def read_with_waiting(edge: Edge, take: bool) -> tuple[Reading, tuple[KeptParcel, ...], Collection[str]]:
-    """The whole shelf, kept parcels not handed over, and orders with a kept parcel. Raises LedgerError if a
-    ledger cannot be read.
+    """The whole shelf without eggs packed, kept parcels not handed over, and orders with a kept parcel.
+
+    Raises LedgerError if a ledger cannot be read.
     """
     from shipping.ledger.whole_shelf import read_whole_shelf
 
     if not has_ledger(edge):
         return read_whole_shelf(folder_of(edge), edge.today, take), (), ()
     from shipping.ledger.ledger import Ledger
+    from shipping.ledger.lot_counts import eggs_counted
+    from shipping.ledger.planning_again import without_packed
 
     with Ledger.open(folder_of(edge), edge.today) as ledger:
         reading = read_whole_shelf(folder_of(edge), edge.today, take, ledger)
+        if shelf := reading.shelf:
+            reading = replace(reading, shelf=without_packed(shelf, ledger, eggs_counted(shelf)))
         return reading, ledger.waiting(), ledger.orders().keys()
 
 

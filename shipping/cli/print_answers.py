@@ -82,7 +82,9 @@ def _unseen_lines(unseen: str, window: Window) -> Iterator[str]:
 def _lot_row(outlook: LotOutlook) -> tuple[object, ...]:
     forecast = outlook.forecast
     dates, usual = span(outlook.hatch), outlook.hatch.p50
-    if not forecast.has_dates or forecast.is_too_old(forecast.today) or outlook.unseen:
+    if forecast.is_emptied:
+        dates, usual = "none is left", None
+    elif not forecast.has_dates or forecast.is_too_old(forecast.today) or outlook.unseen:
         dates, usual = "look first", None
     elif forecast.lot.kept_damp:
         usual = None

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
 from shipping.cli.terminal import TableColumn, Window, note_line, reason_text, step_text
+from shipping.eggs.lot_forecast import lot_forecast
 from shipping.post.calendar import past_cut_off
 from shipping.questions.week_summary import Cause, WeekSummary, week_summary
 from shipping.tables.shelf import Shelf
@@ -14,7 +15,17 @@ from shipping.week.plan_data import Parcel, Plan
 from shipping.words.keys import grouped
 from shipping.words.problems import Level, worst_first
 from shipping.words.reasons import Verdict
-from shipping.words.units import ABOUT_SO_MANY, HIDDEN, many, money_text, percent, short_day, span, within
+from shipping.words.units import (
+    ABOUT_SO_MANY,
+    HIDDEN,
+    iso_week,
+    many,
+    money_text,
+    percent,
+    short_day,
+    span,
+    within,
+)
 
 if TYPE_CHECKING:
     from shipping.ledger.kept_parcel import KeptParcel
@@ -53,7 +64,8 @@ def plan_lines(
     yield from _parcel_lines(plan, shelf, window, hide_names, hour, today or shelf.today)
     for verdict in _STANDS:
         yield from _stay_lines(verdict, summary.causes_of(verdict), shelf, window)
-    yield from _lot_lines(plan, summary, window)
+    packed = {use.lot: lot_forecast(shelf, use.lot).packed_since_count(shelf.today) for use in plan.lots}
+    yield from _lot_lines(plan, summary, packed, window)
     if summary.all_lines:
         yield ""
         yield from _proof_lines(plan, window, shelf.settings.plan.currency if explain else "")
@@ -68,7 +80,10 @@ def _head(plan: Plan, summary: WeekSummary, shelf: Shelf, window: Window, by: st
     """
     by_day = ", ".join(f"{short_day(day)} {count}" for day, count in summary.by_day)
     named, goes = many(len(plan.parcels), "parcel"), "goes" if len(plan.parcels) == 1 else "go"
-    parcels = f"{named} {window.mark(goes, 'go')}: {by_day}" if by_day else "nothing goes"
+    gone = sum(count for day, count in shelf.parcels_made.items() if iso_week(day) == plan.week)
+    nothing = "nothing more goes" if gone else "nothing goes"
+    parcels = f"{named} {window.mark(goes, 'go')}: {by_day}" if by_day else nothing
+    parcels += f"; {many(gone, 'parcel')} of it packed already" if gone else ""
     orders = f"{summary.orders} of {many(summary.all_orders, 'order')}"
     lines = [
         (f"Week {int(plan.week[-2:])}", parcels),
@@ -234,17 +249,23 @@ def cause_text(cause: Cause, verdict: Verdict) -> str:
     return f"{reason_text(cause.reason, len(cause.lines))}{until}. {step}.{more}"
 
 
-def _lot_lines(plan: Plan, summary: WeekSummary, window: Window) -> Iterator[str]:
-    """What the plan takes of each lot, what is left, and what of that hatches unsold."""
+def _lot_lines(plan: Plan, summary: WeekSummary, packed: Mapping[str, int], window: Window) -> Iterator[str]:
+    """What the plan takes of each lot, what was ``packed`` of it since its count, what is left, and what of
+    that hatches unsold.
+    """
     unsold = {lot.lot: lot for lot in summary.unsold}
-    used = [use for use in plan.lots if use.drawn or use.lot in unsold]
+    used = [use for use in plan.lots if use.drawn or use.lot in unsold or packed[use.lot]]
     if not used:
         return
     yield ""
     by = f"hatch unsold by {short_day(summary.unsold[0].by)}" if summary.unsold else "hatch unsold"
-    columns = (TableColumn("lot"), *(TableColumn(name, right=True) for name in ("packed", "left", by)))
-    rows = [(u.lot, u.drawn or "", u.left, unsold[u.lot].eggs if u.lot in unsold else "") for u in used]
-    yield from window.table(columns, rows)
+    names = ("planned", *(("packed",) if any(packed.values()) else ()), "left", by)
+    columns = (TableColumn("lot"), *(TableColumn(name, right=True) for name in names))
+    hatch = {lot: one.eggs for lot, one in unsold.items()}
+    each = [(u, (packed[u.lot] or "",) if any(packed.values()) else ()) for u in used]
+    yield from window.table(
+        columns, [(u.lot, u.drawn or "", *gone, u.left, hatch.get(u.lot, "")) for u, gone in each]
+    )
     yield from window.wrapped(ABOUT_SO_MANY)
 
 

@@ -373,6 +373,8 @@ class LotForecast:
         """The codes of `doubts`, for each day."""
         of_eggs = (("recount", self.recount), ("came-back", self.came_back))
         always = tuple(code for code, found in of_eggs if found)
+        if not always and self.is_emptied:
+            return [()] * len(days)
         if not self.has_dates:
             return [(*always, "overdue" if self.is_overdue else "misdated")] * len(days)
         if self.lot.kept_damp:
@@ -389,6 +391,11 @@ class LotForecast:
     def only_waits(self, day: date) -> bool:
         """Was it seen whole past its late day on ``day`` itself, so that no look of that day tells more?"""
         return self.last_seen == day and self.doubts_on((day,)) == [("overdue",)]
+
+    @property
+    def is_emptied(self) -> bool:
+        """Has every egg of the last count been packed, or seen to hatch or die? Then nobody need look."""
+        return self.count.eggs - self.count.known_gone <= self.packed_since_count(date.max)
 
     def packed_since_count(self, day: date) -> int:
         """Eggs the ledger says were packed after the count, up to ``day``."""

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import asdict, dataclass
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
@@ -167,7 +167,8 @@ class Case:
     """A line that came short (``short_by`` eggs) or not at all, hatched (``hatched`` fry), or that the buyer
     claims for.
 
-    ``state`` is new, open or settled. ``in_time`` is None where no day was told. ``suggested`` is the ending
+    ``state`` is new, open or settled. ``in_time``: was the report recorded within the days of the policy? If
+    not, ``write_by`` is the day by which the buyer must have written. ``suggested`` is the ending
     that the policy's words name, "" where they name none; ``eggs_due`` are the eggs that sending again would
     take. ``owed`` is the order that sends them again, ``given_back`` the money, "" where there is none;
     ``doubts`` ask about what was recorded and hardly can be meant. ``groundless``: what is claimed is not so
@@ -180,7 +181,8 @@ class Case:
     about: tuple[str, ...]
     short_by: int
     hatched: int
-    in_time: bool | None
+    in_time: bool
+    write_by: date | None
     state: str
     facts: tuple[Fact, ...]
     policy: tuple[str, ...]
@@ -199,7 +201,8 @@ class Case:
     def as_json(self) -> dict[str, object]:
         facts = asdict(self)
         or_none = ("suggested", "owed", "given_back", "photo_sha256")
-        return facts | {name: facts[name] or None for name in or_none}
+        facts |= {name: facts[name] or None for name in or_none}
+        return facts | {"write_by": self.write_by.isoformat() if self.write_by else None}
 
     def lines(self) -> Iterator[str]:
         """The case for a person: what it is about, both sides, the policy, and how it stands."""
@@ -210,8 +213,10 @@ class Case:
             )
         for line in self.policy:
             yield f"  policy: {line}"
-        if self.in_time is not None:
-            yield f"  reported {'in time' if self.in_time else 'too late by your policy'}."
+        if self.in_time:
+            yield "  reported in time."
+        elif self.write_by:
+            yield f"  recorded later: reported in time if the buyer wrote by {self.write_by}."
         if self.owed:
             yield f"  sent again as order {self.owed}."
         if self.given_back:
@@ -372,7 +377,7 @@ def _case(parcel: KeptParcel, line: KeptLine, settings: Claims, shelf: Shelf | N
         short_by, about = line.ordered, [parcel.state]
     about += sorted({claim.about for claim in claims if isinstance(claim, ClaimOpened)} - set(about))
     days = parcel.reported.get(line.key)
-    in_time = (days[1] - days[0]).days <= settings.report_within_days if days else None
+    write_by = days[0] + timedelta(days=settings.report_within_days) if days else None
     settled = [claim for claim in claims if isinstance(claim, ClaimSettled)]
     given_back = sum(Decimal(claim.amount) for claim in settled if claim.amount)
     due = short_by or hatched  # no fewer than are ever drawn; their margin comes with the plan
@@ -385,7 +390,8 @@ def _case(parcel: KeptParcel, line: KeptLine, settings: Claims, shelf: Shelf | N
         about=tuple(about),
         short_by=short_by,
         hatched=hatched,
-        in_time=in_time,
+        in_time=bool(days and write_by and days[1] <= write_by),
+        write_by=write_by,
         state=state,
         facts=(*_facts(parcel, line, report, days), *_price(line, shelf), *_since(parcel, line, shelf)),
         policy=_policy(about, settings),
@@ -476,8 +482,8 @@ def _facts(
         Fact("sent", joined((by, parcel.item) if parcel.item else (by,), ", "), ""),
         Fact("arrived", arrival, _day(arrived)),
         Fact("days", _usual_days(parcel), taken),
-        Fact("reported", "", _day(reported)),
-        Fact("warmth", _warmth(parcel), ""),
+        Fact(say("recorded"), _day(reported), ""),
+        Fact(say("warmth"), _warmth(parcel), ""),
     )
 
 

@@ -11,7 +11,7 @@ from itertools import pairwise
 
 from shipping.ledger.errors import LEDGER_FILE, LedgerError
 from shipping.tables.rows.lots import Look, Lot
-from shipping.tables.shelf import Shelf
+from shipping.tables.shelf import Draft, Shelf
 from shipping.words.problems import Level, Problem, Where
 from shipping.words.sentence import say
 
@@ -121,7 +121,7 @@ class LotCounts:
         return (*beyond, max(0, -self.left(packings)))
 
 
-def eggs_counted(shelf: Shelf) -> dict[str, LotCounts]:
+def eggs_counted(shelf: Shelf | Draft) -> dict[str, LotCounts]:
     """The counts of every lot, by its name, and by each name that its note says it was called before."""
     counted = {lot.lot: _counted(lot, shelf.looks_by_lot.get(lot.lot, ())) for lot in shelf.lots}
     for old, lot in names_before(shelf.lots).items():

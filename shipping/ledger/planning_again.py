@@ -24,6 +24,7 @@ from shipping.words.units import many, short_day
 if TYPE_CHECKING:
     from shipping.ledger.kept_parcel import KeptParcel, PlannedDraw
     from shipping.ledger.ledger import Ledger
+    from shipping.ledger.lot_counts import LotCounts
 
 #: When a line leaves, by which service, how many eggs of it, and of which lots in which packings.
 PlannedWay = tuple[date, str, int, str]
@@ -41,11 +42,10 @@ def shelf_left(shelf: Shelf, ledger: Ledger | None, week: str = "") -> Shelf:
     if ledger is None:
         return known
     from shipping.ledger.disagreements import lots_gone, order_questions
-    from shipping.ledger.lot_counts import eggs_counted, name_now, packed_between_counts
+    from shipping.ledger.lot_counts import eggs_counted, name_now
 
     ledger.check_newest()
     counted = eggs_counted(shelf)
-    packed = ledger.packed_by_lot(counted)
     held: dict[str, Counter[date]] = {}
     held_for: dict[str, tuple[str, ...]] = {}
     for parcel in ledger.parcels():
@@ -65,11 +65,20 @@ def shelf_left(shelf: Shelf, ledger: Ledger | None, week: str = "") -> Shelf:
         if not parcel.is_planned or parcel.week != week:
             day = parcel.left_on
             made[day] = made.get(day, 0) + 1
-    between = packed_between_counts(ledger.packings(counted), counted)
-    names = sorted(shelf.packed.keys() | packed.keys())  # the ledger goes before what the shelf was told
-    packed = {lot: dict(packed.get(lot, shelf.packed.get(lot, {}))) for lot in names}
-    without = replace(known, packed=packed, held=held, held_for=held_for, packed_between=between)
+    without = replace(without_packed(known, ledger, counted), held=held, held_for=held_for)
     return replace(without, orders=orders, parcels_made=made)
+
+
+def without_packed(shelf: Shelf, ledger: Ledger, counted: Mapping[str, LotCounts]) -> Shelf:
+    """The shelf without the eggs that the ledger says were packed; it goes before what the shelf was told."""
+    from shipping.ledger.lot_counts import packed_between_counts
+
+    packed = {**shelf.packed, **ledger.packed_by_lot(counted)}
+    return replace(
+        shelf,
+        packed={lot: dict(packed[lot]) for lot in sorted(packed)},
+        packed_between=packed_between_counts(ledger.packings(counted), counted),
+    )
 
 
 def orders_left(orders: Iterable[Order], parcels: Iterable[KeptParcel], week: str) -> tuple[Order, ...]:

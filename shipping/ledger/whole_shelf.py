@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from contextlib import nullcontext
 from dataclasses import replace
 from datetime import date
@@ -15,7 +15,13 @@ from shipping.ledger.added_rows import Owed, bought_lot, owed_rows
 from shipping.ledger.entries import Bought
 from shipping.ledger.errors import LEDGER_FILE, LedgerError, has_ledger
 from shipping.ledger.ledger import Ledger
-from shipping.ledger.lot_counts import eggs_counted, names_before, packed_beyond
+from shipping.ledger.lot_counts import (
+    LotCounts,
+    eggs_counted,
+    names_before,
+    packed_as_counted,
+    packed_beyond,
+)
 from shipping.tables.cells import Row
 from shipping.tables.one_spelling import one_spelling
 from shipping.tables.reader import Reading, read_shelf
@@ -185,6 +191,7 @@ def _joined(
     ]
     whole = replace(
         draft,
+        packed=_packed(ledger, eggs_counted(draft)),
         came_back=_came_back(ledger, draft.lots),
         names={**draft.names, "lots": named | {lot.lot for lot in lots}},
         lots=(*draft.lots, *lots),
@@ -193,6 +200,12 @@ def _joined(
         return whole
     spelt = one_spelling(whole)[0].order_rows  # a kept line has its fish as its lots spell it
     return replace(whole, order_rows=(*whole.order_rows, *owed_rows(owed, spelt, LEDGER_FILE)))
+
+
+def _packed(ledger: Ledger, counted: Mapping[str, LotCounts]) -> dict[str, dict[date, int]]:
+    """Days and eggs packed, those that came back not taken off, by the name their lot has now."""
+    packings = ledger.packings(counted).items()
+    return packed_as_counted({lot: [one for one in each if one.eggs > 0] for lot, each in packings}, counted)
 
 
 def _came_back(ledger: Ledger, lots: Iterable[Lot]) -> dict[str, tuple[tuple[date, int], ...]]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 
@@ -105,16 +105,25 @@ def packing_cost(parcel: Parcel, shelf: Shelf) -> Decimal:
 
 
 def causes(lines: Iterable[LineOut]) -> tuple[Cause, ...]:
-    """The decisive reasons of lines that stay, each once; of a verdict those of most lines first."""
+    """The decisive reasons of lines that stay, each once; of a verdict those of most lines first. Of lines
+    that need unlike counts of eggs the least and the most is told.
+    """
     found: dict[tuple[object, ...], list[LineOut]] = {}
     for line in lines:
         reason = decisive(line.verdict, line.reasons)
         subject = (str(reason.facts.get(name)) for name in CODES[reason.code].alike)
         found.setdefault((line.verdict, reason.code, *subject), []).append(line)
-    made = [
-        Cause(own[0].verdict, decisive(own[0].verdict, own[0].reasons), tuple(own)) for own in found.values()
-    ]
+    made = [Cause(own[0].verdict, _of_all(own), tuple(own)) for own in found.values()]
     return tuple(sorted(made, key=lambda cause: -len(cause.lines)))
+
+
+def _of_all(lines: list[LineOut]) -> Reason:
+    """The decisive reason of lines that share it."""
+    first, *others = (decisive(line.verdict, line.reasons) for line in lines)
+    needed = [int(str(eggs)) for one in (first, *others) if (eggs := one.facts.get("needed"))]
+    if not needed or min(needed) == max(needed):
+        return first
+    return replace(first, facts={**first.facts, "needed": f"{min(needed)}–{max(needed)}"})
 
 
 def unsold(plan: Plan, shelf: Shelf) -> tuple[Unsold, ...]:

@@ -200,6 +200,12 @@ class _Tables:
     def lot_by_name(self) -> Mapping[str, Lot]:
         return {lot.lot: lot for lot in self.lots}
 
+    @cached_property
+    def looks_by_lot(self) -> Mapping[str, tuple[Look, ...]]:
+        """The looks at each lot that has any, oldest first."""
+        looks = grouped((look.lot, look) for look in self.looks)
+        return {lot: tuple(sorted(of_lot, key=lambda look: look.on)) for lot, of_lot in looks.items()}
+
 
 @dataclass(frozen=True, kw_only=True)
 class Draft(_Tables):
@@ -207,8 +213,8 @@ class Draft(_Tables):
 
     ``names`` holds the keys of all rows of a table, those with mistakes too; a table is in ``complete`` if it
     was read to its end (or is absent and may be), so that a name missing there is really missing; ``failed``
-    holds the keys of its rows with mistakes. ``came_back`` are days and eggs that the ledger says came
-    back, by lot.
+    holds the keys of its rows with mistakes. ``packed`` and ``came_back`` are days and eggs that the ledger
+    says were packed and came back, by lot.
     """
 
     settings: Settings | None
@@ -217,6 +223,7 @@ class Draft(_Tables):
     failed: Mapping[str, frozenset[str]] = field(default_factory=dict)
     species: tuple[Species, ...] = ()
     order_rows: tuple[OrderRow, ...] = ()
+    packed: Mapping[str, Mapping[date, int]] = field(default_factory=dict)
     came_back: Mapping[str, tuple[tuple[date, int], ...]] = field(default_factory=dict)
     zones: tuple[Zone, ...] = ()
 
@@ -305,12 +312,6 @@ class Shelf(_Tables):
     def _zones_by_country(self) -> Mapping[str, tuple[str, ...]]:
         by_country = grouped((country, zone) for zone in sorted(self.zones) for country in self.zones[zone])
         return {country: tuple(zones) for country, zones in by_country.items()}
-
-    @cached_property
-    def looks_by_lot(self) -> Mapping[str, tuple[Look, ...]]:
-        """The looks at each lot that has any, oldest first."""
-        looks = grouped((look.lot, look) for look in self.looks)
-        return {lot: tuple(sorted(of_lot, key=lambda look: look.on)) for lot, of_lot in looks.items()}
 
     def species_of(self, species: str, population: str) -> Species:
         """The species, as rates describe that population where they do."""

@@ -300,7 +300,10 @@ def test_papers_of_a_packed_parcel_stay_as_they_are_and_its_name_is_not_given_aw
     assert "mail/2026-W49-03.eml" not in again["files"]
     assert again["new"] == []
     assert (again["removed"], again["packed"]) == ([], ["2026-W49-03"])
-    assert ", so not printed again: 2026-W49-03. As counted they are on the page" in spawnpost("papers").out
+    assert (
+        ", so not printed again: 2026-W49-03. As counted: spawnpost papers --parcel"
+        in spawnpost("papers").out
+    )
 
 
 def test_a_packed_parcel_takes_its_place_in_the_limit_of_the_day(spawnpost: Spawnpost) -> None:

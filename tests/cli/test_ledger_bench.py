@@ -86,6 +86,21 @@ def test_a_recount_just_after_packing_is_compared_with_what_was_left(
     assert ("more eggs were counted than can be there" in told) == (left is None)
 
 
+def test_check_and_plan_know_what_was_packed(spawnpost: Spawnpost, shelf: Path) -> None:
+    """80 counted, 23 packed: what is there a week later is 57, not 80."""
+    done(spawnpost("pack", FIRST))
+    told = done(spawnpost("plan")).out
+    assert "; 1 parcel of it packed already" in " ".join(told.split())
+    assert re.search(r"^lot +planned +packed +left", told, re.MULTILINE)
+    assert re.search(r"^FL-31 +23 +57", told, re.MULTILINE)
+    told = done(spawnpost("check", today="2026-12-04")).out
+    assert re.search(r"Of lot FL-31 about \d+ of 57 eggs should", told)
+    with (shelf / "inspections.csv").open("a", encoding="utf-8") as file:
+        file.write("FL-31,2026-12-02,,50,,,,\n")
+    told = done(spawnpost("check", today="2026-12-02")).out
+    assert re.search(r"50 are \d fewer than reckoned \(5\d\) in lot 'FL-31'", told)
+
+
 def test_what_has_gone_late_is_recorded_and_the_orders_own_last_day_only_said(
     spawnpost: Spawnpost, shelf: Path
 ) -> None:

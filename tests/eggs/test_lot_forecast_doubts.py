@@ -65,3 +65,15 @@ def test_a_lot_that_hatches_long_before_a_day_to_come_is_said_from_when_to_when_
     (reason,) = lot_forecast(invented.shelf(lots=(row,)), "L1").doubts(TODAY + timedelta(days=60))
     assert reason.text == "Lot L1 hatches 2026-12-10 to 2026-12-18, before 2027-01-29."
     assert (reason.facts["hatches_from"], reason.facts["hatches_until"]) == ("2026-12-10", "2026-12-18")
+
+
+@pytest.mark.parametrize("cells", [{"alive": 0, "hatched": 18}, {"removed": 20}])
+def test_a_lot_with_no_egg_left_is_not_asked_about(cells: dict[str, int]) -> None:
+    row = invented.lot("L1")
+    packed = cells.get("alive", row.eggs - 20)
+    day = row.counted_on + timedelta(days=3)
+    looked = invented.shelf(lots=(row,), looks=(Look(lot="L1", on=day, **cells),))
+    place = replace(looked, packed={"L1": {day: packed}})
+    later = day + timedelta(days=60)
+    assert lot_forecast(place, "L1").doubts(later) == ()
+    assert lot_forecast(replace(place, packed={"L1": {day: packed - 1}}), "L1").doubts(later) != ()

@@ -95,6 +95,7 @@ def test_fry_on_arrival_are_a_case_even_where_enough_live(tmp_path: Path) -> Non
     with reported(tmp_path, 5, alive=20, hatched_alive=3) as ledger:
         (case,) = cases(ledger.parcels(), POLICY)
     assert (case.about, case.short_by, case.hatched, case.in_time) == (("hatched",), 0, 3, False)
+    assert "recorded later: reported in time if the buyer wrote by 2026" in "\n".join(case.lines())
     assert case.policy[1:] == ("Live fry count.",)
     assert case.suggested == ""
 

@@ -6,7 +6,7 @@ from datetime import date
 
 import pytest
 
-from shipping.questions.week_summary import Cause, Unsold, unsold
+from shipping.questions.week_summary import Cause, Unsold, causes, unsold
 from shipping.week.plan import make_plan
 from shipping.week.plan_data import LineOut
 from shipping.words.reasons import Reason, Verdict
@@ -56,3 +56,13 @@ def test_further_reasons_are_those_of_other_kinds_beside_the_one_that_decides(
         for n, of in enumerate(codes)
     )
     assert Cause(Verdict.WAIT, lines[0].reasons[0], lines).more == more
+
+
+def test_lines_that_share_a_cause_and_need_unlike_counts_say_the_least_and_the_most() -> None:
+    def told(*needed: int) -> object:
+        short = (Reason("short", "", {"lot": "L", "free": 0, "needed": n}, "") for n in needed)
+        (cause,) = causes([LineOut("A", n, Verdict.STOP, None, (one,)) for n, one in enumerate(short)])
+        return cause.reason.facts["needed"]
+
+    assert told(28, 19) == "19–28"
+    assert told(28, 28) == 28

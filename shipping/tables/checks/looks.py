@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 from itertools import pairwise
 
@@ -74,14 +74,15 @@ def _rank(row: Lot | Look) -> int:
 def recounts_can_be(draft: Draft) -> Iterator[Problem]:
     """A recount above what can be there stops that lot; one below what is reckoned is taken as losses.
 
-    Reckoned is the last count, less what was removed or hatched, less shelf_loss_per_day for eggs in water.
+    Reckoned is the last count, less what was removed, had hatched or was packed, less shelf_loss_per_day for
+    eggs in water.
     """
     loss = (draft.settings.plan if draft.settings else PlanSettings()).shelf_loss_per_day
     looks = grouped((look.lot, look) for look in draft.looks)
     for name in sorted(looks):
         if lot := draft.lot_by_name.get(name):
-            back = draft.came_back.get(name, ())
-            yield from _recounts_of(lot, looks[name], 0.0 if lot.kept_damp else loss, back)
+            back, packed = draft.came_back.get(name, ()), draft.packed.get(name, {})
+            yield from _recounts_of(lot, looks[name], 0.0 if lot.kept_damp else loss, back, packed)
             yield from _counts_since(draft, lot, looks[name], sum(eggs for _, eggs in back))
 
 
@@ -99,7 +100,11 @@ def _counts_since(draft: Draft, lot: Lot, looks: list[Look], back: int) -> Itera
 
 
 def _recounts_of(
-    lot: Lot, looks: list[Look], loss_per_day: float, back: Sequence[tuple[date, int]]
+    lot: Lot,
+    looks: list[Look],
+    loss_per_day: float,
+    back: Sequence[tuple[date, int]],
+    packed: Mapping[date, int],
 ) -> Iterator[Problem]:
     for bound in bounds(lot, looks, back=back):
         look, most = bound.look, bound.most
@@ -117,7 +122,9 @@ def _recounts_of(
             yield problem(look, bound.column, "recount", text, mend, Level.LOT)
         elif look.alive is not None:
             came = sum(eggs for day, eggs in back if bound.counted_on <= day <= look.on)
-            reckoned = math.floor((most - came) * math.exp(-loss_per_day * (look.on - bound.counted_on).days))
+            away = sum(eggs for day, eggs in packed.items() if bound.counted_on <= day < look.on)
+            kept = math.exp(-loss_per_day * (look.on - bound.counted_on).days)
+            reckoned = math.floor((most - came - away) * kept)
             told_of = (look.removed or 0) + (look.hatched or 0) if look.on == lot.counted_on else 0
             if look.alive + told_of < reckoned:
                 told = (look.alive, reckoned - look.alive, reckoned, lot.lot)
