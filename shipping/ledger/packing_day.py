@@ -128,13 +128,17 @@ def send(
     hatches on the way reckoned anew for that, which is kept with the entry.
 
     One packed on an earlier day is reckoned anew: what is presumed hatched or would hatch on the way stops it
-    until there is ``anyway``, the breeder's reason to send it all the same; what lacks somebody's answer
+    until there is ``anyway``, the breeder's reason to send it all the same, and so does a label with another
+    address or name than its order's now; what lacks somebody's answer
     stops it, unless ``only_clock`` says that it may have gone already; what else speaks against it is only
     said. Raises LedgerError if something speaks against it, or the ledger refuses it; nothing is recorded
     then.
     """
     parcel = ledger.parcel(name)
-    notes = [moved.sentence for moved in parcels_moved((parcel,), shelf, ledger.orders())]
+    moved = tuple(parcels_moved((parcel,), shelf, ledger.orders()))
+    for one in moved if parcel.state == "packed" and not anyway.strip() else ():
+        raise LedgerError(one.text, say('{mend} Or give your reason: --anyway "REASON".', one.mend))
+    notes = [one.sentence for one in moved]
     named = service or parcel.service
     if service:
         _refuse_service(shelf, parcel, service)

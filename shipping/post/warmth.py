@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shipping.post.foam_box import Holding, bridge_advice, takes_a_heat_pack
+from shipping.post.restrictions import media_of, ruling
 from shipping.post.transit import arrivals, disruptions_of, services_to
 from shipping.tables.climate import ClimatePlace, climate_places, km_between, parcel_mean_c, place_of_part
 from shipping.tables.countries import countries, plain_name
@@ -294,6 +295,7 @@ def warmth_needed(shelf: Shelf) -> list[WarmthNeeded]:
         trip = _shortest_trip(shelf, order, _first_day(shelf, order))
         low, high = trip.coldest, trip.hottest
         fish = [shelf.species[line.species] for line in order.lines if line.species in shelf.species]
+        fish = [one for one in fish if not _is_closed(shelf, order, one)]
         least = [one.keep_min_c for one in fish if one.keep_min_c is not None and low.basis == "assumed"]
         most = [one.keep_max_c for one in fish if one.keep_max_c is not None and high.basis == "assumed"]
         passed = [(low.low_c, bears_c, low.on) for bears_c in least if low.low_c < bears_c]
@@ -306,6 +308,13 @@ def warmth_needed(shelf: Shelf) -> list[WarmthNeeded]:
             others = known.orders if known else ()
             wanted[place] = WarmthNeeded(place, (*others, order.order), *farthest)
     return list(wanted.values())
+
+
+def _is_closed(shelf: Shelf, order: Order, fish: Species) -> bool:
+    """Does a rule close the place to the fish, in whatever medium, so that no warmth lets it go?"""
+    place = (order.country, order.address.part)
+    media = media_of(shelf, fish)
+    return all(ruling(shelf, *place, fish, medium, shelf.today, order.papers).is_closed for medium in media)
 
 
 def _shortest_trip(shelf: Shelf, order: Order, on: date) -> TripWarmth:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator
+from dataclasses import replace
 from datetime import date, timedelta
 
 from shipping.eggs.lot_forecast import LotForecast, lot_forecast
@@ -34,7 +35,7 @@ UNLIKELY = 0.1
 
 def shelf_checks(shelf: Shelf, kept: Collection[str] = ()) -> list[Problem]:
     """Problems that stop one lot, and notices; none of them stops the week. Of orders of which the ledger
-    has ``kept`` a parcel nobody asks whether they come in time.
+    has ``kept`` a parcel nobody asks whether they come in time, nor how warm their way is.
     """
     found = [problem for lot in shelf.lots for problem in _lot_problems(shelf, lot)]
     found += [problem for order in shelf.orders for problem in _order_notices(order)]
@@ -43,7 +44,8 @@ def shelf_checks(shelf: Shelf, kept: Collection[str] = ()) -> list[Problem]:
         problem for order in shelf.orders if order.order not in kept for problem in _too_late(shelf, order)
     ]
     found += [problem for order in shelf.orders for problem in _ways_without_a_border(shelf, order)]
-    return [*found, *answers_lacking(shelf), *warmth_lacking(shelf)]
+    ahead = replace(shelf, orders=tuple(order for order in shelf.orders if order.order not in kept))
+    return [*found, *answers_lacking(shelf), *warmth_lacking(ahead)]
 
 
 def answers_lacking(shelf: Shelf) -> Iterator[Problem]:

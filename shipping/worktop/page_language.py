@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Container, Iterable, Iterator, Mapping
-from contextlib import suppress
+from contextlib import contextmanager, suppress
 from contextvars import ContextVar
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -61,6 +61,16 @@ def spoken() -> str:
 def speak(language: str) -> None:
     """From here on this request speaks that language, if the page can."""
     _spoken.set(language if language in LANGUAGES else "en")
+
+
+@contextmanager
+def speaking(language: str) -> Iterator[None]:
+    """Within it this request speaks that language, as to a buyer who reads it."""
+    before = _spoken.set(language if language in LANGUAGES else "en")
+    try:
+        yield
+    finally:
+        _spoken.reset(before)
 
 
 def keep_names(hidden: bool) -> None:

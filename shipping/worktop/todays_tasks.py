@@ -184,7 +184,7 @@ def steps_of_the_day(
         "claims": _claims(kept, shelf),
         "since": _since(left, known),
         "paid": _payments(left, beyond),
-        "answers": answers_to_get(shelf, lines_out),
+        "answers": answers_to_get(shelf, left, lines_out),
         "stale": _ageing(shelf),
         "beyond": _beyond_payment(left, beyond),
         "unsold": _unsold(left),
@@ -208,10 +208,14 @@ def _as_a_whole(step: Step, kept: Sequence[Kept], shelf: Shelf) -> Step:
     return replace(step, whole=Task("", "", tr("Make an offer"), "/offer")) if step.key == "unsold" else step
 
 
-def answers_to_get(shelf: Shelf, lines_out: Sequence[Mapping[str, Any]] | None) -> tuple[Task, ...]:
-    """What somebody else must answer before orders go; before a plan is kept, what warmth decides too."""
+def answers_to_get(
+    shelf: Shelf, left: Shelf, lines_out: Sequence[Mapping[str, Any]] | None
+) -> tuple[Task, ...]:
+    """What somebody else must answer before orders go; before a plan is kept, what warmth decides too, of the
+    orders ``left``.
+    """
     if lines_out is None:
-        return (*open_answers(shelf), *_warmth_assumed(shelf))
+        return (*open_answers(shelf), *_warmth_assumed(left))
     return (*open_answers(shelf), *_warmth_to_give(shelf, lines_out))
 
 

@@ -8,13 +8,14 @@ import sys
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from shipping.cli.app import main
 from shipping.post.warmth import warmth_needed
 from shipping.questions import reckoned_checks
-from shipping.questions.reckoned_checks import answers_lacking, warmth_lacking
+from shipping.questions.reckoned_checks import answers_lacking, shelf_checks, warmth_lacking
 from shipping.tables.reader import read_shelf
 from shipping.tables.rows.weather import Weather
 from shipping.words.units import shipped_folder
@@ -187,6 +188,14 @@ def test_warmth_is_asked_of_the_month_in_which_an_order_may_go_first() -> None:
     (found,) = warmth_lacking(shelf)
     assert "DK or *, month 1," in found.mend
     assert [(one.on, one.orders) for one in warmth_needed(shelf)] == [(date(2027, 1, 4), ("A",))]
+
+
+def test_nobody_is_asked_how_warm_it_is_where_the_fish_may_not_go_or_has_gone() -> None:
+    cells: dict[str, Any] = {"species": {"gar": a_species(keep_min_c=15, keep_max_c=27)}, "weather": ()}
+    assert warmth_needed(a_week(a_row("A"), **cells))
+    assert not warmth_needed(a_week(a_row("A"), rules=(a_rule(2, verdict="closed"),), **cells))
+    codes = [[one.code for one in shelf_checks(a_week(a_row("A"), **cells), kept)] for kept in ((), ("A",))]
+    assert ["assumed-warmth" in of for of in codes] == [True, False]
 
 
 def test_the_temperature_asked_about_is_the_one_that_a_plan_stops_the_line_by() -> None:

@@ -112,6 +112,20 @@ def dates_for_buyer(unit: Unit, parcel: Parcel) -> Dates:
 _READ_FAHRENHEIT = frozenset({"AS", "GU", "MP", "PR", "US", "VI"})
 
 
+def _own_language(shelf: Shelf) -> str:
+    return paper_language(next(iter(shelf.settings.papers.languages), "en"))
+
+
+def language_of(shelf: Shelf, language: str | None, country: str) -> str:
+    """The language a buyer is written in: as ordered; else the country's one language if papers have it, at
+    home else the breeder's own.
+    """
+    if language:
+        return paper_language(language)
+    spoken = paper_language(ONE_LANGUAGE.get(country))
+    return _own_language(shelf) if country == shelf.settings.home.country and spoken == "en" else spoken
+
+
 @dataclass(frozen=True)
 class PaperInputs:
     """All that papers are made from: plan, shelf, wording by language, the post's item numbers; and the days
@@ -133,15 +147,11 @@ class PaperInputs:
     @property
     def own_language(self) -> str:
         """The breeder's own language: the first of the papers' languages."""
-        return paper_language(next(iter(self.shelf.settings.papers.languages), "en"))
+        return _own_language(self.shelf)
 
     def language_of(self, language: str | None, country: str) -> str:
         """As ordered; else the country's one language if papers have it, at home else the breeder's own."""
-        if language:
-            return paper_language(language)
-        spoken = paper_language(ONE_LANGUAGE.get(country))
-        is_home = country == self.shelf.settings.home.country
-        return self.own_language if is_home and spoken == "en" else spoken
+        return language_of(self.shelf, language, country)
 
     def lacks_language(self, parcel: Parcel) -> bool:
         """Are a buyer's papers in English for want of their language, or as it is not known which of several

@@ -11,6 +11,7 @@ from flask import Response, request
 from shipping.ledger.claims import ReportedLine, came_after_all
 from shipping.ledger.entries import Arrived, ClaimSettled, Entry, LineCount, LineReport
 from shipping.ledger.kept_parcel import KeptLine, KeptParcel
+from shipping.papers.documents.contents import language_of
 from shipping.tables.cells import BadCell
 from shipping.words.units import percent
 from shipping.worktop.context import (
@@ -25,7 +26,14 @@ from shipping.worktop.context import (
     words_of,
 )
 from shipping.worktop.kept_week import Kept, fish_name, has_text, kept_parcels_now
-from shipping.worktop.page_language import day_from_form, day_words, name_of_country, shown_name, tr
+from shipping.worktop.page_language import (
+    day_from_form,
+    day_words,
+    name_of_country,
+    shown_name,
+    speaking,
+    tr,
+)
 from shipping.worktop.parcel_cards import entry_to_take_back
 
 #: What may be told of a line: the field's letter, the count's name, how it is asked for.
@@ -61,7 +69,7 @@ class ArrivedLine:
 @dataclass(frozen=True, slots=True)
 class ArrivalCard:
     """One parcel sent, and where to; ``undo`` is the report that may be taken back, 0 where there is none,
-    and ``undo_words`` what it says.
+    and ``undo_words`` what it says; its buyer is written in ``language``.
     """
 
     kept: Kept
@@ -71,6 +79,7 @@ class ArrivalCard:
     undo: int
     undo_words: str
     today: date
+    language: str
 
     @property
     def is_late(self) -> bool:
@@ -114,17 +123,25 @@ class ArrivalCard:
     def question(self) -> str:
         """What to ask its buyer, to be sent as it stands."""
         parcel = self.kept.parcel
-        return tr(
-            "The parcel with your eggs went on {day} by {service}, item {item}. Has it come, and how many"
-            " eggs live?",
-            day=day_words(parcel.sent_on),
-            service=parcel.service,
-            item=parcel.item or "–",
-        )
+        with speaking(self.language):
+            went = {"day": day_words(parcel.sent_on), "service": parcel.service}
+            if not parcel.item:
+                return tr(
+                    "The parcel with your eggs went on {day} by {service}. Has it come, and how many eggs"
+                    " live?",
+                    **went,
+                )
+            return tr(
+                "The parcel with your eggs went on {day} by {service}, item {item}. Has it come, and how many"
+                " eggs live?",
+                **went,
+                item=parcel.item,
+            )
 
     @property
     def subject(self) -> str:
-        return tr("Your eggs, sent on {day}", day=day_words(self.kept.parcel.sent_on))
+        with speaking(self.language):
+            return tr("Your eggs, sent on {day}", day=day_words(self.kept.parcel.sent_on))
 
     @property
     def is_to_settle(self) -> bool:
@@ -254,6 +271,7 @@ class ArrivalsPage(View):
             undo,
             words_of(entries, undo),
             self.worktop.today,
+            language_of(self.shelf_state.tables().shelf, order.language if order else None, parcel.to),
         )
 
     def _line(self, place: int, parcel: KeptParcel, line: KeptLine) -> ArrivedLine:

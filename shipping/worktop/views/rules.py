@@ -124,7 +124,7 @@ class RulesPage(View):
     def rules(self, trouble_of: str = "", trouble: str = "", status: int = 200) -> Response:
         shelf = self.shelf_state.tables().shelf
         lines_out = lines_left_out(self.shelf_state, default_week(shelf))
-        answers = answers_to_get(shelf, lines_out)
+        answers = answers_to_get(shelf, self.shelf_state.left(), lines_out)
         rows = rule_report(shelf, None, None).rows
         return self.worktop.page(
             "rules.html",

@@ -6,6 +6,10 @@ from datetime import date
 
 import pytest
 
+from shipping.ledger.ledger import Ledger
+from shipping.worktop.kept_week import Kept
+from shipping.worktop.page_language import tr
+from shipping.worktop.views.arrivals import ArrivalCard
 from tests.worktop.conftest import FIRST, Desk, plain, said
 
 ARRIVE = f"/arrivals/{FIRST}"
@@ -177,3 +181,15 @@ def test_a_parcel_that_did_not_come_ends_without_a_report_and_that_can_be_taken_
 def test_a_parcel_ends_only_in_a_way_there_is(sent: Desk) -> None:
     assert sent.post(f"{ARRIVE}/end", on="2026-12-01", how="eaten").status_code == 422
     assert sent.parcel().state == "sent"
+
+
+def test_a_buyer_is_asked_in_the_language_of_the_papers_and_without_a_number_that_is_none(sent: Desk) -> None:
+    """The page may be German; whoever reads English is not asked in it."""
+    with Ledger.open(sent.folder, date(2026, 12, 1)) as ledger:
+        kept = Kept(ledger.parcel(FIRST), {})
+    day = date(2026, 12, 1)
+    asked = {one: ArrivalCard(kept, "", "", (), 0, "", day, one).question for one in ("en", "de")}
+    assert asked["en"].startswith("The parcel with your eggs went on ")
+    assert asked["de"].startswith("Das Paket mit Ihren Eiern ging am ")
+    assert not any("–" in text for text in asked.values())
+    assert tr("Your eggs, sent on {day}", day="x") == "Your eggs, sent on x"

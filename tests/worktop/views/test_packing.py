@@ -306,6 +306,11 @@ def test_a_packed_parcel_whose_buyer_moved_says_so_on_its_card(desk: Desk) -> No
     told = plain(desk.text("/packing"))
     assert f"address of order D02 was changed after {FIRST} was packed" in told
     assert f"take the packing of {FIRST} back, print it anew" in told
+    asked = desk.post(f"/packing/{FIRST}/send", other_day="yes")
+    assert (asked.status_code, desk.parcel().state) == (409, "packed")
+    assert "Your reason to send it all the same" in asked.text
+    sent = desk.post(f"/packing/{FIRST}/send", other_day="yes", anyway="the label is written by hand")
+    assert (sent.status_code, desk.parcel().state) == (200, "sent")
 
 
 def test_a_look_is_written_from_a_parcel_only_for_a_lot_that_it_waits_for(desk: Desk) -> None:
