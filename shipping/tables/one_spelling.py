@@ -9,7 +9,7 @@ from typing import Any, TypeVar
 
 from shipping.tables.cells import Row
 from shipping.tables.cells_as_typed import ReadAs
-from shipping.tables.countries import is_place
+from shipping.tables.countries import codes_named, is_place, part_named
 from shipping.tables.rows.lots import Group, Lot
 from shipping.tables.rows.orders import OrderRow
 from shipping.tables.rows.species import Species
@@ -22,6 +22,8 @@ NamesFish = TypeVar("NamesFish", Lot, Group, OrderRow)
 ANY_POPULATION = frozenset(
     {"any", "all", "-", "--", "none", "n/a", "no preference", "egal", "alle", "*", "?"}
 )
+#: No country's name has more words.
+MOST_WORDS = 6
 _OF_A_GENUS = re.compile(r"(\S+) spp?\.?", re.IGNORECASE)
 
 
@@ -99,6 +101,22 @@ class _Spelling:
         zone = self.named("zones", name)
         return name.upper() if zone == name and not is_place(name) and is_place(name.upper()) else zone
 
+    def every_place(self, names: tuple[str, ...]) -> tuple[str, ...]:
+        """The same for several; a country by its name, of one word or several, is its code."""
+        found: list[str] = []
+        while names:
+            length, place = 1, self.place(names[0])
+            if place != "*" and place not in self.draft.names.get("zones", ()) and not is_place(place):
+                for words in range(min(len(names), MOST_WORDS), 0, -1):
+                    name = " ".join(names[:words]).strip(",;")
+                    codes = () if part_named(name) else codes_named(name)
+                    if len(codes) == 1 and codes[0] != name:
+                        length, place = words, codes[0]
+                        break
+            found.append(place)
+            names = names[length:]
+        return tuple(found)
+
     def with_values(self, row: AnyRow, **values: Any) -> AnyRow:
         """The row with those values that differ, each of them said."""
         changed = {name: value for name, value in values.items() if value != getattr(row, name)}
@@ -131,11 +149,9 @@ def one_spelling(draft: Draft) -> tuple[Draft, tuple[ReadAs, ...]]:
             for look in draft.looks
         ),
         order_rows=tuple(_order_rows(work)),
-        services=tuple(work.with_values(row, to=tuple(map(work.place, row.to))) for row in draft.services),
+        services=tuple(work.with_values(row, to=work.every_place(row.to)) for row in draft.services),
         postage=tuple(
-            work.with_values(
-                row, service=work.named("services", row.service), to=tuple(map(work.place, row.to))
-            )
+            work.with_values(row, service=work.named("services", row.service), to=work.every_place(row.to))
             for row in draft.postage
         ),
         packings=tuple(
@@ -143,14 +159,14 @@ def one_spelling(draft: Draft) -> tuple[Draft, tuple[ReadAs, ...]]:
             for row in draft.packings
         ),
         rules=tuple(
-            work.with_values(row, to=" ".join(map(work.place, row.places)), taxon=_taxon(work, row.taxon))
+            work.with_values(row, to=" ".join(work.every_place(row.places)), taxon=_taxon(work, row.taxon))
             for row in draft.rules
         ),
-        weather=tuple(work.with_values(row, to=work.place(row.to)) for row in draft.weather),
+        weather=tuple(work.with_values(row, to=work.every_place((row.to,))[0]) for row in draft.weather),
         disruptions=tuple(
             work.with_values(
                 row,
-                to=tuple(map(work.place, row.to)),
+                to=work.every_place(row.to),
                 service=work.named("services", row.service) if row.service else None,
             )
             for row in draft.disruptions

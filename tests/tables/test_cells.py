@@ -81,6 +81,7 @@ def test_a_name_may_hold_what_breeders_write_but_no_path() -> None:
 
 def test_weekdays_come_in_the_order_of_the_week() -> None:
     assert parse_weekdays("Wed mon") == ("Mon", "Wed")
+    assert parse_weekdays("lundi, mer") == parse_weekdays("Mo Mi") == ("Mon", "Wed")
     assert parse_weekdays("Mon-Thu, Sat") == ("Mon", "Tue", "Wed", "Thu", "Sat")
 
 

@@ -52,6 +52,18 @@ def test_genus_species_and_place_may_stand_in_one_cell(tmp_path: Path) -> None:
     assert [one.read for one in reading.read_as] == ["gardneri", "akure", "Akure"]
 
 
+@pytest.mark.parametrize(
+    ("written", "read"),
+    [("Danemark SE", ("DK", "SE")), ("Vereinigtes Königreich", ("GB",))],
+)
+def test_where_a_service_goes_may_name_countries_in_any_language(
+    written: str, read: tuple[str, ...], tmp_path: Path
+) -> None:
+    reading = read_shelf(shelf_with(tmp_path, f"services 2 to = {written}"), TODAY)
+    assert reading.shelf is not None
+    assert read in {service.to for service in reading.shelf.services}
+
+
 @pytest.mark.parametrize("written", ["akure", "AKURE", "A-kure", "Aku re", "\u0410kure", "Akuré"])
 def test_a_population_is_one_whatever_its_case_spaces_and_hyphens(written: str, tmp_path: Path) -> None:
     reading = reading_of(tmp_path, f"orders 2 population = {written}")

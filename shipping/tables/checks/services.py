@@ -363,7 +363,9 @@ def _named_before(
 
 
 def services_have_postage(draft: Draft) -> Iterator[Problem]:
-    """A service has postage for each place it names (code, zone, or ``*``), unless it is collected."""
+    """A service has postage for each place it names (code, zone, or ``*``), unless it is collected; it may be
+    written before its price is, and nothing goes by it until then.
+    """
     if "postage" not in draft.complete or "zones" not in draft.complete:
         return
     places: dict[str, set[str]] = {}
@@ -386,7 +388,13 @@ def services_have_postage(draft: Draft) -> Iterator[Problem]:
         lacking = [place for place in known if place not in have and not _zone_within(draft, place, have)]
         if lacking:
             text = say("'{service}' has no postage to {lacking}.", service.service, " ".join(lacking))
-            yield problem(service, "to", "no-postage", text, "Add a row to postage.")
+            yield noted(
+                service,
+                "to",
+                "no-postage",
+                text,
+                "No parcel goes by it there until you add its price to postage.",
+            )
 
 
 def _is_place_of_post(place: str, zones: Container[str]) -> bool:

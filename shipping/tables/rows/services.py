@@ -15,27 +15,37 @@ from shipping.words.units import WEEKDAYS
 
 
 def parse_weekdays(cell: object) -> tuple[str, ...]:
-    """Weekdays as ``Mon Tue`` or ``Mon-Fri``, in the order of the week."""
+    """Weekdays as ``Mon Tue`` or ``Mon-Fri``, or as any language of ours names them, in the week's order."""
     text = ", ".join(map(str, cell)) if isinstance(cell, tuple | list) else cells.as_text(cell)
     days: set[str] = set()
     for part in re.split(r"[\s,;]+", text.strip(" ,;")):
         first, _, last = part.partition("-")
-        names = [name.strip().capitalize()[:3] for name in (first, last or first)]
-        if not all(name in WEEKDAYS for name in names):
+        named = [_weekday(name.strip()) for name in (first, last or first)]
+        start, end = (-1 if number is None else number for number in named)
+        if min(start, end) < 0:
             raise cells.BadCell(say("'{cell}' is not a weekday", part), "Write days as Mon Tue Wed Thu Fri.")
-        start, end = (WEEKDAYS.index(name) for name in names)
         if end < start:
             raise cells.BadCell(say("'{cell}' runs backwards", part), "Write days as Mon Tue Wed Thu Fri.")
         days.update(WEEKDAYS[start : end + 1])
     return tuple(day for day in WEEKDAYS if day in days)
 
 
+def _weekday(name: str) -> int | None:
+    short = name.capitalize()[:3]
+    if short in WEEKDAYS:
+        return WEEKDAYS.index(short)
+    from shipping.tables.typed_days import weekday_named
+
+    return weekday_named(name)
+
+
 def parse_clock_time(cell: object) -> str:
     text = cell.strftime("%H:%M") if isinstance(cell, time) else cells.as_text(cell)
-    match = re.fullmatch(r"([0-9]{1,2})[:.]([0-9]{2})(:00)?", text)
-    if not match or int(match[1]) > 23 or int(match[2]) > 59:
+    match = re.fullmatch(r"([0-9]{1,2})(?:[:.]([0-9]{2})(?::00)?| ?[hH] ?([0-9]{2})?)", text)
+    hours, minutes = (int(match[1]), int(match[2] or match[3] or 0)) if match else (24, 0)
+    if hours > 23 or minutes > 59:
         raise cells.BadCell(say("'{cell}' is not a time of day", text), "Write hours and minutes as 15:30.")
-    return f"{int(match[1]):02d}:{match[2]}"
+    return f"{hours:02d}:{minutes:02d}"
 
 
 Weekdays = Annotated[tuple[str, ...], BeforeValidator(parse_weekdays)]
