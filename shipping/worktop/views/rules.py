@@ -18,7 +18,13 @@ from shipping.week.objective import default_week
 from shipping.worktop.context import Refused, View, day_typed_in, go_to, refuse_long, refusing, typed
 from shipping.worktop.kept_week import lines_left_out
 from shipping.worktop.page_language import day_and_month, name_of_country, tr
-from shipping.worktop.table_row import add_checked_row, change_tried, is_in_workbook, written_words
+from shipping.worktop.table_row import (
+    add_checked_row,
+    change_checked_row,
+    change_tried,
+    is_in_workbook,
+    written_words,
+)
 from shipping.worktop.table_words import RowAsTyped, rows_as_typed
 from shipping.worktop.todays_tasks import answers_to_get, open_answers
 
@@ -164,10 +170,18 @@ class RulesPage(View):
         if trouble := _lacking(card, cells, day):
             raise Refused(tr("Not written: {why}", why=trouble))
         row = card.needed.row
-        cells |= {"medium": row.medium or "" if row else "", "checked_on": str(day)}
+        cells |= {"checked_on": str(day)}
+        is_answer_to_row = row is not None and (cells["to"], cells["taxon"]) == (row.to, row.taxon)
         with refusing("Not written: {why}"):
-            written, _ = add_checked_row(self.shelf_state, "rules", cells)
-        said = written_words(written)
+            if row is not None and is_answer_to_row:  # as the command: two rows of one place would both count
+                was = {"to": cells.pop("to"), "taxon": cells.pop("taxon")}
+                cells = {name: text for name, text in cells.items() if text}
+                written, _ = change_checked_row(self.shelf_state, "rules", row.at.row, cells, was)
+                said = written_words(written, cells)
+            else:
+                cells["medium"] = row.medium or "" if row else ""
+                written, _ = add_checked_row(self.shelf_state, "rules", cells)
+                said = written_words(written)
         if not self._is_open(card):
             return said
         stricter = tr(

@@ -55,6 +55,19 @@ def test_at_home_it_is_asked_what_may_be_sold_and_posted_there(desk: Desk) -> No
     assert "from Denmark to Denmark" not in page
 
 
+def test_the_answer_of_the_home_country_is_written_into_the_row_that_asks(desk: Desk) -> None:
+    rules = desk.folder / "rules.csv"
+    asked = "DK,*,,ask,,its authority,2000-01-01,,,ask at home first"
+    rules.write_text(re.sub(r"(?m)^DK,.*$", asked, rules.read_text("utf-8")), encoding="utf-8")
+    rows = rules.read_text("utf-8").count("\n")
+    answer = desk.post(card_of(desk, "Denmark"), **{**ANSWER, "to": "DK"})
+    assert "stricter" not in said(answer)
+    assert "its authority" not in desk.text("/rules").partition("All your rules")[0]
+    assert rules.read_text("utf-8").count("\n") == rows
+    answered = 'DK,*,,open,,"letter of the authority, no. 7",2026-11-30,,,ask at home first'
+    assert answered in rules.read_text("utf-8").splitlines()
+
+
 def test_a_starter_row_that_nobody_looked_up_is_no_answer_of_the_year_2000(desk: Desk) -> None:
     rules = desk.folder / "rules.csv"
     rules.write_text(
