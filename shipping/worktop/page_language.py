@@ -20,6 +20,7 @@ from typing import TYPE_CHECKING
 
 from flask.templating import Environment
 
+from shipping.ledger.journal.personal import ERASED
 from shipping.papers.wording.language import bench_day, clean, country_name, dated_day, share
 from shipping.papers.wording.phrases import Wording, cause, translations, with_de
 from shipping.post.calendar import past_cut_off
@@ -95,7 +96,9 @@ def past_text(cut_off: str | None, day: date) -> str:
 
 def shown_name(name: str, hidden: str = HIDDEN) -> str:
     """A buyer's name, or what stands in its place where none may be shown."""
-    return hidden if _names_are_hidden.get() else name
+    if _names_are_hidden.get():
+        return hidden
+    return tr("(erased)") if name == ERASED else name
 
 
 def tr(text: str, /, **fields: object) -> str:
@@ -257,6 +260,11 @@ def day_words(day: date | str | None) -> str:
         return ""
     when = date.fromisoformat(day) if isinstance(day, str) else day
     return day_and_year(when) if _is_far(when) else _day_alone(when)
+
+
+def days_words(*days: date) -> tuple[str, ...]:
+    """Days of one sentence, as `day_words`: each with its year where one has it."""
+    return tuple(map(day_and_year if any(map(_is_far, days)) else _day_alone, days))
 
 
 def _is_far(when: date) -> bool:

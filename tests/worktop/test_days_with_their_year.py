@@ -14,6 +14,7 @@ from shipping.worktop.page_language import (
     day_and_year,
     day_meant,
     day_words,
+    days_words,
     reasons_wording,
     speak,
     tell_time,
@@ -32,6 +33,12 @@ def _spoken(request: pytest.FixtureRequest) -> object:
     yield
     speak("en")
     tell_time(TODAY, "")
+
+
+@pytest.mark.usefixtures("_spoken")
+def test_days_of_one_sentence_have_all_their_year_or_none() -> None:
+    assert days_words(NEAR, FAR) == (day_and_year(NEAR), day_and_year(FAR))
+    assert days_words(NEAR, TODAY) == (day_words(NEAR), day_words(TODAY))
 
 
 @pytest.mark.usefixtures("_spoken")

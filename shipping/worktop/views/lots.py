@@ -17,7 +17,7 @@ from shipping.tables.rows.lots import STAGES
 from shipping.tables.shelf import Shelf
 from shipping.worktop.context import Refused, View, Worktop, of_cell, refuse_long, refusing, sought, typed
 from shipping.worktop.kept_week import fish_name
-from shipping.worktop.page_language import day_cell, day_words, spoken, tr
+from shipping.worktop.page_language import day_cell, day_words, days_words, spoken, tr
 from shipping.worktop.running_list import cause_text
 from shipping.worktop.table_row import add_checked_look, is_in_workbook, written_words
 from shipping.worktop.table_words import STAGE_WORDS
@@ -104,13 +104,11 @@ class LotCard:
         if self.keeps_until and late < self.today:
             return tr("now, by {day} at the latest", day=day_words(self.keeps_until))
         if not half:
-            return tr("{first} to {last}", first=day_words(early), last=day_words(late))
-        return tr(
-            "{early} to {late}, half by {half}",
-            early=day_words(early),
-            late=day_words(late),
-            half=day_words(half),
-        )
+            return tr(
+                "{first} to {last}", **dict(zip(("first", "last"), days_words(early, late), strict=True))
+            )
+        days = zip(("early", "late", "half"), days_words(early, late, half), strict=True)
+        return tr("{early} to {late}, half by {half}", **dict(days))
 
 
 @dataclass(frozen=True, slots=True)

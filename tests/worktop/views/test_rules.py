@@ -33,11 +33,11 @@ def last_row(desk: Desk) -> dict[str, str]:
 def test_what_is_missing_or_stale_is_named_with_whom_to_ask_and_who_waits(desk: Desk) -> None:
     page = desk.text("/rules")
     for whole in (
-        "Türkiye Nothobranchius korthausae ▲ D18 cannot go yet Ask the post, and the authority for imports at"
-        " the destination: Türkiye. Nobody has looked this up.",
-        "Japan Fundulopanchax sjostedti ▲ D30 cannot go yet Ask the post, and the authority for imports at"
-        " the destination: Japan. Your rule says to ask first, and nobody has answered yet. Your rule is"
-        " from: Invasive",
+        "Türkiye Nothobranchius korthausae ▲ order D18 cannot go yet Ask the post, and the authority for"
+        " imports at the destination: Türkiye. Nobody has looked this up.",
+        "Japan Fundulopanchax sjostedti ▲ order D30 cannot go yet Ask the post, and the authority for"
+        " imports at the destination: Japan. Your rule says to ask first, and nobody has answered yet."
+        " Your rule is from: Invasive",
         "The last answer, of 20 April 2026, said yes; that is too long ago to count. Your rule is from: ",
         "May living, fertilised eggs of Esmaeilius sophiae be sent by post to a private keeper abroad"
         " (Denmark to Switzerland)",
