@@ -178,9 +178,11 @@ class _Label:
             for part in parts
         ]
         below = [part for line in (*local, *self._tel) for part in wrapped(line, size * 0.72, room, face)]
-        names = latin[-1].count(_BETWEEN) + 1 if abroad else 1
-        is_whole = all(len(parts) <= (names if n == last else 1) for n, parts in enumerate(parted))
-        return lines, below, is_whole
+        whole = [[line] for line in latin]
+        if abroad and len(parted[last]) > 1:
+            parted[last] = [part.removesuffix(_BETWEEN.rstrip()) for part in parted[last]]
+            whole[last] = latin[last].split(_BETWEEN)
+        return lines, below, parted == whole
 
     @property
     def _tel(self) -> tuple[str, ...]:

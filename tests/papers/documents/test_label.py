@@ -69,6 +69,14 @@ def test_a_countrys_two_names_on_two_lines_make_no_address_small(inputs: PaperIn
     size = label._address_size(300.0)
     countries = [text for text, _, is_country in label._address_lines(size)[0] if is_country]
     assert (size, countries) == (15.0, ["UNITED\u00a0KINGDOM /", "VEREINIGTES\u00a0KÖNIGREICH"])
+    label = _Label(
+        surface, replace(parcel, address=replace(address, country="US")), german_inputs, 254.0, 385.0
+    )
+    size = label._address_size(300.0)
+    countries = [text for text, _, is_country in label._address_lines(size)[0] if is_country]
+    assert countries == ["UNITED\u00a0STATES\u00a0OF\u00a0AMERICA /", "VEREINIGTE\u00a0STAATEN"], (
+        "no name is cut"
+    )
 
 
 @pytest.mark.parametrize(("country", "reads_fahrenheit"), [("US", True), ("PR", True), ("DE", False)])
