@@ -106,12 +106,14 @@ def _questions(ledger: Ledger, shelf: Shelf) -> Iterator[Problem]:
         yield from disagreements.arrival_problems(shelf.arrivals, parcels, shelf.today)
     known = {line.key for order in shelf.orders for line in order.lines}
     for parcel in ledger.waiting():
-        for order, line in sorted(parcel.line_keys - known) if parcel.is_planned else ():
+        for order, line in sorted(parcel.line_keys - known):
             told = (order, line, parcel.parcel)
             text = say("line {order}:{line} is gone, and {parcel} holds its eggs.", *told)
             if (order, line) in shelf.cancelled:
                 text = say("line {order}:{line} was cancelled, and {parcel} holds its eggs.", *told)
             mend = say("Let it go: spawnpost drop {parcel}; or put its row back.", parcel.parcel)
+            if not parcel.is_planned:
+                mend = say("Take its packing back: spawnpost undo {parcel}; or put its row back.", parcel.parcel)
             where = Where(LEDGER_FILE, parcel.plan_entry)
             yield Problem(where, "parcel", "line-gone", text, mend, Level.LOT)
 

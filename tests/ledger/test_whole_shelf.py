@@ -270,3 +270,14 @@ def test_where_nothing_was_ever_kept_arrivals_teach_nothing_which_is_said_once(f
     assert told.level == Level.NOTICE
     assert reading.shelf is not None
     assert told in reading.shelf.notices
+
+
+def test_an_order_taken_out_of_its_table_is_told_until_its_parcel_is_sent(folder: Path) -> None:
+    (parcel,) = (one.parcel for one in kept_and_packed(folder).parcels)
+    rewritten(folder / "orders.csv", "D02", "# D02")
+    gone = f"line D02:1 is gone, and {parcel} holds its eggs."
+    said = {one.text: one.mend for one in read_whole_shelf(folder, TODAY).problems}
+    assert said[gone] == f"Take its packing back: spawnpost undo {parcel}; or put its row back."
+    with Ledger.open(folder, TODAY) as ledger:
+        ledger.send(parcel)
+    assert gone not in {one.text for one in read_whole_shelf(folder, TODAY).problems}
