@@ -113,7 +113,9 @@ def _questions(ledger: Ledger, shelf: Shelf) -> Iterator[Problem]:
                 text = say("line {order}:{line} was cancelled, and {parcel} holds its eggs.", *told)
             mend = say("Let it go: spawnpost drop {parcel}; or put its row back.", parcel.parcel)
             if not parcel.is_planned:
-                mend = say("Take its packing back: spawnpost undo {parcel}; or put its row back.", parcel.parcel)
+                mend = say(
+                    "Take its packing back: spawnpost undo {parcel}; or put its row back.", parcel.parcel
+                )
             where = Where(LEDGER_FILE, parcel.plan_entry)
             yield Problem(where, "parcel", "line-gone", text, mend, Level.LOT)
 

@@ -321,14 +321,17 @@ def streets_have_a_number(draft: Draft) -> Iterator[Problem]:
 
 
 def buyers_have_a_street_of_their_own(draft: Draft) -> Iterator[Problem]:
-    """A street or a number drawn down over the next buyer's row; one buyer's parcels to two places."""
+    """A street, number or reference drawn down over the next buyer's row; one buyer sent to two places."""
     by_street: dict[tuple[str, str], OrderRow] = {}
     by_buyer: dict[str, OrderRow] = {}
     places = Counter((row.mail.casefold(), place_of(row)) for row in draft.first_rows if row.mail)
+    refs = Counter(row.importer_ref.casefold() for row in draft.first_rows)
     for row in draft.first_rows:
         if row.cancelled_on is not None:
             continue
-        for column, value in (("delivery_1", row.delivery_1), ("tel", row.tel)):
+        # a reference that more than two have is that of an importer of them all
+        ref = row.importer_ref if refs[row.importer_ref.casefold()] == 2 else ""
+        for column, value in (("delivery_1", row.delivery_1), ("tel", row.tel), ("importer_ref", ref)):
             if not value or not _has_digit(value):
                 continue
             other = by_street.setdefault((column, value.casefold()), row)

@@ -41,8 +41,8 @@ class _Near:
 _NEAR = (
     _Near("zero_c", steps=3.5),
     _Near("eyed_at", steps=0.25),
-    _Near("keep_min_c", steps=7),
-    _Near("keep_max_c", steps=6),
+    _Near("keep_min_c", steps=5.5),
+    _Near("keep_max_c", steps=4.5),
     _Near("egg_mm", times=2),
     _Near("o2_ug_egg_h", times=5),
     _Near("adult_cm", times=2.5),

@@ -155,8 +155,9 @@ _SOME_DEAD = re.compile(
 )
 _COUNTED = re.compile(r"\b(?:counted|recount|gezählt|compté\w*|contad[oa]s)\W{1,3}[0-9]+", re.IGNORECASE)
 _NO_FRY = re.compile(
-    r"\b(?:no|not|never|none|keine?|nichts?|noch|before|aucune?|pas|rien|jamais|sin|ningun[ao]?|ningún|nada|ikke|until|"
-    r"yet|should)\b",
+    r"\b(?:no|not|never|none|keine?|nichts?|noch|before|aucune?|pas|rien|jamais|sin|ningun[ao]?|ningún|nada|ikke|"
+    r"until|yet|should|will|soon|about to|expect\w*|fry tank|for the fry|wohl|bald|im ei|bientôt|prévue?s?|"
+    r"previst[ao]s?|pronto)\b",
     re.IGNORECASE,
 )
 

@@ -141,11 +141,18 @@ def lot_wetting_days_are_in_order(draft: Draft) -> Iterator[Problem]:
 
 #: A window for wetting that is longer may have its year mistyped. Assumed.
 LONGEST_WETTING_D = 366
+#: Behind a word for gone no more than when, or to whom: a sentence that goes on says another thing.
+_NO_MORE = (
+    r"(?=\W*$|\s*[,.;:!(]|\s(?:[0-9]{4}-|[0-9]{1,2}(?:[./-][0-9]|\.?\s?(?:jan|feb|m[aä]r|apr|ma[iy]|jun|jul|aug|"
+    r"sep|o[kc]t|nov|d[eé][cz]))|(?:all|since|on|to|today|yesterday|now|already|seit|am|an|heute|gestern|"
+    r"depuis|le|hier|desde|el|hoy|ayer)\b))"
+)
 _GONE = re.compile(
-    r"\W*(?:(?:all|the whole lot|whole lot|alles?|is|was|lot) )*(?:sold(?: out)?|dead|died|gone|discarded|"
-    r"thrown (?:out|away)|dumped|ausverkauft|verkauft|tot|lost|fungus took|do not (?:sell|use)|"
-    r"not for sale|empty|leer|vides?|vacío)\b|\W*(?:all|alle|tous|todos) (?:have |are |sind )?"
-    r"(?:hatched|geschlüpft|éclos|eclosionados)\b",
+    r"\W*(?:(?:all|the whole lot|whole lot|alles?|is|was|lot) )*"
+    r"(?:fungus took|do not (?:sell|use)|not for sale|(?:sold(?: out)?|dead|died|gone|discarded|"
+    r"thrown (?:out|away)|dumped|ausverkauft|verkauft|tot|lost|empty|leer|vides?|vacío|"
+    r"(?:all|alle|tous|todos) (?:have |are |sind )?(?:hatched|geschlüpft|éclos|eclosionados))"
+    rf"{_NO_MORE})",
     re.IGNORECASE,
 )
 

@@ -280,14 +280,16 @@ def _turned_round(day: date) -> date:
 
 _CALLED_OFF = re.compile(
     r"\W*(?:order |is |was )*"
-    r"(cancell?(?:ed|ation)|called off|refunded|erstattet|rembours[ée]e?|ree?mbolsad[oa]|storn(?:o|iert)|"
+    r"(cancell?(?:ed|ation)(?! (?:an|his|her|the) ?other\b)|called off|refunded|erstattet|rembours[ée]e?|"
+    r"ree?mbolsad[oa]|storn(?:o|iert)|"
     r"annull?\w+|annul[ée]e?|anulad[oa]|cancelad[oa]|geannuleerd|avbeställd|anulowan\w*|zrušeno|peruttu|"
     r"afbestilt|avbestilt|zurückgezogen|widerrufen)\b",
     re.IGNORECASE,
 )
 _HELD = re.compile(
     r"\W*(?:please |pls |bitte )?(?:(?:do not|don.t|dont|not to be) (?:send|ship|post|pack)\w*|"
-    r"(?:on )?hold\b|nicht (?:senden|verschicken|versenden)|ne pas envoyer|no enviar|chargeback|"
+    r"(?:on )?hold\b(?! (?:time|(?:the \w+ )?(?:flat|upright)))|nicht (?:senden|verschicken|versenden)|"
+    r"ne pas envoyer|no enviar|chargeback|"
     r"refund\b|returned\b|disputed?\b|payment (?:failed|pending|declined|reversed)|not paid|unpaid|"
     r"wait(?:ing)? (?:for|until|till)\b|"
     r"cancel\b|stornier(?:en|e)\b|(?:veuillez )?annuler\b|(?:por favor,? )?(?:cancelar|anular)\b)",
@@ -377,11 +379,11 @@ def called_off_is_told_by_day(draft: Draft) -> Iterator[Problem]:
 _MOVED = re.compile(
     r"\b(?:moved(?! (?:here|in)\b)|(?:new|wrong|other) address|(?:ship|send|deliver)\w* (?:it )?to|umgezogen|"
     r"neue (?:adresse|anschrift)|"
-    r"nouvelle adresse|déménagé|nueva dirección|ny adresse|nieuw adres|nowy adres)\b",
+    r"nouvelle adresse|déménagé(?! (?:en|ici)\b)|nueva dirección|ny adresse|nieuw adres|nowy adres)\b",
     re.IGNORECASE,
 )
 _OTHER_COUNT = re.compile(
-    r"\b(?:wants?|make it|instead of|not|statt|au lieu de|en vez de) [0-9]+\b"
+    r"\b(?:wants?|make it|instead of|not|statt|au lieu de|en vez de) [0-9]+\b(?! (?:pairs?|trios?)\b)"
     r"|\b[0-9]+ (?:more|eggs? please)\b"
     r"|\b(?:actually|in fact|eigentlich|en fait|en realidad)\b[^.;]{0,20}\b[0-9]+\b"
     r"|\b[0-9]+ \w+ (?:actually|in fact|eigentlich|en fait|en realidad)\b",
@@ -390,7 +392,7 @@ _OTHER_COUNT = re.compile(
 _FETCHED = re.compile(
     r"\b(?:fetch(?:es|ed)?|collects?|picks? (?:(?:it|them) )?up|pick-?up|abholung|selbstabhol\w+|"
     r"holt (?:sie |es )?(?:selbst )?ab|vien(?:t|dra) (?:les |la )?chercher|retrait|recoge|recogida|"
-    r"afhalen|henter|hämtar)\b",
+    r"afhalen|(?:henter|hämtar)(?! (?:ikke|inte)\b))\b",
     re.IGNORECASE,
 )
 

@@ -142,6 +142,12 @@ def told(folder: Path, edit: str) -> list[str]:
             "orders 13 mail =  && rules 13 verdict = open",
             "verdict: 'open' with the source of the starter table,",
         ),
+        (
+            "orders 28 importer_ref = invented reference 925",
+            "importer_ref: 'invented reference 925' stands for",
+        ),
+        ("species 8 keep_max_c = 32", "keep_max_c: 32 is far from 27, which the starter table has."),
+        ("species 8 keep_min_c = 9", "keep_min_c: 9 is far from 15, which the starter table has."),
         ("orders 3 price = 104", "price: 104 for 20 is far from 0.70 an egg"),
         ("packings 2 cost = 40", "cost: 40, and 'tube in foam box' of the same size has 0.4."),
         ("boxes 4 tare_g = 2980", "tare_g: 2980 grams is much for an empty box of 20944 ml."),
