@@ -17,6 +17,7 @@ from shipping.tables.checks.row_problems import (
 )
 from shipping.tables.countries import plain_name
 from shipping.tables.files.settings_reader import SETTINGS_FILE
+from shipping.tables.files.sheet import nearest
 from shipping.tables.rows.orders import OrderRow
 from shipping.tables.shelf import Draft
 from shipping.tables.spelling import folded
@@ -462,6 +463,15 @@ def names_and_towns_are_not_exchanged(draft: Draft) -> Iterator[Problem]:
 _NUMBERED_TOWNS = frozenset({"CZ", "FR", "IE", "RO", "SK"})
 
 
+#: Names of one town in two languages are so alike: Iraklio, Heraklion. Assumed.
+LIKE_TOWNS = 0.6
+
+
+def _are_one_town(one: str, other: str) -> bool:
+    """Do they begin alike, or is one the other, or within it, in another spelling?"""
+    return one[:1] == other[:1] or one in other or other in one or bool(nearest(one, [other], LIKE_TOWNS))
+
+
 def postcodes_have_one_town(draft: Draft) -> Iterator[Problem]:
     """One postcode under two towns that are no spellings of one: it was left from another buyer's row."""
     first: dict[tuple[str, str], OrderRow] = {}
@@ -470,7 +480,11 @@ def postcodes_have_one_town(draft: Draft) -> Iterator[Problem]:
             continue
         other = first.setdefault((folded(row.postcode), row.country), row)
         one_buyer = folded(other.addressee) == folded(row.addressee)
-        if not one_buyer and folded(other.town)[:1] != folded(row.town)[:1] and other.region == row.region:
+        if (
+            not one_buyer
+            and other.region == row.region
+            and not _are_one_town(folded(other.town), folded(row.town))
+        ):
             text = say(
                 "'{postcode}' has '{town}' here, and '{other}' on row {row}.",
                 *(row.postcode, row.town, other.town, other.at.row),

@@ -231,7 +231,8 @@ _IS_CLOSED = re.compile(
 )
 #: What stands for an answer where nobody gave one.
 _IS_UNANSWERED = re.compile(
-    r"\b(?:no (?:answer|reply|decision)|not (?:yet )?(?:answered|asked|decided)|"
+    r"\b(?:no (?:answer|reply|decision)(?! (?:needed|necessary|required))|"
+    r"not (?:yet )?(?:answered|asked(?! again)|decided)|"
     r"un(?:answered|decided|resolved)|keine antwort|(?:noch )?nicht (?:beantwortet|gefragt|entschieden)|"
     r"noch offen|sans réponse|pas (?:encore )?(?:de réponse|demandé)|en attente|"
     r"sin (?:respuesta|contestar|resolver|"

@@ -205,6 +205,9 @@ def test_a_slip_that_can_be_read_is_asked_about(edit: str, words: str, tmp_path:
         HOLIDAY.format("2025-12-20,2026-01-04", "own") + r"DK,2026-12-19,2027-01-03,2,own\n",
         "rules + SE,*,,closed,,an order of the board,2026-11-01,2025-03-01,2025-09-30,",
         "groups + harem,gardneri,Akure,8,2026-03-01,2026-10-31,",
+        "orders + D40,2026-11-10,2026-11-10,Nikos Exempel,Odos Fantasias 17,,,,712 01,Iraklio,,GR,,"
+        "d40@example.org,el,scheeli,Korup,10,10.00,,,,,,,,,",
+        "rules + HR,*,,open,,no answer needed: Reg. (EU) 2016/429,2026-11-01,,,",
     ],
 )
 def test_what_is_right_is_asked_nothing(edit: str, tmp_path: Path) -> None:
