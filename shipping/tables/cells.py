@@ -627,7 +627,9 @@ def _key(cell: object, barred: re.Pattern[str]) -> str:
     text = " ".join(visible(written).split())
     if not text or barred.search(written) or text.startswith("."):
         wrong = say("'{cell}' cannot be a name here", shortened(text))
-        raise BadCell(wrong, "Write letters, digits, - and _.")
+        parted = re.fullmatch(r"[\w-]+(?:/[\w-]+)+", text)
+        dashed = say("Write {value}.", text.replace("/", "-"))
+        raise BadCell(wrong, dashed if parted else "Write letters, digits, - and _.")
     return text
 
 
