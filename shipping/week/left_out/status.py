@@ -142,8 +142,9 @@ class StatusOfLines:
         asks = [*([] if line.paid else [unpaid(line)]), *rules, *self._post_reasons(order)]
         is_held = bool(asks)
         is_to_look = not is_held and any(self._look_would_serve(one) for one in cells)
+        could_go = self.choices.may_be_shared(line.key) or any(one.passing() for one in cells)
         awaits_weather = not (is_held or is_to_look) and any(
-            self._awaits_weather(one, _LATER) for one in cells
+            self._awaits_weather(one, _LATER, only_left=could_go) for one in cells
         )
         nearest = self._nearest(cells, self.rank(is_held, is_to_look, awaits_weather))
         reasons = (
@@ -372,11 +373,18 @@ class StatusOfLines:
         found = self._awaits_weather(cells, 0, MOST_SAID)
         return found.reasons if found else ()
 
-    def _awaits_weather(self, cells: LineCells, beside: int, most: int | None = None) -> Option | None:
-        """The first option, of ``most`` put into words, that only a warmth not given and ``beside`` stop."""
+    def _awaits_weather(
+        self, cells: LineCells, beside: int, most: int | None = None, only_left: bool = False
+    ) -> Option | None:
+        """The first option, of ``most`` put into words, that only a warmth not given and ``beside`` stop.
+
+        ``only_left``: the eggs that the plan gives to others are no option of a line that may go as it is.
+        """
         found = (cells.codes >= 0) & ((cells.codes & WARMTH) != 0)
         found &= (cells.codes & ~(WARMTH | beside)) == 0
-        found &= cells.options.free[:, cells.legs, None] >= cells.line.eggs
+        eggs = self._left(cells) if only_left else cells.options.free[:, cells.legs]
+        together = np.sort(eggs, axis=0)[-self.choices.shelf.settings.plan.lots_a_line :].sum(axis=0)
+        found &= (together >= cells.line.eggs)[None, :, None]
         trips = [cells.options.legs[j].trip for j in cells.legs.tolist()]
         for code, days in (
             (HOT, (trip.hottest for trip in trips)),
@@ -391,6 +399,12 @@ class StatusOfLines:
             if against and all(is_answerable(reason) for reason in against):
                 return cells.said[cell]
         return None
+
+    def _left(self, cells: LineCells) -> Ints:
+        """The eggs that the plan leaves of each lot of a line, by lot and leg (L, J)."""
+        days = [cells.options.legs[j].day for j in cells.legs.tolist()]
+        left = [[self.left.on(lot.lot, day) for day in days] for lot in cells.options.lots]
+        return np.array(left, dtype=np.int64).reshape(len(left), len(days))
 
     def _crowded(self, order: Order, line: Line, cells: Sequence[LineCells]) -> list[Reason]:
         """Why a line that may go does not: another line of its order, full days, others' eggs."""
