@@ -16,7 +16,7 @@ import numpy as np
 
 from shipping.assignment.instance import TravelMode
 from shipping.eggs.lot_forecast import lot_forecast
-from shipping.options.journey import ASKING, bit
+from shipping.options.journey import ASKING, Ints, bit
 from shipping.options.option import Destination, Leg, LotDay, Option, Ride
 from shipping.options.option_arrays import OptionTable, tables_for
 from shipping.options.option_factory import (
