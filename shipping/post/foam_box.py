@@ -18,6 +18,9 @@ FOAM_I = 0.11
 FOAM_WALL_MM = 25.0
 #: Bottles of water are advised in steps of so much [ml].
 BOTTLE_ML = 250
+#: No heat pack for a parcel gives more than so much [W] (assumed: iron powder that rusts, some 7 kJ a gram
+#: from memory, 100 g of it within 40 h), and what a ml of water holds [Wh/C].
+HEAT_PACK_W, WATER_WH = 5.0, 4.186 / 3600.0
 #: A heat pack wants a box at least so large [mm], longest side first (common practice, no source).
 HEAT_PACK_BOX_MM = (300.0, 230.0, 150.0)
 #: What is said wherever the law is used.
@@ -27,11 +30,13 @@ LAW = "foam-box law, Aquaculture 1998, year and journal from memory; other walls
 @dataclass(frozen=True, slots=True)
 class Holding:
     """How the inside follows the outside: ``warm_h`` [h] is the time constant (0: it is the outside itself),
-    ``heat_pack_h`` [h] how long a heat pack keeps it as it was packed.
+    ``heat_pack_h`` [h] how long a heat pack keeps it as it was packed, if it need not lift it over the
+    outside by more than ``lift_c`` [C].
     """
 
     warm_h: float = 0.0
     heat_pack_h: float = 0.0
+    lift_c: float = math.inf
 
     def leads(self, hours: Floats) -> Floats:
         """The share of the lead over the outside that is left so many hours after hand-over, 0 to 1."""
@@ -74,18 +79,30 @@ def box_warm_h(box: Box | None, bottle_ml: float | None = None) -> float:
     if bottle_ml is None and box.insulated_h is not None and not is_withdrawn(box):
         return box.insulated_h / math.log(2.0)
     water = box.bottle_ml if bottle_ml is None else bottle_ml
-    if not box.wall_mm or not box.inside_mm or water <= 0:
+    passing = _passing(box)
+    return water / passing if passing and water > 0 else 0.0
+
+
+def _passing(box: Box) -> float:
+    """Heat passing a foam box in an hour, as ml of water; 0 where it is no foam or of unknown size."""
+    if not box.wall_mm or not box.inside_mm:
         return 0.0
     length, width, height = (side / 10 for side in box.inside_mm)
-    faces = 2 * (length * width + length * height + width * height)
-    return water / (FOAM_I * FOAM_WALL_MM / box.wall_mm * faces) if faces > 0 else 0.0
+    return FOAM_I * FOAM_WALL_MM / box.wall_mm * 2 * (length * width + length * height + width * height)
 
 
 def holding(packing: Packing, box: Box | None) -> Holding:
-    """How a packing in a box holds its warmth: as measured with these contents, else as the box does."""
+    """How a packing in a box holds its warmth: as measured with these contents, else as the box does.
+
+    Notes
+    -----
+    A heat pack of `HEAT_PACK_W` lifts the inside until as much passes its box; of a box that is no foam, or
+    of unknown size, nothing is reckoned.
+    """
     measured = packing.insulated_h
     warm_h = box_warm_h(box) if measured is None else measured / math.log(2.0)
-    return Holding(warm_h, packing.heat_pack_h)
+    passing = _passing(box) if packing.heat_pack_h and box else 0.0
+    return Holding(warm_h, packing.heat_pack_h, HEAT_PACK_W / (passing * WATER_WH) if passing else math.inf)
 
 
 def takes_a_heat_pack(box: Box | None) -> bool:

@@ -11,7 +11,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from shipping.post.foam_box import Holding, bridge_advice, takes_a_heat_pack
+from shipping.post.foam_box import HEAT_PACK_W, Holding, bridge_advice, takes_a_heat_pack
 from shipping.post.restrictions import media_of, ruling
 from shipping.post.transit import arrivals, disruptions_of, services_to
 from shipping.tables.climate import ClimatePlace, climate_places, km_between, parcel_mean_c, place_of_part
@@ -422,7 +422,10 @@ def _worst_stretch(felt: Felt, kept_at_c: float, holds: Holding, cold: bool) -> 
         for start, hours in zip(starts, hours_at, strict=True)
     ]
     first = ends[0] <= ends[1] if cold else ends[0] >= ends[1]
-    return np.where(first, *starts), np.where(first, *ends)
+    inside = np.where(first, *ends)
+    if cold and holds.heat_pack_h:
+        inside = np.minimum(inside, mean + holds.lift_c)
+    return np.where(first, *starts), inside
 
 
 @dataclass(frozen=True, slots=True)
@@ -458,7 +461,13 @@ def _unbridged_reason(judged: _Judged, species: Species, box: Box | None) -> Rea
     )
     pack_h = judged.holds.heat_pack_h
     ends_early = cold and 0 < pack_h < judged.way_h
-    if ends_early:
+    beyond_pack = cold and pack_h > 0 and day.mean_c + judged.holds.lift_c < judged.limit_c
+    if beyond_pack:
+        text += (
+            f" On such a day ({day.mean_c:.0f} °C on the mean) no heat pack lifts the inside of its box by"
+            f" more than {judged.holds.lift_c:.0f} °C ({HEAT_PACK_W:g} W, assumed): wait for milder days."
+        )
+    elif ends_early:
         text += (
             f" Its heat pack lasts {pack_h:g} h, and the way may take {judged.way_h:g} h: one that lasts so"
             " long would bridge it."
@@ -490,7 +499,8 @@ def _unbridged_reason(judged: _Judged, species: Species, box: Box | None) -> Rea
         "place": day.place,
         "on": day.on.isoformat(),
         "this_week": [of_days] if of_days else [],
-        **({"heat_pack_h": pack_h, "way_h": judged.way_h} if ends_early else {}),
+        **({"beyond_pack": True} if beyond_pack else {}),
+        **({"heat_pack_h": pack_h, "way_h": judged.way_h} if ends_early and not beyond_pack else {}),
         **day.month_facts,
     }
     return Reason(judged.code, text, facts, day.source)

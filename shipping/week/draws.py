@@ -131,15 +131,20 @@ def _warmth(ride: Ride, box: Box | None) -> list[Note]:
     """The trade's band for the day's high, unless within the species' own range; then the box's size."""
     packing, warmth = ride.packing, ride.leg.warmth
     if packing.heat_pack_h:
-        return [Note("heat-pack"), *_too_small(box)]
+        cold = [_felt(ride), Note("keep-from-cold")] if warmth.high_c < KEPT_BACK_C[0] else []
+        return [Note("heat-pack"), *cold, *_too_small(box)]
     is_kept_back = warmth.high_c < KEPT_BACK_C[0] or warmth.high_c > KEPT_BACK_C[1]
     hint = pack_hint(warmth.high_c)
     if hint == "use-heat-pack" and (ride.holds.warm_h > 0 or ride.leg.service.is_collection):
         return []  # bridged without one, or never outside rooms: more warmth than was reckoned hatches eggs
     if hint is None or (is_within_range(ride) and not is_kept_back):
         return []
-    felt = {"low": round(warmth.low_c), "high": round(warmth.high_c), "basis": warmth.basis}
-    return [Note("warmth", felt), Note(hint), *(_too_small(box) if hint == "use-heat-pack" else ())]
+    return [_felt(ride), Note(hint), *(_too_small(box) if hint == "use-heat-pack" else ())]
+
+
+def _felt(ride: Ride) -> Note:
+    low, high, basis = (ride.leg.warmth.low_c, ride.leg.warmth.high_c, ride.leg.warmth.basis)
+    return Note("warmth", {"low": round(low), "high": round(high), "basis": basis})
 
 
 def _too_small(box: Box | None) -> list[Note]:

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from shipping.papers.wording.phrases import Wording, cause, english, next_step
-from shipping.post.foam_box import Holding
+from shipping.post.foam_box import Holding, holding
 from shipping.post.warmth import (
     ParcelWarmth,
     TripWarmth,
@@ -29,7 +29,7 @@ from shipping.tables.country_parts import calendar_parts
 from shipping.tables.rows.packings import Box
 from shipping.tables.rows.weather import Weather
 from shipping.words.problems import Where
-from tests.post.a_shelf import a_shelf, a_species, day_warmth
+from tests.post.a_shelf import a_packing, a_shelf, a_species, day_warmth
 
 #: The days in whose middle, at noon, a month of 31 days stands: its values are those of the month alone.
 JANUARY, JULY = date(2027, 1, 16), date(2027, 7, 16)
@@ -286,6 +286,25 @@ def test_a_heat_pack_bridges_the_cold_and_is_never_used_above_21_degrees() -> No
     assert "needs a vented box" in small.text
     assert cause(small, english()).startswith(
         "a heat pack needs a vented box of at least 30 x 23 x 15\xa0cm, and foam"
+    )
+
+
+def test_no_heat_pack_lifts_a_box_by_more_than_its_walls_let_pass() -> None:
+    """Inner faces of 2,208 cm2, 0.11 ml of water an hour and cm2: 0.282 W a degree, so 5 W lift by 17.7 C."""
+    sizes = {"length_mm": 320.0, "width_mm": 250.0, "thick_mm": 170.0, "wall_mm": 25.0}
+    big = FOAM.model_copy(update={**sizes, "vented": True, "insulated_h": None})
+    packed, species = holding(a_packing(heat_pack_h=72.0), big), a_species(keep_min_c=10)
+    assert packed.lift_c == pytest.approx(5.0 / (0.11 * 2208 * 4.186 / 3600), rel=1e-9)
+    assert packed.lift_c == pytest.approx(17.7, abs=0.05)
+    trips = [a_trip((low_c, low_c + 4)) for low_c in (-9.0, -10.0)]  # -7 and -8 on the mean
+    assert [bool(warmth_reasons(trip, species, 24, packed, 12, big)) for trip in trips] == [False, True]
+    felt = felt_by([(trip, 12.0) for trip in trips])
+    assert unbridged(felt, species, 24, packed, big)[1].tolist() == [False, True]
+    (cold,) = warmth_reasons(trips[1], species, 24, packed, 12, big)
+    assert "no heat pack lifts the inside of its box by more than 18 °C" in cold.text
+    assert next_step(cold, english()) == "no heat pack keeps so much cold out: a warmer month"
+    assert holding(a_packing(heat_pack_h=72.0), big.model_copy(update={"wall_mm": None})).lift_c == float(
+        "inf"
     )
 
 

@@ -111,6 +111,10 @@ def test_a_fish_that_bears_it_is_told_only_of_warmth_for_which_the_trade_keeps_p
     assert told & {"warmth", "keep-from-cold", "use-heat-pack", "use-cold-pack", "cooled-depot"} == (
         {"warmth", hint} if hint else set()
     )
+    warm = TUBE.model_copy(update={"packing": "warm tube", "heat_pack_h": 72.0})
+    heated = factory.ride(factory.lot_day("G1", TODAY), warm, leg)
+    told = {note.code for note in bench_notes(heated, 5, None, None)}
+    assert ({"heat-pack", "keep-from-cold"} <= told) == (hint == "keep-from-cold")
 
 
 def test_a_parcel_that_its_bottle_bridges_or_that_is_fetched_is_told_of_no_heat_pack(
