@@ -48,6 +48,10 @@ class Notice:
     language: str
 
 
+#: What keeps eggs back for a season, by the code of its reason.
+_SEASONS = {"too-cold": "season_cold", "too-hot": "season_hot"}
+
+
 def notices(
     inputs: PaperInputs, parcels: Sequence[Parcel], with_lines_out: bool = True
 ) -> tuple[Notice, ...]:
@@ -132,9 +136,8 @@ def _of_lines(order: Order, verdict: Verdict, lines: list[LineOut], inputs: Pape
         fields |= {"moves": whose_move(deciding + vain, wording)}
     elif verdict is Verdict.STOP:
         codes = {reason.code for reason in deciding}
-        only = codes.pop() if len(codes) == 1 else ""
-        season = wording.term(f"season_{only}") if only in ("too-cold", "too-hot") else ""
-        fields |= {"part": len(lines) < len(order.lines), "season": season}
+        season = _SEASONS.get(codes.pop()) if len(codes) == 1 else None
+        fields |= {"part": len(lines) < len(order.lines), "season": wording.term(season) if season else ""}
     elif any(reason.facts.get("stops") for reason in deciding):
         fields |= {"moves": wording.term("move_apart")}
     return _Letter(order.order, buyer, f"notice-{verdict.value}", fields)
