@@ -324,12 +324,12 @@ def test_a_heat_pack_that_ends_on_the_way_is_told_with_its_hours_and_those_of_th
 def test_the_cold_that_decides_is_the_one_inside_and_it_is_told_with_the_cold_outside() -> None:
     species = a_species(keep_min_c=10)
     (bare,) = warmth_reasons(a_trip((4, 8)), species, 24, BARE, 12, FOAM)
-    assert "down to 4\xa0°C, the eggs bear 10\xa0°C" in cause(bare, english())
+    assert "down to 4\xa0°C, the eggs need at least 10\xa0°C" in cause(bare, english())
     (foam,) = warmth_reasons(a_trip((4, 8)), species, 24, Holding(9.0), 12, FOAM)
     assert foam.facts["inside_c"] == 4.9  # 6 + 18 exp(-24 / 9) = 7.3 at the end, and 4 + 3.3 exp(-12 / 9)
-    assert "down to 4\xa0°C, 5\xa0°C inside the box, the eggs bear 10\xa0°C" in cause(foam, english())
+    assert "down to 4\xa0°C, 5\xa0°C inside the box, the eggs need at least 10\xa0°C" in cause(foam, english())
     (near,) = warmth_reasons(a_trip((9.6, 12)), species, 24, BARE, 12, FOAM)
-    assert "down to 9.6\xa0°C, the eggs bear 10\xa0°C" in cause(near, english())
+    assert "down to 9.6\xa0°C, the eggs need at least 10\xa0°C" in cause(near, english())
 
 
 def test_a_trip_has_a_span_for_each_day_up_to_the_last_arrival() -> None:
