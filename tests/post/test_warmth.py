@@ -327,7 +327,9 @@ def test_the_cold_that_decides_is_the_one_inside_and_it_is_told_with_the_cold_ou
     assert "down to 4\xa0°C, the eggs need at least 10\xa0°C" in cause(bare, english())
     (foam,) = warmth_reasons(a_trip((4, 8)), species, 24, Holding(9.0), 12, FOAM)
     assert foam.facts["inside_c"] == 4.9  # 6 + 18 exp(-24 / 9) = 7.3 at the end, and 4 + 3.3 exp(-12 / 9)
-    assert "down to 4\xa0°C, 5\xa0°C inside the box, the eggs need at least 10\xa0°C" in cause(foam, english())
+    assert "down to 4\xa0°C, 5\xa0°C inside the box, the eggs need at least 10\xa0°C" in cause(
+        foam, english()
+    )
     (near,) = warmth_reasons(a_trip((9.6, 12)), species, 24, BARE, 12, FOAM)
     assert "down to 9.6\xa0°C, the eggs need at least 10\xa0°C" in cause(near, english())
 
