@@ -416,8 +416,8 @@ def unit_cautions(ride: Ride, units: tuple[int, ...]) -> Iterator[str]:
     """What the eggs counted into each tube or bag of a lot should be told: too many, or near hatching."""
     packing, eggs = ride.packing, sum(units)
     if max(units) > packing.eggs_max:
-        told = (packing.packing, packing.eggs_max, max(units))
-        yield say("{packing} takes {most} eggs, not {eggs}: use one more.", *told)
+        told = (packing.packing, packing.eggs_max, max(units), eggs, -(-eggs // packing.eggs_max))
+        yield say("{packing} takes {most} eggs, not {eggs}: for {total} eggs use {units} of it.", *told)
     any_egg = ride.risk(eggs).any_egg
     if any_egg > packing.any_ceiling:
         chances = (percent(any_egg), packing.packing, percent(packing.any_ceiling))

@@ -397,6 +397,8 @@ def check_report(parcel: KeptParcel, report: LineReport, seen: Collection[LineKe
     packed = parcel.packed_of(key)
     if min(total.values(), default=0) < 0 or sum(total.values()) > packed:
         parts = joined((joined((count, say(name.replace("_", " ")))) for name, count in total.items()), " + ")
+        if len(total) > 1:
+            parts = joined((parts, sum(total.values())), " = ")
         raise LedgerError(
             say("{order}:{line} had {packed} eggs packed, but the report says {parts}.", *key, packed, parts),
             "Count each egg once: live fry under hatched alive only, live eggs under alive only.",

@@ -140,6 +140,11 @@ class ParcelCard:
         return all(line.promise.holds and not line.no_count for line in self.lines)
 
     @property
+    def is_cautioned(self) -> bool:
+        """Is a tube or bag too full, or its lot too near hatching?"""
+        return any(line.promise.cautions for line in self.lines)
+
+    @property
     def is_short(self) -> bool:
         """Is everything counted, and is it too little for a promise?"""
         return not any(line.no_count for line in self.lines) and any(

@@ -190,7 +190,8 @@ def test_a_report_of_more_eggs_than_were_packed_is_refused_whole(tmp_path: Path)
         ledger.pack("2026-W49-01")
         ledger.send("2026-W49-01")
         with pytest.raises(
-            LedgerError, match="S10:1 had 24 eggs packed, but the report says 23 alive \\+ 2 hatched"
+            LedgerError,
+            match="S10:1 had 24 eggs packed, but the report says 23 alive \\+ 2 hatched alive = 25",
         ):
             ledger.arrive("2026-W49-01", [LineReport(order="S10", line=1, alive=23, hatched_alive=2)])
         assert ledger.parcel("2026-W49-01").state == "sent"

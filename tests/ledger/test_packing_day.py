@@ -99,7 +99,8 @@ def test_a_full_tube_and_a_chance_at_its_ceiling_are_told_nothing() -> None:
     at_its_ceiling = replace(ride, packing=TUBE.model_copy(update={"any_ceiling": chance}))
     under_it = replace(ride, packing=TUBE.model_copy(update={"any_ceiling": chance * 0.99}))
     assert list(unit_cautions(at_its_ceiling, (30,))) == []
-    assert list(unit_cautions(ride, (31, 2))) == ["tube 10 takes 30 eggs, not 31: use one more."]
+    assert list(unit_cautions(ride, (31, 2))) == ["tube 10 takes 30 eggs, not 31: for 33 eggs use 2 of it."]
+    assert "for 300 eggs use 10 of it" in next(unit_cautions(ride, (300,)))
     (said,) = unit_cautions(under_it, (30,))
     assert said.startswith("With 30 eggs the chance that any hatches on the way is")
 

@@ -108,8 +108,9 @@ def test_a_lot_is_never_packed_beyond_its_eggs_and_the_counts_stay_on_the_card(d
 
 
 def test_more_eggs_than_a_tube_takes_are_said(desk: Desk) -> None:
-    answer = plain(desk.post(f"/packing/{FIRST}/count", u0="31", u1="18").text)
-    assert "tube in foam box takes 30 eggs, not 31: use one more." in answer
+    answer = desk.post(f"/packing/{FIRST}/count", u0="31", u1="18").text
+    assert "tube in foam box takes 30 eggs, not 31: for 31 eggs use 2 of it." in plain(answer)
+    assert 'class="big short"' in answer
 
 
 def test_what_is_no_count_is_refused_and_nothing_is_recorded(desk: Desk) -> None:
