@@ -161,6 +161,7 @@ class RecordPage(context.View):
         with self.shelf_state.ledger() as ledger:
             kept = {parcel.parcel: parcel for parcel in ledger.parcels()} if ledger else {}
         seen = [self._seen(case, kept[case.parcel]) for case in self._cases()]
+        policy = self.shelf.settings.claims
         return self.worktop.page(
             "claims.html",
             cases=sorted(seen, key=lambda seen: seen.case.state == "settled"),
@@ -172,6 +173,7 @@ class RecordPage(context.View):
                 for line in parcel.lines
             ],
             currency=self.shelf.settings.plan.currency,
+            is_unwritten=not (policy.short_policy and policy.hatched_policy),
         )
 
     def _seen(self, case: Case, parcel: KeptParcel) -> SeenCase:

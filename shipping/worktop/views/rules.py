@@ -85,8 +85,10 @@ class RuleCard:
 
     @property
     def named(self) -> str:
-        """Where the rule at hand is from; "" where there is none."""
-        if self.needed.row is None or self.needed.ask == AUTHORITY:
+        """Where the rule at hand is from; "" where there is none, or the starter's row of home asks."""
+        row = self.needed.row
+        is_of_home = row is not None and self.home == self.country and is_nobodys(row)
+        if row is None or is_of_home or self.needed.ask == AUTHORITY:
             return ""
         return tr("Your rule is from: {source}.", source=self.needed.ask)
 
