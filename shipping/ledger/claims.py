@@ -516,13 +516,13 @@ def _warmth(parcel: KeptParcel) -> str:
 def _policy(about: list[str], settings: Claims) -> tuple[str, ...]:
     lines = [say("Days after arrival to report it: {days}.", settings.report_within_days)]
     if {"short", "late", *NOT_COME} & set(about):
-        nothing = (
+        nothing = say(
             "You have not written yet what you promise when a count falls short: write it in shelf.toml"
             " below [claims] as short_policy."
         )
         lines.append(settings.short_policy or nothing)
     if "hatched" in about:
-        silent = (
+        silent = say(
             "You have not written yet what you promise when eggs hatch on the way: write it in shelf.toml"
             " below [claims] as hatched_policy."
         )

@@ -13,6 +13,7 @@ from shipping.ledger.entries import ClaimSettled, LineReport, Undone
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.ledger import Ledger
 from shipping.tables.rows.settings import Claims
+from shipping.words.sentence import Sentence
 from tests.ledger import invented
 from tests.ledger.desk import TODAY, draw, ledger_with_two_parcels, line, parcel, plan
 from tests.post.a_shelf import a_price
@@ -47,6 +48,13 @@ def test_a_short_line_becomes_a_case_with_both_sides(tmp_path: Path) -> None:
     assert told["hatched"][1] == "not told"
     assert case.policy == ("Days after arrival to report it: 3.", "Missing eggs are sent again.")
     assert case.suggested == "send again"
+
+
+def test_a_promise_that_is_not_written_yet_is_told_in_any_language(tmp_path: Path) -> None:
+    with reported(tmp_path, 1, alive=15, hatched_alive=1) as ledger:
+        (case,) = cases(ledger.parcels(), Claims())
+    assert len(case.policy) == 3
+    assert all(isinstance(text, Sentence) for text in case.policy)
 
 
 def test_a_report_taken_back_takes_the_open_claim_it_was_the_ground_of_with_it(tmp_path: Path) -> None:
