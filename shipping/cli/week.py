@@ -377,12 +377,13 @@ def papers(
 
     edge: Edge = context.obj
     folder = folder_of(edge)
-    with opened_if_begun(edge) as ledger:
-        known = ledger.parcels() if ledger and parcel else ()
-    now = _plan_now(edge, week or next((one.week for one in known if one.parcel == parcel), None))
-    shelf, kept = now.shelf, now.kept
-    names = [*(planned.parcel for planned in now.plan.parcels), *(other.parcel for other in kept)]
+    now = _plan_now(edge, week)
+    names = [*(planned.parcel for planned in now.plan.parcels), *(other.parcel for other in now.kept)]
     wanted = parcel and whole_names(names, [parcel], edge.today)[0]
+    of_week = next((one.week for one in now.kept if one.parcel == wanted), now.plan.week)
+    if week is None and of_week != now.plan.week:
+        now = _plan_now(edge, of_week)
+    shelf, kept = now.shelf, now.kept
     with opened_if_begun(edge) as ledger:
         plan, not_set = plan_as_kept(now.plan, now.tables, ledger, wanted or "")
     out = to or folder / "papers" / plan.week

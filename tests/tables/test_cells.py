@@ -9,6 +9,7 @@ import pytest
 
 from shipping.tables.cells import (
     BadCell,
+    WordParser,
     eggs_within,
     numbers_meant,
     parse_date,
@@ -114,3 +115,15 @@ def test_a_number_has_one_reading_or_all_that_it_may_mean(text: str, meant: tupl
 )
 def test_a_count_is_read_out_of_words_only_beside_the_word_for_eggs(text: str, eggs: str | None) -> None:
     assert eggs_within(text) == eggs
+
+
+@pytest.mark.parametrize(
+    ("words", "typed", "meant"),
+    [(("water", "peat"), "Torf", "peat"), (("yes", "no"), "oui", "yes"), (("laid", "ready"), "Torf", "")],
+)
+def test_a_word_of_another_language_is_refused_with_the_one_to_write(
+    words: tuple[str, ...], typed: str, meant: str
+) -> None:
+    with pytest.raises(BadCell) as refused:
+        WordParser(words)(typed)
+    assert refused.value.mend.endswith(f"Did you mean {meant}?" if meant else "ready.")

@@ -101,6 +101,12 @@ def is_collected(parcel: Parcel) -> bool:
     return parcel.arrive.p95 == parcel.dispatch_on
 
 
+def may_be_wetted(unit: Unit, parcel: Parcel) -> bool:
+    """Have the wetting days of damp eggs begun when the parcel is there?"""
+    begin, there = unit.draw.hatch.p05, parcel.arrive.p50 or parcel.arrive.p05 or parcel.dispatch_on
+    return unit.care == "damp" and begin is not None and begin <= there
+
+
 def dates_for_buyer(unit: Unit, parcel: Parcel) -> Dates:
     """The days on which a buyer may expect fry, or should wet damp eggs: none before the 5 % arrival."""
     known, first = unit.draw.hatch, parcel.arrive.p05 or parcel.dispatch_on

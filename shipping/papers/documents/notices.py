@@ -10,7 +10,7 @@ from email.header import Header
 from email.utils import format_datetime, formataddr
 
 from shipping.papers.documents.care_sheet import has_small_fry
-from shipping.papers.documents.contents import PaperInputs, is_collected, units_of
+from shipping.papers.documents.contents import PaperInputs, is_collected, may_be_wetted, units_of
 from shipping.papers.documents.customs_sheet import crosses_customs
 from shipping.papers.documents.slip import count_words, fish_words, has_several_fish, instead_words
 from shipping.papers.wording import markdown
@@ -106,7 +106,11 @@ def _of_parcel(parcel: Parcel, inputs: PaperInputs) -> _Letter:
         "several": has_several_fish(wet),
         "small_fry": any(has_small_fry(unit.species) for unit in units),
         "stay_damp": ", ".join(
-            dict.fromkeys(clean(u.species.scientific_name) for u in units if u.care == "damp")
+            dict.fromkeys(
+                clean(u.species.scientific_name)
+                for u in units
+                if u.care == "damp" and not may_be_wetted(u, parcel)
+            )
         ),
     }
     buyer = (clean(parcel.address.addressee), clean(parcel.mail), wording.language)

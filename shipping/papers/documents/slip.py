@@ -14,6 +14,7 @@ from shipping.papers.documents.contents import (
     code_text,
     dates_for_buyer,
     is_collected,
+    may_be_wetted,
     own_words,
     units_of,
 )
@@ -473,12 +474,12 @@ def _opening(parcel: Parcel, units: tuple[Unit, ...], wording: Wording, setter: 
     """The first three steps, a panel for each kind of packing in the parcel and what becomes of its eggs, in
     the order of their numbers; the first says what else is in the box, and that no two fish are mixed.
     """
-    alike = grouped(((unit.packing.is_a, unit.care), unit) for unit in units)
+    alike = grouped(((unit.packing.is_a, unit.care, may_be_wetted(unit, parcel)), unit) for unit in units)
     beside = [wording.term("bottle")] if parcel.bottle_ml else []
     beside += [wording.term("never_mix")] if has_several_fish(units) else []
     return [
-        _panel(kind, care, own, beside if own[0] is units[0] else [], wording, setter)
-        for (kind, care), own in alike.items()
+        _panel(kind, care, now, own, beside if own[0] is units[0] else [], wording, setter)
+        for (kind, care, now), own in alike.items()
     ]
 
 
@@ -490,6 +491,7 @@ def has_several_fish(units: Sequence[Unit]) -> bool:
 def _panel(
     kind: PackingKind,
     care: str,
+    is_now: bool,
     own: list[Unit],
     beside: list[str],
     wording: Wording,
@@ -502,6 +504,7 @@ def _panel(
     fields: dict[str, object] = {"eyed": all(unit.draw.stage in ("eyed", "ready") for unit in own)}
     if kind.is_damp:
         fields["into_water"] = care == "into-water"
+        fields["wet_now"] = is_now
     steps = wording.markdown(f"opening-{kind.key.replace('_', '-')}", **fields)
     return setter.panel(
         lambda inner: [

@@ -37,6 +37,7 @@ def _names(text: str) -> frozenset[str]:
     return frozenset(text.split())
 
 
+_OPENING = _names("eyed into_water wet_now")
 _CARE = _names(
     "fish scientific population count lot medium kept_at low high depth salt treatment hatch_from hatch_usual"
     " hatch_basis hatch_until cue cue_told first_food small_fry egg_size culture_on shrimp_on adult tank"
@@ -51,7 +52,7 @@ _GOING = _names(
 FIELDS: Mapping[str, frozenset[str]] = MappingProxyType(
     {
         "handling": frozenset({"low", "high"}),
-        **{f"opening-{kind.word.replace(' ', '-')}": _names("eyed into_water") for kind in PACKING_KINDS},
+        **{f"opening-{kind.word.replace(' ', '-')}": _OPENING for kind in PACKING_KINDS},
         "care-water": _CARE,
         "care-damp": _CARE,
         "care-into-water": _CARE,

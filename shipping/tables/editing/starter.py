@@ -23,7 +23,6 @@ from pydantic.fields import FieldInfo
 
 from shipping.tables.cells import BadCell, WordParser, parse_country
 from shipping.tables.countries import country_mend, is_country, main_language_of, money_of
-from shipping.tables.editing.settings_writer import with_setting
 from shipping.tables.files.csv_file import defused
 from shipping.tables.files.whole_file import write_file
 from shipping.tables.rows.rules import NEVER, is_of_coming_home
@@ -232,10 +231,15 @@ def settings_text(country: str, subdivision: str) -> str:
 def _as_at_home(text: str, country: str, today: date) -> str:
     """The text of a ``shelf.toml`` with the money, the language and the paper of a home that has others."""
     for money in money_of(country, today, today)[:1]:
-        text = text if money == "EUR" else with_setting(text, "plan", "currency", money)
+        text = text if money == "EUR" else _with_own(text, "currency", f'"{money}"')
     if (language := home_language(country)) != "en":
-        text = with_setting(text, "papers", "languages", [language, "en"])
-    return with_setting(text, "papers", "paper", "letter") if country in LETTER_PAPER else text
+        text = _with_own(text, "languages", f'["{language}", "en"]')
+    return _with_own(text, "paper", '"letter"') if country in LETTER_PAPER else text
+
+
+def _with_own(text: str, key: str, value: str) -> str:
+    """The starter's settings with a default that stands in a comment set in its place."""
+    return re.sub(rf"(?m)^# {key} = .*?(  +#.*)?$", rf"{key} = {value}\1", text, count=1)
 
 
 def home_language(country: str) -> str:

@@ -77,6 +77,11 @@ def parsed_toml(text: str, file: str) -> tuple[dict[str, Any], Problem | None]:
         place = re.search(r"\(at line (\d+), column \d+\)", str(error))
         row = int(place[1]) if place else text.count("\n") + 1
         what = re.sub(r"\s*\(at .*\)", "", str(error)) or "cannot be read"
+        if what == "Cannot overwrite a value":
+            key = text.splitlines()[row - 1].partition("=")[0].strip()
+            return {}, Problem(
+                Where(file, row), key, "toml", say("'{key}' stands there twice.", key), "Keep one of the two."
+            )
         mend = 'Write key = "text", key = 3 or key = ["one", "two"], with sections as [plan].'
         return {}, Problem(
             Where(file, row), "", "toml", say("is not TOML: {what}.", shortened(what, 80)), mend

@@ -71,6 +71,18 @@ def test_damp_eggs_of_annuals_are_not_to_be_wetted_before_their_days_which_have_
     assert "travel in water" not in said
 
 
+def test_damp_eggs_whose_days_have_begun_are_not_said_to_wait(inputs: PaperInputs) -> None:
+    line = DAMP.lines[0]
+    wet = line.draws[0].wet
+    assert wet is not None
+    begun = replace(line.draws[0], wet=replace(wet, begin=date(2026, 10, 31)))
+    now = replace(DAMP, lines=(replace(line, draws=(begun,)), *DAMP.lines[1:]))
+    said, waits = (story_words(slip(parcel, inputs).story) for parcel in (now, DAMP))
+    assert "They may be wetted now." in said
+    assert "Do not wet them yet." in waits
+    assert "Do not wet them yet." not in said
+
+
 def test_damp_eggs_of_other_fish_go_into_water_and_are_never_dried(inputs: PaperInputs) -> None:
     """Aphyosemion in moss, and water eggs sent damp: their embryos die in the egg when they are kept on."""
     species = sample.SPECIES[2].model_copy(update={"incubation": "water"})
