@@ -78,10 +78,14 @@ def photo_digest(path: Path) -> str:
         raise LedgerError(text, "Give the path of a file.") from error
 
 
+#: Counts of several lines name their lines, so that a number alone behind a comma is none.
+_DECIMAL_COMMA = re.compile(r"(?:^|=)\s*[0-9]+\s*,\s*[0-9]+\s*(?:,|$)")
+
+
 def _parts(texts: str | Sequence[str]) -> list[str]:
     whole = [texts] if isinstance(texts, str) else list(texts)
     for text in whole:
-        if re.fullmatch(r"\s*[0-9]+\s*,\s*[0-9]+\s*", text):  # a decimal comma: counts name their lines
+        if _DECIMAL_COMMA.search(text):
             wrong = f"'{text}' is not a whole number of eggs."
             raise LedgerError(wrong, "Write one number; counts of several lines as S10:1=25,S10:2=20.")
     return [part.strip() for text in whole for part in _BETWEEN.split(text) if part.strip()]

@@ -86,6 +86,11 @@ class LedgerState:
         """The parcel of that name. Raises LedgerError if none is kept, naming the nearest."""
         if name in self.parcels:
             return self.parcels[name]
+        own = [one.parcel for one in self.parcels.values() if name in {line.order for line in one.lines}]
+        if own:
+            raise LedgerError(
+                say("'{name}' is an order, not a parcel.", name), say("It is in {parcels}.", ", ".join(own))
+            )
         near = difflib.get_close_matches(name, self.parcels, n=3, cutoff=0.5)
         mend = "See spawnpost history." if self.parcels else "Keep a plan first: spawnpost plan --keep."
         mend = say("Did you mean {near}?", either(near)) if near else mend

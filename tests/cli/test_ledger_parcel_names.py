@@ -10,6 +10,7 @@ from shipping.cli.global_options import whole_names
 from shipping.cli.ledger import parcels_of_day
 from shipping.ledger.kept_parcel import KeptParcel
 from shipping.words.problems import ShelfProblems
+from tests.cli.conftest import FIRST, Spawnpost, refused
 
 TODAY = date(2026, 12, 1)
 
@@ -49,3 +50,11 @@ def test_a_day_names_its_parcels_that_stand_so() -> None:
     assert parcels_of_day(some, TODAY, "packed") == ["2026-W49-02"]
     with pytest.raises(ShelfProblems, match=r"No parcel of 2026-12-02 is planned\."):
         parcels_of_day(some, date(2026, 12, 2), "planned")
+
+
+def test_an_order_named_in_place_of_its_parcel_is_told_where_it_is(spawnpost: Spawnpost) -> None:
+    refused(spawnpost("pack", "D02"), f"'D02' is an order, not a parcel. It is in {FIRST}.")
+
+
+def test_a_decimal_comma_in_a_count_of_a_line_is_no_second_count(spawnpost: Spawnpost) -> None:
+    refused(spawnpost("pack", FIRST, "--count", "D02:1=22,5"), "'D02:1=22,5' is not a whole number of eggs")

@@ -308,7 +308,7 @@ def _order(name: str, rows: list[OrderRow], has_paid_on: bool) -> Order:
         not_before=fields["not_before"],
         not_after=fields["not_after"],
         may_split=fields["parts"] == "may split",
-        papers=frozenset(paper.casefold() for row in rows if row.papers for paper in row.papers),
+        papers=frozenset({p.casefold(): p for row in rows for p in row.papers or ()}.values()),
         importer_ref=fields["importer_ref"],
         lines=lines,
         is_owed=isinstance(rows[0], OwedRow),

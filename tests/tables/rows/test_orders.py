@@ -10,6 +10,7 @@ from shipping.tables.files.sheet import Sheet
 from shipping.tables.reader import read_shelf
 from shipping.tables.rows.orders import of_orders_alone, split_address
 from tests.tables.shelves import TODAY, errors, good_shelf, order, read
+from tests.week.a_week import a_row, a_week
 
 
 def shelf_with(folder: Path, **cells: str) -> Path:
@@ -79,3 +80,11 @@ def test_of_some_orders_alone_the_header_and_their_rows_are_read_however_their_n
     ]
     kept = of_orders_alone(Sheet("orders.csv", iter(rows)), {"D02"})
     assert [number for number, _ in kept.rows] == [1, 2, 4, 5]
+
+
+def test_papers_keep_the_letters_they_were_written_in_and_count_once() -> None:
+    """The customs sheet prints them: it is form 3-177 and TRACES, in the authority's own letters."""
+    (order,) = a_week(a_row("A", papers="TRACES; Form 3-177"), a_row("A", papers="traces")).orders
+    assert {paper.casefold() for paper in order.papers} == {"traces", "form 3-177"}
+    assert "Form 3-177" in order.papers
+    assert len(order.papers) == 2
