@@ -246,7 +246,20 @@ def _lost_by_post(edge: Edge, since: date | None) -> None:
 
     with opened(edge) as ledger:
         found = lost_by_post(shelf_of(edge), ledger, since)
-    print_answer(edge, found.as_json(), lost_lines(found, Window.of_output(), edge.quiet))
+        untold = [one for one in ledger.parcels() if one.state == "sent" and not one.reports]
+    silent = sorted((one for one in untold if not since or one.left_on >= since), key=lambda one: one.left_on)
+    facts = found.as_json() | {"no_report": [one.parcel for one in silent]}
+    lines = list(lost_lines(found, Window.of_output(), edge.quiet))
+    lines += [f"No report yet: {_who_is_silent(one, edge.today)}" for one in silent]
+    print_answer(edge, facts, lines)
+
+
+def _who_is_silent(parcel: KeptParcel, today: date) -> str:
+    """A parcel nobody told of: its orders, how it went and since when it is late."""
+    orders = ", ".join(dict.fromkeys(line.order for line in parcel.lines))
+    late = f", {many((today - parcel.p95).days, 'day')} late" if parcel.p95 and parcel.p95 < today else ""
+    by = f"expected by {parcel.p95}{late}" if parcel.p95 else "expected on a day nobody can tell"
+    return f"{parcel.parcel} ({orders}), sent {parcel.left_on} by {parcel.service} to {parcel.to}, {by}"
 
 
 def drop(

@@ -10,7 +10,7 @@ from shipping.cli.global_options import whole_names
 from shipping.cli.ledger import parcels_of_day
 from shipping.ledger.kept_parcel import KeptParcel
 from shipping.words.problems import ShelfProblems
-from tests.cli.conftest import FIRST, Spawnpost, refused
+from tests.cli.conftest import FIRST, Spawnpost, done, refused
 
 TODAY = date(2026, 12, 1)
 
@@ -50,6 +50,17 @@ def test_a_day_names_its_parcels_that_stand_so() -> None:
     assert parcels_of_day(some, TODAY, "packed") == ["2026-W49-02"]
     with pytest.raises(ShelfProblems, match=r"No parcel of 2026-12-02 is planned\."):
         parcels_of_day(some, date(2026, 12, 2), "planned")
+
+
+def test_parcels_nobody_told_of_are_named(spawnpost: Spawnpost) -> None:
+    for step in ("pack", "send"):
+        done(spawnpost(step, FIRST))
+    told = done(spawnpost("arrive", today="2026-12-05"))
+    assert f"No report yet: {FIRST} (D02), sent 2026-11-30" in told.out
+    assert "expected by 2026-12-01, 4 days late" in told.out
+    assert done(spawnpost("arrive", "--json", today="2026-12-05")).facts["no_report"] == [FIRST]
+    done(spawnpost("arrive", FIRST, "--alive", "D02:1=20", today="2026-12-05"))
+    assert "No report yet" not in done(spawnpost("arrive", today="2026-12-05")).out
 
 
 def test_an_order_named_in_place_of_its_parcel_is_told_where_it_is(spawnpost: Spawnpost) -> None:
