@@ -104,6 +104,24 @@ def orders_renumbered(ledger: Ledger, shelf: Shelf) -> Iterator[Problem]:
             yield Problem(order.lines[0].row.at, "order", "renumbered", text, mend, Level.NOTICE)
 
 
+def leaving_too_early(parcels: Iterable[KeptParcel], shelf: Shelf) -> Iterator[Problem]:
+    """Parcels kept for a day on which their order must not leave yet: a move to a later day was taken back of
+    the plan alone, or the day was written since.
+    """
+    for parcel in parcels:
+        orders = [
+            shelf.order_by_name.get(name) for name in dict.fromkeys(line.order for line in parcel.lines)
+        ]
+        for order in orders if parcel.is_planned else ():
+            if order and order.not_before and parcel.dispatch_on < order.not_before:
+                text = say(
+                    "{parcel} is to go on {day}, and order {order} must not leave before {first}.",
+                    *(parcel.parcel, parcel.dispatch_on, order.order, order.not_before),
+                )
+                mend = say("Plan again; or if it may go, take the day out of order {order}.", order.order)
+                yield Problem(order.lines[0].row.at, "not_before", "too-early", text, mend, Level.NOTICE)
+
+
 def lines_changed_since(parcels: Iterable[KeptParcel], shelf: Shelf) -> Iterator[Problem]:
     """Lines packed or sent whose order asks for another fish now, or for more eggs than it did then."""
     wishes = {line.key: line for order in shelf.orders for line in order.lines}

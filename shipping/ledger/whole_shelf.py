@@ -89,6 +89,7 @@ def _questions(ledger: Ledger, shelf: Shelf) -> Iterator[Problem]:
         yield question.problem()
     yield from disagreements.orders_renumbered(ledger, shelf)
     yield from disagreements.lines_changed_since(ledger.parcels(), shelf)
+    yield from disagreements.leaving_too_early(ledger.waiting(), shelf)
     counted = eggs_counted(shelf)
     for gone in disagreements.lots_gone(ledger, shelf, counted):
         yield from gone.problems(LEDGER_FILE)

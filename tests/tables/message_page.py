@@ -155,6 +155,7 @@ BESIDE: dict[str, str] = {
     "assumed-warmth": "Nobody has said what parcels feel, and what is assumed passes what the eggs bear.",
     "overdue": "A lot still whole past its late day.",
     "no-border": "An order over a customs border by a service that nothing holds at any.",
+    "too-early": "A kept parcel's day is before the day its order may leave.",
     "line-changed": "A line was packed, and its order asks for another fish or for more eggs since.",
     "renumbered": "An order that may be one packed before, under a new number.",
     "rests-on-look": "A damp lot whose days to wet one look without eyes moves by months.",

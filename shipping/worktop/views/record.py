@@ -13,6 +13,7 @@ from flask import Response, abort, request
 
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.ledger.added_rows import owed_order
+from shipping.ledger.disagreements import leaving_too_early
 from shipping.ledger.entries import Arrived, Bought, Entry, entries_in_words
 from shipping.ledger.erasing import erase_buyer
 from shipping.ledger.errors import LedgerError
@@ -144,7 +145,9 @@ class RecordPage(context.View):
                 entry = record(ledger)
         except context.Refused as refused:
             return self.worktop.told_at(address, refused.said)
-        return self.worktop.told_at(address, self.said_of(entry.seq))
+        early = leaving_too_early((one.parcel for one in kept_parcels_now(self.shelf_state)), self.shelf)
+        told = (context.tidy_days(f"{tr(problem.text)} {tr(problem.mend)}") for problem in early)
+        return self.worktop.told_at(address, " ".join((self.said_of(entry.seq), *told)))
 
     # -- claims
 

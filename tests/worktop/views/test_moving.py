@@ -47,6 +47,9 @@ def test_a_parcel_goes_on_another_day_once_its_consequences_were_seen(desk: Desk
         assert days[ORDER] == date(2026, 12, 2)
         assert ledger.parcel_states().get(NAME) is None
     assert desk.entries() == entries + 1
+    back = desk.post(f"/history/{desk.entries()}/undo", token, card=False)
+    said = plain(desk.get(back.headers["Location"]).text)
+    assert f"{NAME} is to go on Tue 1 Dec, and order {ORDER} must not leave before Wed 2 Dec." in said
 
 
 @pytest.mark.parametrize(
