@@ -351,7 +351,8 @@ class RowsPage(context.View):
             cells = self._typed(words)
             if same := self._same_row(table, cells):
                 return self._written_before(table, same)
-            if there.get("proposed") == cells.get("order", "") and self._is_begun(cells["order"]):
+            is_order = "order" in cells and table == "orders"
+            if is_order and there.get("proposed") == cells["order"] and self._is_begun(cells["order"]):
                 with suppress(ShelfProblems):
                     there["order"] = self._next_order()
                     text = tr("Order {order} was written meanwhile: this is the next free number.", **cells)
@@ -360,7 +361,7 @@ class RowsPage(context.View):
             self._refuse_a_shops_number(table, cells.get("order", ""))
             with self._refusing_cells(words, None):
                 written, warnings = table_row.add_checked_row(self.shelf_state, table, cells)
-            if request.form.get("then") == "fish":
+            if is_order and request.form.get("then") == "fish":
                 said = self._with_warnings(table, table_row.written_words(written), written.row, warnings)
                 return self.worktop.told_at(self._next_fish(cells["order"]), said)
             return self._written(words, table_row.written_words(written), written.row, warnings)

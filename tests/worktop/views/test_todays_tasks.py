@@ -134,7 +134,7 @@ def test_no_money_is_asked_for_what_it_alone_would_not_let_go(desk: Desk) -> Non
     assert (
         "1 order that payment alone would not let go D22: Lieve Voorbeeld Ask for no money yet: alone"
         " it would not let the eggs go. Too cold on the way: down to 6 °C, 11.5 °C inside the box, the eggs"
-        " bear 12 °C."
+        " need at least 12 °C."
     ) in plain(page)
     assert 'href="/tables/boxes">Open the boxes' in page
 
