@@ -52,8 +52,9 @@ SHORT_SAVING_STEPS, SHORT_SAVING_FOR = 72, 150
 LARGE_STEPS = 120
 #: One of at most so many orders is searched in two parts: steps for each order in each, and turns.
 MOST_PARTED, PARTED_STEPS, PART_TURNS = 30_000, 240, 6
-#: Steps for each order to serve just what an answer of whole lines does, and as many among all after it.
-AIMED_STEPS = 90
+#: Steps for each order to serve just what an answer of whole lines does, and as many among all after it: for
+#: each aim.
+AIMED_STEPS = (30, 60)
 #: A week of so few orders is made cheaper without prices, which would take longer to find; and a large one of
 #: which much is left, which would hold too much memory with them.
 UNPRICED = 60
@@ -518,24 +519,29 @@ class _Run:
 
     def _aimed(self, answer: WholeLines, best: dict[int, Placement], go_on: GoOn) -> dict[int, Placement]:
         """The best found from a start by serving just what an answer does, on its days, then by serving any
-        order again; it draws its own lots, so that it finds the same whatever was searched before.
+        order again, and so once more from the best of that; each aim draws its own lots, so that it finds the
+        same whatever was searched before.
         """
-        search = Search(Solution(self.week), Random(SEED))
         days = {(number, day): 1.0 for number, own in answer.days.items() for day in own}
-        worth, steps = dict(enumerate(search.worth)), self._steps(AIMED_STEPS)
 
         def is_open() -> bool:
             return search.solution.value < self._enough and go_on()
 
-        search.back_to(best)
-        search.aim(answer.worth)
-        search.be_guided(self._guide._replace(days=days))
-        search.fill()
-        search.serve(steps, SERVING_HEAT, is_open)
-        search.aim(worth)
-        search.be_guided(self._guide)
-        search.serve(steps, SERVING_HEAT, is_open)
-        return max(best, dict(search.solution.by_order), key=_value_and_age)
+        for steps in map(self._steps, AIMED_STEPS):
+            search = Search(Solution(self.week), Random(SEED))
+            worth = dict(enumerate(search.worth))
+            search.back_to(best)
+            search.aim(answer.worth)
+            search.be_guided(self._guide._replace(days=days))
+            search.fill()
+            search.serve(steps, SERVING_HEAT, is_open)
+            search.aim(worth)
+            search.be_guided(self._guide)
+            search.serve(steps, SERVING_HEAT, is_open)
+            best = max(best, dict(search.solution.by_order), key=_value_and_age)
+            if not is_open():
+                break
+        return best
 
     def _take_days(self, answer: WholeLines) -> None:
         """The best choice on the days of an answer and those of what was found (the days are the master's of

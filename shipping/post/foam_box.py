@@ -18,9 +18,9 @@ FOAM_I = 0.11
 FOAM_WALL_MM = 25.0
 #: Bottles of water are advised in steps of so much [ml].
 BOTTLE_ML = 250
-#: No heat pack for a parcel gives more than so much [W] (assumed: iron powder that rusts, some 7 kJ a gram
-#: from memory, 100 g of it within 40 h), and what a ml of water holds [Wh/C].
-HEAT_PACK_W, WATER_WH = 5.0, 4.186 / 3600.0
+#: No heat pack for a parcel gives so much [W] (assumed: iron powder that rusts, some 7 kJ a gram from memory,
+#: gives half of it, 100 g within 40 h), and what a ml of water holds [Wh/C].
+HEAT_PACK_W, WATER_WH = 10.0, 4.186 / 3600.0
 #: A heat pack wants a box at least so large [mm], longest side first (common practice, no source).
 HEAT_PACK_BOX_MM = (300.0, 230.0, 150.0)
 #: What is said wherever the law is used.

@@ -288,6 +288,22 @@ def test_what_is_found_from_an_answer_does_not_depend_on_what_was_searched_befor
     assert value_of(found) >= value_of(start)
 
 
+def test_the_second_aim_begins_with_what_the_first_one_found(
+    aiming: tuple[choosing._Run, WholeLines], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    run, answer = aiming
+    begun: list[float] = []
+    back_to = Search.back_to
+
+    def noting(search: Search, placements: dict[int, Placement]) -> None:
+        begun.append(value_of(placements))
+        back_to(search, placements)
+
+    monkeypatch.setattr(Search, "back_to", noting)
+    found = run._aimed(answer, dict(run.solution.by_order), lambda: True)
+    assert begun[0] < begun[1] <= value_of(found)
+
+
 def test_an_answer_is_aimed_at_from_the_two_best_starts(
     aiming: tuple[choosing._Run, WholeLines], monkeypatch: pytest.MonkeyPatch
 ) -> None:
