@@ -301,3 +301,14 @@ def test_only_eggs_of_annual_fish_are_not_to_be_wetted_on_arrival(
     (letter,) = notices(replace(inputs, shelf=shelf), [damp], with_lines_out=False)
     assert ("Do not wet Nothobranchius guentheri" in letter.text) is stays
     assert ("a shallow dish with a lid" in letter.text) is not stays
+
+
+def test_a_line_packed_short_is_promised_no_count_that_it_cannot_keep(inputs: PaperInputs) -> None:
+    parcel = sample.PARCELS[0]
+    line = parcel.lines[0]
+    for pack, is_short in ((line.ordered - 2, True), (line.ordered, False)):
+        draws = (replace(line.draws[0], pack=pack), *line.draws[1:])
+        lines = (replace(line, pack=pack, p_enough=0.0, draws=draws), *parcel.lines[1:])
+        said = opened(inputs, replace(parcel, language="en", lines=lines))
+        assert (f"fewer than the {line.ordered} ordered" in said) == is_short
+        assert (f"at least {line.ordered} arrive alive" in said) != is_short

@@ -93,7 +93,8 @@ def promise_words(
         "expected": number(line.expected_alive, wording.language, 0) + mark,
         "fetched": is_collected(parcel),
     }
-    key = "promise_exact" if is_exact(line, inputs.shelf) else "promise"
+    is_fewer, is_as_ordered = line.pack < line.ordered, is_exact(line, inputs.shelf)
+    key = "promise_fewer" if is_fewer else "promise_exact" if is_as_ordered else "promise"
     return wording.term(key + ending, **facts)
 
 

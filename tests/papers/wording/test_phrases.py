@@ -68,6 +68,7 @@ def test_no_phrase_is_kept_that_nothing_says() -> None:
     made = (
         "stage_",
         "promise_exact",
+        "promise_fewer",
         "promise_short",
         "medium_",
         "stands_",
