@@ -86,8 +86,9 @@ def warmth_lacking(shelf: Shelf) -> Iterator[Problem]:
         one = max(needed, key=lambda one: (abs(one.felt_c - one.bears_c), one.place))
         text = say(
             "no row of the month says what parcels to {places} feel: to {to} {felt:.0f} °C is assumed, and"
-            " eggs ordered there bear {bears:.0f} °C.",
-            *(", ".join(sorted(each.place for each in needed)), one.place, one.felt_c, one.bears_c),
+            " eggs ordered there {bear} {bears:.0f} °C.",
+            *(", ".join(sorted(each.place for each in needed)), one.place, one.felt_c),
+            *("need at least" if one.felt_c < one.bears_c else "bear at most", one.bears_c),
         )
         mend = say(
             "If you know what they feel, write it: {to} or *, month {month}, the coldest and the warmest.",

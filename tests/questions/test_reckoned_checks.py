@@ -158,9 +158,9 @@ def test_rules_are_wanted_for_the_media_that_lots_of_the_fish_ordered_are_kept_i
         (
             {"keep_min_c": 15, "keep_max_c": 27},
             (),
-            ["to DK 6 °C is assumed", "bear 15 °C.", "Else a heat pack with a faster service"],
+            ["to DK 6 °C is assumed", "need at least 15 °C.", "Else a heat pack with a faster service"],
         ),
-        ({"keep_min_c": -9, "keep_max_c": 12}, (), ["to DK 19 °C is assumed", "bear 12 °C."]),
+        ({"keep_min_c": -9, "keep_max_c": 12}, (), ["to DK 19 °C is assumed", "bear at most 12 °C."]),
         ({"keep_min_c": -9, "keep_max_c": 27}, (), []),
         ({}, (), []),
         ({"keep_min_c": 15, "keep_max_c": 27}, (Weather(to="*", month=11, low_c=1, high_c=9),), []),
