@@ -142,10 +142,7 @@ class StatusOfLines:
         asks = [*([] if line.paid else [unpaid(line)]), *rules, *self._post_reasons(order)]
         is_held = bool(asks)
         is_to_look = not is_held and any(self._look_would_serve(one) for one in cells)
-        could_go = self.choices.may_be_shared(line.key) or any(one.passing() for one in cells)
-        awaits_weather = not (is_held or is_to_look) and any(
-            self._awaits_weather(one, _LATER, only_left=could_go) for one in cells
-        )
+        awaits_weather = not (is_held or is_to_look) and self._waits_for_weather(line, cells)
         nearest = self._nearest(cells, self.rank(is_held, is_to_look, awaits_weather))
         reasons = (
             self._with_what_bridges(order, line, nearest) if nearest else asks + self._bound_reasons(order)
@@ -373,12 +370,18 @@ class StatusOfLines:
         found = self._awaits_weather(cells, 0, MOST_SAID)
         return found.reasons if found else ()
 
+    def _waits_for_weather(self, line: Line, cells: Sequence[LineCells]) -> bool:
+        """Would a warmth that nobody has given let a line go this week? Where it may go as it is, only from
+        lots that the plan leaves eggs of.
+        """
+        could_go = self.choices.may_be_shared(line.key) or any((one.codes == 0).any() for one in cells)
+        return any(self._awaits_weather(one, _LATER, only_left=could_go) for one in cells)
+
     def _awaits_weather(
         self, cells: LineCells, beside: int, most: int | None = None, only_left: bool = False
     ) -> Option | None:
-        """The first option, of ``most`` put into words, that only a warmth not given and ``beside`` stop.
-
-        ``only_left``: the eggs that the plan gives to others are no option of a line that may go as it is.
+        """The first option, of ``most`` put into words, that only a warmth not given and ``beside`` stop;
+        ``only_left``: of lots that the plan leaves eggs enough of.
         """
         found = (cells.codes >= 0) & ((cells.codes & WARMTH) != 0)
         found &= (cells.codes & ~(WARMTH | beside)) == 0

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -24,10 +25,10 @@ def test_a_writing_that_breaks_off_leaves_the_file_as_it_was_and_nothing_beside_
     path = tmp_path / "shelf.toml"
     write_whole(path, b"as it was")
 
-    def halves() -> object:
+    def halves() -> Iterator[memoryview]:
         yield memoryview(b"half")
         raise KeyboardInterrupt
 
     with pytest.raises(KeyboardInterrupt):
-        write_whole(path, halves())  # type: ignore[arg-type]
+        write_whole(path, halves())
     assert [(one.name, one.read_bytes()) for one in tmp_path.iterdir()] == [("shelf.toml", b"as it was")]
