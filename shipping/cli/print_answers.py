@@ -22,6 +22,7 @@ from shipping.words.units import ABOUT_SO_MANY, many, money_text, percent, recko
 
 if TYPE_CHECKING:
     from shipping.learning.lost_by_post import LostByPost, Posted
+    from shipping.ledger.order_history import ParcelOfOrder
     from shipping.options.option import Option
     from shipping.post.restrictions import RuleNeeded, RuleReport
     from shipping.questions.can_it_ship import Asked, Reply, SafeDays
@@ -30,6 +31,24 @@ if TYPE_CHECKING:
 
 #: So many options are shown of an order or a lot unless all are asked for.
 _BEST = 3
+
+
+def became_lines(parcels: Iterable[ParcelOfOrder]) -> Iterator[str]:
+    """What became of an order's parcels, as it was recorded, and what is open."""
+    from shipping.ledger.claims import report_notes
+
+    for one in parcels:
+        kept, numbers = one.parcel, " ".join(f"{line.order}:{line.line}" for line in one.lines)
+        yield f"{numbers} in parcel {kept.parcel}: {kept.state}."
+        if kept.is_planned:
+            yield f"  kept for {short_day(kept.dispatch_on)} by {kept.service}"
+        yield from (f"  {entry.text}" for entry in one.entries)
+        yield from (f"  {note}" for note in report_notes(kept))
+        if kept.state == "sent" and kept.p50 and kept.p95:
+            usual, last = short_day(kept.p50), short_day(kept.p95)
+            yield f"  no report yet; expected {usual}, by {last} at the latest"
+        if one.is_due:
+            yield f"  not settled with the buyer yet: spawnpost claim {kept.parcel}"
 
 
 def reasons(reasons: Iterable[Reason], window: Window, indent: str = "  ") -> Iterator[str]:

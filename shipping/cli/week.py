@@ -267,14 +267,20 @@ def why(
     every: Annotated[bool, Option("--all", help="Every option, and all that speaks against it.")] = False,
 ) -> None:
     """Where an order stands, what decided, and what would make it go. Example: spawnpost why D09"""
-    from shipping.cli.print_answers import why_lines
+    from shipping.cli.print_answers import became_lines, why_lines
     from shipping.cli.terminal import Window
+    from shipping.ledger.order_history import parcels_of_order
     from shipping.questions.why import why as why_order
 
     edge: Edge = context.obj
     read = shelf_of(edge)
     shelf = shelf_now(edge, _week(read, week))
-    in_parcels, became = _in_parcels(edge, order, read, _week(read, week))
+    with opened_if_begun(edge) as ledger:
+        claims = read.settings.claims
+        gone = parcels_of_order(ledger, order, _week(read, week), claims) if ledger else ()
+    in_parcels, became = [one.as_json() for one in gone], list(became_lines(gone))
+    if gone and order in {name for name, _ in read.cancelled}:
+        became.insert(0, f"Order {order} is cancelled.")
     if order in read.order_by_name and order not in shelf.order_by_name:
         for problem in read.notices:
             if problem.code == "same-number" and problem.where == read.order_by_name[order].lines[0].row.at:
@@ -312,44 +318,6 @@ def _orders_of(name: str, shelf: Shelf) -> tuple[str, ...]:
         for order in shelf.orders
         if wanted and set(wanted) <= set(order.address.addressee.casefold().split())
     )
-
-
-def _in_parcels(edge: Edge, order: str, shelf: Shelf, week: str) -> tuple[list[object], list[str]]:
-    """What became of an order's lines in parcels that a plan of that week leaves alone: facts, and lines."""
-    from shipping.ledger.claims import report_notes, to_settle
-    from shipping.tables.spelling import folded
-
-    facts: list[object] = []
-    lines: list[str] = []
-    with opened_if_begun(edge) as ledger:
-        left_alone = [
-            one for one in (ledger.parcels() if ledger else ()) if not (one.is_planned and one.week == week)
-        ]
-        found = [
-            (one, [line for line in one.lines if folded(line.order) == folded(order)]) for one in left_alone
-        ]
-        mine = [(one, own) for one, own in found if own]
-        history = ledger.history() if ledger and mine else ()
-    if mine and order in {name for name, _ in shelf.cancelled}:
-        lines.append(f"Order {order} is cancelled.")
-    for one, own in mine:
-        entries = [entry for entry in history if entry.parcel == one.parcel and not entry.undone]
-        facts.append(
-            {"parcel": one.parcel, "state": one.state, "entries": [entry.as_json() for entry in entries]}
-        )
-        numbers = " ".join(f"{line.order}:{line.line}" for line in own)
-        lines.append(f"{numbers} in parcel {one.parcel}: {one.state}.")
-        if one.is_planned:
-            lines.append(f"  kept for {short_day(one.dispatch_on)} by {one.service}")
-        lines += [f"  {entry.text}" for entry in entries]
-        lines += [f"  {note}" for note in report_notes(one)]
-        if one.state == "sent" and one.p50 and one.p95:
-            lines.append(
-                f"  no report yet; expected {short_day(one.p50)}, by {short_day(one.p95)} at the latest"
-            )
-        if to_settle((one,), shelf.settings.claims):
-            lines.append(f"  not settled with the buyer yet: spawnpost claim {one.parcel}")
-    return facts, lines
 
 
 def papers(
