@@ -149,25 +149,19 @@ class RowsPage(context.View):
         return self._form(_words(table), None, self._begun(table, asked), "")
 
     def _begun(self, table: str, asked: dict[str, str]) -> dict[str, str]:
-        """A form that was just opened: days that are needed are today, an order has the next number; one
-        that is named gets a further line, which takes all else from its first; ``like`` another it has its
-        buyer.
+        """A form that was just opened: an order has the next number and was placed today, no other table says
+        a day that nobody has named; an order that is named gets a further line, which takes all else from its
+        first; ``like`` another it has its buyer.
         """
-        if "order" in asked:
+        if table != "orders" or "order" in asked:
             return asked
-        if like := asked.pop("like", "") if table == "orders" else "":
+        if like := asked.pop("like", ""):
             first = next((row.cells for row, _ in self._lines_of(like)), {})
             asked |= {name: text for name, text in first.items() if name in _OF_A_BUYER and text}
-        today = self.worktop.today.isoformat()
-        days = {
-            column.name: today
-            for column in starter_columns(table)
-            if column.kind == "day" and column.required
-        }
-        if table == "orders":
-            with suppress(ShelfProblems):
-                days["order"] = self._next_order()
-        return {**days, **asked}
+        begun = {"placed_on": self.worktop.today.isoformat()}
+        with suppress(ShelfProblems):
+            begun["order"] = self._next_order()
+        return {**begun, **asked}
 
     def _next_order(self) -> str:
         """A number for a new order that neither the tables nor a kept parcel have."""

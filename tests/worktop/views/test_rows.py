@@ -203,6 +203,21 @@ def test_a_refusal_calls_the_cells_as_their_form_does(desk: Desk) -> None:
     ]
 
 
+@pytest.mark.parametrize("table", ["lots", "inspections", "rules", "disruptions"])
+def test_a_new_row_says_no_day_that_nobody_has_typed(desk: Desk, table: str) -> None:
+    """Eggs are not laid, nor a law looked up, on the day on which the form is opened."""
+    page = desk.get(f"/tables/{table}/new").text
+    days = re.findall(r'<input name="(\w+)" value="([^"]*)"[^>]* list="near-days"', page)
+    assert days
+    assert [name for name, value in days if value] == []
+    assert 'name="placed_on" value="Mon 30 Nov 2026"' in desk.get("/tables/orders/new").text
+
+
+def test_bought_eggs_are_in_water_only_where_that_is_said(desk: Desk) -> None:
+    form = desk.get("/buy").text
+    assert '<select name="medium" required><option value=""></option>' in form
+
+
 def test_a_stage_has_one_name_on_every_form_and_a_lot_written_is_shown_as_a_card(desk: Desk) -> None:
     form, look, bought = (desk.get(path).text for path in ("/tables/lots/new", "/lots", "/buy"))
     for stage in ("fresh", "live, no eyes", "eyes show", "ready to hatch"):
