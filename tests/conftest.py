@@ -44,7 +44,8 @@ settings.load_profile("usual")
 @pytest.fixture(scope="session", autouse=True)
 def state_of_tests(tmp_path_factory: pytest.TempPathFactory) -> None:
     """Where tests and the processes they start keep the state of the user, one folder a worker."""
-    os.environ["SPAWNPOST_STATE"] = str(tmp_path_factory.mktemp("state"))
+    for name in ("SPAWNPOST_STATE", "XDG_STATE_HOME"):
+        os.environ[name] = str(tmp_path_factory.mktemp("state"))
 
 
 def _skipped(terminal: pytest.TerminalReporter) -> list[str]:

@@ -120,13 +120,13 @@ _NO_SHELF = "Name it with --shelf, or type spawnpost alone: its page makes a fir
 def _folder(edge: Edge, is_front_door: bool) -> Path:
     """The shelf's folder; as the front door also the one last used, else where a first one is to be made."""
     from shipping.tables.reader import find_shelf
-    from shipping.worktop.last_shelf import last_shelf, new_shelf_folder, remember_shelf
+    from shipping.worktop.last_shelf import known_shelves, new_shelf_folder, remember_shelf
 
     named = edge.folder or os.environ.get("SPAWNPOST_SHELF")
     if not is_front_door or named:
         folder = Path(named) if is_front_door and named else folder_of(edge, _NO_SHELF)
     else:
-        folder = find_shelf(Path.cwd()) or last_shelf() or new_shelf_folder()
+        folder = next(filter(None, (find_shelf(Path.cwd()), *known_shelves())), None) or new_shelf_folder()
     if (folder / "shelf.toml").is_file():
         remember_shelf(folder)
     return folder

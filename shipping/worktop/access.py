@@ -73,18 +73,20 @@ class Access:
     """What is let in. ``hosts`` are names with port, ``any_number`` lets in every host written as an IP
     address.
 
-    ``secret`` is drawn anew each time the page is served; tokens and cookie follow from it.
+    ``secret`` is drawn anew each time the page is served; tokens and cookie follow from it. A form of one
+    ``shelf`` is none of another's.
     """
 
     secret: str
     hosts: frozenset[str]
     port: int
     any_number: bool = False
+    shelf: str = ""
     wrong_keys: WrongKeys = field(default_factory=WrongKeys)
 
     @property
     def token(self) -> str:
-        return self._drawn("form")
+        return self._drawn(f"form {self.shelf}")
 
     @property
     def key(self) -> str:

@@ -91,6 +91,7 @@ def make_app(
     hide_names: bool = False,
     aside: bool = True,
     hour_of: Callable[[], str] = lambda: "",
+    open_shelf: Callable[[Path], Worktop] | None = None,
 ) -> Flask:
     """The application for one shelf.
 
@@ -100,10 +101,11 @@ def make_app(
     secret: text that nobody else knows, drawn anew whenever the page is served.
     addresses, any_number: what the page may be called besides this computer's own names, and whether by any
     IP address. aside: whether long work is done beside the requests, or while one waits.
+    open_shelf: opens another shelf in this one's place; None where this one alone is served.
     """
     shelf_state = ShelfState(folder, today_of)
-    access = Access(secret, host_names(addresses, port), port, any_number)
-    worktop = Worktop(shelf_state, planner_of(shelf_state, aside), access, aside, hour_of)
+    access = Access(secret, host_names(addresses, port), port, any_number, str(shelf_state.folder))
+    worktop = Worktop(shelf_state, planner_of(shelf_state, aside), access, aside, hour_of, open_shelf)
     app = Flask("shipping.worktop", static_folder=None, template_folder=str(_HERE / "pages"))
     app.config.update(MAX_CONTENT_LENGTH=MOST_BODY, MAX_FORM_MEMORY_SIZE=MOST_BODY, MAX_FORM_PARTS=1000)
     app.jinja_environment = PageEnvironment

@@ -9,6 +9,7 @@ from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from functools import cached_property
+from pathlib import Path
 from typing import Any, ClassVar
 from urllib.parse import quote
 
@@ -28,6 +29,7 @@ from shipping.worktop.access import Access
 from shipping.worktop.background import Background, Going
 from shipping.worktop.dropped_sheets import DropBox
 from shipping.worktop.kept_week import Kept, kept_parcel_now
+from shipping.worktop.last_shelf import known_shelves
 from shipping.worktop.page_language import (
     day_from_form,
     day_words,
@@ -88,7 +90,8 @@ class Undo:
 @dataclass(frozen=True)
 class Worktop:
     """One served page and what it stands on; ``aside``: is long work done beside the requests; ``hour_of``
-    says the hour, "" where nobody knows it; ``elsewhere`` are its addresses, with the key, for others;
+    says the hour, "" where nobody knows it; ``open_shelf`` opens another shelf, and says what it stands on;
+    ``elsewhere`` are its addresses, with the key, for others;
     ``next_pages`` reckon what the pages after the round show.
     """
 
@@ -97,6 +100,7 @@ class Worktop:
     access: Access
     aside: bool = True
     hour_of: Callable[[], str] = lambda: ""
+    open_shelf: Callable[[Path], Worktop] | None = None
     elsewhere: list[str] = field(default_factory=list)
     sayings: OrderedDict[str, tuple[str, Undo | None]] = field(default_factory=OrderedDict)
     dropped: DropBox = field(default_factory=DropBox)
@@ -160,6 +164,7 @@ class Worktop:
             "token": self.access.token,
             "seen": seen_mark(entries),
             "today": self.today,
+            "shelf_name": self.shelf_state.folder.name if self.open_shelf and known_shelves()[1:] else "",
             "near_days": [self.today + timedelta(days=n) for n in range(-10, 22)],
             "said": (
                 said_of(entries, int(done)) if done.isascii() and done.isdigit() and len(done) < 9 else said
@@ -195,6 +200,7 @@ class Worktop:
         names: list[str] = []
         for file in request.files.getlist("sheets"):
             if file.filename:
+                file.stream.seek(0)
                 names += self.dropped.put(file.filename, file.read())
         return names
 

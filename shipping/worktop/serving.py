@@ -6,13 +6,16 @@ import ipaddress
 import signal
 import socket
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date
+from functools import partial
 from pathlib import Path
 from types import FrameType
+from typing import TYPE_CHECKING
 
+from flask import Flask
 from waitress.server import create_server
 
 from shipping.words.problems import ShelfProblems
@@ -20,6 +23,9 @@ from shipping.worktop.access import is_loopback
 from shipping.worktop.app import make_app
 from shipping.worktop.context import Worktop
 from shipping.worktop.dropped_sheets import MOST_SHEETS_BODY
+
+if TYPE_CHECKING:
+    from _typeshed.wsgi import StartResponse, WSGIEnvironment
 
 #: Requests answered at once; each change still waits for its turn at the ledger.
 _THREADS = 6
@@ -34,6 +40,45 @@ class PageAddresses:
     here: str
     elsewhere: tuple[str, ...]
     port: int
+
+
+class ServedShelves:
+    """The shelves opened while the page is served, each an application of its own, by a WSGI server: what is
+    asked, the one opened last answers.
+    """
+
+    def __init__(self, make: Callable[..., Flask]) -> None:
+        self._make = make
+        self._apps: dict[Path, Flask] = {}
+        self.elsewhere: list[str] = []
+
+    def open(self, folder: Path) -> Worktop:
+        """Opens a shelf, as it was left if it was open before; what it stands on."""
+        folder = folder.resolve()
+        if folder not in self._apps:
+            self._apps[folder] = self._make(folder, open_shelf=self.open)
+        self._last = self._apps[folder]
+        worktop = _worktop_of(self._last)
+        worktop.elsewhere[:] = self.elsewhere
+        return worktop
+
+    def __call__(self, environ: WSGIEnvironment, start_response: StartResponse) -> Iterable[bytes]:
+        return self._last(environ, start_response)
+
+    def close(self) -> tuple[str, ...]:
+        """What the ledgers have left to say."""
+        notices: list[str] = []
+        for worktop in map(_worktop_of, self._apps.values()):
+            worktop.shelf_state.close()
+            worktop.dropped.close()
+            notices += worktop.shelf_state.taken_notices(of_all=True)
+        return tuple(notices)
+
+
+def _worktop_of(app: Flask) -> Worktop:
+    worktop = app.extensions["worktop"]
+    assert isinstance(worktop, Worktop)
+    return worktop
 
 
 def serve(
@@ -54,20 +99,20 @@ def serve(
     listening = _listening(address, port)
     number = int(listening.getsockname()[1])
     is_everywhere = ipaddress.ip_address(address).is_unspecified
-    app = make_app(
-        folder,
-        today_of,
-        secret,
+    make = partial(
+        make_app,
+        today_of=today_of,
+        secret=secret,
         port=number,
         addresses=(address,),
         any_number=is_everywhere,
         hide_names=hide_names,
         hour_of=hour_of,
     )
-    worktop = app.extensions["worktop"]
-    assert isinstance(worktop, Worktop)
+    shelves = ServedShelves(make)
+    worktop = shelves.open(folder)
     server = create_server(
-        app,
+        shelves,
         sockets=[listening],
         threads=_THREADS,
         ident=None,
@@ -79,7 +124,7 @@ def serve(
     before = signal.signal(signal.SIGTERM, _ended)
     try:
         served = _served(address, number, worktop.access.key)
-        worktop.elsewhere[:] = served.elsewhere
+        worktop.elsewhere[:] = shelves.elsewhere[:] = served.elsewhere
         tell(served)
         server.run()
     except KeyboardInterrupt:
@@ -87,9 +132,8 @@ def serve(
     finally:
         signal.signal(signal.SIGTERM, before)
         server.close()
-        worktop.shelf_state.close()
-        worktop.dropped.close()
-    return worktop.shelf_state.taken_notices(of_all=True)
+        notices = shelves.close()
+    return notices
 
 
 def _read_ahead(worktop: Worktop) -> None:

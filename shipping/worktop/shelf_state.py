@@ -107,12 +107,6 @@ class ShelfState:
         self._plans: tuple[int, dict[int, Mapping[str, Any]]] = (-1, {})
         self._parcels: dict[int, dict[str, Mapping[str, Any]]] = {}
 
-    def move_to(self, folder: Path) -> None:
-        """From here on it is another shelf: the first one was just made."""
-        with self.lock:
-            self._close()
-            self.folder, self._tables, self._readable = folder.resolve(), None, None
-
     # -- tables
 
     def tables(self) -> Tables:

@@ -23,6 +23,7 @@ from shipping.tables.shelf import Shelf
 from shipping.tables.spelling import folded
 from shipping.words.problems import Answer, Problem, ShelfProblems, Where
 from shipping.worktop import context, table_row
+from shipping.worktop.access import is_loopback
 from shipping.worktop.kept_week import fish_name
 from shipping.worktop.named_fish import AskedFish
 from shipping.worktop.order_text import next_order
@@ -102,7 +103,12 @@ class RowsPage(context.View):
 
     def tables(self) -> Response:
         asked = [problem for problem in self._problems() if problem.answers]
-        return self.worktop.page("tables.html", sheets=SHEETS, asked=asked)
+        return self.worktop.page(
+            "tables.html",
+            sheets=SHEETS,
+            asked=asked,
+            shelves=self.worktop.open_shelf and is_loopback(request.remote_addr or ""),
+        )
 
     def _problems(self) -> tuple[Problem, ...]:
         """What is said of the tables as they stand."""

@@ -1,4 +1,4 @@
-"""The pages that make a first shelf, change its settings and say where else it is served."""
+"""The pages that make a shelf, open another, change its settings and say where else it is served."""
 
 from __future__ import annotations
 
@@ -26,9 +26,9 @@ from shipping.tables.rows.settings import Settings, parse_currency, parse_subdiv
 from shipping.words.problems import ShelfProblems
 from shipping.words.sentence import say
 from shipping.worktop.access import is_loopback
-from shipping.worktop.context import Refused, View, file_answer, go_to, refuse_long, refusing
-from shipping.worktop.last_shelf import new_shelf_folder, remember_shelf
-from shipping.worktop.page_language import countries_by_name, name_of_country, spoken, tr
+from shipping.worktop.context import Refused, View, Worktop, file_answer, go_to, refuse_long, refusing
+from shipping.worktop.last_shelf import known_shelves, new_shelf_folder, remember_shelf
+from shipping.worktop.page_language import countries_by_name, name_of_country, speak, spoken, tr
 from shipping.worktop.parcel_cards import count_from
 
 #: Settings of the page: section, key, what it is called, and how it is read.
@@ -73,10 +73,15 @@ class TabletPage(View):
 
 
 class SetupPage(View):
-    """A first shelf from nothing, and the settings of one that is there."""
+    """A shelf from nothing, another one, and the settings of one that is there."""
 
     pages = (("/first", "first"), ("/setup", "setup"))
-    forms = (("/first", "make_first"), ("/setup", "change_settings"), ("/setup/unfold", "unfold"))
+    forms = (
+        ("/first", "make_first"),
+        ("/open", "open_known"),
+        ("/setup", "change_settings"),
+        ("/setup/unfold", "unfold"),
+    )
 
     def add_to(self, app: Flask) -> None:
         app.before_request(self.lead_to_first)
@@ -88,20 +93,42 @@ class SetupPage(View):
 
     def lead_to_first(self) -> Response | None:
         """Where there is no shelf yet, every page leads to the making of one."""
-        ours = ("/first", "/mark", "/worktop.css", "/worktop.js", "/favicon.ico")
+        ours = ("/first", "/open", "/mark", "/worktop.css", "/worktop.js", "/favicon.ico")
         return None if self._has_shelf or request.path in ours else go_to("/first")
 
-    # -- a first shelf
+    # -- a first shelf, and others
+
+    @property
+    def _may_open(self) -> bool:
+        """May the one who asks make or open a shelf? Only this computer names folders of its own."""
+        is_more_than_one = self.worktop.open_shelf is not None or not self._has_shelf
+        return is_more_than_one and is_loopback(request.remote_addr or "")
+
+    def _opened(self, folder: Path) -> Worktop:
+        """What another shelf's page stands on, which answers from here on."""
+        remember_shelf(folder)
+        open_shelf = self.worktop.open_shelf
+        return open_shelf(folder) if open_shelf else self.worktop
+
+    def open_known(self) -> Response:
+        """Opens a shelf that was open on this computer before."""
+        folder = Path(request.form.get("folder", ""))
+        if not self._may_open or folder not in known_shelves():
+            abort(404)
+        return self._opened(folder).told_at("/", tr("This is your shelf in {folder}.", folder=folder))
 
     def first(self, trouble: str = "", status: int = 200, at: Mapping[str, str] | None = None) -> Response:
-        if self._has_shelf:
+        if self._has_shelf and not self._may_open:
             return go_to("/")
         fish = next(table for table in starter_tables("DK", self.worktop.today) if table.name == "species")
         names = [column.name for column in fish.columns]
         return self.worktop.page(
             "first.html",
             status,
-            folder=request.form.get("folder") or str(self.shelf_state.folder),
+            folder=request.form.get("folder")
+            or str(new_shelf_folder() if self._has_shelf else self.shelf_state.folder),
+            is_another=self._has_shelf,
+            others=[one for one in known_shelves() if one != self.shelf_state.folder],
             countries=[(name_of_country(code), code) for code in countries_by_name(())],
             fish=sorted(
                 (dict(zip(names, row, strict=True)) for row in fish.rows), key=itemgetter("scientific_name")
@@ -110,11 +137,11 @@ class SetupPage(View):
             typed=request.form,
             trouble=trouble,
             wrong=at or {},
-            bare=True,
+            bare=not self._has_shelf,
         )
 
     def make_first(self) -> Response:
-        if self._has_shelf or not is_loopback(request.remote_addr or ""):
+        if not self._may_open:
             return go_to("/")
         try:
             with refusing("Not made: {why}", 422):
@@ -125,10 +152,11 @@ class SetupPage(View):
         except OSError as error:
             said = tr("Not made: the folder cannot be written ({why}). Name another.", why=error.strerror)
             return self.first(said, 422)
-        self.shelf_state.move_to(folder)
-        remember_shelf(folder)
+        there = self._opened(folder)
+        if there is not self.worktop:
+            sheets = there.put_dropped()
         after = f"/sheets/{sheets[0]}" if sheets else "/"
-        return self.worktop.told_at(after, tr("Your shelf is made, in {folder}.", folder=folder))
+        return there.told_at(after, tr("Your shelf is made, in {folder}.", folder=folder))
 
     def _made(self) -> Path:
         """The folder of a first shelf; nothing is written before all that was typed is read."""
@@ -185,6 +213,7 @@ class SetupPage(View):
         except ShelfProblems as refused_by:
             why = " ".join(f"{tr(problem.text)} {tr(problem.mend)}" for problem in refused_by.problems)
             return self.setup(tr("Not written: {why}", why=why), 422)
+        speak(self.worktop.language())  # which may be another now
         small = tr("as it was: {place}", place=f"{copy.parent.name}/{copy.name}")
         said = f"{tr('Settings written.')}\n{small}"
         return self.worktop.told_at("/setup", said)

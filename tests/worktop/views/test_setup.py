@@ -7,9 +7,11 @@ import os
 import re
 import tomllib
 from datetime import date
+from functools import partial
 from pathlib import Path
 
 import pytest
+from werkzeug.test import Client, TestResponse
 
 from shipping.tables.editing import settings_writer
 from shipping.tables.editing.settings_writer import with_setting
@@ -19,7 +21,9 @@ from shipping.tables.files import whole_file
 from shipping.tables.reader import read_shelf
 from shipping.tables.rows.settings import parse_currency
 from shipping.words.problems import ShelfProblems
-from shipping.worktop.last_shelf import last_shelf
+from shipping.worktop.app import make_app
+from shipping.worktop.last_shelf import known_shelves, new_shelf_folder, remember_shelf
+from shipping.worktop.serving import ServedShelves
 from tests.worktop.conftest import HOME, TODAY, Desk, plain
 
 FIRST_SHELF = {
@@ -57,7 +61,7 @@ def test_a_first_shelf_is_made_in_a_folder_with_spaces_and_umlauts_and_remembere
     assert shelf.settings.sender.address == ("Havnegade 1", "8000 Aarhus C")
     assert (shelf.settings.plan.currency, shelf.settings.plan.parcels_per_day) == ("DKK", 6)
     assert set(shelf.species) == {"gardneri"}
-    assert last_shelf() == folder.resolve()
+    assert known_shelves() == [folder.resolve()]
     assert "This shelf is new" in empty.text("/")
 
 
@@ -171,6 +175,77 @@ def test_a_folder_that_holds_tables_is_never_written_over(empty: Desk, tmp_path:
     assert "already holds orders.csv" in plain(answer.text)
     assert 'value="Ada Example"' in answer.text
     assert [path.name for path in there.iterdir()] == ["orders.csv"]
+
+
+class TwoShelves:
+    """A page that may open another shelf, as it is served."""
+
+    def __init__(self, folder: Path) -> None:
+        self.shelves = ServedShelves(partial(make_app, today_of=lambda: TODAY, secret="a secret"))
+        self.worktop = self.shelves.open(folder)
+        self.client = Client(self.shelves)
+
+    def get(self, path: str, address: str = "127.0.0.1") -> TestResponse:
+        return self.client.get(path, base_url=HOME, environ_base={"REMOTE_ADDR": address})
+
+    def post(self, path: str, **fields: str) -> TestResponse:
+        token = re.search(r'name="token" value="(\w+)"', self.get("/setup").text)
+        assert token
+        data, here = {"token": token[1], **fields}, {"REMOTE_ADDR": "127.0.0.1"}
+        answer = self.client.post(path, base_url=HOME, data=data, environ_base=here, headers={"Origin": HOME})
+        if answer.status_code == 303:
+            return self.get(answer.headers["Location"].partition("#")[0])
+        return answer
+
+
+def test_a_second_shelf_is_begun_on_the_page_and_the_first_is_opened_again(
+    shelf: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
+    remember_shelf(shelf)
+    page, second = TwoShelves(shelf), tmp_path / "second"
+    assert 'href="/first"' in page.get("/tables").text
+    old_form = page.worktop.access.token
+    made = page.post("/first", folder=str(second), **FIRST_SHELF)
+    assert f"Your shelf is made, in {second}." in plain(made.text)
+    assert "FL-31" not in page.get("/lots").text
+    assert "· second" in page.get("/lots").text, "which of two shelves it is"
+    refused = page.post("/lots/FL-31/look", token=old_form)
+    assert "another shelf opened, since that page was opened" in plain(refused.text)
+    assert "It would be recorded in second." in plain(refused.text)
+    back = page.post("/open", folder=str(shelf.resolve()))
+    assert f"This is your shelf in {shelf.resolve()}." in plain(back.text)
+    assert "FL-31" in page.get("/lots").text
+    assert known_shelves() == [shelf.resolve(), second]
+    page.shelves.close()
+
+
+def test_a_shelf_is_opened_from_this_computer_only_and_only_where_one_was_open(
+    shelf: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
+    page = TwoShelves(shelf)
+    assert page.post("/open", folder=str(tmp_path)).status_code == 404
+    tablet = "192.168.1.7"
+    page.get(f"/?key={page.worktop.access.key}", tablet)
+    assert page.get("/first", tablet).headers["Location"] == "/"
+    assert 'href="/first"' not in page.get("/tables", tablet).text
+    page.shelves.close()
+
+
+def test_a_folder_for_another_shelf_is_proposed_where_none_lies(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(Path, "home", lambda: tmp_path)
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "config"))
+    first = new_shelf_folder()
+    write_shelf(first, "DK", "", TODAY)
+    assert new_shelf_folder() == first.with_name(f"{first.name} 2")
+
+
+def test_another_language_is_confirmed_in_that_language(desk: Desk) -> None:
+    answer = desk.post("/setup", token(desk), card=False, language="fr")
+    assert "Réglages inscrits." in desk.text(answer.headers["Location"])
 
 
 def test_settings_are_changed_and_every_other_line_stays(desk: Desk) -> None:
