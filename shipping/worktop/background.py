@@ -87,13 +87,6 @@ class Background(Generic[T]):
         self._do(name, key, going)
         return self.ask(name)
 
-    def at_hand(self, name: str = "") -> T | None:
-        """What came of the work if that is known already; nothing is begun."""
-        key = self.key(name)
-        with self._lock:
-            done = self._done.get(name, (None, None))
-        return done[1] if done[0] == key and not isinstance(done[1], ShelfProblems) else None
-
     def ask_awhile(self, name: str = "") -> T | None:
         """As `ask`; work that takes no longer than a page may is waited for."""
         answer, until = self.ask(name), time.monotonic() + _AWHILE_S

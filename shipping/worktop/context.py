@@ -28,7 +28,7 @@ from shipping.words.units import iso_week, week_days
 from shipping.worktop.access import Access
 from shipping.worktop.background import Background, Going
 from shipping.worktop.dropped_sheets import DropBox
-from shipping.worktop.kept_week import Kept, kept_parcel_now
+from shipping.worktop.kept_week import Kept, WeekNow, kept_parcel_now, kept_parcels_now, last_plan_kept
 from shipping.worktop.last_shelf import known_shelves
 from shipping.worktop.page_language import (
     day_from_form,
@@ -109,6 +109,20 @@ class Worktop:
     @property
     def today(self) -> date:
         return self.shelf_state.today_of()
+
+    def week_now(self, week: str, awhile: bool = False) -> WeekNow:
+        """What the week's plan of tables and ledger as they are says, else the one kept; it is waited for
+        ``awhile``.
+        """
+        entries, kept = self.shelf_state.entries(), kept_parcels_now(self.shelf_state)
+        last, fresh, is_reckoning = last_plan_kept(entries, week), None, False
+        with suppress(ShelfProblems):  # the page of the plan says them
+            fresh = self.planner.ask_awhile(week) if awhile else self.planner.ask(week)
+            is_reckoning = fresh is None
+        before = self.shelf_state.plan_facts(last.seq) if last else {}
+        taken = frozenset(key for parcel in kept for key in parcel.parcel.line_keys)
+        facts = fresh.plan.as_json() if fresh else {"lines_out": before.get("lines_out", ())}
+        return WeekNow(facts, before if last else None, taken, is_reckoning)
 
     def get_ready(self) -> None:
         """While the first page is looked at, what the next ones show is reckoned, once for each state."""

@@ -15,7 +15,7 @@ from shipping.ledger.packing_day import line_now
 from shipping.ledger.parcel_states import OrderKept
 from shipping.post.transit import services_to, takes_in
 from shipping.tables.shelf import Shelf
-from shipping.words.keys import grouped
+from shipping.words.keys import LineKey, grouped
 from shipping.words.units import iso_week
 from shipping.worktop.page_language import shown_name, tr
 from shipping.worktop.shelf_state import ShelfState
@@ -49,6 +49,33 @@ class Kept:
                 if draw["lot"] == lot:
                     return int(draw["units"])
         return 1
+
+
+@dataclass(frozen=True)
+class WeekNow:
+    """A week as its plan of now has it, else the plan kept: the JSON of either, that of the plan ``kept``,
+    None where none is, the lines in parcels, and whether the plan of now is still being reckoned.
+    """
+
+    facts: Mapping[str, Any]
+    kept: Mapping[str, Any] | None
+    taken: frozenset[LineKey]
+    is_reckoning: bool
+
+    @property
+    def lines_out(self) -> tuple[Mapping[str, Any], ...]:
+        """The lines that do not go and are in no parcel."""
+        lines = self.facts.get("lines_out", ())
+        return tuple(line for line in lines if (line["order"], line["line"]) not in self.taken)
+
+    @property
+    def proposed(self) -> tuple[Mapping[str, Any], ...]:
+        """Parcels of the plan of now that are not kept, with their lines that are in no kept one."""
+        left = (
+            (parcel, [line for line in parcel["lines"] if (line["order"], line["line"]) not in self.taken])
+            for parcel in self.facts.get("parcels", ())
+        )
+        return tuple({**parcel, "lines": lines} for parcel, lines in left if lines)
 
 
 def facts_as_counted(kept: Kept) -> Mapping[str, Any]:
@@ -141,12 +168,6 @@ def last_plan_kept(entries: tuple[Entry, ...], week: str) -> Entry | None:
     gone = undone_entries(entries)
     found = (one for one in reversed(entries) if isinstance(one.body, PlanKept) and one.seq not in gone)
     return next((one for one in found if isinstance(one.body, PlanKept) and one.body.week == week), None)
-
-
-def lines_left_out(shelf_state: ShelfState, week: str) -> list[Mapping[str, Any]] | None:
-    """The lines that the plan kept of a week left out, for reasons it gave; None where none is kept."""
-    last = last_plan_kept(shelf_state.entries(), week)
-    return None if last is None else list(shelf_state.plan_facts(last.seq)["lines_out"])
 
 
 def in_packing_order(kept: Iterable[Kept]) -> tuple[Kept, ...]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
@@ -11,14 +12,14 @@ from urllib.parse import quote
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.eggs.should_have_hatched import asks_for_a_look, should_have_hatched
 from shipping.ledger.claims import to_settle
-from shipping.papers.wording.language import number
 from shipping.post.calendar import cut_off_of
 from shipping.post.restrictions import regions_needed, rule_report, rules_needed
 from shipping.post.transit import services_to, takes_in
-from shipping.post.warmth import warmth_needed, weather_place
+from shipping.post.warmth import weather_place
 from shipping.words.keys import grouped
 from shipping.worktop.kept_week import (
     Kept,
+    WeekNow,
     fish_name,
     gone_orders,
     in_packing_order,
@@ -33,16 +34,15 @@ from shipping.worktop.page_language import (
     named,
     past_text,
     shown_name,
-    spoken,
     tr,
 )
 from shipping.worktop.running_list import (
     NO_MONEY_YET,
     ListedLine,
     NextStep,
+    asked_in_vain,
     hours_text,
     listed_lines,
-    warmth_address,
 )
 
 if TYPE_CHECKING:
@@ -162,32 +162,31 @@ def steps_of_the_day(
     shelf: Shelf,
     left: Shelf,
     kept: Sequence[Kept],
-    lines_out: Sequence[Mapping[str, Any]] | None,
+    now: WeekNow,
     outlooks: Mapping[str, Outlook],
-    beyond: Mapping[str, NextStep],
     short: Sequence[HeldShort],
 ) -> tuple[Step, ...]:
     """The steps that have anything to do, in the order of the day; none where the day's work is done.
 
-    ``shelf`` are the tables, ``left`` the same as the ledger leaves them; ``lines_out`` are the lines that
-    the plan kept of this week left out for its reasons, None where none is kept; ``outlooks`` are those of
-    late parcels, by name; ``beyond`` is what stands in the way of orders that payment alone lets not go;
-    ``short`` are lots that lack eggs held for parcels.
+    ``shelf`` are the tables, ``left`` the same as the ledger leaves them; ``now`` is this week as it is
+    planned; ``outlooks`` are those of late parcels, by name; ``short`` are lots that lack eggs held for
+    parcels. What rests on a plan that is still being reckoned is not told.
     """
-    known = None if lines_out is None else frozenset(str(line["order"]) for line in lines_out)
+    is_known = not now.is_reckoning
+    beyond = asked_in_vain(now.lines_out, shelf)
     tasks = {
-        "now": _cannot_wait(left, known, (*late_parcels(kept, outlooks, shelf), *_held_short(short, left))),
-        "looks": _looks(left, kept),
+        "now": _cannot_wait(left, now, (*late_parcels(kept, outlooks, shelf), *_held_short(short, left))),
+        "looks": _looks(left, kept, now.proposed),
         "pack": _parcels(kept, "planned", shelf),
         "send": _parcels(kept, "packed", shelf),
         "reports": _reports(kept, shelf.today),
         "claims": _claims(kept, shelf),
-        "since": _since(left, known),
-        "paid": _payments(left, beyond),
-        "answers": answers_to_get(shelf, left, lines_out),
+        "since": _since(left, now),
+        "paid": _payments(left, beyond) if is_known else (),
+        "answers": answers_to_get(shelf, now),
         "stale": _ageing(shelf),
         "beyond": _beyond_payment(left, beyond),
-        "unsold": _unsold(left),
+        "unsold": _unsold(left, now) if is_known else (),
     }
     steps = (Step(key, tuple(tasks[key])) for key in STEPS)
     return tuple(_as_a_whole(step, kept, shelf) for step in steps if step.tasks)
@@ -208,15 +207,9 @@ def _as_a_whole(step: Step, kept: Sequence[Kept], shelf: Shelf) -> Step:
     return replace(step, whole=Task("", "", tr("Make an offer"), "/offer")) if step.key == "unsold" else step
 
 
-def answers_to_get(
-    shelf: Shelf, left: Shelf, lines_out: Sequence[Mapping[str, Any]] | None
-) -> tuple[Task, ...]:
-    """What somebody else must answer before orders go; before a plan is kept, what warmth decides too, of the
-    orders ``left``.
-    """
-    if lines_out is None:
-        return (*open_answers(shelf), *_warmth_assumed(left))
-    return (*open_answers(shelf), *_warmth_to_give(shelf, lines_out))
+def answers_to_get(shelf: Shelf, now: WeekNow) -> tuple[Task, ...]:
+    """What somebody else must answer before orders go."""
+    return (*open_answers(shelf), *_warmth_to_give(shelf, now.lines_out))
 
 
 def open_answers(shelf: Shelf) -> Iterator[Task]:
@@ -264,24 +257,6 @@ def _warmth_to_give(shelf: Shelf, lines_out: Sequence[Mapping[str, Any]]) -> Ite
         yield Task(about, why, first.button, first.address, weather=weather)
 
 
-def _warmth_assumed(shelf: Shelf) -> Iterator[Task]:
-    """The same for a week that is not planned: where what is assumed passes what the eggs ordered bear."""
-    for needed in warmth_needed(shelf):
-        digits = int(round(needed.felt_c) == round(needed.bears_c))  # 9.6 is not shown as the 10 it misses
-        felt, bears = (number(value, spoken(), digits) for value in (needed.felt_c, needed.bears_c))
-        why = (
-            tr("{felt} °C is assumed, and the eggs need {bears} °C or more.", felt=felt, bears=bears)
-            if needed.felt_c < needed.bears_c
-            else tr(
-                "{felt} °C is assumed, and the eggs bear no more than {bears} °C.", felt=felt, bears=bears
-            )
-        )
-        about = tr("{country}: how warm do parcels stay?", country=name_of_place(needed.place))
-        address = warmth_address(needed.place, needed.on.month)
-        why += f" {_waiting(needed.orders)}"
-        yield Task(about, why, tr("Write the temperature"), address)
-
-
 def _waiting(orders: Sequence[str]) -> str:
     names = ", ".join(orders)
     if len(orders) == 1:
@@ -305,13 +280,13 @@ LOOK_FOR: Mapping[str, str] = {
 }
 
 
-def _cannot_wait(left: Shelf, known: frozenset[str] | None, parcels: Iterable[Task]) -> Iterator[Task]:
+def _cannot_wait(left: Shelf, now: WeekNow, parcels: Iterable[Task]) -> Iterator[Task]:
     """Late parcels, packed first, and those that will be short; lots that may hatch; a week without a plan,
     before lots closing today.
     """
     yield from parcels
     hour = _first_hour(left)
-    planning = tuple(_planning(left, known, hour))
+    planning = tuple(_planning(left, now, hour))
     yield from planning if hour else ()
     for lot in left.lots:
         forecast = lot_forecast(left, lot.lot)
@@ -389,24 +364,28 @@ def _card_of(lot: str) -> str:
     return f"/lots?at={quote(lot)}#h-{quote(lot)}"
 
 
-def _looks(left: Shelf, kept: Sequence[Kept]) -> Iterator[Task]:
-    waiting = {
-        lot: one for one in reversed(kept) if one.parcel.is_planned for lot in lots_to_look_at(one, left)
-    }
-    for lot in left.lots:
-        forecast = lot_forecast(left, lot.lot)
-        if lot.lot in waiting and not forecast.doubts(left.today) and not asks_for_a_look(forecast):
-            fish = _fish(lot, left)
-            parcel = waiting[lot.lot]
+def _looks(left: Shelf, kept: Sequence[Kept], proposed: Sequence[Mapping[str, Any]] = ()) -> Iterator[Task]:
+    """Lots whose eyes parcels wait for: kept ones, and those that a plan not kept yet proposes."""
+    waiting: dict[str, tuple[str, date | str, str]] = {}
+    for parcel in proposed:
+        for draw in (draw for line in parcel["lines"] for draw in line["draws"] if draw["look_first"]):
+            number = parcel["parcel"].rpartition("-")[2]
+            waiting.setdefault(draw["lot"], (number, parcel["dispatch_on"], ""))
+    for one in reversed(kept):
+        for lot in lots_to_look_at(one, left) if one.parcel.is_planned else ():
+            waiting[lot] = one.number, one.parcel.dispatch_on, f"/packing/{one.name}/eyes"
+    for row in left.lots:
+        lot, forecast = row.lot, lot_forecast(left, row.lot)
+        if lot in waiting and not forecast.doubts(left.today) and not asks_for_a_look(forecast):
+            number, day, path = waiting[lot]
             why = tr(
                 "Do its eggs show eyes? Parcel {number} of {day} goes only if they do.",
-                number=parcel.number,
-                day=day_words(parcel.parcel.dispatch_on),
+                number=number,
+                day=day_words(day),
             )
-            path = f"/packing/{parcel.name}/eyes"
-            cells = (("lot", lot.lot),)
-            about = tr("Lot {lot}, {fish}", lot=lot.lot, fish=fish)
-            yield Task(about, why, tr("I saw eyes"), _card_of(lot.lot), False, path, cells)
+            about = tr("Lot {lot}, {fish}", lot=lot, fish=_fish(row, left))
+            button = tr("I saw eyes") if path else tr("Write what you see")
+            yield Task(about, why, button, _card_of(lot), False, path, (("lot", lot),))
 
 
 def _unpaid(left: Shelf) -> Iterator[Order]:
@@ -438,8 +417,9 @@ def _beyond_payment(left: Shelf, beyond: Mapping[str, NextStep]) -> Iterator[Tas
             yield Task(_about(order), why, button, address)
 
 
-def _planning(left: Shelf, known: frozenset[str] | None, hour: str) -> Iterator[Task]:
-    if known is None and left.orders and left.lots:
+def _planning(left: Shelf, now: WeekNow, hour: str) -> Iterator[Task]:
+    is_empty = "parcels" in now.facts and not now.proposed
+    if now.kept is None and left.orders and left.lots and not is_empty:
         why = tr("Which parcels go, and when: nothing can be packed before you keep the plan.")
         yield Task(tr("Plan the week"), f"{why} {hour}".strip(), tr("See the plan"), "/plan", True)
 
@@ -461,10 +441,11 @@ def _first_hour(shelf: Shelf) -> str:
     return tr("The first service closes at {hour} today ({service}).", hour=hour, service=service)
 
 
-def _since(left: Shelf, known: frozenset[str] | None) -> Iterator[Task]:
+def _since(left: Shelf, now: WeekNow) -> Iterator[Task]:
     """Paid orders in no parcel that the kept plan did not leave out: they came, or were let go, since."""
-    if known is None:
+    if now.kept is None:
         return
+    known = {line["order"] for line in now.kept["lines_out"]}
     for order in left.orders:
         if order.order not in known and all(line.paid for line in order.lines):
             same = tr("In no parcel of the plan kept; planned again, it may still go.")
@@ -538,17 +519,24 @@ def _ageing(shelf: Shelf) -> Iterator[Task]:
             yield Task(named(" ".join(rule.places), rule.taxon), why, tr("Date it again"), address)
 
 
-def _unsold(left: Shelf) -> Iterator[Task]:
+def _unsold(left: Shelf, now: WeekNow) -> Iterator[Task]:
+    """Lots whose eggs are for nobody, and hatch soon; what a plan not kept yet takes of them is said."""
     last = left.today + timedelta(days=SOON_D)
+    taken = Counter[str]()
+    for parcel in now.proposed:
+        for draw in (draw for line in parcel["lines"] for draw in line["draws"]):
+            taken[draw["lot"]] += draw["pack"]
     tasks = []
     for lot in left.lots:
         if lot.kept_damp:
             continue
         forecast = lot_forecast(left, lot.lot)
-        free = forecast.free_on(left.today)
+        free = forecast.free_on(left.today) - taken[lot.lot]
         half = forecast.day_hatched(0.5) if free > 0 and not should_have_hatched(forecast) else None
         if half and half <= last:
             about = tr("Lot {lot}, {fish}", lot=lot.lot, fish=_fish(lot, left))
             why = tr("Eggs free: {eggs}; half will have hatched by {day}.", eggs=free, day=day_words(half))
+            if more := taken[lot.lot]:
+                why += f" {tr('Besides, the plan not kept yet takes {eggs}.', eggs=more)}"
             tasks.append((half, lot.lot, Task(about, why, "", "")))
     yield from (task for _, _, task in sorted(tasks, key=lambda task: task[:2]))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
@@ -334,26 +333,18 @@ class OrderState:
 
 def states_of_orders(worktop: Worktop) -> tuple[dict[str, OrderState], bool]:
     """Each order that a kept parcel, the plan of now or else the one kept knows; a line that does not go
-    speaks for its order. And whether a first plan is still being reckoned, which will know more.
+    speaks for its order. And whether that plan is still being reckoned, which will know more.
     """
     shelf_state = worktop.shelf_state
-    facts: Mapping[str, Any] = {}
-    is_reckoning = False
     try:
         shelf, kept = shelf_state.readable_tables().shelf, kept_week.kept_parcels_now(shelf_state)
+        now = worktop.week_now(default_week(shelf))
     except ShelfProblems:
         return {}, False
-    with suppress(ShelfProblems):
-        week = default_week(shelf_state.tables().shelf)
-        planned, last = worktop.planner.ask(week), kept_week.last_plan_kept(shelf_state.entries(), week)
-        facts = planned.plan.as_json() if planned else shelf_state.plan_facts(last.seq) if last else {}
-        is_reckoning = planned is None and last is None
     states: dict[str, OrderState] = {}
-    taken = frozenset(key for parcel in kept for key in parcel.parcel.line_keys)
-    lines_out = facts.get("lines_out", ())
     unpaid = {order.order for order in shelf.orders if not all(line.paid for line in order.lines)}
-    vain = unpaid.intersection(asked_in_vain(lines_out, shelf))
-    for line in listed_lines(lines_out, shelf, taken):
+    vain = unpaid.intersection(asked_in_vain(now.lines_out, shelf))
+    for line in listed_lines(now.lines_out, shelf, frozenset()):
         for step in line.reasons[:1]:
             state = _STATES.get(line.verdict, line.verdict)
             if step.code in NO_SUCH_EGGS:
@@ -367,9 +358,9 @@ def states_of_orders(worktop: Worktop) -> tuple[dict[str, OrderState], bool]:
             if line.order in vain:
                 step = step._replace(text=f"{tr(NO_MONEY_YET)} {step.text}")
             states.setdefault(line.order, OrderState(state, step, line.order in vain, line.until))
-    for order, order_state in (*_of_kept(kept, shelf), *_of_plan(facts.get("parcels", []), shelf)):
+    for order, order_state in (*_of_kept(kept, shelf), *_of_plan(now.proposed, shelf)):
         states.setdefault(order, order_state)
-    return states, is_reckoning
+    return states, now.is_reckoning
 
 
 def _of_kept(kept: tuple[kept_week.Kept, ...], shelf: Shelf) -> Iterator[tuple[str, OrderState]]:
@@ -399,7 +390,7 @@ def _of_gone(parcel: KeptParcel, shelf: Shelf) -> OrderState:
     return OrderState("to mend", NextStep(text, "", f"/packing?at={name}#h-{name}", tr("Take the eggs out")))
 
 
-def _of_plan(parcels: list[Mapping[str, Any]], shelf: Shelf) -> Iterator[tuple[str, OrderState]]:
+def _of_plan(parcels: Sequence[Mapping[str, Any]], shelf: Shelf) -> Iterator[tuple[str, OrderState]]:
     """Orders in parcels of a plan that is not kept."""
     for parcel in parcels:
         on = date.fromisoformat(parcel["dispatch_on"])

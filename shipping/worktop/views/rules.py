@@ -16,7 +16,6 @@ from shipping.tables.rows.rules import RULE_WORDS
 from shipping.tables.shelf import Shelf
 from shipping.week.objective import default_week
 from shipping.worktop.context import Refused, View, day_typed_in, go_to, refuse_long, refusing, typed
-from shipping.worktop.kept_week import lines_left_out
 from shipping.worktop.page_language import day_and_month, name_of_country, tr
 from shipping.worktop.table_row import (
     add_checked_row,
@@ -131,14 +130,15 @@ class RulesPage(View):
 
     def rules(self, trouble_of: str = "", trouble: str = "", status: int = 200) -> Response:
         shelf = self.shelf_state.tables().shelf
-        lines_out = lines_left_out(self.shelf_state, default_week(shelf))
-        answers = answers_to_get(shelf, self.shelf_state.left(), lines_out)
+        now = self.worktop.week_now(default_week(shelf), awhile=True)
+        answers = answers_to_get(shelf, now)
         rows = rule_report(shelf, None, None).rows
         return self.worktop.page(
             "rules.html",
             status,
             cards=self._cards(),
             owed=len(answers),
+            is_reckoning=now.is_reckoning,
             others=[task for task in answers if not task.address.startswith("/rules")],
             rows=sorted(rows, key=lambda row: (not row[2], row[0].to, row[0].taxon)),
             verdicts=VERDICT_WORDS,

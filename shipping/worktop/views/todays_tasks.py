@@ -2,19 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from contextlib import suppress
-from typing import Any
-
 from flask import Response, request
 
 from shipping.ledger.disagreements import held_short
 from shipping.week.objective import default_week
-from shipping.words.problems import ShelfProblems
 from shipping.worktop.context import View, Worktop, go_to, week_from
-from shipping.worktop.kept_week import kept_parcels_now, lines_left_out
+from shipping.worktop.kept_week import kept_parcels_now
 from shipping.worktop.promise import outlooks
-from shipping.worktop.running_list import asked_in_vain
 from shipping.worktop.todays_tasks import Step, steps_of_the_day
 
 
@@ -27,38 +21,29 @@ class TodaysTasksPage(View):
         super().__init__(worktop)
         self._steps: tuple[object, tuple[Step, ...]] = (None, ())
 
-    def _plan_at_hand(self, week: str) -> Mapping[str, Any] | None:
-        """The plan of tables and ledger as they are, where it is reckoned already."""
-        with suppress(ShelfProblems):
-            if fresh := self.worktop.planner.at_hand(week):
-                return fresh.plan.as_json()
-        return None
-
     def todays_tasks(self) -> Response:
         if week := request.args.get("week", ""):
             return go_to(f"/week?week={week_from(week)}")
         shelf_state = self.shelf_state
         tables = shelf_state.readable_tables()
         week = default_week(tables.shelf)
-        lines_out, fresh = lines_left_out(shelf_state, week), self._plan_at_hand(week)
-        if lines_out is None and fresh is not None and not fresh["parcels"]:
-            lines_out = list(fresh["lines_out"])
+        now = self.worktop.week_now(week, awhile=True)
         hour = self.worktop.hour_of()
         past = sum(bool(row.cut_off and row.cut_off <= hour) for row in tables.shelf.services)
-        mark = (shelf_state.mark(readable=True), lines_out is None, fresh is None, past)
+        mark = (shelf_state.mark(readable=True), now.is_reckoning, past)
         if self._steps[0] != mark:
             kept = kept_parcels_now(shelf_state)
             would = outlooks(kept, shelf_state)
-            beyond = asked_in_vain(fresh["lines_out"] if fresh else lines_out or (), tables.shelf)
             with shelf_state.ledger() as ledger:
                 short = tuple(held_short(ledger, tables.counted)) if ledger else ()
-            steps = steps_of_the_day(tables.shelf, shelf_state.left(), kept, lines_out, would, beyond, short)
+            steps = steps_of_the_day(tables.shelf, shelf_state.left(), kept, now, would, short)
             self._steps = (mark, steps)
         self.worktop.get_ready()
         return self.worktop.page(
             "todays_tasks.html",
             steps=self._steps[1],
             week=week,
+            is_reckoning=now.is_reckoning,
             left_out=tables.left_out,
             is_new=not tables.shelf.lots and not tables.shelf.orders,
         )
