@@ -235,7 +235,9 @@ def offer(
     sender = shelf.settings.sender
     if text and sender.is_invented:
         raise wrong("sender", *INVENTED_SENDER)
-    lines = list(offer_text(offers, sender) if text else offer_lines(offers, Window.of_output()))
+    lines = list(
+        offer_text(offers, sender) if text else offer_lines(offers, Window.of_output(), bool(to or species))
+    )
     if text:
         facts["text"] = "\n".join(lines)
         for doubt in doubts_of(offers):  # beside the text, which is for buyers

@@ -29,10 +29,11 @@ from shipping.cli.global_options import (
     wrong,
 )
 from shipping.words.problems import Problem, ShelfProblems
-from shipping.words.units import many
+from shipping.words.units import many, percent
 
 if TYPE_CHECKING:
     from shipping.learning.outcomes import Outcome
+    from shipping.learning.score import Score
     from shipping.ledger.journal.audit import Audited
     from shipping.ledger.kept_parcel import KeptParcel
     from shipping.ledger.ledger import Ledger
@@ -471,9 +472,9 @@ def learn(
     context: typer.Context,
     keep: Annotated[bool, Option("--keep", help="Add the learned values to learned.csv.")] = False,
     score: Annotated[bool, Option("--score", help="How often promises held.")] = False,
-    every: Annotated[bool, Option("--all", help="Every value, also of what nobody told of.")] = False,
+    every: Annotated[bool, Option("--all", help="Every value learned, before and after.")] = False,
     plot: Annotated[
-        str | None, Option(help="Draw promised and held, to a .svg or .pdf; - draws it here.")
+        str | None, Option(help="Draw promised and held, to a .svg or .pdf; - draws bars here.")
     ] = None,
     back: Annotated[bool, Option("--back", help="Take back the values kept last.")] = False,
 ) -> None:
@@ -487,6 +488,7 @@ def learn(
         taken_back_sentence,
         told_sentence,
     )
+    from shipping.worktop.table_words import label_of
 
     edge: Edge = context.obj
     drawable(plot, "--plot")
@@ -506,49 +508,63 @@ def learn(
         "came_back_or_lost": lesson.closed,
         "mishaps": lesson.mishaps,
         "one_line": report.one_line,
+        "orders": list(report.orders),
         "left_out": report.left_out,
         "silence": silent,
         "fry": report.fry,
         "rates": [rate.as_json() for rate in lesson.rates],
         "next_margins": [margin.as_json() for margin in report.margins],
     }
-    lines = [margin_sentence(report.margins), *filter(None, (report.one_line,))]
+    lines = [margin_sentence(report.margins), *filter(None, (report.one_line,)), *report.orders]
     if not edge.quiet:
         lines += margin_lines(report.margins)
         lines += [
             told_sentence(lesson),
             *filter(None, (report.mishaps, report.left_out, silent, report.fry)),
         ]
-        lines += said_lines(rate for rate in lesson.rates if every or rate.n)
-        if beside := sum(not rate.n for rate in lesson.rates) * (not every):
-            lines.append(
-                f"{beside} more, of packings that nobody told of, go by these: spawnpost learn --all"
-            )
+        lines += said_lines(lesson.rates, label_of) if every else ()
+        if lesson.rates and not every:
+            seen = sum(bool(rate.n) for rate in lesson.rates)
+            beside = f", and {len(lesson.rates) - seen} that go by them" * (seen < len(lesson.rates))
+            lines.append(f"Values learned: {seen} from what was told or seen{beside}: spawnpost learn --all")
     if score or plot is not None:
         facts["score"], told = _score(edge, report.outcomes, plot)
         lines += told
     if keep:
         path, gained = add_rates(folder_of(edge), lesson.rows(edge.today), report.shelf.rates)
         facts |= {"kept_in": str(path), "kept_rows": len(gained)}
-        lines.append(kept_sentence(path.name, gained))
+        lines += [kept_sentence(path.name, gained), "To take back what was kept last: spawnpost learn --back"]
     print_answer(edge, facts, lines)
 
 
 def _score(
     edge: Edge, outcomes: tuple[Outcome, ...], plot: str | None
 ) -> tuple[dict[str, object], list[str]]:
-    """How promises held, as facts and as bars; drawn to a file where one is named."""
-    from shipping.learning.score import calibration_lines, scores
+    """How promises held, as facts and in words; as bars, or drawn to a file, where that is asked for."""
+    from shipping.learning.score import FEW_LINES, calibration_lines, scores, verdict_of
     from shipping.learning.score_picture import score_picture
 
     result = scores(outcomes)
-    lines = list(calibration_lines(result))
-    if result.all:
-        brier, n = result.all.brier, result.all.n
-        lines.append(f"The chances missed by {brier:.3f} (0 is perfect) over {many(n, 'line')}.")
+    lines = list(calibration_lines(result)) if plot == "-" or result.all is None else []
+    if plot is None and (whole := result.all):
+        lines.append(f"{_how_held(whole)}: {verdict_of(whole)}.")
+        off = [
+            (head, row)
+            for head, rows in result.groups
+            for row in rows
+            if row.n >= FEW_LINES and not row.is_fair
+        ]
+        lines += [f"  {head}, {row.name}: {_how_held(row)}" for head, row in off if row.n < whole.n]
+        lines.append("As bars, by service, packing and fish: spawnpost learn --plot -")
     if plot not in (None, "-"):
         lines += drawn((score_picture(result, edge.today),), str(plot))
     return result.as_json(), lines
+
+
+def _how_held(score: Score) -> str:
+    """How many lines had enough alive, beside how many were promised to."""
+    kept = many(round(score.kept * score.n), "line")
+    return f"Enough alive in {kept} of {score.n}, where {percent(score.promised)} were promised"
 
 
 def told_entry(ledger: Ledger, seq: int, notes: Iterable[str] = ()) -> tuple[dict[str, object], list[str]]:

@@ -22,8 +22,10 @@ COLUMNS = (
 _EXPECTED_SHOWN = 3
 
 
-def offer_lines(offers: Offers, window: Window) -> Iterator[str]:
-    """What is on offer, what after an answer, what not and why; groups, orders in hand, lines that wait."""
+def offer_lines(offers: Offers, window: Window, narrowed: bool = True) -> Iterator[str]:
+    """What is on offer, what after an answer, and what groups will lay; asked for some fish or places, also
+    what is not offered there and why, orders in hand and lines that wait.
+    """
     now = [offer for offer in offers.offers if offer.is_offered and offer.verdict is not Verdict.HOLD]
     held = [offer for offer in offers.offers if offer.is_offered and offer.verdict is Verdict.HOLD]
     fish = {_kind(offer.species, offer.population) for offer in now}
@@ -42,9 +44,10 @@ def offer_lines(offers: Offers, window: Window) -> Iterator[str]:
     for doubt in doubts_of(offers):
         yield from window.wrapped(doubt)
     yield from _answers(held, window)
-    yield from _not_offered(offers, window)
+    yield from _not_offered(offers, window, narrowed)
     yield from _expected(offers, window)
-    yield from _in_hand(offers, window)
+    if narrowed:
+        yield from _in_hand(offers, window)
 
 
 def _kind(species: str, population: str) -> str:
@@ -135,23 +138,34 @@ def _but_for_place(reason: Reason) -> tuple[object, ...]:
     return reason.code, reason_text(bare, offered=True), step_text(bare, offered=True)
 
 
-def _not_offered(offers: Offers, window: Window) -> Iterator[str]:
-    out = [offer for offer in offers.offers if not offer.is_offered]
+def _not_offered(offers: Offers, window: Window, narrowed: bool) -> Iterator[str]:
+    """Each fish that is not offered somewhere, with the reasons and places; or only those offered nowhere."""
+    out = grouped((_kind(one.species, one.population), one) for one in offers.offers if not one.is_offered)
     if not out:
         return
     yield ""
     yield from window.wrapped(
         f"{window.mark('NOT OFFERED', 'stop')} (what the plan sends is no offer any more)"
     )
-    for name in dict.fromkeys(_kind(offer.species, offer.population) for offer in out):
-        alike: dict[str, list[str]] = {}
-        for offer in out:
-            if _kind(offer.species, offer.population) == name:
-                why = in_short(offer.reasons[:1]) or "nothing on hand"
-                alike.setdefault(why, []).append(_there(offer, offers.offers))
+    if not narrowed:
+        somewhere = {_kind(one.species, one.population) for one in offers.offers if one.is_offered}
+        nowhere = [name for name in out if name not in somewhere]
+        yield from window.wrapped(f"nowhere: {', '.join(nowhere) or 'none'}", "  ", "    ")
+        example = (nowhere or list(out))[0].split()[0]
+        yield from window.wrapped(f"Why, and where else not: offer --species {example}", "  ", "    ")
+    for name, of_fish in out.items() if narrowed else ():
+        alike = grouped(
+            (in_short(one.reasons[:1]) or "nothing on hand", _there(one, offers.offers)) for one in of_fish
+        )
         said = "; ".join(f"{why} ({', '.join(dict.fromkeys(there))})" for why, there in alike.items())
         yield from window.wrapped(f"{name}: {said}", "  ", "    ")
-    looks = {reason_text(r): r for offer in out for r in offer.reasons if _asks_to_look(r, offers.today)}
+    looks = {
+        reason_text(r): r
+        for of_fish in out.values()
+        for offer in of_fish
+        for r in offer.reasons
+        if _asks_to_look(r, offers.today)
+    }
     for text, reason in looks.items():
         yield from window.wrapped(f"{text}. {step_text(reason)}.", "  ", "    ")
 

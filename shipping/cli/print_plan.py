@@ -283,7 +283,7 @@ def _proof_lines(plan: Plan, window: Window, currency: str) -> Iterator[str]:
         yield from window.wrapped(
             f"Proof, within these tables and this model: value {proof.value:.2f}, at most {proof.bound:.2f}"
             f" ({percent(proof.gap)} more at the most);"
-            f" expected loss {proof.loss:.2f} {currency},"
+            f" cost, with what may be lost, {proof.loss:.2f} {currency},"
             f" {'the least at that value' if proof.least else 'the least found'}."
         )
         yield from window.wrapped(f"Assumed: {', '.join(plan.assumed) or 'none'}.", rest="  ")

@@ -46,8 +46,9 @@ from shipping.tables.rows.packings import Packing
 from shipping.tables.rows.services import Service
 from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
+from shipping.words.sentence import say
 from shipping.words.three_point import ThreePoint
-from shipping.words.units import many
+from shipping.words.units import many, percent
 
 #: A parcel sent so long ago has arrived or never will; the table's share of lost ones weighs so many parcels
 #: (assumed).
@@ -82,15 +83,15 @@ class Learned:
         rests_on = now.n if n is None else n
         return cls(what, for_, before, now.value, unit, rests_on, now.low, now.high, source)
 
-    @property
-    def line(self) -> str:
-        """One line for a person: days as a person says them, and how sure it is."""
-        form = ".1f" if self.unit == "d" else ".4g"
-        own = "  (your own row stands)" if self.overruled else ""
-        return (
-            f"  {self.what} {self.for_}: {self.before:{form}} -> {self.after:{form}}"
-            f" ({self.low:{form}} to {self.high:{form}}) {self.unit} on {self.n}{own}"
+    def said(self, label: Callable[[str], str]) -> str:
+        """One line for a person, with what ``label`` calls the value; days as a person says them."""
+        before, after, low, high = (
+            f"{value:.1f} days" if self.unit == "d" else rate_shown(self.what, self.unit, value)
+            for value in (self.before, self.after, self.low, self.high)
         )
+        whose = "" if self.for_ == EVERYTHING else f", {self.for_.replace('/', ', ')}"
+        own = "  (your own row stands)" if self.overruled else ""
+        return f"  {label(self.what)}{whose}: {before} -> {after} ({low} to {high}) on {self.n}{own}"
 
     def row(self, from_day: date) -> RateRow:
         """The row of ``rates`` that says so from that day on."""
@@ -166,13 +167,19 @@ def losses_if(shelf: Shelf, outcomes: Iterable[Outcome], silent_kept: bool) -> t
     return tuple(rate.row(shelf.today) for rate in _packing_rates(table, tuple(outcomes), silent_kept))
 
 
-def said_lines(rates: Iterable[Learned]) -> Iterator[str]:
+def rate_shown(what: str, unit: str, value: float) -> str:
+    """A value as a person reads it: shares as percent, warmth in degrees."""
+    is_share = unit in ("", "1/d") and what != "kappa"
+    return percent(value) if is_share else say("{value:.3g}{unit}", value, " °C" * (unit == "C"))
+
+
+def said_lines(rates: Iterable[Learned], label: Callable[[str], str]) -> Iterator[str]:
     """What was learned, for a person; the three days of a service or fish in one line."""
     rates = tuple(rates)
     for rate in rates:
         names = next((names for names in (SERVICE_DAYS, HATCH_DAYS) if rate.what in names), None)
         if names is None:
-            yield rate.line
+            yield rate.said(label)
         elif rate.what == names[1]:
             days = {other.what: other for other in rates if other.for_ == rate.for_ and other.what in names}
             if len(days) == len(names):

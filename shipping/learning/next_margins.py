@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import statistics
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
@@ -14,12 +14,16 @@ from shipping.learning.outcomes import Outcome, all_outcomes
 from shipping.learning.silence import fry_question, silence
 from shipping.ledger.kept_parcel import KeptParcel
 from shipping.ledger.ledger import Ledger
+from shipping.ledger.planning_again import shelf_left
+from shipping.options.option_factory import OptionFactory
 from shipping.questions.margin import Margin, margin_of_route
 from shipping.tables.countries import countries, with_the
 from shipping.tables.learned_values import applied
 from shipping.tables.rows.learned import RateRow
 from shipping.tables.shelf import Shelf
-from shipping.week.objective import dispatch_days, next_week
+from shipping.week.choices import Choices
+from shipping.week.objective import default_week, dispatch_days, next_week
+from shipping.words.keys import LineKey
 from shipping.words.sentence import say
 from shipping.words.units import Written, iso_week, percent, rounded
 
@@ -94,14 +98,15 @@ class NextMargin:
 @dataclass(frozen=True)
 class LearningReport:
     """What arrivals and looks teach, and what that changes next week, in sentences; "" where there is none to
-    say: ``one_line`` on which most of it rests, ``mishaps``, eggs ``left_out`` of reports, what ``silence``
-    may mean, and of ``fry``.
+    say: what of ``orders`` in hand goes no more or needs other eggs, ``one_line`` on which most of it rests,
+    ``mishaps``, eggs ``left_out`` of reports, what ``silence`` may mean, and of ``fry``.
     """
 
     shelf: Shelf
     outcomes: tuple[Outcome, ...]
     lesson: Lesson
     margins: tuple[NextMargin, ...]
+    orders: tuple[str, ...]
     one_line: str
     mishaps: str
     left_out: str
@@ -119,6 +124,7 @@ def learning_report(shelf: Shelf, ledger: Ledger) -> LearningReport:
         outcomes,
         lesson,
         margins,
+        tuple(orders_changed(shelf, ledger, lesson)),
         one_line_sentence(shelf, outcomes, margins),
         mishap_sentence(lesson),
         left_out_sentence(outcomes),
@@ -177,12 +183,60 @@ def _of_kept(changed: Iterable[NextMargin]) -> str:
     lines = sorted({line for margin in changed for line in margin.kept})
     if not lines:
         return ""
-    named = ", ".join(lines[:MOST_LINES])
-    if lines[MOST_LINES:]:
-        named = say("{lines} and {count} more", named, len(lines) - MOST_LINES)
+    named = _first_few(lines)
     if len(lines) == 1:
         return say(" 1 kept line is planned by the old count: {lines}.", named)
     return say(" {count} kept lines are planned by the old count: {lines}.", len(lines), named)
+
+
+def orders_changed(shelf: Shelf, ledger: Ledger, lesson: Lesson) -> Iterator[str]:
+    """What the orders in hand make of it, this week and next, in a few sentences: by the eggs that each line
+    needs at the least, one by one, whoever gets the lots.
+    """
+    now, then = (
+        _eggs_needed(shelf_left(place, ledger, default_week(shelf)))
+        for place in (shelf, _with_rows(shelf, lesson.rows(shelf.today)))
+    )
+    changed = [
+        (_line_named(key, shelf), eggs, then.get(key)) for key, eggs in now.items() if then.get(key) != eggs
+    ]
+    if gone := [name for name, _, after in changed if after is None]:
+        yield say("Once kept, no longer go this week or next: {lines}.", _first_few(gone))
+    if more := [f"{name} ({was} -> {after})" for name, was, after in changed if after and after > was]:
+        yield say("Once kept, need more eggs: {lines}.", _first_few(more))
+    if fewer := [f"{name} ({was} -> {after})" for name, was, after in changed if after and after < was]:
+        yield say("Once kept, need fewer eggs: {lines}.", _first_few(fewer))
+    if new := [_line_named(key, shelf) for key in then if key not in now]:
+        yield say("Once kept, may go this week or next, and could not: {lines}.", _first_few(new))
+    if now and not changed and not new:
+        yield say("For the orders in hand nothing changes by it, this week or next.")
+
+
+def _line_named(key: LineKey, shelf: Shelf) -> str:
+    """``D02``, or ``D02:1`` where the order has several lines."""
+    order, line = key
+    return f"{order}:{line}" if len(shelf.order_by_name[order].lines) > 1 else order
+
+
+def _first_few(names: Sequence[str]) -> str:
+    """Some by name, the others counted."""
+    named = ", ".join(names[:MOST_LINES])
+    return say("{lines} and {count} more", named, len(names) - MOST_LINES) if names[MOST_LINES:] else named
+
+
+def _eggs_needed(left: Shelf) -> Mapping[LineKey, int]:
+    """The fewest eggs that each line which may go this week or next can be packed with."""
+    needed: dict[LineKey, int] = {}
+    week = default_week(left)
+    for each in (week, next_week(week)):
+        choices = Choices.of_week(OptionFactory(left), each)
+        choices.reckon()
+        for line in (line for order in left.orders for line in order.lines):
+            found = choices.candidates(line.key)
+            if found is not None and found.is_fillable:
+                eggs = int(min(found.alone["pack"], default=line.eggs))
+                needed[line.key] = min(needed.get(line.key, eggs), eggs)
+    return needed
 
 
 def told_sentence(lesson: Lesson) -> str:
@@ -271,12 +325,17 @@ def _by_name(to: str) -> str:
 
 
 def _with_rates(shelf: Shelf, rows: Iterable[RateRow]) -> Shelf:
-    """The shelf as those rows leave it: they are in the place of what was learned earlier that day."""
+    """The shelf as those rows leave it."""
+    return applied(_with_rows(shelf, rows))
+
+
+def _with_rows(shelf: Shelf, rows: Iterable[RateRow]) -> Shelf:
+    """The shelf with those rows in the place of what was learned earlier that day; none is applied."""
     new = {(row.what, row.for_, row.from_day): row for row in rows}
     stay = (
         row for row in shelf.rates if row.basis != "learned" or (row.what, row.for_, row.from_day) not in new
     )
-    return applied(replace(shelf, rates=(*stay, *new.values())))
+    return replace(shelf, rates=(*stay, *new.values()))
 
 
 def _margin(shelf: Shelf, eggs: int, route: Route, on: date) -> Margin:

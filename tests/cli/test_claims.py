@@ -326,16 +326,17 @@ def test_learn_shows_next_weeks_margins_and_draws_promised_and_held(
     assert "1 of 2" in picture.read_text(encoding="utf-8")
     told = done(spawnpost("learn", "--score", today="2026-12-02")).out
     assert "courier next day to Denmark: " in told
-    assert "by species:" in told
+    assert "Enough alive in 1 line of 2, where " in told
+    assert "chances missed" not in told, "a measure for machines stands in --json"
+    assert "by species:" in done(spawnpost("learn", "--plot", "-", today="2026-12-02")).out
     first = done(spawnpost("learn", today="2026-12-02")).out
     assert (
         first.index("Eggs to pack for") < first.index("Lines told of") < first.index("spawnpost learn --all")
     )
-    assert (
-        len(first.splitlines())
-        < 24
-        < len(done(spawnpost("learn", "--all", today="2026-12-02")).out.splitlines())
-    )
+    every = done(spawnpost("learn", "--all", today="2026-12-02")).out
+    assert len(first.splitlines()) < 12 < len(every.splitlines())
+    assert "kappa" not in every
+    assert "Lost by packing and unpacking, tube" in every
     refused(spawnpost("learn", "--plot", "held.png", today="2026-12-02"), "neither .svg nor .pdf")
 
 

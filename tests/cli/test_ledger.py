@@ -5,6 +5,7 @@ plans see of it.
 from __future__ import annotations
 
 import csv
+import re
 import shutil
 from pathlib import Path
 
@@ -229,12 +230,40 @@ def test_learned_rates_are_added_under_what_stands_and_the_shelf_still_passes(
     assert ((shelf / "learned.csv").read_text(encoding="utf-8-sig") if before else "") == before
     handling = next(rate for rate in only_said["rates"] if rate["what"] == "loss_handling")
     assert handling["after"] > handling["before"], "4 of 23 dead is more than the table's losses"
-    done(spawnpost("learn", "--keep", today="2026-12-02"))
+    said = done(spawnpost("learn", "--keep", today="2026-12-02")).out
+    assert "To take back what was kept last: spawnpost learn --back" in said
     after = (shelf / "learned.csv").read_text(encoding="utf-8-sig")
     assert after.startswith(before)
     rows = list(csv.DictReader(after.splitlines()))
     assert {row["basis"] for row in rows if row["from_day"] == "2026-12-02"} == {"learned"}
     assert done(spawnpost("check", "--json", today="2026-12-02")).facts["problems"] == []
+
+
+def test_what_a_lesson_costs_the_orders_in_hand_is_said_before_it_is_kept(
+    spawnpost: Spawnpost, shelf: Path
+) -> None:
+    sent_first(spawnpost)
+    done(spawnpost("arrive", FIRST, "--alive", "D02:1=2", "--alive", "D02:2=2", today="2026-12-01"))
+    later, closed, more = (
+        "2026-12-02",
+        "Once kept, no longer go this week or next: ",
+        "Once kept, need more eggs: ",
+    )
+    said = done(spawnpost("learn", today=later)).out
+    assert said.index(closed) < said.index(more) < said.index("Lines told of")
+    assert done(spawnpost("learn", "--keep", today=later)).out.startswith(said.partition("Values learned")[0])
+    gone = said.partition(closed)[2].partition(".")[0].split(", ")
+    order, eggs = re.findall(r"(D\d+)[^ ]* \(\d+ -> (\d+)\)", said.partition(more)[2])[0]
+    kept = done(spawnpost("plan", "--json", today=later)).facts
+    left_out = {line["order"] for line in kept["lines_out"]}
+    assert {name for name in gone if " " not in name} <= left_out
+    needed = [
+        line["pack"] for parcel in kept["parcels"] for line in parcel["lines"] if line["order"] == order
+    ]
+    assert all(pack >= int(eggs) for pack in needed)
+    assert "nothing changes by it" in done(spawnpost("learn", today=later)).out
+    done(spawnpost("learn", "--back", today=later))
+    assert closed in done(spawnpost("learn", today=later)).out
 
 
 # --- without a ledger; for machines

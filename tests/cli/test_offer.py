@@ -201,6 +201,16 @@ def test_the_page_says_that_rows_do_not_add_up_and_names_no_buyer(spawnpost: Spa
     assert not any(order.address.addressee in said for order in demo()[0].orders)
 
 
+def test_unasked_the_page_names_what_is_offered_nowhere_and_how_to_ask_why(spawnpost: Spawnpost) -> None:
+    said, asked = spawnpost("offer").out, spawnpost("offer", "--species", "chaperi").out
+    assert "would hatch (" in asked
+    assert "would hatch (" not in said
+    assert "nowhere: chaperi Angona, " in said
+    assert "offer --species chaperi" in said
+    assert "LINES THAT WAIT" not in said
+    assert "scheeli trio" in said
+
+
 def test_the_text_counts_eggs_and_asks_to_ask() -> None:
     shelf, found = demo()
     said = "\n".join(offer_text(found, shelf.settings.sender))

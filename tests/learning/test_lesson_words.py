@@ -6,6 +6,7 @@ import pytest
 
 from shipping.learning.lesson import Learned, days_said, said_lines
 from shipping.learning.silence import fry_question
+from shipping.worktop.table_words import label_of
 from tests.ledger.invented import outcome
 
 
@@ -23,8 +24,8 @@ def test_the_three_days_of_a_service_are_one_line() -> None:
         for what, (before, after) in days.items()
     ]
     loss = Learned("loss_per_day", "tube/water", 0.01, 0.02, "1/d", 40, 0.015, 0.025, "")
-    assert list(said_lines([loss, *rates])) == [
-        "  loss_per_day tube/water: 0.01 -> 0.02 (0.015 to 0.025) 1/d on 40",
+    assert list(said_lines([loss, *rates], label_of)) == [
+        "  Lost each day on the way, tube, water: 1.0 % -> 2.0 % (1.5 % to 2.5 %) on 40",
         "  letter: usually 2 to 3 (2.3 to 2.9), 1 at the earliest, 7 working days at the latest"
         " (was 2, 1, 5) on 40",
     ]

@@ -16,22 +16,26 @@ MOST_LOST = 0.5
 
 
 def losses_can_be(draft: Draft) -> Iterator[Problem]:
-    """Losses above half of the eggs are asked about: ``3`` is mostly 3 percent."""
+    """Losses above half of the eggs are asked about: ``3`` is mostly 3 percent. One that arrivals taught,
+    with its interval, is only said: what the program wrote stops nothing.
+    """
     for row in draft.packings:
         for column in ("loss_handling", "loss_per_day"):
             yield from _loss(draft, row, column, getattr(row, column))
     for rate in draft.rates:
         if rate.what in ("loss_handling", "loss_per_day", "shelf_loss_per_day"):
-            yield from _loss(draft, rate, "value", rate.value)
+            is_within = rate.low is not None and rate.high is not None and rate.low <= rate.value < 1
+            level = Level.NOTICE if rate.basis == "learned" and is_within else Level.ERROR
+            yield from _loss(draft, rate, "value", rate.value, level)
 
 
-def _loss(draft: Draft, row: Row, column: str, loss: float) -> Iterator[Problem]:
+def _loss(draft: Draft, row: Row, column: str, loss: float, level: Level = Level.ERROR) -> Iterator[Problem]:
     if loss > MOST_LOST:
         text = say("{loss:g} would lose more than half of the eggs.", loss)
         mend = say("Write the share that is lost")
         if loss >= 1:
             mend = say("Write {share} for {percent:g} %", f"{loss / 100:g}", loss)
-        yield from asked(draft, row, column, text, mend, Level.ERROR)
+        yield from asked(draft, row, column, text, mend, level)
 
 
 SHARE = "a share"

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from flask import Response, abort, request
 
 from shipping.eggs.lot_forecast import lot_forecast
+from shipping.learning.lesson import rate_shown
 from shipping.ledger.added_rows import owed_order
 from shipping.ledger.disagreements import leaving_too_early
 from shipping.ledger.entries import Arrived, Bought, Entry, entries_in_words
@@ -24,8 +25,6 @@ from shipping.ledger.whole_shelf import problems_of_lot
 from shipping.tables.countries import is_country
 from shipping.tables.learned_values import EVERYTHING, newest_rows
 from shipping.words.problems import ShelfProblems
-from shipping.words.sentence import say
-from shipping.words.units import percent
 from shipping.worktop import context
 from shipping.worktop.background import Background, Going
 from shipping.worktop.kept_week import fish_name, kept_parcels_now
@@ -248,7 +247,14 @@ class RecordPage(context.View):
             if ledger is None:
                 return Lessons(learn(shelf, ()), "", "", (), (), ())
             taught = learning_report(shelf, ledger)
-        doubts = (taught.one_line, taught.mishaps, taught.left_out, *taught.silence, taught.fry)
+        doubts = (
+            taught.one_line,
+            *taught.orders,
+            taught.mishaps,
+            taught.left_out,
+            *taught.silence,
+            taught.fry,
+        )
         return Lessons(
             taught.lesson,
             told_sentence(taught.lesson),
@@ -468,26 +474,21 @@ def _rate_row(rate: Learned) -> dict[str, object]:
     """A learned value in the trade's words: shares as percent, days as days."""
     return {
         **_named_rate(rate.what, rate.for_),
-        "before": _shown_rate(rate.what, rate.unit, rate.before),
-        "now": _shown_rate(rate.what, rate.unit, rate.after),
+        "before": rate_shown(rate.what, rate.unit, rate.before),
+        "now": rate_shown(rate.what, rate.unit, rate.after),
         "n": rate.n,
         "overruled": rate.overruled,
     }
 
 
 def _standing_row(row: RateRow) -> dict[str, object]:
-    value = _shown_rate(row.what, row.unit, row.value)
+    value = rate_shown(row.what, row.unit, row.value)
     return {**_named_rate(row.what, row.for_), "now": value, "since": row.from_day}
 
 
 def _named_rate(what: str, whose: str) -> dict[str, object]:
     named = tr("all lots") if whose == EVERYTHING else whose.replace("/", ", ")
     return {"what": tr(label_of(what)), "whose": named}
-
-
-def _shown_rate(what: str, unit: str, value: float) -> str:
-    is_share = unit in ("", "1/d") and what != "kappa"
-    return percent(value) if is_share else say("{value:.3g}{unit}", value, " °C" * (unit == "C"))
 
 
 def _may_go_back(entries: tuple[Entry, ...], entry: int) -> bool:
