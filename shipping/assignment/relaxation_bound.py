@@ -13,6 +13,7 @@ import itertools
 import math
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from typing import NamedTuple
 
 from shipping.assignment.allowances import allowances, eggs_drawn
@@ -21,6 +22,7 @@ from shipping.assignment.instance import MOST_JOINED
 from shipping.assignment.knapsack_cuts import Knapsack
 from shipping.assignment.mip import SAME, WHOLE, Budget, Floats, GrowingProgram, Program, Relaxed, WorkLimit
 from shipping.words.keys import LineKey, UnionFind
+from shipping.words.long_work import of_each
 
 #: A line: its order's number and its own.
 Line = tuple[int, int]
@@ -33,6 +35,8 @@ MOST_MARKED = 700
 ROUNDS, MANY_DRAWS = 30, 20_000
 #: So much work goes to what the orders of one family of lots serve at most.
 FAMILY_WORK = WorkLimit(2e6, "rins")
+#: Families are dealt to two processes where the squares of their lines add up to so much.
+MANY_WORK = 400
 #: A lot without eggs is taken to hold so much of one, to divide by.
 _NEXT_TO_NOTHING = 1e-3
 
@@ -302,6 +306,17 @@ class _Sharing:
         return WholeLines(worth, days, self.is_small)
 
 
+class _Family(NamedTuple):
+    """Orders that draw on lots of one family: the worth of their lines, by variable, and how much of that the
+    relaxation gives them, and is served.
+    """
+
+    orders: Sequence[int]
+    worth: dict[int, float]
+    relaxed: float
+    reached: float
+
+
 @dataclass(eq=False)
 class RelaxationBound:
     """The bound of a week, brought nearer each time it is asked for, by so many rounds of cuts at most."""
@@ -377,7 +392,25 @@ class RelaxationBound:
         most = self.relaxed(budget)
         if self._sharing is None or self._relaxed is None or self._growing is None:
             return most
-        cuts = 0
+        wide = [
+            family
+            for family in self._families(families, served)
+            if family.relaxed > family.reached + WHOLE * max(1.0, family.reached)
+        ]
+        limits = of_each(
+            wide, partial(self._most_of, budget=budget), lambda one: len(one.worth) ** 2, MANY_WORK
+        )
+        narrower = [(one, limit) for one, limit in zip(wide, limits, strict=True) if limit < one.relaxed]
+        for family, limit in narrower:
+            self._growing.row(family.worth, limit)
+            self._sharing.cut(family.worth, limit)
+        nearer = self._growing.relaxed(budget.left()) if narrower else None
+        self._relaxed = nearer or self._relaxed
+        return self.relaxed(budget)
+
+    def _families(self, families: Iterable[Sequence[int]], served: Mapping[int, float]) -> Iterator[_Family]:
+        if self._sharing is None or self._relaxed is None:
+            return
         for orders in families:
             own = set(orders)
             worth = {
@@ -385,18 +418,15 @@ class RelaxationBound:
             }
             relaxed = math.fsum(each * self._relaxed.values[goes] for goes, each in worth.items())
             reached = math.fsum(served.get(number, 0.0) for number in orders)
-            if relaxed <= reached + WHOLE * max(1.0, reached) or budget.is_spent:
-                continue
-            steady = Budget(budget.left(), steady=True)
-            limit = RelaxationBound(self.week.only(orders)).whole(reached, steady, len(worth), FAMILY_WORK)
-            limit += WHOLE * max(1.0, limit)
-            if limit < relaxed:
-                self._growing.row(worth, limit)
-                self._sharing.cut(worth, limit)
-                cuts += 1
-        nearer = self._growing.relaxed(budget.left()) if cuts else None
-        self._relaxed = nearer or self._relaxed
-        return self.relaxed(budget)
+            yield _Family(orders, worth, relaxed, reached)
+
+    def _most_of(self, family: _Family, budget: Budget) -> float:
+        """What the orders of a family serve at most, its lines whole; no limit where no time is left."""
+        if budget.is_spent:
+            return math.inf
+        own, steady = RelaxationBound(self.week.only(family.orders)), Budget(budget.left(), steady=True)
+        limit = own.whole(family.reached, steady, len(family.worth), FAMILY_WORK)
+        return limit + WHOLE * max(1.0, limit)
 
     @property
     def is_ended(self) -> bool:
