@@ -369,7 +369,8 @@ def papers(
         raise ShelfProblems(tuple(problem for found in not_set.values() for problem in found.problems))
     before = listed_in(out)
     buyers = {order.order: order.address.addressee for order in shelf.orders}
-    packed = tuple(other.parcel for other in kept if not other.is_planned and other.parcel != wanted)
+    done_already = (other for other in kept if not other.is_planned and other.parcel != wanted)
+    packed = {other.parcel: other.left_on for other in done_already}
     items = {other.parcel: other.item for other in kept if other.item and other.parcel == wanted} | items
     waiting = (one for one in kept if one.state == "packed" and one.week == plan.week and wanted is None)
     to_send = {one.parcel: one.dispatch_on for one in waiting}

@@ -35,6 +35,7 @@ from shipping.tables.rows.settings import INVENTED_SENDER
 from shipping.tables.shelf import Shelf
 from shipping.week.objective import default_week
 from shipping.week.plan_data import LineOut, Parcel, Plan
+from shipping.words.keys import grouped
 from shipping.words.long_work import of_each
 from shipping.words.problems import Problem, ShelfProblems, Where
 from shipping.words.sentence import LANGUAGES
@@ -79,7 +80,7 @@ class _Job:
     only: frozenset[str]
     folder: OutFolder
     two_sided: bool
-    packed: frozenset[str]
+    in_one: bool
 
     @property
     def is_whole(self) -> bool:
@@ -92,6 +93,8 @@ class _Job:
                 yield from _parcel_files(parcel, self.inputs, self.only)
         elif self.only:
             yield from _kind_files(self.parcels, self.inputs, self.only)
+        elif self.in_one:
+            yield _one_file(self.parcels, self.inputs)
         else:
             yield from _day_files(self.parcels, self.inputs)
 
@@ -106,10 +109,11 @@ def write_papers(
     items: Mapping[str, str] | None = None,
     first_sticker: int = 1,
     shelf_folder: Path | None = None,
-    packed: Collection[str] = (),
+    packed: Mapping[str, date] | None = None,
     to_send: Mapping[str, date] | None = None,
     processes: int = 2,
     one_sided: bool = False,
+    in_one: bool = False,
 ) -> tuple[Path, ...]:
     """The paths of the papers written, in the order of their names, the manifest last.
 
@@ -119,9 +123,10 @@ def write_papers(
     only: kinds of paper, of `KINDS`; none given is all.
     items: the post's item numbers (S10) by parcel, printed on label and customs sheet.
     first_sticker: the first free sticker of the sheet in the printer, counted row by row from 1.
-    packed: parcels packed or sent already, whose papers are neither written again nor removed.
+    packed: the days of parcels packed or sent already, whose papers are neither written again nor removed.
     to_send: the days of those packed that are still to be handed over; the bench's sheets name them.
     one_sided: leave no blank pages; else each parcel begins on a fresh leaf.
+    in_one: all of it in one file, without the sheet of a week that the plan has only some parcels of.
     shelf_folder: where the breeder's own ``templates/wording`` may stand.
 
     Raises ShelfProblems if the question names an unknown parcel or kind, an item number is not well formed, a
@@ -133,7 +138,7 @@ def write_papers(
     The same plan, shelf, wording and arguments give the same bytes, whatever the number of processes.
     """
     wanted = frozenset(only)
-    left = frozenset() if parcel else frozenset(packed)
+    left = frozenset() if parcel else frozenset(packed or ())
     chosen = tuple(one for one in plan.parcels if parcel in (None, one.parcel) and one.parcel not in left)
     problems = (
         *_question_problems(plan, parcel, wanted),
@@ -147,10 +152,12 @@ def write_papers(
     languages = dict.fromkeys((*LANGUAGES, *sorted(SPOKEN.values())))
     wordings = {language: Wording(shelf_folder, language) for language in languages}
     typeface = typeface_of(shelf.settings.papers.font)
-    inputs = PaperInputs(plan, shelf, wordings, dict(items or {}), first_sticker, typeface, to_send or {})
+    inputs = PaperInputs(
+        plan, shelf, wordings, dict(items or {}), first_sticker, typeface, to_send or {}, packed or {}
+    )
     two_sided = shelf.settings.papers.sides == 2 and not one_sided
     order = packing_order(chosen)
-    job = _Job(inputs, order, parcel, wanted, OutFolder(folder), two_sided, frozenset(packed))
+    job = _Job(inputs, order, parcel, wanted, OutFolder(folder), two_sided, in_one)
     return _write(job, processes)
 
 
@@ -252,7 +259,7 @@ def _write(job: _Job, processes: int) -> tuple[Path, ...]:
     for made in of_each(writers, lambda writer: writer.write(), attrgetter("work"), MANY_WORK, processes):
         entries |= made
     if job.is_whole:
-        folder.remove_stale(before, entries, inputs.plan.week, job.packed)
+        folder.remove_stale(before, entries, inputs.plan.week, inputs.packed)
     manifest = folder.write_manifest(inputs.plan.week, inputs.today.isoformat(), before | entries)
     return (*(folder.folder / name for name in sorted(entries)), manifest)
 
@@ -328,10 +335,22 @@ def _day_files(parcels: Sequence[Parcel], inputs: PaperInputs) -> Iterator[Paper
         name = f"{week}-{when.isoformat()}"
         front = partial(_week_sheets, parcels, inputs) if when == days[0] else tuple
         sheets = partial(_day_sheets, when, own, front, inputs)
-        yield PaperFile(f"print/{name}.pdf", "day", week, name, sheets, tuple(own))
+        title = when.isoformat()
+        yield PaperFile(f"print/{name}.pdf", "day", week, title, sheets, tuple(own))
         yield PaperFile(
             f"print/{name}-labels.pdf", "label", week, f"{name} labels", partial(_printer_labels, own, inputs)
         )
+
+
+def _one_file(parcels: Sequence[Parcel], inputs: PaperInputs) -> PaperFile:
+    """What is printed of parcels in packing order: day after day, where some of a day leave on a later."""
+    title = ", ".join(when.isoformat() for when in _days(parcels))
+
+    def sheets() -> Sequence[PaperSheet]:
+        by_day = grouped((parcel.dispatch_on, parcel) for parcel in parcels)
+        return [sheet for when, own in by_day.items() for sheet in _day_sheets(when, own, tuple, inputs)]
+
+    return PaperFile("print/all.pdf", "day", inputs.plan.week, title, sheets, tuple(parcels))
 
 
 def _kind_files(parcels: Sequence[Parcel], inputs: PaperInputs, only: frozenset[str]) -> Iterator[PaperFile]:

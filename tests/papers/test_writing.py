@@ -309,7 +309,9 @@ def test_papers_of_a_packed_parcel_are_neither_written_again_nor_taken_away(tmp_
     changed = tuple(
         replace(parcel, weight_g=parcel.weight_g + 7, service="slow boat") for parcel in sample.PARCELS
     )
-    write_papers(replace(sample.PLAN, parcels=changed), sample.SHELF, tmp_path, packed=("2026-W49-01",))
+    write_papers(
+        replace(sample.PLAN, parcels=changed), sample.SHELF, tmp_path, packed={"2026-W49-01": sample.MONDAY}
+    )
     after = bytes_in(tmp_path)
     assert len(before) == 2
     assert {name: after.get(name) for name in before} == before

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import re
 from dataclasses import replace
+from datetime import date
 
 import pypdf
 
@@ -62,6 +63,14 @@ def test_a_day_in_one_file_holds_every_parcel_of_that_day_and_its_pick_list(desk
     named = {f"2026-W49-{number:02}" for number in range(1, 14) if f"2026-W49-{number:02}" in text}
     assert named == {f"2026-W49-{number:02}" for number in range(7, 13)}
     assert "Pick list" in text
+    assert "The week" not in text, "it would tell of a week with these parcels alone"
+
+
+def test_a_day_in_one_file_holds_its_late_parcels_though_their_services_go_on_other_days(desk: Desk) -> None:
+    """On Thursday two of Monday's six would go by express, which takes in on Friday: they had no papers."""
+    thursday = Desk(desk.folder, date(2026, 12, 3))
+    text = pdf_text(thursday.get("/papers/day/2026-11-30.pdf").data)
+    assert {number for number in range(1, 17) if f"2026-W49-{number:02}" in text} == set(range(1, 7))
 
 
 def test_papers_of_an_order_that_left_the_tables_say_so(desk: Desk) -> None:

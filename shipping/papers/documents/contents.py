@@ -135,7 +135,7 @@ def language_of(shelf: Shelf, language: str | None, country: str) -> str:
 @dataclass(frozen=True)
 class PaperInputs:
     """All that papers are made from: plan, shelf, wording by language, the post's item numbers; and the days
-    of parcels that are packed, not printed again and still to be handed over.
+    of parcels that are packed and not printed again, apart those still to be handed over.
     """
 
     plan: Plan
@@ -145,6 +145,7 @@ class PaperInputs:
     first_sticker: int = 1
     typeface: Typeface = OUR_TYPE
     to_send: Mapping[str, date] = field(default_factory=dict)
+    packed: Mapping[str, date] = field(default_factory=dict)
 
     def wording(self, language: str | None) -> Wording:
         """The wording in a language, else in English."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date
 from typing import TYPE_CHECKING
@@ -431,9 +432,11 @@ def _chart(
     by_day: dict[date, list[Parcel]], inputs: PaperInputs, wording: Wording, setter: Typesetter
 ) -> Flowable:
     limit = inputs.shelf.settings.plan.parcels_per_day
+    made = Counter(inputs.packed.values())
+    count = {when: len(own) + made[when] for when, own in by_day.items()}
     bars = [
-        Bar(bench_day(when, wording.language), len(own), bool(limit and len(own) >= limit))
-        for when, own in by_day.items()
+        Bar(bench_day(when, wording.language), parcels, bool(limit and parcels >= limit))
+        for when, parcels in count.items()
     ]
     words = wording.term("week_limit", limit=limit) if limit else ""
     size = (setter.width, 130.0 * setter.scale)

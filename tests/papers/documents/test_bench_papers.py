@@ -340,6 +340,16 @@ def test_parcels_packed_and_still_to_be_handed_over_stay_on_the_sheet_of_their_d
     assert "Packed already" not in story_words(pick_list(DAMP.dispatch_on, [DAMP], inputs).story)
 
 
+def test_a_day_of_which_parcels_are_packed_already_shows_them_in_the_week(inputs: PaperInputs) -> None:
+    """Its bar showed none, as if the day were free."""
+    gone = {"2026-W49-07": sample.MONDAY, "2026-W49-09": sample.MONDAY}
+    told = [
+        next(block.about for block in week_sheet([FIRST], one).story if hasattr(block, "about"))
+        for one in (inputs, replace(inputs, packed=gone))
+    ]
+    assert ["Mon 30 Nov: 1" in told[0], "Mon 30 Nov: 3" in told[1]] == [True, True]
+
+
 @pytest.mark.parametrize(
     ("country", "language", "lacks"),
     [
