@@ -18,7 +18,7 @@ from shipping.tables.files.sheet import did_you_mean
 from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.orders import OrderRow, OwedRow, fields_of_order
 from shipping.tables.shelf import Shelf
-from shipping.words.keys import LineKey, grouped
+from shipping.words.keys import LineKey, grouped, owed_order
 from shipping.words.problems import Where
 from shipping.words.sentence import say
 from shipping.words.units import many
@@ -36,11 +36,6 @@ class Owed:
     since: date
     entry: int
     line: KeptLine | None = None
-
-
-def owed_order(key: LineKey) -> str:
-    """The name of the order that sends a line again: ``S10-2-again``."""
-    return f"{key[0]}-{key[1]}-again"
 
 
 def owed(settled: Iterable[Entry], parcels: Mapping[str, KeptParcel] | None = None) -> tuple[Owed, ...]:

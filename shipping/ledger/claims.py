@@ -12,7 +12,7 @@ from datetime import date, timedelta
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
-from shipping.ledger.added_rows import SEND_AGAIN, owed_order
+from shipping.ledger.added_rows import SEND_AGAIN
 from shipping.ledger.entries import ClaimOpened, ClaimSettled, Entry, LineReport
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.kept_parcel import KeptLine, KeptParcel
@@ -21,7 +21,7 @@ from shipping.tables.cells import number_mend, numbers_meant
 from shipping.tables.rows.lots import Look
 from shipping.tables.rows.settings import Claims
 from shipping.tables.shelf import Shelf
-from shipping.words.keys import LineKey
+from shipping.words.keys import LineKey, owed_order
 from shipping.words.sentence import joined, say
 from shipping.words.units import money_text, percent
 

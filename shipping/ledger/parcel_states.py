@@ -8,7 +8,6 @@ from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, M
 from dataclasses import dataclass, replace
 from datetime import date
 
-from shipping.ledger.added_rows import owed_order
 from shipping.ledger.entries import (
     Arrived,
     Bought,
@@ -30,7 +29,7 @@ from shipping.ledger.errors import LedgerError
 from shipping.ledger.kept_parcel import KeptParcel, eggs_by_lot, kept_parcels
 from shipping.ledger.lot_counts import LotCounts, PackedEggs, check_counts, name_now
 from shipping.tables.spelling import buyer_key
-from shipping.words.keys import LineKey
+from shipping.words.keys import LineKey, owed_order
 from shipping.words.sentence import both, either, joined, say
 
 #: How far a parcel is by its state.

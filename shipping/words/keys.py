@@ -2,16 +2,24 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Hashable, Iterable, Iterator
 from datetime import date
 from typing import Generic, TypeVar
 
 #: An order's name and the number of its line.
 LineKey = tuple[str, int]
+#: The name of an order that sends a line of another again, perhaps not for the first time; it has one line.
+OWED_AGAIN = re.compile(r"([^\s(]+?)-(\d+)-again((?:-1-again)*)(?:/1)?(?!\w)")
 #: A dispatch day and a service.
 Departure = tuple[date, str]
 T = TypeVar("T")
 Key = TypeVar("Key")
+
+
+def owed_order(key: LineKey) -> str:
+    """The name of the order that sends a line again: ``S10-2-again``."""
+    return f"{key[0]}-{key[1]}-again"
 
 
 def grouped(pairs: Iterable[tuple[Key, T]]) -> dict[Key, list[T]]:

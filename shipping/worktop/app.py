@@ -30,7 +30,6 @@ from shipping.worktop.context import (
     tidy,
     tidy_days,
     with_small_print,
-    with_whole_names,
 )
 from shipping.worktop.dropped_sheets import MOST_SHEETS_BODY
 from shipping.worktop.page_language import (
@@ -45,6 +44,7 @@ from shipping.worktop.page_language import (
     name_of_country,
     page_name,
     read_days_by,
+    shown,
     shown_name,
     speak,
     spoken,
@@ -126,7 +126,8 @@ def make_app(
         percent=percent,
         small=with_small_print,
         problem=plain_problem,
-        tidy=with_whole_names,
+        shown=shown,
+        tidy=tidy,
         tr=tr,
     )
     app.jinja_env.globals |= {

@@ -20,6 +20,7 @@ from shipping.ledger.entries import Entry, EntryInWords, Undone, entries_in_word
 from shipping.ledger.errors import LEDGER_FILE
 from shipping.ledger.ledger import Ledger
 from shipping.papers.wording.language import paper_language
+from shipping.papers.wording.phrases import orders_in_words
 from shipping.tables.cells import BadCell
 from shipping.tables.shelf import TABLE_BY_NAME, Shelf
 from shipping.words.problems import Problem, ShelfProblems
@@ -36,6 +37,7 @@ from shipping.worktop.page_language import (
     in_our_words,
     listed,
     page_name,
+    reasons_wording,
     tr,
     with_parcels_named,
 )
@@ -205,7 +207,7 @@ class Worktop:
     def card(self, name: str, said: str, status: int = 200, **facts: Any) -> Response:
         """One card for a page that asked by script, with what is to be spoken."""
         answer = make_response(render_template(page_name(name), **self.common(), **facts), status)
-        answer.headers["X-Said"] = quote(self._with_unsaid(said))
+        answer.headers["X-Said"] = quote(orders_in_words(self._with_unsaid(said), reasons_wording()))
         answer.headers["X-Seen"] = seen_mark(self.shelf_state.entries())
         return answer
 
@@ -482,18 +484,9 @@ def tidy(text: str) -> str:
     return _DAY.sub("\\1\u00a0\\2\u00a0", said)
 
 
-#: The name of a lot, such as ``FL-31``.
-_LOT = re.compile(r"\b[^\W\d]{1,4}-\d{1,4}\b")
-
-
-def with_whole_names(text: str) -> Markup:
-    """The same as HTML in which the name of a lot is not broken at the end of a line."""
-    return Markup(_LOT.sub(r"<bdi>\g<0></bdi>", str(escape(tidy(text)))))
-
-
 def with_small_print(text: str) -> Markup:
     """What is said as HTML, small what stands in a second line of it."""
-    said, _, rest = (text or "").partition("\n")
+    said, _, rest = orders_in_words(text or "", reasons_wording()).partition("\n")
     return Markup("{}<small>{}</small>").format(said, rest) if rest else Markup(escape(said))
 
 

@@ -19,10 +19,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from flask.templating import Environment
+from markupsafe import Markup, escape
 
 from shipping.ledger.journal.personal import ERASED
 from shipping.papers.wording.language import bench_day, clean, country_name, dated_day, share
-from shipping.papers.wording.phrases import Wording, cause, translations, with_de
+from shipping.papers.wording.phrases import Wording, cause, orders_in_words, translations, with_de
 from shipping.post.calendar import past_cut_off
 from shipping.tables.cells import BadCell, days_meant
 from shipping.tables.countries import countries, plain_name
@@ -43,6 +44,12 @@ _dates: ContextVar[str | None] = ContextVar("dates", default=None)
 _TAG = re.compile(r"</?[a-zA-Z!](?:\{\{.*?\}\}|\{%.*?%\}|[^>])*>|\{%.*?%\}|\{#.*?#\}", re.DOTALL)
 #: What of a tag is read out or shown.
 _SHOWN = re.compile(r'\b((?:placeholder|aria-label|alt)=")((?:\{\{.*?\}\}|\{%.*?%\}|[^"])*)(?=")', re.DOTALL)
+#: Tags between which stands nothing but text, and a value of a template.
+_BARE = re.compile(r"</?(?:title|textarea|option|pre)\b|\{% (?:block title|endblock)")
+_VALUE = re.compile(r"\{\{ ?(.*?) ?\}\}", re.DOTALL)
+#: What may be a name that has hyphens; longer ones must break on a telephone.
+_HYPHENED = re.compile(r"\b\w+(?:-\w+)+\b")
+_LONGEST_NAME = 22
 _FIELD = re.compile(r"\{\{.*?\}\}|\{%.*?%\}", re.DOTALL)
 #: A day this far from today is told with its year.
 HALF_A_YEAR = timedelta(days=183)
@@ -231,6 +238,21 @@ def _in_text(value: Written | Reason | date) -> str:
     return day_words(value.value)
 
 
+def shown(value: object) -> object:
+    """What is read of a value: in our words, orders that send eggs again named so, and names of lots, parcels
+    and orders never broken at their hyphens.
+    """
+    said = in_our_words(value)
+    if not isinstance(said, str) or isinstance(said, Markup) or "-" not in said:
+        return said
+    return Markup(_HYPHENED.sub(_whole, str(escape(orders_in_words(said, reasons_wording())))))
+
+
+def _whole(found: re.Match[str]) -> str:
+    is_name = any(letter.isdigit() or letter.isupper() for letter in found[0])
+    return f"<bdi>{found[0]}</bdi>" if is_name and len(found[0]) <= _LONGEST_NAME else found[0]
+
+
 def in_our_words(value: object) -> object:
     """What a template shows: a sentence or share of elsewhere in the page's language, else as it is."""
     return tr(value) if isinstance(value, Sentence | Written) else value
@@ -373,9 +395,8 @@ def translated_pages(folder: Path) -> BaseLoader:
         if not path.is_file():
             return None
         source = path.read_text(encoding="utf-8")
-        return with_singulars(
-            translated(source, texts_in(language), language) if language not in ("", "en") else source
-        )
+        source = translated(source, texts_in(language), language) if language not in ("", "en") else source
+        return with_names_whole(with_singulars(source))
 
     return FunctionLoader(load)
 
@@ -394,6 +415,17 @@ def translated(source: str, texts: Mapping[str, str], language: str = "") -> str
         _SHOWN.sub(lambda found: found[1] + said(found[2]), part) if is_tag else said(part)
         for part, is_tag in _parts(source)
     )
+
+
+def with_names_whole(source: str) -> str:
+    """A template with each value between its tags `shown`, but where nothing but text may be."""
+    is_bare = False
+    parts: list[str] = []
+    for part, is_tag in _parts(source):
+        if is_tag and _BARE.match(part):
+            is_bare = not part.startswith(("</", "{% end"))
+        parts.append(part if is_tag or is_bare else _VALUE.sub(r"{{ (\1)|shown }}", part))
+    return "".join(parts)
 
 
 def texts_of(source: str) -> Iterator[str]:

@@ -202,7 +202,7 @@ def left_in_english(page: str, shelf: Path) -> list[str]:
     own = {cell for table in tables for row in csv.reader(table) for cell in row}
     longest_first = sorted({cell for cell in own if len(cell) > 3} | {str(shelf)}, key=len, reverse=True)
     left = []
-    for text in texts_shown(page):
+    for text in texts_shown(re.sub("</?bdi>", "", page)):
         rest = text
         for cell in longest_first:
             rest = rest.replace(cell.rstrip("."), "")

@@ -15,7 +15,7 @@ from shipping.papers.documents.customs_sheet import crosses_customs
 from shipping.papers.documents.slip import count_words, fish_words, has_several_fish, instead_words
 from shipping.papers.wording import markdown
 from shipping.papers.wording.language import clean, full_day, number
-from shipping.papers.wording.phrases import to_buyer, whose_move
+from shipping.papers.wording.phrases import Wording, orders_in_words, to_buyer, whose_move
 from shipping.tables.rows.orders import Order
 from shipping.week.plan_data import LineOut, Parcel
 from shipping.words.keys import grouped
@@ -90,7 +90,7 @@ def _of_parcel(parcel: Parcel, inputs: PaperInputs) -> _Letter:
         lines.append(". ".join(filter(None, (said, instead_words(line, inputs, wording)))))
     days = (parcel.arrive.p05, parcel.arrive.p50, parcel.arrive.p95)
     early, usual, late = (full_day(when, wording.language) if when else "–" for when in days)
-    fields = _common(parcel.orders, lines, (), "", inputs) | {
+    fields = _common(parcel.orders, lines, (), "", inputs, wording) | {
         "parcel": parcel.parcel,
         "sent_on": full_day(parcel.dispatch_on, wording.language),
         "by": clean(parcel.service),
@@ -134,7 +134,7 @@ def _of_lines(order: Order, verdict: Verdict, lines: list[LineOut], inputs: Pape
     untils = [out.until for out in lines if out.until]
     until = full_day(max(untils), wording.language) if len(untils) == len(lines) else ""
     buyer = (clean(order.address.addressee), clean(order.mail), wording.language)
-    fields = _common((order.order,), names, reasons, until, inputs)
+    fields = _common((order.order,), names, reasons, until, inputs, wording)
     if verdict is Verdict.HOLD:
         vain = [one for out in lines for one in in_vain(out.reasons)]
         fields |= {"moves": whose_move(deciding + vain, wording)}
@@ -148,11 +148,16 @@ def _of_lines(order: Order, verdict: Verdict, lines: list[LineOut], inputs: Pape
 
 
 def _common(
-    orders: tuple[str, ...], lines: list[str], reasons: tuple[str, ...], until: str, inputs: PaperInputs
+    orders: tuple[str, ...],
+    lines: list[str],
+    reasons: tuple[str, ...],
+    until: str,
+    inputs: PaperInputs,
+    wording: Wording,
 ) -> dict[str, object]:
     return {
         "sender": clean(inputs.shelf.settings.sender.name),
-        "orders": ", ".join(orders),
+        "orders": orders_in_words(", ".join(orders), wording),
         "lines": lines,
         "reasons": reasons,
         "moves": "",

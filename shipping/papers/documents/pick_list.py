@@ -16,7 +16,7 @@ from shipping.papers.page.book import PaperSheet, fitted
 from shipping.papers.page.typesetter import ROWS_TOGETHER, PrintedColumn, Typesetter
 from shipping.papers.wording.language import bench_day, clean, country_name, day, number
 from shipping.papers.wording.markdown import Span, Spans, plain, strong
-from shipping.papers.wording.phrases import Wording, cause, note_text
+from shipping.papers.wording.phrases import Wording, cause, note_text, orders_in_words
 from shipping.post.warmth import THIS_WEEK
 from shipping.tables.countries import with_the
 from shipping.tables.rows.packings import PACKING_KINDS
@@ -477,7 +477,7 @@ def _left_behind(inputs: PaperInputs, wording: Wording, setter: Typesetter) -> l
         return []
     rows = tuple(
         (
-            (strong(f"{clean(out.order)}/{out.line}"),),
+            (strong(orders_in_words(f"{clean(out.order)}/{out.line}", wording)),),
             (plain(wording.term(f"stands_{out.verdict.value}")),),
             (plain(cause(decisive(out.verdict, out.reasons), wording)),),
         )

@@ -32,7 +32,7 @@ from shipping.papers.wording.language import (
     short_day,
 )
 from shipping.papers.wording.markdown import Span, Spans, plain, strong
-from shipping.papers.wording.phrases import Wording, note_text
+from shipping.papers.wording.phrases import Wording, note_text, orders_in_words
 from shipping.post.address import country_for_both, label_lines
 from shipping.post.transit import Holiday
 from shipping.tables.rows.packings import KIND_BY_WORD, PackingKind
@@ -149,7 +149,7 @@ def slip(parcel: Parcel, inputs: PaperInputs) -> PaperSheet:
         return _blocks(parcel, units, inputs, wording, setter)
 
     title = wording.term("slip_title")
-    orders = f"{wording.term('order')} {', '.join(parcel.orders)}"
+    orders = f"{wording.term('order')} {orders_in_words(', '.join(parcel.orders), wording)}"
     return PaperSheet(
         title=title,
         below=clean(f"{inputs.shelf.settings.sender.name} · {orders}"),
@@ -358,7 +358,7 @@ def _sum_row(
         "extra": number(line.extra, wording.language),
     }
     key = "sum" if line.extra > 0 else "sum_exact" if is_exact(line, inputs.shelf) else "sum_even"
-    order = f"{wording.term('order')} {clean(line.order)}/{line.line}"
+    order = f"{wording.term('order')} {orders_in_words(f'{clean(line.order)}/{line.line}', wording)}"
     words: list[Spans] = [(Span(order, True), Span(f"  {wording.term(key, **facts)}"))]
     if line.instead_of:
         words.append(plain(instead_words(line, inputs, wording)))

@@ -27,6 +27,7 @@ from shipping.papers.wording.language import (
 from shipping.tables.countries import with_the
 from shipping.tables.rows.packings import PACKING_KINDS
 from shipping.tables.rows.species import Species
+from shipping.words.keys import OWED_AGAIN
 from shipping.words.problems import Level, Problem, Where
 from shipping.words.reasons import BUYERS_MOVE, Note, Reason, Verdict, in_vain
 from shipping.words.sentence import Sentence, with_singulars
@@ -478,6 +479,17 @@ def note_text(note: Note, wording: Wording) -> str:
     if "basis" in facts:
         facts["basis"] = wording.term(str(facts["basis"]).replace(" ", "_"))
     return wording.phrase("bench-notes", note.code, **facts)
+
+
+def orders_in_words(text: str, wording: Wording) -> str:
+    """The text with orders that send eggs again named so: ``D02/2 sent again`` for ``D02-2-again``."""
+
+    def named(found: re.Match[str]) -> str:
+        order, line, more = found.groups()
+        of_line, times = "" if line == "1" else f"/{line}", more.count("-again") + 1
+        return f"{order}{of_line} {wording.term('sent_again')}{f' {times}×' if more else ''}"
+
+    return OWED_AGAIN.sub(named, text) if "-again" in text else text
 
 
 def whose_move(reasons: Iterable[Reason], wording: Wording) -> str:

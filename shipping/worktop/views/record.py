@@ -13,7 +13,6 @@ from flask import Response, abort, request
 
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.learning.lesson import rate_shown
-from shipping.ledger.added_rows import owed_order
 from shipping.ledger.disagreements import leaving_too_early
 from shipping.ledger.entries import Arrived, Bought, Entry, entries_in_words
 from shipping.ledger.erasing import erase_buyer
@@ -24,6 +23,7 @@ from shipping.ledger.parcel_states import entry_to_undo
 from shipping.ledger.whole_shelf import problems_of_lot
 from shipping.tables.countries import is_country
 from shipping.tables.learned_values import EVERYTHING, newest_rows
+from shipping.words.keys import owed_order
 from shipping.words.problems import ShelfProblems
 from shipping.worktop import context
 from shipping.worktop.background import Background, Going

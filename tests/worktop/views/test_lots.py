@@ -8,9 +8,26 @@ import pytest
 
 from shipping.tables.reader import read_shelf
 from shipping.tables.rows.lots import Look
+from shipping.worktop.page_language import shown, with_names_whole
 from tests.worktop.conftest import TODAY, Desk, plain, said
 
 LOOK = "/lots/GA-13/look"
+
+
+def test_a_name_is_not_broken_at_its_hyphens_but_where_it_is_sent(desk: Desk) -> None:
+    """A lot of letters alone would be parted in a narrow column; what a form sends stays as it is."""
+    page = desk.get("/lots").text
+    assert '<h2 id="h-FL-31" tabindex="-1" data-next><bdi>FL-31</bdi> ' in page
+    assert 'href="/ask?lot=FL-31"' in page
+    assert ">FL-31</option>" in desk.get("/ask").text
+    template = "{{ name }}<option>{{ name }}</option>"
+    assert with_names_whole(template) == "{{ (name)|shown }}<option>{{ name }}</option>"
+    assert [str(shown(name)) for name in ("GA-NSU", "GA<-B", "half-moon", "D02")] == [
+        "<bdi>GA-NSU</bdi>",
+        "GA&lt;-B",
+        "half-moon",
+        "D02",
+    ]
 
 
 def test_seeing_eyes_moves_stage_and_dates_and_says_how(desk: Desk) -> None:

@@ -13,6 +13,9 @@ import pytest
 from shipping.cli.app import main
 from shipping.ledger.entries import LineReport
 from shipping.ledger.ledger import Ledger
+from shipping.papers.documents.contents import PaperInputs
+from shipping.papers.documents.slip import slip
+from shipping.papers.wording.phrases import Wording, orders_in_words
 from shipping.worktop.background import Going
 from tests.worktop.conftest import FIRST, HOME, TODAY, Desk, plain
 
@@ -57,6 +60,37 @@ def test_a_claim_is_settled_as_the_command_would(arrived: Desk) -> None:
     assert bodies(arrived)[-2:] == ["claim opened", "claim settled"]
     with Ledger.open(arrived.folder, TODAY) as ledger:
         assert [one.eggs for one in ledger.owed()] == [20]
+
+
+@pytest.mark.parametrize(
+    ("language", "named"),
+    [("en", "sent again"), ("de", "noch einmal"), ("fr", "renvoyée"), ("es", "reenviado")],
+)
+def test_an_order_that_sends_eggs_again_is_named_in_words(arrived: Desk, language: str, named: str) -> None:
+    settings = arrived.folder / "shelf.toml"
+    written = settings.read_text(encoding="utf-8")
+    settings.write_text(
+        written.replace('languages = ["en"]', f'languages = ["{language}"]'), encoding="utf-8"
+    )
+    arrived.post(f"/claims/{FIRST}/D02/1", token(arrived), card=False, how="send again", eggs="20")
+    for path in ("/tables/orders", "/plan"):
+        page = arrived.text(path)
+        assert f"D02 {named}" in page, path
+        assert "D02-1-again" not in page, path
+    plan = arrived.worktop.planner.wait("2026-W49").plan
+    of_owed = next(parcel for parcel in plan.parcels if "D02-1-again" in parcel.orders)
+    shelf = arrived.worktop.shelf_state.tables().shelf
+    wording = Wording(None, language)
+    assert f"D02 {named}" in slip(of_owed, PaperInputs(plan, shelf, {"en": wording}, {})).below
+    assert orders_in_words("(D02-2-again/1)", wording) == f"(D02/2 {named})"
+    assert "-again" not in arrived.text("/claims")
+
+
+def test_a_claim_that_the_report_does_not_bear_out_is_not_said_to_be_short(arrived: Desk) -> None:
+    arrived.post(f"/claims/{FIRST}/D02/2", token(arrived), card=False, about="short")
+    page = arrived.text("/claims")
+    assert "Paraphanius mento, Kırkgöz enough came alive ordered 15" in page
+    assert "▲ 0 short" not in page
 
 
 def test_money_given_back_is_named_on_its_case(arrived: Desk) -> None:
