@@ -230,12 +230,14 @@ class Case:
             line = f"{self.order}:{self.line}"
             yield f"  To settle it so: spawnpost claim {self.parcel} --line {line} --settle nothing"
         elif not self.is_settled and self.suggested:
-            eggs = f", {self.eggs_due} eggs" if self.suggested == SEND_AGAIN else ""
-            money = " --amount MONEY" if self.suggested == "refund" else ""
+            again = self.suggested == SEND_AGAIN
+            eggs = f", {self.eggs_due} eggs" if again and self.eggs_due else ""
+            lacks = " --amount MONEY" if self.suggested == "refund" else ""
+            lacks = " --eggs NUMBER" if again and not self.eggs_due else lacks
             yield f"  Your policy says: {self.suggested}{eggs}."
             yield (
                 f"  To settle it so: spawnpost claim {self.parcel} --line {self.order}:{self.line} --settle"
-                f' "{self.suggested}"{money}'
+                f' "{self.suggested}"{lacks}'
             )
 
 
@@ -251,9 +253,14 @@ def record_claim(
     note: str,
 ) -> list[Entry]:
     """The entries recorded: a claim opened where none is, one of `ENDINGS` where named. ``case`` is the
-    line's own, or None. Raises LedgerError if it cannot be; nothing is recorded then.
+    line's own, or None. Raises LedgerError if it cannot be, or is to be sent again by an order that is packed
+    already; nothing is recorded then.
     """
     packed = ledger.parcel(parcel).packed_of(key)
+    still_to_go = {line.order for line in ledger.waiting_owed()}
+    if ending == SEND_AGAIN and case and case.owed and case.owed not in still_to_go:
+        text = say("order {order}, which sends it again, is packed already.", case.owed)
+        raise LedgerError(text, "Claim for that parcel; what is owed beside it is an order of its own.")
     done = _settlement(case, about, ending, eggs, amount, packed) if ending else None
     entries: list[Entry] = []
     if about or case is None or case.state != "open":
@@ -380,8 +387,13 @@ def _case(parcel: KeptParcel, line: KeptLine, settings: Claims, shelf: Shelf | N
     write_by = days[0] + timedelta(days=settings.report_within_days) if days else None
     settled = [claim for claim in claims if isinstance(claim, ClaimSettled)]
     given_back = sum(Decimal(claim.amount) for claim in settled if claim.amount)
-    due = short_by or hatched  # no fewer than are ever drawn; their margin comes with the plan
-    due = min(line.ordered, max(LEAST_DRAW, due)) if due else 0
+    sent_again = sum(claim.eggs for claim in settled)
+    due = short_by or _hatched_due(line, report)
+    if report.living is None and NOT_COME & set(about):
+        due = line.ordered
+    # no fewer than are ever drawn, their margin comes with the plan; what was granted is not due again
+    due = max(0, min(line.ordered, max(LEAST_DRAW, due)) - sent_again) if due else 0
+    suggested = _suggested(about, settings)
     state = "new" if not claims else "settled" if isinstance(claims[-1], ClaimSettled) else "open"
     return Case(
         parcel=parcel.parcel,
@@ -395,19 +407,28 @@ def _case(parcel: KeptParcel, line: KeptLine, settings: Claims, shelf: Shelf | N
         state=state,
         facts=(*_facts(parcel, line, report, days), *_price(line, shelf), *_since(parcel, line, shelf)),
         policy=_policy(about, settings),
-        suggested=_suggested(about, settings),
-        eggs_due=line.ordered if NOT_COME & set(about) else due,
-        owed=owed_order(line.key) if sum(claim.eggs for claim in settled) else "",
+        suggested="" if suggested == SEND_AGAIN and has_come and report.told and not due else suggested,
+        eggs_due=due,
+        owed=owed_order(line.key) if sent_again else "",
         given_back=money_text(given_back, shelf.settings.plan.currency if shelf else "")
         if given_back
         else "",
         photo_sha256=parcel.photo_sha256 or "",
         doubts=tuple(_doubts(parcel, line, about, given_back, shelf)) if shelf else (),
         groundless=state == "open"
-        and about == ["short"]
+        and {*about} <= {"short", *NOT_COME}
+        and has_come
         and not short_by
         and (report.living or 0) >= line.ordered,
     )
+
+
+def _hatched_due(line: KeptLine, report: LineReport) -> int:
+    """Eggs wanting for what was ordered where fry do not count for any; all that hatched where the live eggs
+    were not told.
+    """
+    hatched = report.hatched_alive or 0
+    return min(hatched, max(0, line.ordered - (report.alive or 0)))
 
 
 def _doubts(

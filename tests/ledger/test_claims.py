@@ -175,11 +175,12 @@ def test_a_report_of_the_last_day_is_in_time(tmp_path: Path, told_after: int, in
         ({"alive": 15}, 5),
         ({"alive": 14}, 6),
         ({"alive": 0}, 20),
-        ({"alive": 20, "hatched_alive": 2}, 5),
+        ({"alive": 20, "hatched_alive": 2}, 0),
+        ({"alive": 15, "hatched_alive": 8}, 5),
         ({"alive": 14, "hatched_alive": 6}, 6),
     ],
 )
-def test_what_was_missing_is_due_or_else_what_hatched_and_no_fewer_than_are_ever_drawn(
+def test_what_was_missing_is_due_or_else_what_hatched_of_the_count_and_no_fewer_than_are_ever_drawn(
     tmp_path: Path, counts: dict[str, int], due: int
 ) -> None:
     with reported(tmp_path, 1, **counts) as ledger:
@@ -269,3 +270,42 @@ def test_what_is_given_back_adds_up_and_beyond_the_lines_price_and_postage_is_as
             (case,) = cases(ledger.parcels(), POLICY, place)
             asked.append((case.given_back, bool(case.doubts)))
     assert asked == [("10.00", False), ("17.50", False), ("17.51", True)]
+
+
+def test_what_was_granted_already_is_not_due_again(tmp_path: Path) -> None:
+    with reported(tmp_path, 1, alive=12) as ledger:
+        record_claim(ledger, NAME, ("S10", 1), None, "short", "send again", 3, "", "")
+        (case,) = cases(ledger.parcels(), POLICY)
+        assert (case.short_by, case.eggs_due, case.owed) == (8, 5, "S10-1-again")
+        record_claim(ledger, NAME, ("S10", 1), case, "short", "send again", 0, "", "")
+        (case,) = cases(ledger.parcels(), POLICY)
+        assert (case.eggs_due, [owed.eggs for owed in ledger.owed()]) == (0, [8])
+
+
+def test_nothing_is_added_to_an_order_owed_that_is_packed(tmp_path: Path) -> None:
+    with reported(tmp_path, 1, alive=12) as ledger:
+        record_claim(ledger, NAME, ("S10", 1), None, "short", "send again", 3, "", "")
+        again = line("S10-1-again", 1, 3, draw("L1", 5))
+        ledger.keep_plan(plan(parcel("2026-W49-07", "Ida Holm", again)))
+        (case,) = cases(ledger.parcels(), POLICY)
+        record_claim(ledger, NAME, ("S10", 1), case, "short", "send again", 1, "", "")
+        ledger.pack("2026-W49-07")
+        (case,) = cases(ledger.parcels(), POLICY)
+        with pytest.raises(LedgerError, match="S10-1-again, which sends it again, is packed already"):
+            record_claim(ledger, NAME, ("S10", 1), case, "short", "send again", 4, "", "")
+
+
+def test_a_parcel_called_lost_that_came_is_due_what_its_report_lacks(tmp_path: Path) -> None:
+    with reported(tmp_path, 1, alive=12) as ledger:
+        ledger.open_claim(NAME, ("S10", 1), "lost")
+        (case,) = cases(ledger.parcels(), POLICY)
+    assert (case.eggs_due, case.groundless) == (8, False)
+
+
+def test_a_parcel_called_lost_of_which_enough_came_is_due_nothing(tmp_path: Path) -> None:
+    with reported(tmp_path, 1, alive=22) as ledger:
+        ledger.open_claim(NAME, ("S10", 1), "lost")
+        (case,) = cases(ledger.parcels(), POLICY)
+        owing = to_settle(ledger.parcels(), POLICY)
+    assert (case.eggs_due, case.suggested, case.groundless) == (0, "", True)
+    assert not owing
