@@ -146,9 +146,10 @@ def box_for(shelf: Shelf, packings_with_units: tuple[tuple[Packing, int], ...]) 
     Notes
     -----
     With a table of boxes: the lightest (then the one that holds least, then by name) that holds all units, is
-    rigid for any bag, vented for any breathing bag, and holds its warmth as long as the box that each packing
-    names, since the eggs' clock rests on it; bottle and units fill at most 0.8 of it. Without one: the
-    largest ``box_g`` of the packings, once, as thick as its thickest unit.
+    rigid for any bag, vented for any breathing bag, no thinner than any unit that names another, and holds
+    its warmth as long as the box that each packing names, since the eggs' clock rests on it; bottle and units
+    fill at most 0.8 of it. Without one: the largest ``box_g`` of the packings, once, as thick as its thickest
+    unit.
     """
     if not shelf.boxes:
         return _unnamed_box(packings_with_units)
@@ -159,11 +160,15 @@ def box_for(shelf: Shelf, packings_with_units: tuple[tuple[Packing, int], ...]) 
     wanted = [shelf.box_by_name.get(packing.box or "") for packing, _ in packings_with_units]
     volume_ml = sum((packing.volume_ml or 0.0) * count for packing, count in packings_with_units)
 
+    def lies_in(box: Box, packing: Packing) -> bool:
+        return box.box == packing.box or (packing.thick_mm or 0.0) <= (box.thick_mm or math.inf)
+
     def takes_all(box: Box) -> bool:
         safe = (box.rigid or not soft) and (box.vented or not breathes)
         full = box.inside_ml is not None and box.bottle_ml + volume_ml > MOST_FILLED * box.inside_ml
         holds = all(box_warm_h(box) == box_warm_h(named) for named in wanted)
         roomy = box.holds >= units and not (box.bottle_ml and full)
+        roomy = roomy and all(lies_in(box, packing) for packing, _ in packings_with_units)
         return safe and roomy and holds and (takes_a_heat_pack(box) or not heats)
 
     fitting = (box for box in shelf.boxes if takes_all(box))

@@ -210,6 +210,16 @@ def test_a_breathing_bag_goes_into_no_box_without_vents() -> None:
     assert found.name == "vented"
 
 
+def test_a_unit_lies_in_no_box_thinner_than_itself_but_the_one_it_names() -> None:
+    thick = BOXES[1].model_copy(update={"box": "thick", "vented": True, "tare_g": 90, "thick_mm": 40})
+    thin = thick.model_copy(update={"box": "thin", "tare_g": 40, "thick_mm": 30})
+    found = [
+        box_for(a_shelf(boxes=(thin, thick)), ((BAG.model_copy(update={"box": box}), 1),))
+        for box in ("thick", "thin")
+    ]
+    assert [box.name for box in found if box] == ["thick", "thin"]
+
+
 def test_a_box_of_unknown_thickness_is_as_thick_as_its_thickest_unit() -> None:
     card = BOXES[0].model_copy(update={"thick_mm": None})
     found = box_for(a_shelf(boxes=(card,)), ((TUBE, 1),))
