@@ -357,8 +357,11 @@ class LotForecast:
 
     @property
     def is_misdated(self) -> bool:
-        """Do its stages and the clock disagree? Overdue comes first."""
-        return self.alike.is_misdated
+        """Do its stages and the clock disagree? Overdue comes first, and who says when to wet eggs that sleep
+        knows better than a clock.
+        """
+        lot = self.lot
+        return self.alike.is_misdated and not (self.species.is_damp and lot.wet_from and lot.wet_until)
 
     def is_too_old(self, day: date) -> bool:
         """Is it presumed hatched by ``day``, until someone looks?"""
@@ -703,6 +706,7 @@ def _recount_text(lot: str, bound: Bound) -> str:
 def _misdated_text(forecast: LotForecast) -> str:
     """Which look and which value of the table disagree most."""
     lot, species = forecast.lot, forecast.species
+    sleep = species.is_damp and lot.kept_damp
     worst = min(
         (seen for seen in forecast.sightings if seen.stage and seen.stage != "laid"),
         key=lambda seen: _likelihood_of(forecast, seen),
@@ -711,7 +715,8 @@ def _misdated_text(forecast: LotForecast) -> str:
         f"Lot {lot.lot}: '{worst.stage}' on {worst.on} ({worst.row}) does not fit laying {lot.laid_from} "
         f"to {lot.laid_to}, {lot.kept_at_c:g} °C and hatching {species.hatch_early_d:g} to "
         f"{species.hatch_late_d:g} days at {species.incubation_c:g} °C (chance {forecast.likelihood:.1e}). "
-        f"Look again: either the stage or one of those values is wrong.{_of_another_year(forecast)}"
+        "Look again: either the stage or one of those values is wrong."
+        f"{' Or they sleep: then write your own wet_from and wet_until.' * sleep}{_of_another_year(forecast)}"
     )
 
 

@@ -38,7 +38,9 @@ def shelf_checks(shelf: Shelf, kept: Collection[str] = ()) -> list[Problem]:
     has ``kept`` a parcel nobody asks whether they come in time, nor how warm their way is.
     """
     found = [problem for lot in shelf.lots for problem in _lot_problems(shelf, lot)]
-    found += [problem for order in shelf.orders for problem in _order_notices(order)]
+    fetched = {service.service for service in shelf.services if service.is_collection}
+    sent = [order for order in shelf.orders if order.service not in fetched]
+    found += [problem for order in sent for problem in _order_notices(order)]
     found += _national_calendars(shelf)
     found += [
         problem for order in shelf.orders if order.order not in kept for problem in _too_late(shelf, order)
@@ -197,7 +199,7 @@ def _national_calendars(shelf: Shelf) -> Iterator[Problem]:
 def _lacks_a_calendar(address: Address, year: int) -> bool:
     country, part = address.country, address.named_part
     is_known = has_own_calendar(country, part) or is_part(country, part)
-    has_none = country in HOLIDAYS_TOLD and address.postcode and not address.part
+    has_none = address.part == part if address.part else country in HOLIDAYS_TOLD and address.postcode
     may_matter = address.region and part_names(country) and holidays_differ_within(country, year)
     return bool(may_matter and not is_known and not has_none)
 

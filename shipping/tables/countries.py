@@ -257,6 +257,15 @@ def languages_of(country: str) -> frozenset[str]:
     )
 
 
+def spoken_in(country: str) -> frozenset[str]:
+    """The languages (ISO 639-1) that one in twenty of a country speaks, or that a part of it has."""
+    return frozenset(
+        language.partition("_")[0]
+        for language, facts in _spoken_in(country).items()
+        if facts["official_status"] or facts["population_percent"] >= SPOKEN_PERCENT
+    )
+
+
 def main_language_of(country: str) -> str:
     """The official language that most people of a country know, "" where none is known."""
     official = {

@@ -195,7 +195,8 @@ class PlainLot:
     def _misdated(self) -> str:
         alive = self.whole(self.last_seen, ((self.last_seen, ""),))
         agrees = self.whole(self.last_seen, self.seen) / max(alive, _NONE)
-        return "misdated" if agrees < _LENIENT * 1e-4 else ""
+        asleep = self.species.incubation == "damp" and self.lot.wet_from and self.lot.wet_until
+        return "misdated" if agrees < _LENIENT * 1e-4 and not asleep else ""
 
     @cached_property
     def last_wetting(self) -> date | None:

@@ -154,6 +154,17 @@ def test_a_lot_is_misdated_below_the_likelihood_for_it_and_not_at_it(monkeypatch
         assert found.is_misdated is is_misdated
 
 
+def test_eggs_that_sleep_are_not_misdated_where_their_breeder_says_when_to_wet_them() -> None:
+    fish = {"incubation": "damp"}
+    asleep = {"medium": "peat", "counted_on": on(90), "stage": "fertile", "stage_on": on(90)}
+    found = forecast(today=on(90), species=fish, **asleep)
+    (reason,) = found.doubts(on(90))
+    assert (reason.code, found.free_on(on(90))) == ("misdated", 0)
+    assert "Or they sleep: then write your own wet_from and wet_until." in reason.text
+    told = forecast(today=on(90), species=fish, wet_from=on(100), wet_until=on(150), **asleep)
+    assert (list(told.doubts(on(90))), told.free_on(on(90))) == ([], 100)
+
+
 def test_overdue_comes_before_misdated() -> None:
     found = forecast(counted_on=on(60), today=on(60), kept_at_c=24, stage="fertile", stage_on=on(60))
     assert found.likelihood < 1e-4

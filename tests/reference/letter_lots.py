@@ -278,7 +278,8 @@ class LetterLot:
 
     @cached_property
     def is_misdated(self) -> bool:
-        if self.is_overdue:
+        is_damp = self.species["incubation"] == "damp"
+        if self.is_overdue or (is_damp and self.row.get("wet_from") and self.row.get("wet_until")):
             return False
         alive_only = ((self.seen_last, ""),)
         return self.whole(self.seen_last) / self.whole(self.seen_last, alive_only) < 1e-4

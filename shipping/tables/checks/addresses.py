@@ -266,11 +266,11 @@ def _is_mail(text: str) -> bool:
 
 #: What a name or a street never holds: marks of web pages, of sheets and of programs that met no value.
 _OF_A_PROGRAM = re.compile(
-    r"&#?\w+;|</?[a-z]+>|%[0-9A-F]{2}|^[\"+].|^(?:null|nan|undefined|none)$", re.IGNORECASE
+    r"&#?\w+;|</?[a-z]+>|%[0-9A-F]{2}|^\+.|^\"[^\"]+$|^(?:null|nan|undefined|none)$", re.IGNORECASE
 )
 _has_digit = re.compile(r"[0-9]").search
-#: The year of a club in its name; at either end it may be the number of a house.
-_A_YEAR = re.compile(r"(?<=\S )(?:18|19|20)[0-9]{2}(?= \S)")
+#: A number in the first or last word of a name, as of a house; between words it is a club's, or a year.
+_is_numbered = re.compile(r"\S*[0-9]|.*[0-9]\S*$").match
 #: A town with a street or a postcode in it; ``Praha 5`` and ``Dublin 24`` are towns.
 _NOT_A_TOWN = re.compile(r"[0-9]+[^\W\d_]*[\s,]+[^\W\d_]{3,}.*|.*[0-9]{3,}.*|.*,.*[0-9].*")
 _words_of_buyer = values_of("addressee", "delivery_1", "delivery_2", "town")
@@ -284,7 +284,7 @@ def names_and_streets_are_apart(draft: Draft) -> Iterator[Problem]:
             column = "addressee" if found.string is name else "delivery_1"
             text = say("'{text}' would stand on the label as it is.", shortened(found.string))
             yield from asked(draft, row, column, text, "Write it out", code="column")
-        elif _has_digit(_A_YEAR.sub("", name)):
+        elif _is_numbered(name):
             text = say("'{addressee}' has a number, as a street has.", shortened(name))
             yield from asked(draft, row, "addressee", text, "Write the name for the label", code="column")
         elif street and folded(street) == folded(name):
@@ -380,13 +380,9 @@ def are_two_buyers(one: OrderRow, other: OrderRow) -> bool:
 
 
 def languages_are_of_the_country(draft: Draft) -> Iterator[Problem]:
-    """A language that is none of the country's: one of the two codes is another country's (AT for AU).
+    """A language that few in the country speak: one of the two codes is another country's (AT for AU).
 
     English is anybody's, and a pair of the two is asked about once.
-
-    References
-    ----------
-    Unicode CLDR, official languages by territory, as Babel ships it.
     """
     asked_of: set[tuple[str, str]] = set()
     for row in draft.first_rows:
@@ -394,7 +390,7 @@ def languages_are_of_the_country(draft: Draft) -> Iterator[Problem]:
         if not language or pair in asked_of or language == "en":
             continue
         asked_of.add(pair)
-        spoken = countries.languages_of(row.country)
+        spoken = countries.spoken_in(row.country)
         if spoken and language not in spoken:
             text = say(
                 "'{language}' is no language of {row_country} ({country}).",

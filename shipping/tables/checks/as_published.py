@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import math
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -161,6 +162,7 @@ def _beside_kin(draft: Draft, row: Species) -> Iterator[Problem]:
             getattr(row, near.column),
             [float(one[near.column]) for one in kin if one[near.column]],
         )
+        near = replace(near, times=near.times**2, steps=2 * near.steps)  # another fish may lie farther
         if value is not None and others and not any(near.holds(value, other) for other in others):
             text = say("{mine:g} is far from {other:g} of its genus.", value, median(others))
             yield from asked(draft, row, near.column, text, mend, code="unlike-published")
@@ -173,7 +175,8 @@ def _days_of_kin(incubation: str, kin: Sequence[Cells]) -> tuple[float, float]:
         return _DAYS_OF_KIND.get(incubation, (_DAYS_OF_KIND["water"][0], _DAYS_OF_KIND["damp"][1]))
     early = min(float(one["hatch_early_d"]) for one in alike)
     late = max(float(one["hatch_late_d"]) for one in alike)
-    return early / MOST_KIN_DAYS, late * (MOST_ASLEEP if incubation == "damp" else MOST_KIN_DAYS)
+    most = late * (MOST_ASLEEP if incubation == "damp" else MOST_KIN_DAYS)
+    return math.floor(early / MOST_KIN_DAYS), math.ceil(most)
 
 
 def _beside(draft: Draft, row: Species, known: Cells) -> Iterator[Problem]:

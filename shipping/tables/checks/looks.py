@@ -23,14 +23,14 @@ MOST_REMOVED = 0.5
 
 
 def looks_say_something(draft: Draft) -> Iterator[Problem]:
-    """A look that says nothing is said; one that takes most of a lot out may have its counts swapped."""
+    """A look that says nothing is said; one that takes most of a lot out, and leaves some, may be swapped."""
     for look in draft.looks:
         lot = draft.lot_by_name.get(look.lot)
         seen = (look.stage, look.alive, look.hatched, look.removed, look.kept_at_c)
         if seen == (None,) * len(seen) and not look.note:
             text = "{on} has a look at lot '{lot}' that says nothing."
             yield noted(look, "on", "nothing", text, "Write what was seen.")
-        elif lot is not None and look.removed and look.removed > MOST_REMOVED * lot.eggs:
+        elif lot and look.alive != 0 and (look.removed or 0) > MOST_REMOVED * lot.eggs:
             text = "{removed} of the {eggs} eggs of lot '{lot}' taken out at one look."
             mend = say("If that is what is left, write it in alive") if look.alive is None else "Look at both"
             yield from asked(draft, look, "removed", text, mend, eggs=lot.eggs, lot=lot.lot)

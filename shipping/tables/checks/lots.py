@@ -361,9 +361,9 @@ def lots_of_a_fish_are_alike_in_salt_and_descent(draft: Draft) -> Iterator[Probl
 
 
 #: A lot with so many times the eggs a day of laying that any other has, and more than so many, has a digit
-#: too many; and one with so many times those of any other of its fish.
+#: too many; and one with so many times those of any other of its fish, or of the only one.
 MORE_LAID_TIMES, MANY_LAID, LEAST_LOTS = 3, 120, 3
-FISH_LAID_TIMES = 6
+FISH_LAID_TIMES, ONE_LAID_TIMES = 6, 10
 #: A lot of fewer eggs is what others have left of it, and tells nothing of what was laid.
 LEAST_TELLING = 30
 #: Of so many lots, one with so many times the eggs of the next, and laid so fast, has a digit too many too.
@@ -393,8 +393,10 @@ def lots_are_laid_at_like_rates(draft: Draft) -> Iterator[Problem]:
         is_fast = len(largest) > LEAST_LOTS and rate > MANY_LAID
         most = _most_beside(largest, rate) if is_fast or is_largest else 0.0
         yield from _laid_faster(draft, lot, "eggs", rate, most, MORE_LAID_TIMES)
-        most = _most_beside(of_fish[lot.species, lot.population], rate) if lot.eggs > MANY_LAID else 0.0
-        yield from _laid_faster(draft, lot, "eggs", rate, most, FISH_LAID_TIMES)
+        of_its_own = of_fish.get((lot.species, lot.population), [])
+        most = _most_beside(of_its_own, rate) if lot.eggs > MANY_LAID else 0.0
+        times = FISH_LAID_TIMES if len(of_its_own) > LEAST_OTHERS else ONE_LAID_TIMES
+        yield from _laid_faster(draft, lot, "eggs", rate, most, times)
     for group in draft.groups:
         most = of_fish.get((group.species, group.population), [0.0])[-1]
         yield from _laid_faster(draft, group, "eggs_a_day", group.eggs_a_day, most, GROUP_LAYS_TIMES)

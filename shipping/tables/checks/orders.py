@@ -116,7 +116,7 @@ def _days_far_ahead(draft: Draft) -> Iterator[Problem]:
 def orders_are_not_years_old(draft: Draft) -> Iterator[Problem]:
     """An order more than half a year old may have its day, month or year mistyped, and waits count."""
     for row in draft.first_rows:
-        if (days := (draft.today - row.placed_on).days) > LONGEST_WAIT_D:
+        if row.cancelled_on is None and (days := (draft.today - row.placed_on).days) > LONGEST_WAIT_D:
             text = say("{day} is {days} days ago.", row.placed_on, days)
             yield noted(row, "placed_on", "long-wait", text, "Look at day, month and year.")
 

@@ -301,7 +301,7 @@ LONGEST_BARE_H = 4
 def units_are_like_others(draft: Draft) -> Iterator[Problem]:
     """A unit with far more eggs than another of its kind and size; hours of warmth in a box without walls."""
     foam = {box.box for box in draft.boxes if box.wall_mm}
-    for alike in grouped(((row.kind, row.volume_ml), row) for row in draft.packings).values():
+    for alike in grouped(((row.kind, row.volume_ml or row.weight_g), row) for row in draft.packings).values():
         least = min(row.eggs_max for row in alike)
         for row in alike:
             if row.eggs_max >= MORE_EGGS_TIMES * least:
@@ -406,22 +406,25 @@ LEAST_OTHERS = 2
 
 @dataclass(frozen=True, slots=True)
 class _Side:
-    """How far below or above the other packings of its kind, or all, a figure may lie, in times; 0: any."""
+    """How far below or above the other packings of its kind, of its size too, or all, a figure may lie, in
+    times; 0: any.
+    """
 
     column: str
     below: float = 0.0
     above: float = 0.0
     by_kind: bool = True
+    by_size: bool = False
 
 
 _SIDES = (
-    _Side("weight_g", below=6),
+    _Side("weight_g", below=6, by_size=True),
     _Side("hatch_ceiling", above=2.5),
     _Side("any_ceiling", above=2.5),
     _Side("loss_handling", below=6),
     _Side("loss_per_day", below=6, above=8),
     _Side("hatch_held", below=3),
-    _Side("cost", below=8, above=8),
+    _Side("cost", below=8, above=8, by_size=True),
     _Side("heat_pack_h", above=1.6, by_kind=False),
 )
 
@@ -430,7 +433,12 @@ def packings_are_like_their_kind(draft: Draft) -> Iterator[Problem]:
     """A ceiling, loss or heat pack far off two others of the kind: a point misplaced, or another's."""
     for side in _SIDES:
         keys = (
-            (row.kind * side.by_kind, side.column == "cost" and row.heat_pack_h > 0) for row in draft.packings
+            (
+                row.kind * side.by_kind,
+                side.by_size and row.volume_ml,
+                side.column == "cost" and row.heat_pack_h > 0,
+            )
+            for row in draft.packings
         )
         for alike in grouped(zip(keys, draft.packings, strict=True)).values():
             known = sorted(float(mine) for row in alike if (mine := getattr(row, side.column)))

@@ -129,7 +129,8 @@ def services_are_whole_ways(draft: Draft) -> Iterator[Problem]:
         if row.border_share and row.border_early_d == row.border_late_d is not None:
             text = "{border_late_d:g} days early and late: no parcel would ever be held longer."
             yield from asked(draft, row, "border_late_d", text, say("Look at both days"))
-        if set(row.hand_over) <= {"Fri", "Sat", "Sun"} and {"Fri"} & set(row.hand_over):
+        overnight = row.saturday and row.late_d <= 1
+        if set(row.hand_over) <= {"Fri", "Sat", "Sun"} and "Fri" in row.hand_over and not overnight:
             text = "{days}: every parcel would lie over a weekend."
             mend = say("Write the days on which the counter is open")
             yield from asked(draft, row, "hand_over", text, mend, days=" ".join(row.hand_over))

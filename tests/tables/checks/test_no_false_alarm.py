@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from shipping.questions.reckoned_checks import shelf_checks
 from shipping.tables.editing.starter import write_shelf
 from shipping.tables.reader import read_shelf
 from shipping.words.units import shipped_folder
@@ -58,6 +59,50 @@ def test_a_law_of_what_comes_in_from_abroad_is_no_doubt_about_mail_at_home(
 def test_eggs_whose_own_days_of_wetting_passed_since_their_count_are_asked_nothing(tmp_path: Path) -> None:
     edit = "lots 4 wet_from = 2026-11-26 && lots 4 wet_until = 2026-11-28"
     assert questions(shelf_with(tmp_path / "shelf", edit)) == []
+
+
+NIGHT = "services + night courier,DK,1,1,1,{},14:30,yes,6,,,,,yes,yes,2026-10-19,invented: the night desk"
+VIAL = "packings + {},0.01,0.1,,0,0.03,0.01,40,,0,3,11,0.03,flat box,,own"
+BAG = "packings + {},0.05,1,0.9,0,0.03,0.005,40,,0,60,25,0.30,flat box,,own"
+PUPFISH = "Cyprinodon macularius,,,Cyprinodontidae,water,5,7,12,29,10,,0.5,,5,40,,,,,,,,,,,,,own notes"
+
+
+@pytest.mark.parametrize(
+    "edit",
+    [
+        "orders 5 addressee = Killi Stammtisch 12 Hamburg",
+        "orders 5 addressee = Vera 3M Fish Club",
+        'orders 5 delivery_1 = "Villa Sol", Probeweg 3',
+        "orders 7 language = de",
+        "inspections + GA-12,2026-11-30,,0,,100,,all white",
+        f"{NIGHT.format('Fri')} && postage + night courier,DK,1000,,12.00",
+        VIAL.format("small vial,tube,water,,2,1,5"),
+        BAG.format("large peat bag,damp bag,peat,,,,300"),
+        "lots + N8,nigripinnis,Villa Soriano,2026-10-01,2026-10-07,coir,20,400,2026-11-20,,,",
+        f"species + pupfish,{PUPFISH}",
+    ],
+)
+def test_what_is_right_and_unusual_is_asked_nothing(edit: str, tmp_path: Path) -> None:
+    folder = shelf_with(tmp_path / "shelf", edit, shipped_folder("demo_orders"))
+    assert questions(folder, date(2026, 11, 30)) == []
+    assert read_shelf(folder, date(2026, 11, 30)).shelf is not None
+
+
+@pytest.mark.parametrize(
+    ("edit", "code"),
+    [
+        ("orders 2 delivery_1 =  && orders 2 postcode =  && orders 2 town = ", "address"),
+        (
+            "orders 5 country = US && orders 5 region = US-AE && orders 5 postcode = 09499",
+            "national-calendar",
+        ),
+    ],
+)
+def test_what_is_fetched_needs_no_address_and_soldiers_no_state(edit: str, code: str, tmp_path: Path) -> None:
+    today = date(2026, 11, 30)
+    reading = read_shelf(shelf_with(tmp_path / "shelf", edit, shipped_folder("demo_orders")), today)
+    assert reading.shelf is not None
+    assert {problem.code for problem in shelf_checks(reading.shelf)} & {code} == set()
 
 
 @pytest.mark.parametrize("seed", [1, 2, 3])
