@@ -193,17 +193,18 @@ def map_sheet(
     folder = folder_of(edge)
     path = file if file.is_absolute() or file.exists() else folder / file
     proposed = proposal(path, *fish_and_rules(folder))
-    facts, lines = proposed.as_json(), list(_lines(proposed))
+    facts, lines = proposed.as_json(), list(_lines(proposed, write))
     target = folder / MAP_FILE
     if write:
         if target.exists():
             raise wrong("--write", f"{target} is there already.", "Paste the new part into it yourself.")
         write_file(target, proposed.as_toml().encode())
-        lines.append(f"Wrote {target}. Put {path.name} into {folder} too.")
+        is_there = path.resolve().parent == folder.resolve()
+        lines.append(f"Wrote {target}." + (f" Put {path.name} into {folder} too." if not is_there else ""))
     print_answer(edge, facts, lines)
 
 
-def _lines(proposed: Proposal) -> Iterator[str]:
+def _lines(proposed: Proposal, is_written: bool) -> Iterator[str]:
     mapped, header = proposed.mapped, proposed.header_row
     yield f"{mapped.file}: the header is row {header}. Its columns seem to be (a guess):"
     for column, headers in mapped.columns.items():
@@ -220,5 +221,5 @@ def _lines(proposed: Proposal) -> Iterator[str]:
             yield "  " + ", ".join(f"{name} {value}" for name, value in values.items())
     problems = proposed.read.problems[: 0 if proposed.lacking else _ROWS_SHOWN]
     yield from (f"Not read: {problem}" for problem in problems)
-    yield "orders.toml would be (nothing was written):"
+    yield "orders.toml:" if is_written else "orders.toml would be (nothing was written):"
     yield from ("  " + line for line in proposed.as_toml().splitlines())

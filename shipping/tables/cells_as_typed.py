@@ -106,6 +106,7 @@ class SheetReading:
     two_readings: list[Problem] = field(default_factory=list)
     #: Rows that say nothing wrong, but rest on a row above that does.
     waiting: list[int] = field(default_factory=list)
+    not_read: set[int] = field(default_factory=set)
 
     @cached_property
     def figures(self) -> dict[str, Callable[[str], object]]:

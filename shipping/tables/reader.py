@@ -158,7 +158,7 @@ def _read_shelf(
     in_order = worst_first(problems, [SETTINGS_FILE, *(rows.file for rows in everything)])
     settings_file = FileRead(SETTINGS_FILE, "settings", "TOML", None, settings is not None)
     told = [settings_file] if (folder / SETTINGS_FILE).exists() else []
-    files = (*told, *(rows.told for rows in everything if rows.form))
+    files = (*told, *(rows.told(in_order) for rows in everything if rows.form))
     read_as = tuple(cell for rows in everything for cell in rows.read_as)
     read_as += tuple(replace(cell, column=_label(cell.where, cell.column, everything)) for cell in respelt)
     if settings is None or any(problem.level is Level.ERROR for problem in in_order):

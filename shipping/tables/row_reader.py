@@ -39,25 +39,27 @@ Fill = Callable[[dict[str, object]], frozenset[str]]
 
 @dataclass(frozen=True, slots=True)
 class FileRead:
-    """What a file or sheet was read as: table, form in words, and how many rows (if any) were accepted."""
+    """What a file was read as: table, form in words, how many rows (if any), how many of them in error."""
 
     file: str
     table: str
     form: str
     rows: int | None
     complete: bool
+    failed: int = 0
 
     def __str__(self) -> str:
         """Such as ``orders.csv (31 rows)``; the table too where the file is not named like it."""
         is_named = self.file in (f"{self.table}.csv", "shelf.toml") or self.file.endswith(f"[{self.table}]")
         parts = [] if is_named else [self.table]
         parts += [] if self.rows is None else ["1 row"] if self.rows == 1 else [f"{self.rows} rows"]
+        parts += [f"{self.failed} of them with a mistake"] if self.failed else []
         parts += [] if self.complete else ["not to its end"]
         return f"{self.file} ({', '.join(parts)})" if parts else self.file
 
     def as_json(self) -> dict[str, object]:
         told = {"file": self.file, "table": self.table, "as": self.form}
-        return told | {"rows": self.rows, "complete": self.complete}
+        return told | {"rows": self.rows, "rows_with_a_mistake": self.failed, "complete": self.complete}
 
 
 def files_told(files: Iterable[FileRead]) -> tuple[str, ...]:
@@ -91,11 +93,14 @@ class TableRows:
     form: str = ""
     other_days: tuple[OtherForm, ...] = ()
     comma_numbers: tuple[OtherForm, ...] = ()
+    not_read: frozenset[int] = frozenset()
 
-    @property
-    def told(self) -> FileRead:
-        """The file and what it was read as."""
-        return FileRead(self.file, self.table.name, self.form, len(self.rows), self.complete)
+    def told(self, problems: Iterable[Problem]) -> FileRead:
+        """The file, what it was read as, and how many of its rows are in error by these problems."""
+        every = self.not_read.union(row.at.row for row in self.rows)
+        wrong = (one.where for one in problems if one.level is Level.ERROR)
+        failed = self.not_read.union(where.row for where in wrong if where.file == self.file) & every
+        return FileRead(self.file, self.table.name, self.form, len(every), self.complete, len(failed))
 
 
 def read_rows(
@@ -165,6 +170,7 @@ def read_rows(
         sheet.form,
         tuple(reading.other_days),
         tuple(reading.comma_numbers),
+        frozenset(reading.not_read),
     )
 
 
@@ -298,6 +304,7 @@ def _read_row(reading: SheetReading, number: int, cells: list[object], fill: Fil
         reading.other_separators.append((number, other))
         reading.names.add(str(cells[0]).split(other)[0].strip())
         reading.failed.add(str(cells[0]).split(other)[0].strip())
+        reading.not_read.add(number)
         if fill:
             fill({})  # the rows below may rest on this one
         return
@@ -310,6 +317,7 @@ def _read_row(reading: SheetReading, number: int, cells: list[object], fill: Fil
     _judge_row(reading, number, held, before, fill)
     if len(reading.rows) == accepted:
         reading.failed.add(name)
+        reading.not_read.add(number)
 
 
 def _other_separator(reading: SheetReading, cells: Sequence[object]) -> str:

@@ -21,6 +21,7 @@ from shipping.tables.cells import (
     plain_text,
     shortened,
 )
+from shipping.tables.countries import main_language_of
 from shipping.words.sentence import either, say
 
 #: Days that are named by today.
@@ -41,7 +42,7 @@ def day_typed(text: str, dates: str | None, today: date | None, ahead: bool = Fa
         if ahead:
             return coming
         last = coming if coming == today else coming - timedelta(days=7)
-        shown = either(dict.fromkeys(day_as_typed(day, dates) for day in (last, coming)))
+        shown = either(dict.fromkeys(day.isoformat() for day in (last, coming)))
         raise BadCell(say("'{cell}' may be several days", text.strip()), say("Write {value}.", shown))
     meant = days_meant(text)
     day = day_read_by(meant, dates) if dates else next(iter(meant.values()), None)
@@ -54,14 +55,23 @@ def day_typed(text: str, dates: str | None, today: date | None, ahead: bool = Fa
         raise BadCell(say("'{cell}' may be several days", shown), date_mend(text, today, dates))
     if meant or date_mend(text, today, dates) != date_mend(""):
         raise BadCell(say("'{cell}' is not a day", shown), date_mend(text, today, dates))
-    example = day_as_typed(date(2026, 11, 30), dates)
-    raise BadCell(say("'{cell}' is not a day", shown), say("Write the day as {example}.", example))
+    raise BadCell(say("'{cell}' is not a day", shown), "Write the day as 2026-11-30.")
 
 
-def day_as_typed(day: date, dates: str | None) -> str:
-    """A day in the breeder's own order, such as ``30/11/2026``; ``2026-11-30`` where none is set."""
-    forms = {"day first": f"{day:%d/%m/%Y}", "month first": f"{day:%m/%d/%Y}"}
-    return forms.get(dates or "", day.isoformat())
+@lru_cache(maxsize=16)
+def days_at(country: str) -> tuple[str | None, str]:
+    """How people of a country write a day in numbers: ``day first``, ``month first`` or, the year first,
+    None; and what stands between the numbers (Unicode CLDR).
+    """
+    from babel import Locale, UnknownLocaleError
+
+    try:
+        locale = Locale.parse(f"{main_language_of(country)}_{country}")
+    except (UnknownLocaleError, ValueError):
+        return None, "/"
+    pattern = str(locale.date_formats["short"].pattern)
+    mark = next((one for one in "./-" if one in pattern), "/")
+    return {"d": "day first", "M": "month first"}.get(pattern[0]), mark
 
 
 def weekday_named(text: str) -> int | None:
@@ -89,24 +99,26 @@ def _weekdays() -> dict[str, int]:
 _NUMBERED = re.compile(r"([0-9]{1,2})([./-])([0-9]{1,2})\2([0-9]{4})")
 
 
-def day_written_like(day: date, column: Sequence[str], table: Sequence[str], dates: str | None) -> str:
+def day_written_like(
+    day: date, column: Sequence[str], table: Sequence[str], dates: str | None, mark: str = "/"
+) -> str:
     """A day as most cells of its column write days, else those of its table, else as the setting ``dates``
-    says; year-month-day where no setting says how others are read.
+    says, with the home's ``mark``; year-month-day where no setting says how others are read.
     """
     if dates is None:
         return day.isoformat()
+    parts = (f"{day:%d}", f"{day:%m}") if dates == "day first" else (f"{day:%m}", f"{day:%d}")
     for texts in (column, table):
         ours = [text for text in texts if ISO_DAY.fullmatch(text)]
         theirs = [found for text in texts if (found := _NUMBERED.fullmatch(text))]
         if ours or theirs:
             break
     else:
-        return day_as_typed(day, dates)
+        return mark.join((*parts, f"{day:%Y}"))
     if len(ours) > len(theirs):
         return day.isoformat()
     mark = Counter(found[2] for found in theirs).most_common(1)[0][0]
     every = [found for text in (*column, *table) if (found := _NUMBERED.fullmatch(text))]
-    first, second, year = day_as_typed(day, dates).split("/")
     if any(len(part) == 1 for found in every for part in found.group(1, 3)):
-        first, second = first.lstrip("0"), second.lstrip("0")
-    return mark.join((first, second, year))
+        parts = (parts[0].lstrip("0"), parts[1].lstrip("0"))
+    return mark.join((*parts, f"{day:%Y}"))

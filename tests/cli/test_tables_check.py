@@ -44,6 +44,17 @@ def test_each_file_is_said_with_its_form_and_rows(
     assert (orders["table"], orders["rows"], orders["complete"]) == ("orders", 3, True)
 
 
+def test_rows_with_a_mistake_are_counted_among_those_of_their_file(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shelf = with_first_order(tmp_path, eggs="2.5")
+    code, out = checked(shelf, capsys, monkeypatch)
+    assert code == 1
+    assert "orders.csv (3 rows, 1 of them with a mistake)" in out
+    shelf = with_first_order(tmp_path / "other", region="XX-HH")
+    assert "orders.csv (3 rows, 1 of them with a mistake)" in checked(shelf, capsys, monkeypatch)[1]
+
+
 def test_a_postcode_unlike_its_countrys_is_hinted_at_and_not_rewritten(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:

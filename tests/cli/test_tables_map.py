@@ -46,6 +46,23 @@ def test_a_sheet_is_guessed_and_nothing_written(
     assert {path.name: path.read_bytes() for path in folder.iterdir()} == before
 
 
+def test_what_a_sheet_calls_the_locality_of_a_fish_is_its_population_and_a_written_map_says_so(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    sheet = (
+        "Bestellnummer;Bestelldatum;Name;Ort;Land;Fisch;Fundort;Anzahl Eier\n"
+        "K-1;27.11.2026;Ida Prøve;Dresden;Deutschland;gardneri;Akure;40\n"
+    )
+    folder = with_sheet(tmp_path, "bestellungen.csv", sheet)
+    text = said(folder, capsys, monkeypatch, "map", "bestellungen.csv", "--write")
+    assert "species gardneri, population Akure, eggs 40" in text
+    assert "nothing was written" not in text
+    assert text.rstrip().endswith("orders.toml.")
+    wish = sheet.replace("Fisch", "Artikel").replace("gardneri;", "40 x gardneri;")
+    (folder / "wish.csv").write_text(wish, encoding="utf-8")
+    assert "Fundort may be population" in said(folder, capsys, monkeypatch, "map", "wish.csv")
+
+
 def test_a_german_sheet_of_eggs_at_a_price_each_is_guessed_whole(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:

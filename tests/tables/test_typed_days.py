@@ -7,7 +7,7 @@ from datetime import date
 import pytest
 
 from shipping.tables.cells import BadCell
-from shipping.tables.typed_days import day_typed, day_written_like
+from shipping.tables.typed_days import day_typed, day_written_like, days_at
 
 TODAY = date(2026, 12, 7)
 
@@ -39,7 +39,7 @@ def test_a_weekday_is_the_next_one_where_a_day_to_come_is_meant(typed: str) -> N
         ("2026-02-30", None, "'2026-02-30' is not a day of the calendar. That month has 28 days."),
         ("16/11", "day first", "'16/11' is not a day. Write the year too, as 16/11/2026."),
         ("3.1.", "day first", "'3.1.' is not a day. Write the year too, as 3.1.2027."),
-        ("someday", "day first", "'someday' is not a day. Write the day as 30/11/2026."),
+        ("someday", "day first", "'someday' is not a day. Write the day as 2026-11-30."),
         ("someday", None, "'someday' is not a day. Write the day as 2026-11-30."),
     ],
 )
@@ -68,3 +68,11 @@ def test_a_day_is_written_as_its_column_writes_days(
     column: list[str], table: list[str], dates: str | None, written: str
 ) -> None:
     assert day_written_like(date(2026, 12, 4), column, table, dates) == written
+
+
+@pytest.mark.parametrize(
+    ("home", "written"),
+    [("DE", "04.12.2026"), ("NL", "04-12-2026"), ("FR", "04/12/2026"), ("XX", "04/12/2026")],
+)
+def test_a_first_day_is_written_with_the_mark_of_its_home(home: str, written: str) -> None:
+    assert day_written_like(date(2026, 12, 4), [], [], "day first", days_at(home)[1]) == written

@@ -31,7 +31,7 @@ from shipping.tables.files.sheet import cleaned, did_you_mean, nearest
 from shipping.tables.files.whole_file import force_names_to_disk, not_written
 from shipping.tables.row_reader import what_to_write
 from shipping.tables.shelf import TABLE_BY_NAME
-from shipping.tables.typed_days import day_written_like
+from shipping.tables.typed_days import day_written_like, days_at
 from shipping.words.problems import Problem, ShelfProblems, Where
 from shipping.words.sentence import say
 
@@ -260,13 +260,13 @@ def _with_days_as_there(
     settings, _ = read_settings(path.parent) if of_days else (None, ())
     if table is None or settings is None or settings.reading.dates is None:
         return every
-    dates = settings.reading.dates
+    dates, (_, mark) = settings.reading.dates, days_at(settings.home.country)
     there = [record for record in form.records if record.cells and record.number > form.header.number]
     days = {name: [_cell_of(form, record, name) for record in there] for name in table.days}
     all_days = [cell for cells in days.values() for cell in cells]
     return [
         {
-            name: day_written_like(date.fromisoformat(value), days[name], all_days, dates)
+            name: day_written_like(date.fromisoformat(value), days[name], all_days, dates, mark)
             if name in of_days and ISO_DAY.fullmatch(value)
             else value
             for name, value in cells.items()

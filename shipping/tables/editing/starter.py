@@ -28,6 +28,7 @@ from shipping.tables.files.whole_file import write_file
 from shipping.tables.rows.rules import NEVER, is_of_coming_home
 from shipping.tables.rows.settings import LETTER_PAPER, parse_subdivision
 from shipping.tables.shelf import TABLE_BY_NAME, TABLES
+from shipping.tables.typed_days import days_at
 from shipping.words.problems import Problem, ShelfProblems, Where
 from shipping.words.sentence import LANGUAGES, say
 from shipping.words.units import shipped_folder
@@ -229,11 +230,13 @@ def settings_text(country: str, subdivision: str) -> str:
 
 
 def _as_at_home(text: str, country: str, today: date) -> str:
-    """The text of a ``shelf.toml`` with the money, the language and the paper of a home that has others."""
+    """The text of a ``shelf.toml`` with money, language, order of days and paper of a home with others."""
     for money in money_of(country, today, today)[:1]:
         text = text if money == "EUR" else _with_own(text, "currency", f'"{money}"')
     if (language := home_language(country)) != "en":
         text = _with_own(text, "languages", f'["{language}", "en"]')
+    if order := days_at(country)[0]:
+        text = _with_own(text, "dates", f'"{order}"')
     return _with_own(text, "paper", '"letter"') if country in LETTER_PAPER else text
 
 

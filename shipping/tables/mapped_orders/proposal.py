@@ -19,6 +19,7 @@ from shipping.tables.mapped_orders.their_header import (
     FIRST_NAMES,
     HEADERS,
     HOUSE_NUMBERS,
+    POPULATIONS,
     WHOSE,
     headers_of,
     plain_header,
@@ -163,6 +164,8 @@ def _with_parts(columns: Mapping[str, str], header: Sequence[str]) -> dict[str, 
         headers["addressee"] = tuple(dict.fromkeys(parts))
     if "delivery_1" in headers:
         headers["delivery_1"] += named(HOUSE_NUMBERS)
+    if "species" in headers and (population := named(POPULATIONS)):
+        headers["population"] = population
     return headers
 
 

@@ -137,6 +137,11 @@ HOUSE_NUMBERS = (
     "house number|house no|hausnummer|hausnr|haus nr|huisnummer|huisnr|nr domu|numer domu|"
     "cislo popisne|cislo domu|numero civico|civico|numero de porta|husnummer|husnr|"
 )
+#: Headers that are a fish's population and nothing else, where its name stands in a column of its own.
+POPULATIONS = (
+    "population|fundort|fundortcode|fundort code|sammelcode|collection code|collecting code|"
+    "code de collecte|codigo de recoleccion|vindplaats|fyndort|findested"
+)
 #: Words in front of a header that say whose it is.
 WHOSE = re.compile(
     r"^(?:buyer|customer|recipient|client|ship(?:ping)?(?: to)?|deliver(?:y|ed)(?: to)?|post to) (?!by$)(?=.)"
@@ -149,8 +154,8 @@ _BESIDE = {
         "fecha entrega|fecha de entrega|date de livraison|leveringsdato|leverdatum|data di consegna"
     ),
     "population": (
-        "population|locality|location|fundort|herkunft|localidad|localite|localita|lokalitet|lokalita|"
-        "pochodzenie|vindplaats|herkomst|provenienza|fyndort"
+        "locality|location|herkunft|localidad|localite|localita|lokalitet|lokalita|pochodzenie|herkomst|"
+        f"provenienza|{POPULATIONS}"
     ),
 }
 _COLUMNS = {column: frozenset(names.split("|")) for column, names in (*HEADERS.items(), *_BESIDE.items())}

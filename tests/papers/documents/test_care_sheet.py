@@ -108,8 +108,9 @@ def test_the_article_of_a_day_joins_the_word_before_it(inputs: PaperInputs, lang
 def test_the_warmth_is_that_of_the_latest_look_on_every_paper(inputs: PaperInputs) -> None:
     cooler = Look(lot="GAR-11a", on=sample.TODAY, kept_at_c=19)
     moved = replace(inputs, shelf=replace(inputs.shelf, looks=(cooler,)))
-    assert "Warmth of the eggs, until they hatch. Here the eggs were kept at 19 °C; stay near that" in said_of(
-        WATER, moved
+    assert (
+        "Warmth of the eggs, until they hatch. Here the eggs were kept at 19 °C; stay near that"
+        in said_of(WATER, moved)
     )
     assert "19 °C, water" in story_words(pick_list(WATER.dispatch_on, (WATER,), moved).story)
 

@@ -17,7 +17,7 @@ from pydantic import BaseModel
 
 from shipping.post.restrictions import ruling
 from shipping.tables.editing.starter import settings_text, starter_columns, starter_tables, write_shelf
-from shipping.tables.files.settings_reader import without_blanks
+from shipping.tables.files.settings_reader import read_settings, without_blanks
 from shipping.tables.reader import read_shelf
 from shipping.tables.rows.settings import Settings
 from shipping.tables.rows.species import Species, as_of_today, oxygen_by_volume
@@ -227,6 +227,17 @@ def test_a_new_shelf_begins_in_the_language_of_its_home_where_there_are_words_fo
     write_shelf(tmp_path / "shelf", home, "", TODAY)
     settings = tomllib.loads((tmp_path / "shelf" / "shelf.toml").read_text("utf-8"))
     assert tuple(settings["papers"].get("languages", ["en"])) == languages
+
+
+@pytest.mark.parametrize(
+    ("home", "dates"),
+    [("DE", "day first"), ("GB", "day first"), ("US", "month first"), ("SE", None), ("CA", None)],
+)
+def test_a_new_shelf_reads_days_as_its_home_writes_them(home: str, dates: str | None, tmp_path: Path) -> None:
+    write_shelf(tmp_path / "shelf", home, "", TODAY)
+    settings, _ = read_settings(tmp_path / "shelf")
+    assert settings is not None
+    assert settings.reading.dates == dates
 
 
 def test_the_settings_show_every_key_with_its_default() -> None:

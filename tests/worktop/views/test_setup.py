@@ -154,7 +154,9 @@ def test_the_part_of_a_country_may_be_typed_by_its_name(empty: Desk) -> None:
     assert (shelf.settings.home.country, shelf.settings.home.subdivision) == ("DE", "BW")
 
 
-@pytest.mark.parametrize(("said", "kept"), [("day first", "day first"), ("", None), ("year", None)])
+@pytest.mark.parametrize(
+    ("said", "kept"), [("month first", "month first"), ("", "day first"), ("year", "day first")]
+)
 def test_how_days_are_written_may_be_said_with_the_first_shelf(
     empty: Desk, said: str, kept: str | None
 ) -> None:
