@@ -364,6 +364,8 @@ def rule_lines(report: RuleReport, window: Window, asked_about: str = "") -> Ite
 
     ``asked_about``: `` to DE``, where the report is of one place or fish alone.
     """
+    from shipping.post.restrictions import is_nobodys
+
     needed = report.needed
     if needed:
         head = f"Look up {many(len(needed), 'rule')} for the orders in hand:"
@@ -371,7 +373,8 @@ def rule_lines(report: RuleReport, window: Window, asked_about: str = "") -> Ite
     else:
         yield from window.wrapped(f"Nothing is to be looked up for the orders in hand{asked_about}.")
     for rule in needed:
-        what = "looked up too long ago" if rule.stale else "nobody has looked"
+        is_old = rule.row is not None and not is_nobodys(rule.row)
+        what = "looked up too long ago" if is_old else "nobody has looked"
         yield from window.wrapped(_rule_to_ask(rule, what), "  ", "    ")
     if report.unanswered:
         yield from window.wrapped(

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from datetime import date, timedelta
-from typing import TYPE_CHECKING
+from decimal import Decimal
+from typing import TYPE_CHECKING, Any
 
 from shipping.cli.terminal import TableColumn, Window, note_line, reason_text, step_text
 from shipping.eggs.lot_forecast import lot_forecast
@@ -289,16 +290,32 @@ def _proof_lines(plan: Plan, window: Window, currency: str) -> Iterator[str]:
         yield from window.wrapped(f"Assumed: {', '.join(plan.assumed) or 'none'}.", rest="  ")
 
 
-def plan_changes(plan: Plan, kept: Iterable[KeptParcel]) -> list[str]:
-    """What a new plan changes of the parcels kept and not yet packed for its week, a sentence each."""
+def plan_changes(
+    plan: Plan, kept: Iterable[KeptParcel], kept_as: Mapping[str, Mapping[str, Any]]
+) -> list[str]:
+    """What a new plan changes of the parcels kept and not yet packed for its week, a sentence each; and what
+    those that stay would cost or weigh otherwise than their plan says of them.
+    """
     from shipping.ledger.planning_again import lines_changed
 
     own = (parcel for parcel in kept if parcel.week == plan.week)
     why = {(out.order, out.line): f": {out.reasons[0].text}" for out in plan.lines_out if out.reasons}
-    return [
+    moved = [
         f"{order} line {line}: {_both_placed(before, now, why.get((order, line), ''))}"
         for (order, line), before, now in lines_changed(plan, own)
     ]
+    both = ((now, kept_as[now.parcel]) for now in plan.parcels if now.parcel in kept_as)
+    return moved + [f"{now.parcel}: {told}" for now, was in both if (told := _priced_otherwise(was, now))]
+
+
+def _priced_otherwise(was: Mapping[str, Any], now: Parcel) -> str:
+    """Another price, weight or box by tables changed since; papers of the kept parcel have the old."""
+    pairs = (
+        ("postage", f"{Decimal(str(was['postage'])):.2f}", f"{now.postage:.2f}"),
+        ("weight", f"{float(was['weight_g']):.0f} g", f"{now.weight_g:.0f} g"),
+        ("box", str(was["box"]), now.box),
+    )
+    return ", ".join(f"{what} {before} -> {after}" for what, before, after in pairs if before != after)
 
 
 def _both_placed(before: PlannedWay | None, now: PlannedWay | None, why_not: str) -> str:

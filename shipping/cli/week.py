@@ -8,12 +8,12 @@ import math
 import shutil
 import sys
 import time
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 from types import TracebackType
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 from typer import Argument, Option
@@ -87,7 +87,8 @@ def plan_of(
 
 @dataclass(frozen=True)
 class PlannedNow:
-    """A week's plan, the shelf it was made from, the tables' own, and what stands beside it.
+    """A week's plan, the shelf it was made from, the tables' own, and what stands beside it; ``kept_as``:
+    what the plan kept for the week says of each parcel not packed yet.
 
     ``stopped_after``: the seconds after which Ctrl-C ended it; None where it did not.
     """
@@ -98,6 +99,7 @@ class PlannedNow:
     kept: tuple[KeptParcel, ...]
     account: PlanAccount
     stopped_after: int | None
+    kept_as: Mapping[str, Mapping[str, Any]]
 
 
 def _plan_now(edge: Edge, week: str | None, limit: float | None = None, gap: float = 0.0) -> PlannedNow:
@@ -112,7 +114,11 @@ def _plan_now(edge: Edge, week: str | None, limit: float | None = None, gap: flo
         planned = planned_again(planned, read, ledger)
         account, kept = plan_account(planned, read, ledger), ledger.parcels() if ledger else ()
         held = with_held_orders(shelf, read, planned)
-        return PlannedNow(planned, held, read, kept, account, stopped_after)
+        of_week = [one for one in kept if one.is_planned and one.week == planned.week]
+        entries = {one.plan_entry: ledger.plan_kept(one.plan_entry) for one in of_week if ledger}
+        facts = {str(one["parcel"]): one for entry in entries.values() for one in entry["parcels"]}
+        kept_as = {one.parcel: facts[one.parcel] for one in of_week}
+        return PlannedNow(planned, held, read, kept, account, stopped_after, kept_as)
 
 
 def _week(shelf: Shelf, week: str | None) -> str:
@@ -172,7 +178,7 @@ def plan(
     if compare:
         from shipping.cli.print_plan import plan_changes
 
-        facts["changes"] = changes = plan_changes(planned, now.kept) or ["nothing changes."]
+        facts["changes"] = changes = plan_changes(planned, now.kept, now.kept_as) or ["nothing changes."]
         lines += ["Against the plan kept:", *(f"  {change}" for change in changes)]
     if more:
         from shipping.cli.terminal import Window
@@ -393,7 +399,7 @@ def papers(
     gaps = {name: lacking for name, lacking in gaps.items() if wanted in (None, name) and name not in packed}
     unprinted = {name: _why_not(found) for name, found in not_set.items()}
     is_counted = any(other.parcel == wanted and not other.is_planned for other in kept)
-    otherwise = [] if is_counted else _not_as_kept(now.plan, kept)
+    otherwise = [] if is_counted else _not_as_kept(now)
     facts: dict[str, object] = {"folder": str(out), "files": files, **told, "customs_gaps": gaps}
     facts["not_printed"] = unprinted
     facts |= {"not_as_kept": otherwise, "packed": sorted(to_send), "stopped": bool(now.stopped_after)}
@@ -439,12 +445,11 @@ def papers(
 _OTHERWISE = "Printed as kept; planned anew it would be otherwise (plan --keep takes the new plan):"
 
 
-def _not_as_kept(plan: Plan, kept: Sequence[KeptParcel]) -> list[str]:
+def _not_as_kept(now: PlannedNow) -> list[str]:
     """What a plan made anew has otherwise than the parcels kept for its week and not packed yet."""
     from shipping.cli.print_plan import plan_changes
 
-    is_kept = any(one.is_planned and one.week == plan.week for one in kept)
-    return plan_changes(plan, kept) if is_kept else []
+    return plan_changes(now.plan, now.kept, now.kept_as) if now.kept_as else []
 
 
 def _with_letters(

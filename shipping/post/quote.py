@@ -194,9 +194,12 @@ def _thickest_unit(packings_with_units: tuple[tuple[Packing, int], ...]) -> floa
 
 
 def parcel_weight(packings_with_units: tuple[tuple[Packing, int], ...], box: ParcelBox) -> float:
-    """The whole parcel's weight [g]: every unit's, and the box with its bottle once (1 ml is 1 g)."""
+    """The whole parcel's weight [g]: every unit's, and the box with its bottle (1 ml is 1 g) and heat pack;
+    a heat pack of which no weight is known weighs nothing.
+    """
     units_g = sum(packing.weight_g * units for packing, units in packings_with_units)
-    return units_g + box.tare_g + box.bottle_ml
+    heated = (packing.heat_pack_g or 0.0 for packing, _ in packings_with_units if packing.heat_pack_h)
+    return units_g + box.tare_g + box.bottle_ml + max(heated, default=0.0)
 
 
 #: Packings and how many units of each.

@@ -265,7 +265,8 @@ def _by_rows(
         again = "" if is_nobodys(row) else " again"
         text = f"{_how_old(index, row, names.shown, place)} Look it up{again}: {_whom(row)}."
         reasons.append(_reason("stale-rule", text, row, place, papers, missing))
-    reasons += _of_verdict(row, names.shown, place, papers, missing)
+    if not (stale and row.verdict == "ask"):  # to look it up again is to ask
+        reasons += _of_verdict(row, names.shown, place, papers, missing)
     return Ruling(row.verdict, row, stale, tuple(reasons))
 
 
@@ -456,7 +457,8 @@ class RuleReport:
         return {
             "rules": [
                 told(rule, "to taxon medium verdict papers source checked_on from_ until")
-                | {"age_days": age, "stale": stale}
+                | ({"checked_on": None, "age_days": None} if is_nobodys(rule) else {"age_days": age})
+                | {"stale": stale}
                 for rule, age, stale in self.rows
             ],
             "needed": [

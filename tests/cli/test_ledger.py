@@ -200,6 +200,16 @@ def test_comparing_says_that_nothing_changes_where_nothing_does(spawnpost: Spawn
     assert compared.rstrip().endswith("Against the plan kept:\n  nothing changes.")
 
 
+def test_comparing_says_what_a_kept_parcel_would_cost_and_weigh_by_tables_changed_since(
+    spawnpost: Spawnpost, shelf: Path
+) -> None:
+    edit(shelf, "postage", {"service": "express", "to": "DE ES FR IE NL SE"}, price="55.00")
+    edit(shelf, "packings", {"heat_pack_g": "100"}, heat_pack_g="140")
+    changed = "2026-W49-11: postage 38.00 -> 55.00, weight 2698 g -> 2738 g"
+    assert changed in done(spawnpost("plan", "--compare")).out
+    assert changed in spawnpost("papers").out
+
+
 def test_comparing_says_which_line_changes(spawnpost: Spawnpost, shelf: Path) -> None:
     with (shelf / "orders.csv").open(encoding="utf-8-sig", newline="") as file:
         reader = csv.DictReader(file)

@@ -149,6 +149,10 @@ def test_the_box_weighs_once_and_every_unit_each_time() -> None:
     assert found is not None
     assert parcel_weight(units, found) == 2 * 12 + 60 + 150
     assert (found.thick_mm, found.cost) == (120, Decimal("1.50"))
+    warm = tube.model_copy(update={"heat_pack_h": 40.0, "heat_pack_g": 110.0})
+    assert parcel_weight(((warm, 2), (BAG, 1)), found) == parcel_weight(units, found) + 110
+    unknown = warm.model_copy(update={"heat_pack_g": None})
+    assert parcel_weight(((unknown, 2), (BAG, 1)), found) == parcel_weight(units, found)
 
 
 def test_a_parcel_costs_its_postage_and_its_box_and_nothing_where_nothing_takes_it() -> None:

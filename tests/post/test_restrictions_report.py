@@ -45,3 +45,11 @@ def test_a_row_is_stale_once_it_is_older_than_180_days_unless_it_closes(
     ((_, age, stale),) = rule_report(a_shelf(rules=(rule,)), None, None).rows
     assert age == (TODAY - rule.checked_on).days
     assert stale == is_stale
+
+
+def test_a_row_that_nobody_looked_up_has_no_age_for_machines() -> None:
+    rules = (a_rule(2, checked_on="2000-01-01"), a_rule(3, to="US"))
+    facts = rule_report(a_shelf(rules=rules), None, None).as_json()["rules"]
+    assert isinstance(facts, list)
+    told = {fact["to"]: (fact["checked_on"] is None, fact["age_days"] is None) for fact in facts}
+    assert told == {rules[0].to: (True, True), "US": (False, False)}

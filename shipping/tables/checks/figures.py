@@ -107,6 +107,7 @@ BOUNDS = (
     Bounds("packings", "weight_g", 2, 10_000, "grams"),
     Bounds("packings", "thick_mm", 3, 300, "millimetres"),
     Bounds("packings", "heat_pack_h", 8, 150, "hours"),
+    Bounds("packings", "heat_pack_g", 10, 1000, "grams"),
     Bounds("packings", "fry_live", 0, 0.8, SHARE_SAID),
     Bounds("packings", "insulated_h", 0.1, 36, "hours"),
     Bounds("boxes", "insulated_h", 0.1, 72, "hours"),

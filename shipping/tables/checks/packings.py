@@ -142,7 +142,13 @@ def boxes_hold_their_bottle(draft: Draft) -> Iterator[Problem]:
 
 
 def packings_weigh_their_water(draft: Draft) -> Iterator[Problem]:
-    """A packed unit weighs at least its water, else postage is too low; one without a weight is said."""
+    """A packed unit weighs at least its water, else postage is too low; what has no weight is said."""
+    unknown = [row for row in draft.packings if row.heat_pack_h and row.heat_pack_g is None]
+    for row in unknown[:1]:
+        text = "nobody wrote what heat packs weigh ({packings}): reckoned as if they weighed nothing."
+        named = ", ".join(one.packing for one in unknown)
+        mend = say("Weigh one and write it in heat_pack_g.")
+        yield noted(row, "heat_pack_g", "no-weight", text, mend, packings=named)
     for row in draft.packings:
         mend = say("Write what a packed unit weighs")
         if row.weight_g == 0:

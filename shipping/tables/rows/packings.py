@@ -95,6 +95,7 @@ class Packing(cells.Row):
     kappa: cells.Positive = 40.0
     insulated_h: cells.Hours | None = None
     heat_pack_h: HeatHours = 0.0
+    heat_pack_g: cells.Grams | None = None
     weight_g: cells.Grams = 0.0
     thick_mm: cells.Millimetres | None = None
     cost: cells.Money = Decimal(0)
