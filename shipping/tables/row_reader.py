@@ -279,6 +279,8 @@ def _unknown_columns(reading: SheetReading, number: int, unknown: list[str], mis
         mend = say("Write the rows of {name} here, and these into {other}.csv.", reading.table.name, other)
         reading.problem(number, "", "no-header", say("has the columns of {other}.", other), mend)
         return
+    from shipping.tables.mapped_orders.their_header import sounds_like  # which reads rows itself
+
     columns = [column for column in reading.table.columns if column not in reading.places]
     meant = {name: nearest(name, columns) for name in unknown}
     lacking = [column for column in missing if column not in meant.values()]
@@ -292,6 +294,8 @@ def _unknown_columns(reading: SheetReading, number: int, unknown: list[str], mis
             )
         else:
             mend = say("It may also have {columns}. A column of your own begins with _.", ", ".join(columns))
+            if "message" in reading.table.columns and "note" in sounds_like(name):
+                mend = say("What is for you alone stands in note; message is printed for the buyer.")
         text = say("is no column of {name}.", reading.table.name)
         reading.problem(number, shortened(name), "unknown-column", text, mend)
     if lacking and all(meant.values()):

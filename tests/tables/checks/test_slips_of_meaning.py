@@ -90,7 +90,7 @@ def told(folder: Path, edit: str) -> list[str]:
             "loss_per_day: 0.05, and other packings like it have 0.005.",
         ),
         (
-            "packings + damp bag two,damp bag,peat,,,,50,0.05,1,0.9,0,0.03,0.005,40,,0,20,15,4.00,flat box",
+            "packings + damp bag two,damp bag,peat,,,,50,0.05,1,0.9,0,0.03,0.005,40,,0,,20,15,4.00,flat box",
             "cost: 4.00, and other packings like it have 0.2.",
         ),
         (
