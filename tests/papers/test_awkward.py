@@ -19,7 +19,8 @@ from shipping.papers.page import layout
 from shipping.papers.page.book import Grid, grid_sheets
 from shipping.papers.page.drawing import wrapped
 from shipping.papers.page.fonts import OUR_TYPE
-from shipping.papers.page.typesetter import Typesetter
+from shipping.papers.page.typesetter import PrintedColumn, Typesetter
+from shipping.papers.wording.markdown import Span
 from shipping.papers.wording.phrases import Wording
 from shipping.papers.writing import KINDS, write_papers
 from tests.papers import awkward, sample
@@ -99,6 +100,21 @@ def test_no_heading_stands_last_in_its_column(awkward_week: Path) -> None:
                     sizes = sorted({at.size for at in column})
                     last = min(column, key=lambda at: at.y)
                     assert last.size < max(sizes) or len(sizes) == 1, (path.name, last.text)
+
+
+@pytest.mark.parametrize("scale", [1.0, 0.83])
+def test_a_lots_name_is_set_smaller_in_a_narrow_column_and_not_parted(scale: float) -> None:
+    setter = Typesetter(faces.OUR_TYPE, 500.0, scale)
+    columns = (PrintedColumn("Lot", 0.15), PrintedColumn("Fish", 0.85))
+
+    def lines(name: str) -> int:
+        table = setter.table(columns, [([(Span(name, True),)], [(Span("fish"),)])])
+        table.wrap(500.0, 900.0)
+        return len(table._cellvalues[1][0][0].blPara.lines)
+
+    assert lines("GA-12") == 1
+    assert lines("GARD-NSU-26b") == 1
+    assert lines("gardneri-nsukka-2026-clutch-7") > 1, "smaller than can be read is no help"
 
 
 def test_steps_on_opening_and_what_stands_under_a_fishs_name_are_not_parted() -> None:

@@ -337,8 +337,8 @@ def _by_lot(units: dict[str, tuple[Unit, ...]], wording: Wording, setter: Typese
         rows.append(tuple((word,) for word in (*words, strong(slip.eggs_words(own, wording)))))
     columns = (
         PrintedColumn("", 0.05, size=layout.LARGE),
-        PrintedColumn(wording.column("lot"), 0.13),
-        PrintedColumn(wording.term("col_fish"), 0.415),
+        PrintedColumn(wording.column("lot"), 0.15),
+        PrintedColumn(wording.term("col_fish"), 0.395),
         PrintedColumn(wording.term("pick_kept"), 0.16),
         PrintedColumn(wording.term("pick_units"), 0.08, "right"),
         PrintedColumn(wording.column("eggs"), 0.165, "right", layout.LARGE),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -239,8 +240,18 @@ class Typesetter:
             is_small = head or (position > 0 and not column.even)
             size = min(column.size, layout.SMALL) if is_small else column.size
             colour = GREY if is_small else BLACK
+            size = min(size, inner.size_in_which_words_stay_whole(spans) or size)
             lines.append(inner.words(spans, size, align=column.align, colour=colour, after=0.0))
         return lines
+
+    def size_in_which_words_stay_whole(self, spans: Spans) -> float | None:
+        """The largest type size in which no word, as a lot's name, is parted; None where even the smallest
+        parts one.
+        """
+        words = ((word, span.bold) for span in spans for word in span.text.split(" "))
+        widest = max((self.typeface.measure(*word) for word in words), default=0.0)
+        fits = self.width / widest if widest else math.inf
+        return (fits - 0.01) / self.scale if fits > layout.SMALLEST else None  # sizes are rounded to that
 
     def side_by_side(
         self, parts: Sequence[Callable[[Typesetter], list[Flowable]]], shares: Sequence[float]
