@@ -167,6 +167,8 @@ def buy(
     from shipping.ledger.entries import Bought
     from shipping.ledger.whole_shelf import problems_of_lot
     from shipping.tables.countries import is_country
+    from shipping.tables.list_words import meant_in_list
+    from shipping.tables.rows.lots import DAMP_MEDIA, STAGES
 
     edge: Edge = context.obj
     first = day_of(edge, laid_from, "--laid-from")
@@ -184,9 +186,9 @@ def buy(
         population=population,
         laid_from=first or arrived_on,
         laid_to=day_of(edge, laid_to or laid_from, "--laid-to") or arrived_on,
-        medium=medium,
+        medium=meant_in_list(medium, ("water", *DAMP_MEDIA)) or medium,
         kept_at_c=kept_at,
-        stage=stage,
+        stage=meant_in_list(stage, STAGES) or stage,
         keep_back=keep_back,
         posted_on=day_of(edge, posted, "--posted"),
         hatched_alive=hatched,

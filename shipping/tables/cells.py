@@ -20,6 +20,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, GetCoreSchem
 from pydantic_core.core_schema import CoreSchema, no_info_before_validator_function
 
 from shipping.tables.files.sheet import UNSEEN, nearest
+from shipping.tables.list_words import meant_in_list
 from shipping.tables.spelling import visible
 from shipping.words.problems import Where
 from shipping.words.sentence import either, joined, say
@@ -501,40 +502,9 @@ def parse_text(longest: int) -> Callable[[object], str]:
     return parse
 
 
-#: A word of the tables, and what German, French and Spanish breeders write for it: it is told, never taken.
-_SAID_ELSEWHERE = """
-yes ja oui sí si
-no nein non
-water wasser eau agua
-moss moos mousse musgo
-peat torf tourbe turba
-coir kokos kokosfaser coco
-counted gezählt compté comptés contado contados
-estimated geschätzt estimé estimés estimado estimados
-laid gelegt pondu pondus puesto puestos
-fertile befruchtet fécondé fécondés fértil fecundado
-eyed augen augenpunkte augenpunktstadium embryonné œillé oeillé embrionado
-ready schlupfreif prêt prêts listo listos
-captive nachzucht élevage cría
-wild wildfang sauvage salvaje
-open offen erlaubt ouvert autorisé abierto permitido
-closed geschlossen gesperrt verboten fermé interdit cerrado prohibido
-ask fragen anfragen nachfragen demander preguntar
-papers papiere papiers papeles
-assumed angenommen supposé supuesto
-published veröffentlicht publié publicado
-learned gelernt appris aprendido
-"""
-IN_ENGLISH: Mapping[str, str] = {
-    other: word
-    for word, *others in (row.split() for row in _SAID_ELSEWHERE.strip().splitlines())
-    for other in others
-}
-
-
 @dataclass(frozen=True, slots=True)
 class WordParser:
-    """A parser for one of a few words, whatever their case."""
+    """A parser for one of a few words, whatever their case, also as another language has it."""
 
     words: tuple[str, ...]
 
@@ -543,8 +513,9 @@ class WordParser:
             return cell
         text = as_text(cell).casefold()
         if text not in self.words:
-            like = IN_ENGLISH.get(text) or nearest(text, list(self.words), cutoff=0.7)
-            like = like if like in self.words else ""
+            if meant := meant_in_list(text, self.words):
+                return meant
+            like = nearest(text, list(self.words), cutoff=0.7)
             mend = say("Write {value}.", either(self.words))
             mend = joined((mend, say("Did you mean {name}?", like))) if like else mend
             raise BadCell(say("'{cell}' is not one of its words", shortened(as_text(cell))), mend)

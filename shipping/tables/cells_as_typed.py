@@ -30,7 +30,7 @@ from shipping.tables.files.sheet import (
     column_letter,
     notice,
 )
-from shipping.tables.rows.settings import is_sign_of
+from shipping.tables.rows.settings import is_money, is_sign_of
 from shipping.tables.shelf import Table
 from shipping.tables.spelling import unseen_in
 from shipping.words.keys import grouped
@@ -198,7 +198,7 @@ def _figure(reading: SheetReading, number: int, column: str, text: str) -> str |
         return text
     if column in reading.table.days:
         return _day_of(reading, number, column, text)
-    bare, times = _without_its_unit(reading, column, text)
+    bare, times = _without_its_unit(reading, number, column, text)
     read = _number_of(reading, number, column, bare)
     if bare != text and read:
         if times != 1:
@@ -222,14 +222,20 @@ _OWN_UNITS = {
 }
 
 
-def _without_its_unit(reading: SheetReading, column: str, text: str) -> tuple[str, float]:
+def _without_its_unit(reading: SheetReading, number: int, column: str, text: str) -> tuple[str, float]:
     """A number without the unit that its column is in, and what it then is times; with any other unit as it
-    stands, to be refused.
+    stands, to be refused; nothing where another currency was told.
     """
     if not (found := _BESIDE_UNIT.fullmatch(text.replace("° C", "°C"))) or not (found[1] or found[3]):
         return text, 1
     if Decimal in reading.table.kinds[column]:
-        is_ours = bool(reading.currency) and is_sign_of(found[1] + found[3], reading.currency)
+        sign = found[1] + found[3]
+        is_ours = bool(reading.currency) and is_sign_of(sign, reading.currency)
+        if reading.currency and not is_ours and is_money(sign):
+            wrong = say("'{cell}' is not in {currency}.", shortened(text), reading.currency)
+            mend = say("Write what it is worth in {currency}, the number alone.", reading.currency)
+            reading.problem(number, column, "cell", wrong, mend)
+            return "", 1
         return (found[2] if is_ours else text), 1
     unit = reading.table.unit(column)
     if found[1] or found[3].casefold() not in _OWN_UNITS.get(unit, ()):

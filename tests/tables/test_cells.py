@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date, datetime
 from decimal import Decimal
+from typing import get_args
 
 import pytest
 
@@ -19,7 +20,12 @@ from shipping.tables.cells import (
     parse_yes_no,
     whole_between,
 )
+from shipping.tables.editing.starter import starter_columns
+from shipping.tables.list_words import meant_in_list, said_elsewhere
+from shipping.tables.rows.lots import Medium
+from shipping.tables.rows.packings import KIND_BY_WORD
 from shipping.tables.rows.services import parse_clock_time, parse_weekdays
+from shipping.tables.shelf import TABLES
 
 eggs = whole_between(1, 100)
 
@@ -119,11 +125,34 @@ def test_a_count_is_read_out_of_words_only_beside_the_word_for_eggs(text: str, e
 
 @pytest.mark.parametrize(
     ("words", "typed", "meant"),
-    [(("water", "peat"), "Torf", "peat"), (("yes", "no"), "oui", "yes"), (("laid", "ready"), "Torf", "")],
+    [
+        (get_args(get_args(Medium)[0]), "Torf", "peat"),
+        (get_args(get_args(Medium)[0]), "fibra de coco", "coir"),
+        (("yes", "no"), "Ja", "yes"),
+        (("yes", "no"), "oui", "yes"),
+        (tuple(KIND_BY_WORD), "Feuchtbeutel", "damp bag"),
+        (("together", "may split"), "zusammen", "together"),
+        (("open", "papers", "ask", "closed"), "verboten", "closed"),
+    ],
 )
-def test_a_word_of_another_language_is_refused_with_the_one_to_write(
+def test_a_word_of_another_language_is_read_where_it_means_one_of_the_list(
     words: tuple[str, ...], typed: str, meant: str
 ) -> None:
-    with pytest.raises(BadCell) as refused:
-        WordParser(words)(typed)
-    assert refused.value.mend.endswith(f"Did you mean {meant}?" if meant else "ready.")
+    assert WordParser(words)(typed) == meant
+
+
+def test_a_word_that_means_none_of_the_list_is_refused() -> None:
+    with pytest.raises(BadCell):
+        WordParser(("laid", "ready"))("Torf")
+
+
+def test_every_word_of_every_list_is_read_in_every_language_of_the_page() -> None:
+    """A list that gains a word is asked here for the others."""
+    lists = [column.words for table in TABLES for column in starter_columns(table.name) if column.words]
+    own = {"learned", "published", "common practice", "assumed"}
+    lacking = {word for words in lists for word in words if not said_elsewhere().get(word)} - own
+    assert not lacking
+    for words in lists:
+        for word in words:
+            meant = {meant_in_list(other, words) for other in said_elsewhere().get(word, ())}
+            assert meant <= {word, ""}, (word, meant)

@@ -35,13 +35,26 @@ _CURRENCY_SIGNS = {"€": "EUR", "£": "GBP", "ZŁ": "PLN", "KČ": "CZK"}
 
 
 #: Signs of several currencies, which a breeder of one of them writes for it.
-_OF_SEVERAL = {"KR": ("DKK", "SEK", "NOK", "ISK"), "$": ("USD", "CAD", "AUD", "NZD"), "EURO": ("EUR",)}
+_OF_SEVERAL = {
+    "KR": ("DKK", "SEK", "NOK", "ISK"),
+    "$": ("USD", "CAD", "AUD", "NZD"),
+    "EURO": ("EUR",),
+    "FR": ("CHF",),
+}
 
 
 def is_sign_of(sign: str, currency: str) -> bool:
     """Does a sign or a code beside an amount stand for that currency, to one who reckons in it?"""
     plain = sign.strip().rstrip(".").upper()
     return _CURRENCY_SIGNS.get(plain, plain) == currency or currency in _OF_SEVERAL.get(plain, ())
+
+
+def is_money(sign: str) -> bool:
+    """Is it the sign or the code of any currency?"""
+    from babel.numbers import list_currencies
+
+    plain = sign.strip().rstrip(".").upper()
+    return plain in _CURRENCY_SIGNS or plain in _OF_SEVERAL or plain in list_currencies()
 
 
 def parse_currency(cell: object) -> str:

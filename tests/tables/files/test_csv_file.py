@@ -152,9 +152,8 @@ def test_all_mistakes_of_all_files_are_reported_in_one_go(tmp_path: Path) -> Non
     )
     (shelf / "weather.csv").write_text("to,month,low_c,high_c\nDE,13,4,18\n", encoding="utf-8")
     assert errors(read_shelf(shelf, TODAY)) == [
+        "orders.csv:2: price: '25 USD' is not in EUR. Write what it is worth in EUR, the number alone.",
         "orders.csv:2: eggs: '2.5' is not a whole number. Write 2 or 3.",
-        "orders.csv:2: price: '25 USD' is not a number. Write 25. It is read in the currency of the"
-        " settings.",
         "orders.csv:4: eggs: 'none' is not a number. Write a whole number from 1 to 1000000.",
         "weather.csv:2: month: '13' is out of range. Write a whole number from 1 to 12.",
     ]

@@ -987,7 +987,7 @@ def test_a_price_with_a_decimal_comma_and_the_sign_of_the_settings_is_read(desk:
     refused = desk.post(
         "/tables/orders/new", token(desk), card=False, **{**NEW, "order": "D91"}, price="180 Kč"
     )
-    assert "It is read in the currency of the settings." in plain(refused.text)
+    assert "Write what it is worth in EUR, the number alone." in plain(refused.text)
 
 
 def test_the_money_of_an_order_of_several_fish_is_asked_for_once(desk: Desk) -> None:
