@@ -98,10 +98,12 @@ def _head(plan: Plan, summary: WeekSummary, shelf: Shelf, window: Window, by: st
 
 
 def _money(summary: WeekSummary, currency: str) -> str:
+    stuck = f"; paid, and cannot go: {_names(list(summary.stuck))}" if summary.stuck else ""
     unpriced = f" and {many(summary.unpriced, 'line')} without a price" if summary.unpriced else ""
     return (
         f"goods {money_text(summary.worth, currency)} {currency}{unpriced};"
         f" postage {money_text(summary.postage, currency)}, packing {money_text(summary.packing, currency)}"
+        f"{stuck}"
     )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
@@ -44,10 +44,11 @@ class Unsold:
 class WeekSummary:
     """The head of a plan.
 
-    ``worth``: what the lines that go are priced at together, ``unpriced`` how many of them have no price;
-    ``short``: how many of them are expected to fall short of their count; ``look_now``: lots to look at
-    whatever is planned; ``look_first``: others nobody has seen eyes in, that go only if they show them;
-    ``count_first``: lots whose count is too old for what is drawn of them.
+    ``stuck``: paid orders of which something stops; ``worth``: what the lines that go are priced at together,
+    ``unpriced`` how many of them have no price; ``short``: how many of them are expected to fall short of
+    their count; ``look_now``: lots to look at whatever is planned; ``look_first``: others nobody has seen
+    eyes in, that go only if they show them; ``count_first``: lots whose count is too old for what is drawn
+    of them.
     """
 
     by_day: tuple[tuple[date, int], ...]
@@ -60,6 +61,7 @@ class WeekSummary:
     unpriced: int
     postage: Decimal
     packing: Decimal
+    stuck: tuple[str, ...]
     causes: tuple[Cause, ...]
     short: float
     look_now: tuple[str, ...]
@@ -88,6 +90,7 @@ def week_summary(plan: Plan, shelf: Shelf) -> WeekSummary:
         unpriced=sum(line.price is None for line in going),
         postage=sum((parcel.postage for parcel in plan.parcels), Decimal(0)),
         packing=sum((packing_cost(parcel, shelf) for parcel in plan.parcels), Decimal(0)),
+        stuck=tuple(dict.fromkeys(paid_and_stopped(plan, shelf))),
         causes=causes(plan.lines_out),
         short=sum(1.0 - line.p_enough for line in going),
         look_now=now,
@@ -95,6 +98,14 @@ def week_summary(plan: Plan, shelf: Shelf) -> WeekSummary:
         count_first=tuple(sorted({d.lot for line in going for d in line.draws if d.count_first})),
         unsold=unsold(plan, shelf),
     )
+
+
+def paid_and_stopped(plan: Plan, shelf: Shelf) -> Iterator[str]:
+    """The orders whose money is there and of which a line does not go on any day."""
+    for out in plan.lines_out:
+        order = shelf.order_by_name.get(out.order)
+        if out.verdict is Verdict.STOP and order and all(line.paid for line in order.lines):
+            yield out.order
 
 
 def packing_cost(parcel: Parcel, shelf: Shelf) -> Decimal:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from types import MappingProxyType
 from typing import Any, NamedTuple
@@ -19,6 +19,7 @@ from shipping.words.reasons import CODES, Reason, Verdict, decisive, in_vain
 from shipping.words.units import percent, week_days
 from shipping.worktop.kept_week import fish_name, is_taken_in, lots_to_count, shows_eyes
 from shipping.worktop.page_language import (
+    day_words,
     listed,
     name_of_country,
     past_text,
@@ -399,9 +400,27 @@ def listed_lines(
     )
 
 
+def proposed_lines(parcels: Iterable[Mapping[str, Any]], shelf: Shelf, week: str) -> Iterator[ListedLine]:
+    """Lines in no parcel of the plan kept that a plan of now would send: what came or was given up since."""
+    for parcel in parcels:
+        said = tr(
+            "Planned again, it goes on {day} by {service}.",
+            day=day_words(parcel["dispatch_on"]),
+            service=parcel["service"],
+        )
+        step = NextStep(said, "", f"/plan?week={week}", tr("Plan again"))
+        for line in parcel["lines"]:
+            facts = {**line, "verdict": Verdict.GO.value, "until": None, "reasons": ()}
+            yield replace(_line(facts, shelf), reasons=(step,))
+
+
 def left_groups(lines: Sequence[ListedLine]) -> tuple[tuple[str, int, str], ...]:
     """The verdicts of lines that do not go, how many have each, and what that means in words."""
     said = {
+        "go": (
+            tr("order line is in no parcel of the plan kept"),
+            tr("order lines are in no parcel of the plan kept"),
+        ),
         "hold": (
             tr("order line waits for an answer, a look or money"),
             tr("order lines wait for an answer, a look or money"),

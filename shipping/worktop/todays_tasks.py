@@ -70,6 +70,7 @@ STEPS: Mapping[str, tuple[str, str, str]] = {
     "since": ("order since the plan", "orders since the plan", "/plan"),
     "paid": ("order not paid yet", "orders not paid yet", "/tables/orders"),
     "answers": ("answer to ask for", "answers to ask for", "/rules"),
+    "stuck": ("paid order that does not go", "paid orders that do not go", "/tables/orders"),
     "stale": ("rule that grows old", "rules that grow old", "/tables/rules"),
     "beyond": (
         "order that payment alone would not let go",
@@ -184,6 +185,7 @@ def steps_of_the_day(
         "since": _since(left, now),
         "paid": _payments(left, beyond) if is_known else (),
         "answers": answers_to_get(shelf, now),
+        "stuck": _paid_in_vain(left, now),
         "stale": _ageing(shelf),
         "beyond": _beyond_payment(left, beyond),
         "unsold": _unsold(left, now) if is_known else (),
@@ -203,6 +205,14 @@ def _as_a_whole(step: Step, kept: Sequence[Kept], shelf: Shelf) -> Step:
         return replace(
             step,
             hint=tr("Ask in writing, and write who said what; of a temperature, write what you know of it."),
+        )
+    if step.key == "stuck":
+        return replace(
+            step,
+            hint=tr(
+                "You have their money. Mend what stands in the way, agree on other eggs with the buyer, or"
+                " give the money back and cancel the order."
+            ),
         )
     return replace(step, whole=Task("", "", tr("Make an offer"), "/offer")) if step.key == "unsold" else step
 
@@ -417,6 +427,21 @@ def _beyond_payment(left: Shelf, beyond: Mapping[str, NextStep]) -> Iterator[Tas
             yield Task(_about(order), why, button, address)
 
 
+def _paid_in_vain(left: Shelf, now: WeekNow) -> Iterator[Task]:
+    """Paid orders that do not go and will not by themselves, those first that nothing is asked for."""
+    lines = [line for line in listed_lines(now.lines_out, left, frozenset()) if line.verdict != "wait"]
+    told: set[str] = set()
+    for line in sorted(lines, key=lambda line: line.verdict == "hold"):
+        order = left.order_by_name.get(line.order)
+        if order and line.order not in told and all(one.paid for one in order.lines):
+            told.add(line.order)
+            first = line.reasons[0]
+            why = f"{first.text} {first.step}." if first.step else first.text
+            address = first.address or f"/orders/{quote(line.order, safe='')}"
+            button = first.button or tr("Open the order")
+            yield Task(_about(order), why, button, address, weather=first.weather)
+
+
 def _planning(left: Shelf, now: WeekNow, hour: str) -> Iterator[Task]:
     is_empty = "parcels" in now.facts and not now.proposed
     if now.kept is None and left.orders and left.lots and not is_empty:
@@ -445,7 +470,7 @@ def _since(left: Shelf, now: WeekNow) -> Iterator[Task]:
     """Paid orders in no parcel that the kept plan did not leave out: they came, or were let go, since."""
     if now.kept is None:
         return
-    known = {line["order"] for line in now.kept["lines_out"]}
+    known = {line["order"] for line in (*now.kept["lines_out"], *now.lines_out)}
     for order in left.orders:
         if order.order not in known and all(line.paid for line in order.lines):
             same = tr("In no parcel of the plan kept; planned again, it may still go.")

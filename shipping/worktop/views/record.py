@@ -135,7 +135,8 @@ class RecordPage(context.View):
             context.refuse_long("Not recorded: {why}", note=500)
             return ledger.drop(name, context.typed("note"))
 
-        return self._recorded("/plan" if request.form.get("after") == "plan" else "/week", let_go)
+        address = "/plan" if request.form.get("after") == "plan" else f"/week?week={name[:8]}"
+        return self._recorded(address, let_go)
 
     def _recorded(self, address: str, record: Callable[[Ledger], Entry]) -> Response:
         """Does it, and says what was recorded, or why not, on a page."""

@@ -28,6 +28,7 @@ from shipping.worktop.running_list import (
     left_groups,
     listed_days,
     listed_lines,
+    proposed_lines,
     why_lines_stay,
 )
 from shipping.worktop.shelf_state import ShelfState
@@ -61,12 +62,14 @@ class WeekPage(context.View):
         )
         parcels = [facts_as_counted(parcel) for parcel in kept] if last else plan.get("parcels", ())
         at = {parcel.name: parcel.parcel.state for parcel in kept}
-        taken = frozenset(key for parcel in kept for key in parcel.parcel.line_keys)
         find = context.sought()
         days = listed_days(week, parcels, at, shelf)
+        now = self.worktop.week_now(week)
+        is_past = is_over(week, shelf.today)
+        out = listed_lines(plan.get("lines_out", ()) if is_past else now.lines_out, shelf, now.taken)
         lines = [
             line
-            for line in listed_lines(plan.get("lines_out", ()), shelf, taken)
+            for line in (*(proposed_lines(now.proposed, shelf, week) if last and not is_past else ()), *out)
             if find.casefold() in f"{line.order} {line.fish} {line.to}".casefold()
         ]
         would = outlooks(every, shelf_state)
@@ -88,8 +91,9 @@ class WeekPage(context.View):
             week_days=week_days(week),
             kept_as=last.seq if last else 0,
             is_ready=bool(plan),
-            is_over=is_over(week, shelf.today),
-            changes=changes_of(fresh, kept) if last and fresh and not is_over(week, shelf.today) else (),
+            is_over=is_past,
+            is_reckoning=now.is_reckoning and bool(last) and not is_past,
+            changes=changes_of(fresh, kept) if last and fresh and not is_past else (),
             before=iso_week(week_days(week)[0] - timedelta(days=7)),
             after=iso_week(week_days(week)[0] + timedelta(days=7)),
             late=[task for task in late if not task.is_barred],

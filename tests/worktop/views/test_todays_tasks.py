@@ -190,6 +190,15 @@ def test_no_money_is_asked_for_what_it_alone_would_not_let_go(desk: Desk) -> Non
     assert 'href="/tables/boxes">Open the boxes' in page
 
 
+def test_paid_orders_that_do_not_go_stand_in_one_place_with_what_can_be_done(desk: Desk) -> None:
+    """Those that no answer lets go were on no list; one that goes later by itself is not among them."""
+    stuck = plain(desk.get("/").text.partition('id="s-stuck"')[2].partition("</section>")[0])
+    assert "16 paid orders that do not go You have their money." in stuck
+    assert "D03: Uwe Beispielmann 7.7 % of lot FL-31 would hatch on the way" in stuck
+    assert stuck.index("D21: ") < stuck.index("D12: "), "first what nothing is asked for"
+    assert not [order for order in ("D06", "D11", "D22") if f"{order}: " in stuck]
+
+
 def test_a_region_that_rules_ask_for_is_asked_by_name_with_the_list_of_its_country(desk: Desk) -> None:
     path = desk.folder / "orders.csv"
     text = path.read_text(encoding="utf-8")

@@ -12,6 +12,7 @@ from pathlib import Path
 
 import pytest
 
+from shipping.ledger.ledger import Ledger
 from shipping.tables.reader import read_shelf
 from shipping.words.reasons import CODES, Reason
 from shipping.words.units import shipped_folder
@@ -157,11 +158,11 @@ def test_a_plan_that_changed_since_it_was_seen_is_shown_and_not_kept(fresh: Desk
 
 
 def test_a_change_of_the_tables_after_keeping_is_said_with_the_lines_that_differ(desk: Desk) -> None:
-    assert "Your tables have changed" not in desk.text("/week")
+    assert "Planned again now" not in desk.text("/week")
     orders = desk.folder / "orders.csv"
     rows = orders.read_text(encoding="utf-8").splitlines(keepends=True)
     orders.write_text("".join(row for row in rows if not row.startswith("D13,")), encoding="utf-8")
-    assert "a plan of now would differ in" in desk.text("/week")
+    assert "Planned again now, " in desk.text("/week")
     assert "D13 line 1: 23 eggs by express on Tue 1 Dec, now not in the plan." in desk.text("/plan")
     assert '<button class="main big">Keep this plan in place of the old' in desk.get("/plan").text
 
@@ -173,9 +174,22 @@ def test_where_nothing_differs_from_the_plan_kept_going_back_is_the_main_button(
     assert 'class="button big main" href="/week?week=2026-W49">Back, keep nothing' in page
 
 
+def test_an_order_whose_parcel_was_given_up_stands_on_the_page_of_the_week(desk: Desk) -> None:
+    """It was nowhere, beside a word of changed tables."""
+    answer = desk.post(f"/parcels/{FIRST}/drop", {"token": desk.worktop.access.token}, card=False)
+    page = desk.text(answer.headers["Location"])
+    assert "2 order lines are in no parcel of the plan kept D02: 20 Jordanella floridae – Odense" in page
+    assert "Planned again, it goes on Mon 30 Nov by courier next day. Plan again : D02" in page
+    assert "changed" not in page
+    with Ledger.open(desk.folder, TODAY) as ledger:
+        for parcel in ledger.parcels():
+            ledger.drop(parcel.parcel)
+    assert "No parcel is left of the plan kept." in Desk(desk.folder).text("/week")
+
+
 def test_packing_as_planned_changes_no_other_line_of_the_plan(desk: Desk) -> None:
     desk.pack(u0="23", u1="18")
-    assert "Your tables have changed" not in desk.text("/week")
+    assert "Planned again now" not in desk.text("/week")
 
 
 def test_a_packed_parcel_takes_its_place_in_the_day_of_the_plan_made_again(desk: Desk) -> None:
@@ -242,7 +256,7 @@ def test_a_week_that_is_over_says_so_and_is_planned_no_more(desk: Desk) -> None:
     for page in (week, plan):
         assert "This week is over: nothing can be posted in it any more." in plain(page)
         assert 'href="/week">The week to plan now</a>' in page
-    assert "Your tables have changed" not in plain(week)
+    assert "Planned again now" not in plain(week)
     assert "/plan?week=2026-W49" not in week
     assert "/plan/keep" not in plan
     assert after.get("/week").text.count("is over") == 0
