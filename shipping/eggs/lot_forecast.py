@@ -420,13 +420,16 @@ class LotForecast:
         """``about 7 eggs free on 2026-12-01 beside 47 set aside for 2026-W49-04``."""
         facts = self.free_facts(free, day)
         aside = f" beside {facts['set_aside']} set aside for {facts['set_aside_for']}"
+        back = f"{' and' if facts['set_aside_for'] else ' beside'} {self.lot.keep_back} kept back"
         return (
             f"{'about ' * bool(facts['about'])}{many(free, 'egg')} free on {day}"
-            f"{aside * bool(facts['set_aside_for'])}"
+            f"{aside * bool(facts['set_aside_for'])}{back * bool(self.lot.keep_back)}"
         )
 
     def free_facts(self, free: int, day: date) -> dict[str, object]:
-        """What a reason tells of eggs that are too few: how many are free, how many set aside for whom."""
+        """What a reason tells of eggs that are too few: how many are free, how many set aside for whom, or
+        kept back.
+        """
         aside = sum(eggs for _, eggs in self.held)
         return {
             "lot": self.lot.lot,
@@ -435,6 +438,7 @@ class LotForecast:
             "about": free > 0 and self.is_about(day),
             "set_aside": aside if self.held_for else 0,
             "set_aside_for": ", ".join(self.held_for),
+            **({"kept_back": self.lot.keep_back} if self.lot.keep_back else {}),
         }
 
     def _eggs_on(self, days: Sequence[date], taken: Sequence[float]) -> list[int]:

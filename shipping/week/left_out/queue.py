@@ -251,9 +251,12 @@ class Queue:
         choices, loads = self.choices, Counter(self.choices.shelf.parcels_made)
         loads.update(parcel.dispatch_on for parcel in self.parcels)
         sent: dict[str, int] = {}
+        takers: dict[str, set[str]] = {}
         for one in (line for parcel in self.parcels for line in parcel.lines):
             sent[one.order] = min(one.line, sent.get(one.order, one.line))
-        statuses = StatusOfLines(choices, loads, self.left, self.waiting, sent)
+            for draw in one.draws:
+                takers.setdefault(draw.lot, set()).add(one.order)
+        statuses = StatusOfLines(choices, loads, self.left, self.waiting, sent, takers)
         wanted = {line.species for _, line in self.waiting}
         if wanted <= choices.tables.keys():
             tables = [choices.tables[species] for species in sorted(wanted)]

@@ -7,7 +7,7 @@ Species after species, in two processes where that pays; until when each waits i
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence, Set
 from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import cached_property
@@ -53,6 +53,8 @@ _LATER = bit("not-before") | CLOSED_DAY
 _OF_WARMTH = frozenset({"too-cold", "too-hot"})
 
 
+#: So many orders to which a lot's eggs go are named.
+MOST_TAKERS = 6
 #: What may stand in the way of a lot to look at, and still be removed by the look.
 _BY_A_LOOK = LOOK | sum(bit(code) for code in ("short", "too-young", "would-hatch"))
 
@@ -72,7 +74,7 @@ class LineStatus:
 @dataclass(eq=False)
 class StatusOfLines:
     """What decides where lines left behind stand; ``loads``: parcels by day; ``left``: the eggs left;
-    ``sent``: of each order that goes, its first line that does.
+    ``sent``: of each order that goes, its first line that does; ``takers``: the orders that go, by lot.
     """
 
     choices: Choices
@@ -80,6 +82,7 @@ class StatusOfLines:
     left: EggsLeft
     waiting: Sequence[tuple[Order, Line]]
     sent: Mapping[str, int] = field(default_factory=dict)
+    takers: Mapping[str, Set[str]] = field(default_factory=dict)
     _rules: dict[tuple[object, ...], tuple[list[Reason], bool]] = field(default_factory=dict)
     #: A packing in the boxes that bridge a leg's warmth for a fish, lightest first.
     _bridging: dict[tuple[object, ...], list[Packing]] = field(default_factory=dict)
@@ -445,9 +448,12 @@ class StatusOfLines:
         lots = sorted({lot for lot, _ in could})
         text = (
             f"The eggs of lot {', '.join(lots) or 'several'} serve more, or older, order value elsewhere this"
-            " week."
+            " week"
         )
-        return [Reason("short", text, {"lots": lots}, "plan"), *full]
+        takers = sorted({name for lot in lots for name in self.takers.get(lot, ())})
+        named = ", ".join(takers[:MOST_TAKERS]) + " …" * (len(takers) > MOST_TAKERS)
+        facts = {"lots": lots, "takers": named}
+        return [Reason("short", f"{text}: {named}." if named else f"{text}.", facts, "plan"), *full]
 
     def _eggs_are_left(self, cells: Sequence[LineCells]) -> bool:
         """Does the plan leave eggs enough for an option of a line that passes, of one lot or of several?"""

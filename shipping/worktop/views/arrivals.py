@@ -201,6 +201,22 @@ class ArrivalsPage(View):
         name = name or request.args.get("at", "")
         if request.method == "GET":
             self.shelf_state.check_newest()
+        groups = self._groups(find)
+        return self.worktop.page(
+            "arrivals.html",
+            status,
+            parts=[(key, title, len(group), *self._in_sight(group, name)) for key, title, group in groups],
+            short=len(groups[0][2]),
+            every=sum(len(group) for _, _, group in groups),
+            find=find,
+            counts=COUNTS,
+            ends=ENDS,
+            troubles={name: trouble} if trouble else {},
+            typed=request.form,
+        )
+
+    def _groups(self, find: str = "") -> tuple[tuple[str, str, list[ArrivalCard]], ...]:
+        """The parcels that were sent, as they stand."""
         cards = sorted(
             (
                 self._card(kept)
@@ -212,23 +228,11 @@ class ArrivalsPage(View):
         waiting = [card for card in cards if card.kept.parcel.state == "sent"]
         ended = [card for card in reversed(cards) if card.kept.parcel.state != "sent"]
         short = [card for card in ended if card.is_to_settle]
-        groups = (
+        return (
             ("short", tr("Came short or not at all, to be settled"), short),
             ("late", tr("Overdue: ask the buyer"), [card for card in waiting if card.is_late]),
             ("on-the-way", tr("On the way"), [card for card in waiting if not card.is_late]),
             ("arrived", tr("Arrived, or ended"), [card for card in ended if not card.is_to_settle]),
-        )
-        return self.worktop.page(
-            "arrivals.html",
-            status,
-            parts=[(key, title, len(group), *self._in_sight(group, name)) for key, title, group in groups],
-            short=len(short),
-            every=len(cards),
-            find=find,
-            counts=COUNTS,
-            ends=ENDS,
-            troubles={name: trouble} if trouble else {},
-            typed=request.form,
         )
 
     def lost(self) -> Response:
@@ -368,9 +372,17 @@ class ArrivalsPage(View):
             return self._answer(self.kept(name, _SHOWN), self.said_of(entry))
 
     def _answer(self, kept: Kept, said: str, status: int = 200, trouble: str = "") -> Response:
-        facts = {"counts": COUNTS, "ends": ENDS, "typed": request.form if trouble else {}}
-        card = self._card(kept)
-        return self.worktop.card("_arrival_card.html", said, status, card=card, trouble=trouble, **facts)
+        return self.worktop.card(
+            "_arrival_answer.html",
+            said,
+            status,
+            card=self._card(kept),
+            groups=self._groups(),
+            trouble=trouble,
+            counts=COUNTS,
+            ends=ENDS,
+            typed=request.form if trouble else {},
+        )
 
 
 def _may_count_back(parcel: KeptParcel) -> bool:

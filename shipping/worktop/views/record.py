@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -28,7 +28,7 @@ from shipping.words.problems import ShelfProblems
 from shipping.worktop import context
 from shipping.worktop.background import Background, Going
 from shipping.worktop.kept_week import fish_name, kept_parcels_now
-from shipping.worktop.page_language import countries_by_name, name_of_country, shown_name, tr
+from shipping.worktop.page_language import countries_by_name, listed, name_of_country, shown_name, tr
 from shipping.worktop.parcel_cards import count_from
 from shipping.worktop.table_words import STAGE_WORDS, label_of
 
@@ -57,7 +57,8 @@ class Lessons:
 @dataclass(frozen=True, slots=True)
 class SeenCase:
     """A case at a glance: whose and of which fish; eggs ordered, packed and alive by the buyer's word (None:
-    not told); the lots with eggs free to send again; the name of the order that would send them; what the
+    not told); the lots with eggs free to send again, and who has those of the others; the order that would
+    send them; what the
     line cost, "" where nobody knows.
     """
 
@@ -68,6 +69,7 @@ class SeenCase:
     packed: int
     alive: int | None
     free: tuple[tuple[str, int], ...]
+    taken: tuple[str, ...]
     again: str
     price: str
 
@@ -194,6 +196,7 @@ class RecordPage(context.View):
             packed=parcel.packed_of(line.key),
             alive=report.living if report else None,
             free=self._free_of(line),
+            taken=tuple(self._taken_of(line)),
             again=owed_order(line.key),
             price=price_of(line, self.shelf),
         )
@@ -204,6 +207,27 @@ class RecordPage(context.View):
         same = [lot for lot in left.lots if (lot.species, lot.population) == (line.species, line.population)]
         free = ((lot.lot, lot_forecast(left, lot.lot).free_on(left.today)) for lot in same)
         return tuple((lot, eggs) for lot, eggs in free if eggs > 0)
+
+    def _taken_of(self, line: KeptLine) -> Iterator[str]:
+        """Why the lots of its fish and population have no egg free, lot by lot."""
+        left, orders = self.shelf_state.left(), dict[str, dict[str, None]]()
+        for kept in kept_parcels_now(self.shelf_state):
+            for one in kept.parcel.lines if kept.parcel.is_planned else ():
+                for draw in one.draws:
+                    orders.setdefault(draw.lot, {})[one.order] = None
+        for lot in left.lots:
+            if (lot.species, lot.population) == (line.species, line.population):
+                forecast = lot_forecast(left, lot.lot)
+                held = sum(eggs for _, eggs in forecast.held)
+                why = []
+                if held:
+                    names = ", ".join(orders.get(lot.lot, ())) or ", ".join(forecast.held_for)
+                    why.append(tr("{eggs} held for {orders}", eggs=held, orders=names))
+                if forecast.doubts(left.today):
+                    why.append(tr("none may go before a look"))
+                elif lot.keep_back and forecast.eggs_on(left.today):
+                    why.append(tr("{eggs} kept back", eggs=forecast.eggs_on(left.today)))
+                yield tr("Lot {lot}: {what}.", lot=lot.lot, what=listed(why or [tr("none left")]))
 
     def _named(self, line: KeptLine) -> tuple[str, str]:
         """Whose line it is, as far as the tables still know, and of which fish."""

@@ -17,6 +17,7 @@ from shipping.tables.shelf import Shelf
 from shipping.week.objective import default_week
 from shipping.worktop.context import Refused, View, day_typed_in, go_to, refuse_long, refusing, typed
 from shipping.worktop.page_language import day_and_month, name_of_country, tr
+from shipping.worktop.parcel_cards import count_from
 from shipping.worktop.table_row import (
     add_checked_row,
     change_checked_row,
@@ -131,15 +132,17 @@ class RulesPage(View):
     def rules(self, trouble_of: str = "", trouble: str = "", status: int = 200) -> Response:
         shelf = self.shelf_state.tables().shelf
         now = self.worktop.week_now(default_week(shelf), awhile=True)
-        answers = answers_to_get(shelf, now)
+        others = [task for task in answers_to_get(shelf, now) if not task.address.startswith("/rules")]
+        cards = self._cards()
         rows = rule_report(shelf, None, None).rows
         return self.worktop.page(
             "rules.html",
             status,
-            cards=self._cards(),
-            owed=len(answers),
+            cards=cards,
+            rules=len(cards),
+            more=len(others),
             is_reckoning=now.is_reckoning,
-            others=[task for task in answers if not task.address.startswith("/rules")],
+            others=others,
             rows=sorted(rows, key=lambda row: (not row[2], row[0].to, row[0].taxon)),
             verdicts=VERDICT_WORDS,
             troubles={trouble_of: trouble},
@@ -200,9 +203,11 @@ class RulesPage(View):
         self, card: RuleCard, said: str, status: int = 200, trouble: str = "", said_here: str = ""
     ) -> Response:
         return self.worktop.card(
-            "_rule_card.html",
+            "_rule_answer.html",
             said,
             status,
+            rules=len(self._cards()),
+            more=count_from(request.form.get("more", "")) or 0,
             card=card,
             verdicts=VERDICT_WORDS,
             trouble=trouble,

@@ -115,6 +115,14 @@ def test_all_alive_is_one_tap(sent: Desk) -> None:
     assert [report.alive for report in sent.parcel().reports.values()] == [23, 18]
 
 
+def test_a_report_in_place_counts_in_the_headings_of_the_parts(sent: Desk) -> None:
+    page = sent.get("/arrivals").text
+    assert '<span data-part="on-the-way">1</span>' in page
+    answer = sent.post(ARRIVE, on="2026-12-01", quick="all-alive").text
+    assert '<span data-part="on-the-way">0</span>' in answer
+    assert '<span data-part="arrived">1</span>' in answer
+
+
 def test_silence_is_no_report(sent: Desk) -> None:
     answer = sent.post(ARRIVE, on="2026-12-01")
     assert (answer.status_code, "Silence is no report" in said(answer)) == (422, True)

@@ -55,6 +55,15 @@ def test_a_claim_is_settled_as_the_command_would(arrived: Desk) -> None:
     text = arrived.text("/claims")
     assert "Jordanella floridae ▲ 8 short ordered 20 packed 23 arrived alive 12 short 8" in text
     assert "Free to send again: " in text
+    lots = arrived.folder / "lots.csv"
+    rows = lots.read_text("utf-8")
+    kept_back = rows.splitlines()[0].split(",").index("keep_back")
+    row = next(row for row in rows.splitlines() if row.startswith("FL-31,")).split(",")
+    cells = [*row[:kept_back], "60", *row[kept_back + 1 :]]
+    lots.write_text(rows.replace(",".join(row), ",".join(cells)), "utf-8")
+    why = "No egg of this fish is free now. Lot FL-31: 57 kept back."
+    assert why in Desk(arrived.folder, arrived.worktop.today).text("/claims")
+    lots.write_text(rows, "utf-8")
     answer = arrived.post(f"/claims/{FIRST}/D02/1", token(arrived), card=False, how="send again", eggs="20")
     assert "Parcel 01: " in arrived.text(answer.headers["Location"])
     assert bodies(arrived)[-2:] == ["claim opened", "claim settled"]

@@ -109,6 +109,16 @@ def test_an_answer_is_a_row_with_source_and_day_and_the_hold_is_gone(desk: Desk)
     assert desk.get("/rules").text.count("cannot go yet") == 3
 
 
+def test_an_answer_written_in_place_counts_in_the_heading_above(desk: Desk) -> None:
+    page = desk.text("/rules")
+    assert "8 answers to ask for: 4 about rules, 4 more below." in page
+    answer = desk.post(card_of(desk, "Türkiye"), more="4", **ANSWER)
+    part = answer.text.partition('data-part="owed">')[2]
+    assert part.startswith("7 answers to ask for: 3 about rules, 4 more below.")
+    assert 'data-part="owed"' in desk.get("/rules").text
+    assert 'name="more" value="4"' in desk.get("/rules").text
+
+
 def test_a_stale_rule_looked_up_again_counts_from_today(desk: Desk) -> None:
     page = desk.get("/rules").text
     card = page[page.index("Poland") :]
