@@ -13,8 +13,9 @@ from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from flask import Response, request
+from flask import Response, abort, request
 
+from shipping.ledger.entries import PlanKept
 from shipping.ledger.packing_day import line_of
 from shipping.ledger.planning_again import shelf_left
 from shipping.post.transit import services_to
@@ -24,7 +25,7 @@ from shipping.week.objective import default_week, dispatch_days
 from shipping.words.problems import Problem, ShelfProblems, Where
 from shipping.words.reasons import Reason, nearest_first
 from shipping.words.units import money_text
-from shipping.worktop.context import Refused, View, day_from, refusing, said_of
+from shipping.worktop.context import Refused, Undo, View, day_from, refusing, said_of, week_from
 from shipping.worktop.kept_week import Kept, gone_orders, kept_parcel_now, kept_parcels_now, of_week
 from shipping.worktop.page_language import day_words, named, tr
 from shipping.worktop.planner import Planned, changes_of, plan_now
@@ -37,6 +38,8 @@ from shipping.worktop.views.week import digest_of, keep_plan
 
 #: Beside the tables while a move is written, first into them, then into the ledger. It names no buyer.
 _MARK = ".move-begun.json"
+#: Cells of rows of the orders, by the number of the row.
+_Cells = Mapping[int, Mapping[str, str]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -282,14 +285,35 @@ def _rest_of(shelf_state: ShelfState, begun: BegunMove) -> str:
     return f"{done} {said_of(shelf_state.entries(), entry.seq)}"
 
 
-def _is_written(shelf_state: ShelfState, rows: Mapping[int, Mapping[str, str]]) -> bool:
+def _is_written(shelf_state: ShelfState, rows: _Cells) -> bool:
     """Do the orders say already what these rows of theirs are to say?"""
-    there = {row.row: row.cells for row in rows_as_typed(shelf_state.folder / ORDERS)}
-    return all(
-        there.get(number, {}).get(name, "") == text
+    return _cells_there(shelf_state.folder, rows) == rows
+
+
+def _cells_there(folder: Path, rows: _Cells) -> dict[int, dict[str, str]]:
+    """What cells of some rows of the orders say now."""
+    there = {row.row: row.cells for row in rows_as_typed(folder / ORDERS)}
+    return {
+        number: {name: there.get(number, {}).get(name, "") for name in cells}
         for number, cells in rows.items()
-        for name, text in cells.items()
-    )
+    }
+
+
+def _move_of(form: Mapping[str, str]) -> tuple[int, _Cells, _Cells]:
+    """The entry of a move that is taken back, and the cells of orders before and after it, as its form has
+    them; a form that was not made by this page is refused.
+    """
+    try:
+        before, after = (
+            {
+                int(row): {name: str(cells[name]) for name in ("not_before", "not_after", "service")}
+                for row, cells in json.loads(form[which]).items()
+            }
+            for which in ("before", "after")
+        )
+        return int(form["entry"]), before, after
+    except (ValueError, TypeError, AttributeError, KeyError):
+        abort(404)
 
 
 def _planned_without(shelf_state: ShelfState, kept: Kept) -> Planned:
@@ -300,7 +324,7 @@ def _planned_without(shelf_state: ShelfState, kept: Kept) -> Planned:
     return plan_now(shelf_state, kept.parcel.week)
 
 
-def changed_rows(kept: Kept, tables: Tables, wish: Wish) -> Mapping[int, Mapping[str, str]]:
+def changed_rows(kept: Kept, tables: Tables, wish: Wish) -> _Cells:
     """What the rows of a parcel's orders say then: dispatch not before the day, the service, and arrival not
     later than from that day, so that no later one is as good; an earlier bound of the order's own stays.
     Raises ShelfProblems if an order stands in another sheet, in none any more, or must not leave so early.
@@ -345,7 +369,7 @@ class MovingPage(View):
     """One parcel, and where else it might go."""
 
     pages = (("/parcels/<name>/move", "moving"),)
-    forms = (("/parcels/<name>/move", "move"),)
+    forms = (("/parcels/<name>/move", "move"), ("/parcels/<name>/move/back", "move_back"))
 
     def moving(self, name: str) -> Response:
         return self._page(self.kept(name, ("planned",)), None, None, "")
@@ -364,11 +388,35 @@ class MovingPage(View):
                     if not seen or seen != digest_of(would.plan.plan.as_json()):
                         trouble = tr("Not moved: something changed since. This is what would come of it now.")
                         return self._page(kept, wish, would, trouble if seen else "", 409 if seen else 200)
+                    rows = changed_rows(kept, self.shelf_state.tables(), wish)
+                    before = _cells_there(self.shelf_state.folder, rows)
                     entry = move(self.shelf_state, kept, wish, would)
             except Refused as refused:
                 return self._page(kept, wish, None, refused.said, refused.status)
         said = f"{tr('Moved.')} {self.said_of(entry.seq)}"
-        return self.worktop.told_at(f"/week?week={kept.parcel.week}", said)
+        marks = {"entry": str(entry.seq), "before": json.dumps(before), "after": json.dumps(rows)}
+        undo = Undo(f"/parcels/{name}/move/back", marks)
+        return self.worktop.told_at(f"/week?week={kept.parcel.week}", said, undo=undo)
+
+    def move_back(self, name: str) -> Response:
+        """Takes a move back: the plan that it kept, and what it wrote into the orders."""
+        week = f"/week?week={week_from(name[:8])}"
+        try:
+            with self.shelf_state.lock:
+                entry, before, after = _move_of(request.form)
+                if not _is_written(self.shelf_state, after):
+                    raise Refused(tr("Not taken back: the order was changed since. Change it there."))
+                entries = self.shelf_state.entries()
+                if not any(one.seq == entry and isinstance(one.body, PlanKept) for one in entries):
+                    abort(404)
+                with self.recording("Not taken back: {why}") as ledger:
+                    ledger.undo(entry)
+                with refusing("Not taken back: {why}"):
+                    change_tried(self.shelf_state, "orders", lambda path: change_rows(path, before))
+        except Refused as refused:
+            return self.worktop.told_at(week, refused.said)
+        said = tr("The move is taken back: parcel {number} goes as before.", number=name[9:])
+        return self.worktop.told_at(week, said)
 
     def _wish(self, kept: Kept) -> Wish | None:
         day, service = day_from(request.form.get("day", "")), request.form.get("service", "")

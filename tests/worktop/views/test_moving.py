@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import re
 from datetime import date
 
@@ -47,6 +48,24 @@ def test_a_parcel_goes_on_another_day_once_its_consequences_were_seen(desk: Desk
         assert days[ORDER] == date(2026, 12, 2)
         assert ledger.parcel_states().get(NAME) is None
     assert desk.entries() == entries + 1
+    page = desk.get(moved.headers["Location"]).text
+    form = re.search(r'(?s)<form method="post" action="([^"]*)" id="undo">(.*?)</form>', page)
+    assert form
+    cells = {name: html.unescape(cell) for name, cell in re.findall(r'name="(\w+)" value="([^"]*)"', form[2])}
+    taken = desk.post(form[1], cells, card=False)
+    assert "The move is taken back: parcel 08 goes as before." in desk.text(taken.headers["Location"])
+    assert (wishes(desk), desk.entries()) == (before, entries + 2)
+    assert desk.parcel(NAME).dispatch_on == date(2026, 12, 1)
+    assert "Not taken back" in desk.text(desk.post(form[1], cells, card=False).headers["Location"])
+    assert desk.post(form[1], {**cells, "before": "{}x"}, card=False).status_code == 404
+
+
+def test_a_move_whose_plan_alone_is_taken_back_says_what_its_order_says(desk: Desk) -> None:
+    token, service = {"token": desk.worktop.access.token}, desk.parcel(NAME).service
+    seen = desk.post(MOVE, token, card=False, day=WEDNESDAY, service=service)
+    digest = re.search(r'name="digest" value="(\w+)"', seen.text)
+    assert digest
+    desk.post(MOVE, token, card=False, day=WEDNESDAY, service=service, digest=digest[1])
     back = desk.post(f"/history/{desk.entries()}/undo", token, card=False)
     said = plain(desk.get(back.headers["Location"]).text)
     assert f"{NAME} is to go on Tue 1 Dec, and order {ORDER} must not leave before Wed 2 Dec." in said
