@@ -454,7 +454,7 @@ def _unbridged_reason(judged: _Judged, species: Species, box: Box | None) -> Rea
         f" (assumed{partly})" if assumed else f" (by a row for just these days: {of_days})" if of_days else ""
     )
     text = (
-        f"On {day.on} the parcel may feel {judged.outside_c:.0f} °C{whose} for"
+        f"On {day.on} it may be {judged.outside_c:.0f} °C around the parcel{whose} for"
         f" {judged.exposed_h:g} h; packed at {judged.kept_at_c:g} °C the inside comes to"
         f" {judged.inside_c:.0f} °C, and {species.scientific_name} should not be"
         f" {'below' if cold else 'above'} {judged.limit_c:g} °C."
@@ -484,8 +484,8 @@ def _unbridged_reason(judged: _Judged, species: Species, box: Box | None) -> Rea
         )
     if assumed:
         text += (
-            f" Nobody has said what parcels there feel in {MONTH_NAMES[day.on.month - 1]}: one row of weather"
-            " for the place or a zone answers it."
+            f" Nobody has said how warm it is around parcels there in {MONTH_NAMES[day.on.month - 1]}: one"
+            " row of weather for the place or a zone answers it."
         )
     facts: dict[str, object] = {
         "low_c": round(day.low_c, 1),
@@ -520,7 +520,7 @@ def _heat_pack_reasons(hottest: ParcelWarmth, box: Box | None) -> list[Reason]:
     }
     if hottest.high_c > HEAT_PACK_MOST_C:
         text = (
-            f"The parcel may feel {hottest.high_c:.0f} °C; a heat pack must not be used above"
+            f"It may be {hottest.high_c:.0f} °C around the parcel; a heat pack must not be used above"
             f" {HEAT_PACK_MOST_C:.0f} °C. Take a packing without one, or wait for a cooler month."
         )
         facts |= {"basis": hottest.basis, "place": hottest.place, "on": hottest.on.isoformat()}

@@ -263,7 +263,7 @@ def _warmth_to_give(shelf: Shelf, lines_out: Sequence[Mapping[str, Any]]) -> Ite
         why = f"{first.text} {first.step}. {_waiting(list(dict.fromkeys(line.order for line in lines)))}"
         order = shelf.order_by_name[lines[0].order]
         place = name_of_place(weather_place(order.country, order.address.part))
-        about = tr("{country}: how warm do parcels stay?", country=place)
+        about = tr("{country}: how warm is it around parcels on the way?", country=place)
         yield Task(about, why, first.button, first.address, weather=weather)
 
 

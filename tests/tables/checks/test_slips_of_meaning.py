@@ -77,11 +77,11 @@ def told(folder: Path, edit: str) -> list[str]:
         ("packings 6 weight_g = 79", "holds: 6 units of 79 ml are more than its 440 ml."),
         ("boxes 4 bottle_ml = 22", "bottle_ml: 22 of 3520 ml inside warm nothing."),
         (
-            r"weather.csv: DK,11,6,20,invented: loggers in last winter's parcels\n -> ",
+            r"weather.csv: DK,11,6,20,invented: loggers on the outside of last winter's boxes\n -> ",
             "to: no row has month 11 of 'DK', and all other places have it.",
         ),
         (
-            r"weather.csv: DK,12,5,18,invented: loggers in last winter's parcels\n -> ",
+            r"weather.csv: DK,12,5,18,invented: loggers on the outside of last winter's boxes\n -> ",
             "to: no row has month 12 of 'DK', and all other places have it.",
         ),
         ("packings 6 weight_g = 2", "weight_g: 2, and other packings like it have 20."),

@@ -46,15 +46,15 @@ def test_before_a_plan_is_kept_it_is_asked_how_warm_parcels_stay(tmp_path: Path)
     shelf = tmp_path / "not-kept"
     shutil.copytree(shipped_folder("demo_orders"), shelf)
     desk = Desk(shelf)
-    assert "Finland: how warm do parcels stay?" in desk.text("/")
-    assert "Germany: how warm do parcels stay?" not in desk.text("/")
+    assert "Finland: how warm is it around parcels on the way?" in desk.text("/")
+    assert "Germany: how warm is it around parcels on the way?" not in desk.text("/")
     assert "down to 4 °C (assumed), 9 °C inside the box, the eggs need at least 15 °C." in desk.text("/")
     assert "Australia: how warm" not in desk.text("/"), "Australia is closed to them anyway"
     assert desk.text("/").index("Switzerland: Esmaeilius") < desk.text("/").index("Finland: how warm")
     assert "/tables/weather/new?to=FI&amp;month=12" in desk.get("/").text, "as the plan says it, of its days"
     with (shelf / "weather.csv").open("a", encoding="utf-8") as table:
         table.write("FI,11,16,20,a logger\n")
-    assert "Finland: how warm do parcels stay?" not in desk.text("/")
+    assert "Finland: how warm is it around parcels on the way?" not in desk.text("/")
 
 
 def steps_told(desk: Desk) -> dict[str, str]:
@@ -251,7 +251,7 @@ def test_while_the_round_is_looked_at_the_lots_are_reckoned(
 
 def test_a_warmth_that_holds_an_order_is_asked_for_by_place_and_month(desk: Desk) -> None:
     page = desk.get("/").text
-    assert "Finland: how warm do parcels stay?" in plain(page)
+    assert "Finland: how warm is it around parcels on the way?" in plain(page)
     assert "Order D12 waits for this." in plain(page)
     assert 'href="/tables/weather/new?to=FI&amp;month=12"' in page
     orders = desk.get("/tables/orders").text
