@@ -15,8 +15,8 @@ from shipping.assignment.columns import (
     SeveralLotsColumns,
     SharedColumns,
 )
+from shipping.assignment.lagrangian_bound import SavingPrices
 from shipping.assignment.mip import SAME
-from shipping.assignment.saving_prices import SavingPrices
 from shipping.assignment.solution import (
     NOBODY,
     FilledLine,

@@ -23,8 +23,8 @@ from shipping.assignment.insertion import (
     places_by_profit,
     places_enough,
 )
+from shipping.assignment.lagrangian_bound import SavingPrices
 from shipping.assignment.mip import SAME
-from shipping.assignment.saving_prices import SavingPrices
 from shipping.assignment.solution import Placement, RandomSet, Solution, some_of
 
 #: A search draws its lots from this number on.

@@ -15,10 +15,10 @@ from functools import partial
 from random import Random
 
 from shipping.assignment.columns import WeekColumns
-from shipping.assignment.decomposition import Decomposition
+from shipping.assignment.decomposition import Decomposition, Placements, Serve, groups_of_waiting, pack_again
 from shipping.assignment.exact import best_on_days
 from shipping.assignment.instance import Chosen
-from shipping.assignment.lagrangian_bound import LagrangianBound
+from shipping.assignment.lagrangian_bound import LagrangianBound, SavingPrices
 from shipping.assignment.mip import SAME, Budget, WorkLimit
 from shipping.assignment.neighbourhood import (
     COLD,
@@ -33,8 +33,6 @@ from shipping.assignment.neighbourhood import (
     Search,
 )
 from shipping.assignment.relaxation_bound import MOST_OPEN, RelaxationBound, WholeLines
-from shipping.assignment.repacking import Placements, Serve, groups_of_waiting, pack_again
-from shipping.assignment.saving_prices import SavingPrices
 from shipping.assignment.solution import Placement, Solution, placements_of
 from shipping.words.long_work import SecondProcess
 

@@ -13,10 +13,9 @@ import math
 from collections.abc import Iterator
 from dataclasses import replace
 
-from shipping.assignment.columns import WeekColumns
+from shipping.assignment.columns import WeekColumns, columns_of_instance
 from shipping.assignment.exact import cheapest, most_valuable
 from shipping.assignment.instance import Chosen, Instance, OneLotFill, ParcelColumn, SharedFill
-from shipping.assignment.instance_columns import columns_of_instance
 from shipping.assignment.mip import SAME, Budget
 from shipping.assignment.relaxation_bound import RelaxationBound
 from shipping.assignment.search import Tell, good_choice, tell_nobody

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from datetime import date
 
+from shipping.assignment.columns import columns_of_instance
 from shipping.assignment.dominance import thinned
 from shipping.assignment.instance import Instance, LotShare, ParcelColumn, SharedFill
-from shipping.assignment.instance_columns import columns_of_instance
 from shipping.assignment.solve import allocate
 
 

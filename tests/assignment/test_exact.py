@@ -9,9 +9,9 @@ from dataclasses import replace
 
 import pytest
 
+from shipping.assignment.columns import columns_of_instance
 from shipping.assignment.exact import cheapest, most_valuable
 from shipping.assignment.instance import Chosen, Drawn, Instance, OneLotFill, ParcelColumn
-from shipping.assignment.instance_columns import columns_of_instance
 from shipping.assignment.mip import Budget
 from shipping.assignment.solve import allocate
 from tests.assignment.test_solve import a_task, best_by_trying, day, one_line

@@ -11,10 +11,9 @@ from random import Random
 import pytest
 
 from shipping.assignment import insertion
-from shipping.assignment.columns import SharedColumns, shared_columns
+from shipping.assignment.columns import SharedColumns, columns_of_instance, shared_columns
 from shipping.assignment.insertion import any_placement, cheapest_placement, places_enough, shared_out
 from shipping.assignment.instance import Instance, LotShare, OneLotFill, ParcelColumn, SharedFill
-from shipping.assignment.instance_columns import columns_of_instance
 from shipping.assignment.solution import Solution
 from tests.assignment.test_solve import a_random_task, a_task, day, one_line
 from tests.every_case import every

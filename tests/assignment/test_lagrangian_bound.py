@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+from shipping.assignment.columns import columns_of_instance
 from shipping.assignment.instance import Instance
-from shipping.assignment.instance_columns import columns_of_instance
 from shipping.assignment.lagrangian_bound import LagrangianBound
 from shipping.assignment.mip import Budget
 from shipping.assignment.relaxation_bound import RelaxationBound

@@ -15,9 +15,8 @@ from random import Random
 import pytest
 
 from shipping.assignment import neighbourhood as searching
-from shipping.assignment.columns import WeekColumns
+from shipping.assignment.columns import WeekColumns, columns_of_instance
 from shipping.assignment.insertion import any_placement
-from shipping.assignment.instance_columns import columns_of_instance
 from shipping.assignment.neighbourhood import COLD, SAVING_HEAT, SERVING_HEAT, Guide, Search
 from shipping.assignment.solution import Solution
 from tests.assignment.test_solve import a_task, day, one_line
@@ -165,7 +164,7 @@ PROGRAM = """
 from random import Random
 from shipping.assignment.solution import Solution
 from shipping.assignment.neighbourhood import COLD, SAVING_HEAT, SERVING_HEAT, Search
-from shipping.assignment.instance_columns import columns_of_instance
+from shipping.assignment.columns import columns_of_instance
 from tests.week.tiny_weeks import a_tiny_week, generated_task, generated_ways
 for week in (generated_ways(), columns_of_instance(generated_task()), columns_of_instance(a_tiny_week(9))):
     search = Search(Solution(week), Random(1))

@@ -10,10 +10,9 @@ from typing import Any
 
 import pytest
 
-from shipping.assignment.columns import WeekColumns
+from shipping.assignment.columns import WeekColumns, columns_of_instance
 from shipping.assignment.decomposition import Decomposition
 from shipping.assignment.instance import Instance, ParcelColumn
-from shipping.assignment.instance_columns import columns_of_instance
 from shipping.assignment.lagrangian_bound import LagrangianBound
 from shipping.assignment.mip import Budget, Floats, Program
 from shipping.assignment.neighbourhood import SERVING_HEAT, Search

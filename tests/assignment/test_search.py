@@ -11,14 +11,13 @@ import pytest
 
 from shipping.assignment import mip as program
 from shipping.assignment import search as choosing
-from shipping.assignment.columns import WeekColumns
+from shipping.assignment.columns import WeekColumns, columns_of_instance
 from shipping.assignment.decomposition import Decomposition
 from shipping.assignment.instance import Chosen, Instance
-from shipping.assignment.instance_columns import columns_of_instance
+from shipping.assignment.lagrangian_bound import SavingPrices
 from shipping.assignment.mip import Budget
 from shipping.assignment.neighbourhood import SERVING_HEAT, Guide, Search
 from shipping.assignment.relaxation_bound import RelaxationBound, WholeLines
-from shipping.assignment.saving_prices import SavingPrices
 from shipping.assignment.search import good_choice
 from shipping.assignment.solution import Placement, Solution
 from shipping.words import long_work

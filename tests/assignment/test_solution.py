@@ -9,10 +9,9 @@ from random import Random
 
 import pytest
 
-from shipping.assignment.columns import WeekColumns
+from shipping.assignment.columns import WeekColumns, columns_of_instance
 from shipping.assignment.insertion import any_placement, cheapest_placement
 from shipping.assignment.instance import Instance, ParcelColumn
-from shipping.assignment.instance_columns import columns_of_instance
 from shipping.assignment.solution import RandomSet, Solution
 from tests.assignment.test_solve import a_task, day, one_line
 from tests.every_case import every

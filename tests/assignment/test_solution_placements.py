@@ -6,8 +6,8 @@ from datetime import timedelta
 
 import pytest
 
+from shipping.assignment.columns import columns_of_instance
 from shipping.assignment.exact import best_on_days
-from shipping.assignment.instance_columns import columns_of_instance
 from shipping.assignment.mip import Budget
 from shipping.assignment.relaxation_bound import RelaxationBound
 from shipping.assignment.solution import Solution, placements_of

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from shipping.assignment import solve as allocation
-from shipping.assignment.columns import WeekColumns
+from shipping.assignment.columns import WeekColumns, columns_of_instance, part_of
 from shipping.assignment.instance import (
     Chosen,
     Departure,
@@ -23,7 +23,6 @@ from shipping.assignment.instance import (
     ParcelColumn,
     SharedFill,
 )
-from shipping.assignment.instance_columns import columns_of_instance, part_of
 from shipping.assignment.mip import Budget
 from shipping.assignment.search import Tell
 from shipping.words.keys import LineKey

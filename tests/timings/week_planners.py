@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 
 from shipping.assignment.columns import WeekColumns
-from shipping.assignment.compact_program import CompactProgram
+from shipping.assignment.exact import CompactProgram
 from shipping.assignment.instance import Chosen, Instance
 from shipping.assignment.mip import INFINITE, Floats, Program
 from shipping.week.choices import Choices
@@ -57,7 +57,7 @@ class Week:
     @classmethod
     def of_instance(cls, instance: Instance, placed_on: Mapping[str, date]) -> Week:
         """A week given as numbers."""
-        from shipping.assignment.instance_columns import columns_of_instance
+        from shipping.assignment.columns import columns_of_instance
 
         return cls(lambda: columns_of_instance(instance), lambda: instance, placed_on)
 

@@ -11,9 +11,8 @@ from pathlib import Path
 
 import pytest
 
-from shipping.assignment.columns import OrderColumns, WeekColumns
+from shipping.assignment.columns import OrderColumns, WeekColumns, columns_of_instance
 from shipping.assignment.instance import Departure, Instance
-from shipping.assignment.instance_columns import columns_of_instance
 from shipping.assignment.relaxation_bound import needs
 from shipping.assignment.solve import allocate
 from shipping.options.option_factory import OptionFactory

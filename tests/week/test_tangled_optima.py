@@ -14,6 +14,7 @@ from random import Random
 
 import pytest
 
+from shipping.assignment.columns import columns_of_instance
 from shipping.assignment.instance import (
     Departure,
     Instance,
@@ -23,7 +24,6 @@ from shipping.assignment.instance import (
     SharedFill,
     TravelMode,
 )
-from shipping.assignment.instance_columns import columns_of_instance
 from shipping.assignment.lagrangian_bound import LagrangianBound
 from shipping.assignment.mip import Budget
 from shipping.assignment.relaxation_bound import RelaxationBound

@@ -12,10 +12,9 @@ from functools import cache
 from pathlib import Path
 from random import Random
 
-from shipping.assignment.columns import LineColumns, WeekColumns
+from shipping.assignment.columns import LineColumns, WeekColumns, part_of
 from shipping.assignment.insertion import any_placement
 from shipping.assignment.instance import Instance, ParcelColumn
-from shipping.assignment.instance_columns import part_of
 from shipping.assignment.solution import Solution
 from shipping.options.option_factory import OptionFactory
 from shipping.tables.reader import read_shelf

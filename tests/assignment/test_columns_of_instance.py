@@ -5,9 +5,8 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
-from shipping.assignment.columns import UNLIMITED
+from shipping.assignment.columns import UNLIMITED, columns_of_instance, part_of
 from shipping.assignment.instance import Departure, Instance, OneLotFill, TravelMode
-from shipping.assignment.instance_columns import columns_of_instance, part_of
 from shipping.words.keys import LineKey
 from tests.assignment.test_solve import a_task, day, one_line
 from tests.every_case import every

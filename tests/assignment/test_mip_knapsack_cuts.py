@@ -11,8 +11,7 @@ from random import Random
 import numpy as np
 import pytest
 
-from shipping.assignment.knapsack_cuts import Knapsack, fullest
-from shipping.assignment.mip import GrowingProgram, Program
+from shipping.assignment.mip import GrowingProgram, Knapsack, Program, fullest
 from tests.every_case import every
 
 

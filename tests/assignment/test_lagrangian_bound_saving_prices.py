@@ -6,12 +6,11 @@ from random import Random
 
 import pytest
 
-from shipping.assignment.columns import WeekColumns
+from shipping.assignment.columns import WeekColumns, columns_of_instance
 from shipping.assignment.insertion import cheapest_placement
-from shipping.assignment.instance_columns import columns_of_instance
+from shipping.assignment.lagrangian_bound import SavingPrices
 from shipping.assignment.mip import Budget
 from shipping.assignment.neighbourhood import SAVING_HEAT, Search
-from shipping.assignment.saving_prices import SavingPrices
 from shipping.assignment.solution import Solution
 from tests.assignment.test_solve import a_task, day, one_line
 from tests.week.tiny_weeks import generated_task, generated_ways, limits_broken

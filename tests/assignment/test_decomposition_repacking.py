@@ -9,14 +9,12 @@ from random import Random
 import pytest
 
 from shipping.assignment import search as choosing
-from shipping.assignment.columns import WeekColumns
-from shipping.assignment.decomposition import Decomposition
+from shipping.assignment.columns import WeekColumns, columns_of_instance
+from shipping.assignment.decomposition import Decomposition, Serve, groups_of_waiting, pack_again
 from shipping.assignment.insertion import any_placement
-from shipping.assignment.instance_columns import columns_of_instance
 from shipping.assignment.mip import Budget
 from shipping.assignment.neighbourhood import Search
 from shipping.assignment.relaxation_bound import RelaxationBound
-from shipping.assignment.repacking import Serve, groups_of_waiting, pack_again
 from shipping.assignment.solution import Placement, Solution
 from shipping.words import long_work
 from tests.assignment.test_solve import a_task, day, one_line
