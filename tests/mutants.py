@@ -82,7 +82,7 @@ NO_CHANGE = {
         "def of_each(parts: Sequence[Part], make: Callable[[Part], Result], work: Callable[[Part], int],"
         " least: int, processes: int=3) -> list[Result]:",
     ): "there is a second process from two on",
-    ("eggs/lot_forecast.py", "KEPT_CLOCKS = 65"): "how many clocks are kept in memory",
+    ("eggs/clock.py", "KEPT_CLOCKS = 65"): "how many clocks are kept in memory",
     ("eggs/lot_forecast.py", "tried, upto = (upto, 5 * upto)"): "how many days are tried at a time",
     (
         "ledger/journal/journal.py",

@@ -1,7 +1,7 @@
-"""What one lot holds and when it hatches: table rows and looks in; its clock after all looks, counts, dates
-and doubts out.
+"""What one lot holds and when it hatches: table rows and looks in; counts, dates and doubts out, and what to
+ask of a lot of which a good part should have hatched unseen.
 
-How eggs develop is shared by lots laid, kept and seen alike.
+Silence is not death: nothing is taken as known. Eggs kept damp wait whole, and are not asked about.
 """
 
 from __future__ import annotations
@@ -14,22 +14,26 @@ from functools import cached_property, lru_cache
 
 import numpy as np
 
-from shipping.eggs.clock import Clock, Floats, ShelfHeat, fresh_clock, kept_on, kept_temperatures, shelf_heat
+from shipping.eggs.clock import (
+    OVERDUE_UNDER,
+    Clock,
+    Floats,
+    LotClock,
+    ShelfHeat,
+    Sighting,
+    kept_on,
+    kept_temperatures,
+    lot_clock,
+    shelf_heat,
+    sightings,
+)
 from shipping.tables.rows.lots import STAGES, Bound, Look, Lot, bounds
 from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
 from shipping.words.keys import IdentityKey
 from shipping.words.reasons import Reason
-from shipping.words.units import many, percent
-
-
-@dataclass(frozen=True, slots=True)
-class Sighting:
-    """Live eggs seen on a day; ``stage`` None: only that they live. ``row`` says which row of which table."""
-
-    on: date
-    stage: str | None
-    row: str
+from shipping.words.sentence import joined, say
+from shipping.words.units import many, percent, short_day
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,30 +45,6 @@ class Count:
     known_gone: int
 
 
-def sightings(lot: Lot, looks: tuple[Look, ...]) -> tuple[Sighting, ...]:
-    """Every day on which somebody saw live eggs; a row that only sets a temperature saw none."""
-    found = [Sighting(lot.counted_on, None, lot.cited)] if lot.eggs else []
-    if lot.stage:
-        found.append(Sighting(lot.stage_on or lot.counted_on, lot.stage, lot.cited))
-    for look in looks:
-        saw = look.stage or look.alive or look.hatched is not None or look.removed is not None
-        if saw and look.alive != 0:
-            found.append(Sighting(look.on, look.stage, look.cited))
-    return tuple(sorted(found, key=lambda s: (s.on, STAGES.index(s.stage) if s.stage else -1, s.row)))
-
-
-def as_evidence(seen: tuple[Sighting, ...]) -> tuple[Sighting, ...]:
-    """The sightings, in their order, each stage speaking once: the first `eyed`, the first `ready`, the last
-    `fertile`; looking again at the same thing proves only that the eggs live.
-    """
-    speaks = {sighting.stage: n for n, sighting in reversed(list(enumerate(seen)))}
-    speaks |= {sighting.stage: n for n, sighting in enumerate(seen) if sighting.stage == "fertile"}
-    return tuple(
-        sighting if speaks[sighting.stage] == n else replace(sighting, stage=None)
-        for n, sighting in enumerate(seen)
-    )
-
-
 def last_count(lot: Lot, looks: tuple[Look, ...]) -> Count:
     """The last count, and what looks without one say was taken out or had hatched since."""
     counts = [(lot.counted_on, 0, lot.eggs)]
@@ -72,151 +52,6 @@ def last_count(lot: Lot, looks: tuple[Look, ...]) -> Count:
     on, is_recount, eggs = max(counts)
     later = (look for look in looks if (look.on, 0) >= (on, is_recount) and look.alive is None)
     return Count(eggs, on, min(eggs, sum((look.removed or 0) + (look.hatched or 0) for look in later)))
-
-
-#: Under this prior chance of being whole, a lot that is whole is overdue and one not seen since is too old.
-OVERDUE_UNDER = 0.01
-#: Under this likelihood of its stages a lot is misdated.
-MISDATED_UNDER = 1e-4
-#: So many clocks stay in memory, each some 100 to 500 kB.
-KEPT_CLOCKS = 64
-#: So many lots' answers for some days stay in memory, each some numbers.
-_KEPT_ANSWERS = 20_000
-
-
-@dataclass(frozen=True, eq=False)
-class LotClock:
-    """How the eggs of ``lot``, and of every lot like it, develop; ask `lot_clock` for one."""
-
-    species: Species
-    lot: Lot
-    heat: ShelfHeat
-    sightings: tuple[Sighting, ...]
-    look_spread: float
-
-    @property
-    def prior(self) -> Clock:
-        """The clock before any look."""
-        return _prior(self)
-
-    @property
-    def clock(self) -> Clock:
-        """The clock after all looks."""
-        return _clock(self)
-
-    def clock_with_eyes(self, day: date) -> Clock:
-        """The clock as if a look on ``day`` had said `eyed`."""
-        return _clock_with_eyes(self, day)
-
-    @cached_property
-    def last_seen(self) -> date:
-        """The day live eggs were last seen."""
-        return max((s.on for s in self.sightings), default=self.lot.laid_to)
-
-    @cached_property
-    def stage(self) -> str:
-        """The furthest stage a look has shown; ``laid`` where none has."""
-        return max((s.stage for s in self.sightings if s.stage), key=STAGES.index, default="laid")
-
-    @cached_property
-    def likelihood(self) -> float:
-        """The likelihood of the stages seen, given that eggs live on the last day that somebody saw them."""
-        before = self.prior.total if self.lot.kept_damp else float(self.prior_whole_on((self.last_seen,))[0])
-        return float(self.clock.whole(self.heat.at(self.last_seen))[0]) / before if before > 0 else 0.0
-
-    def prior_whole_on(self, days: Sequence[date]) -> Floats:
-        """The prior chance of being whole on each day, averaged over laying days; 1 for eggs kept damp."""
-        return _prior_whole_on(self, tuple(days))
-
-    def whole_on(self, days: Sequence[date]) -> Floats:
-        """The weight of eggs still whole on each day."""
-        return _whole_on(self, tuple(days))
-
-    def shares_eyed(self, days: Sequence[date]) -> tuple[float, ...]:
-        """The share of the eggs whole on each day that show eyes by then."""
-        return _shares_eyed(self, tuple(days))
-
-    @cached_property
-    def is_overdue(self) -> bool:
-        """Were live eggs seen when hardly any should have been whole?"""
-        return float(self.prior_whole_on((self.last_seen,))[0]) < OVERDUE_UNDER
-
-    @cached_property
-    def is_misdated(self) -> bool:
-        """Do its stages and the clock disagree? Overdue comes first."""
-        return not self.is_overdue and self.likelihood < MISDATED_UNDER
-
-
-def lot_clock(
-    species: Species, lot: Lot, heat: ShelfHeat, sightings: tuple[Sighting, ...], look_spread: float
-) -> LotClock:
-    """The one for a lot: lots laid, kept and seen alike have the same."""
-    return _lot_clock(_Alike(LotClock(species, lot, heat, sightings, look_spread)))
-
-
-class _Alike:
-    """A lot's development as the key of a cache: species are compared by identity, the rest by value."""
-
-    __slots__ = ("found", "key")
-
-    def __init__(self, found: LotClock) -> None:
-        lot, seen = found.lot, tuple((one.on, one.stage) for one in found.sightings)
-        laid = (lot.laid_from, lot.laid_to, lot.kept_damp)
-        self.found, self.key = found, (id(found.species), laid, found.heat, seen, found.look_spread)
-
-    def __hash__(self) -> int:
-        return hash(self.key)
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Alike) and other.key == self.key
-
-
-@lru_cache(maxsize=_KEPT_ANSWERS)
-def _lot_clock(alike: _Alike) -> LotClock:
-    return alike.found
-
-
-@lru_cache(maxsize=KEPT_CLOCKS)
-def _prior(one: LotClock) -> Clock:
-    return fresh_clock(one.species, one.lot, one.heat)
-
-
-@lru_cache(maxsize=KEPT_CLOCKS)
-def _clock(one: LotClock) -> Clock:
-    clock = one.prior
-    for sighting in as_evidence(one.sightings):
-        clock = clock.seen(sighting.stage or "laid", one.heat.at(sighting.on), one.species, one.look_spread)
-    return clock
-
-
-@lru_cache(maxsize=KEPT_CLOCKS)
-def _clock_with_eyes(one: LotClock, day: date) -> Clock:
-    return one.clock.seen("eyed", one.heat.at(day), one.species, one.look_spread, of_many=True)
-
-
-def forget_clocks_with_eyes() -> None:
-    """Drop the clocks of lots that a look has to show eyes of first: one for each day asked about."""
-    _clock_with_eyes.cache_clear()
-
-
-@lru_cache(maxsize=_KEPT_ANSWERS)
-def _prior_whole_on(one: LotClock, days: tuple[date, ...]) -> Floats:
-    return np.ones(len(days)) if one.lot.kept_damp else one.prior.weight_beyond(one.heat.on(days))
-
-
-@lru_cache(maxsize=_KEPT_ANSWERS)
-def _whole_on(one: LotClock, days: tuple[date, ...]) -> Floats:
-    return one.clock.whole(one.heat.on(days))
-
-
-@lru_cache(maxsize=_KEPT_ANSWERS)
-def _shares_eyed(one: LotClock, days: tuple[date, ...]) -> tuple[float, ...]:
-    x = one.heat.on(days)
-    eyed = [float(one.clock_with_eyes(day).whole(at)[0]) for day, at in zip(days, x.tolist(), strict=True)]
-    whole = one.clock.whole(x).tolist()
-    return tuple(
-        share / all_of_it if all_of_it > 0 else 0.0 for share, all_of_it in zip(eyed, whole, strict=True)
-    )
 
 
 #: A share this little short of the one asked for is that share: the 95 % point is written to four places.
@@ -730,3 +565,43 @@ def _likelihood_of(forecast: LotForecast, sighting: Sighting) -> float:
     seen = forecast.prior.seen(sighting.stage or "laid", at, forecast.species, forecast.look_spread)
     before = float(forecast.prior.whole(at)[0])
     return float(seen.whole(at)[0]) / before if before > 0 else 0.0
+
+
+#: From this share of the eggs last seen on a look is asked for; hatching began where so many had. Ours.
+GOOD_PART, FIRST_PART = 0.5, 0.05
+
+
+def asks_for_a_look(forecast: LotForecast) -> bool:
+    """Is it to be looked at today, whatever is planned: do looks and clock disagree, with no look of today
+    that tells no more, or should a good part have hatched unseen?
+    """
+    today = forecast.today
+    doubts = forecast.doubts_on((today,))[0]
+    return not forecast.only_waits(today) if doubts else should_have_hatched(forecast) is not None
+
+
+def unseen_text(forecast: LotForecast) -> str:
+    """The same in one line; "" where nothing is to be said."""
+    return joined(should_have_hatched(forecast) or ())
+
+
+def should_have_hatched(forecast: LotForecast) -> tuple[str, str] | None:
+    """What to say of a lot that should be hatching, and what to do; None before the day after its
+    first should have, where no egg of it is here, and where `LotForecast.doubts` asks for a look already.
+    """
+    today, seen = forecast.today, forecast.last_seen
+    if forecast.doubts_on((today,))[0]:
+        return None
+    days = [seen + timedelta(days=n) for n in range(max(0, (today - seen).days) + 1)]
+    whole = forecast.alike.whole_on(days)
+    hatched = 1.0 - whole / whole[0] if whole[0] > 0 else whole
+    there = replace(forecast, held=()).eggs_on(seen)
+    many = round(there * float(hatched[-1]))
+    since = next((day for day, share in zip(days, hatched, strict=True) if share >= FIRST_PART), today)
+    if hatched[-1] < GOOD_PART or not many or since >= today:
+        return None
+    text = say(
+        "Of lot {lot} about {hatched} of {there} eggs should have hatched since {day}.",
+        *(forecast.lot.lot, many, there, short_day(since)),
+    )
+    return text, say("Look, feed the fry and count what is left.")

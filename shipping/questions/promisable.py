@@ -12,7 +12,8 @@ from functools import cached_property
 
 import numpy as np
 
-from shipping.eggs.lot_forecast import forget_clocks_with_eyes, lot_forecast
+from shipping.eggs.clock import forget_clocks_with_eyes
+from shipping.eggs.lot_forecast import lot_forecast
 from shipping.eggs.overpack import most_eggs, most_promised
 from shipping.options.journey import Ints, bit, lot_days
 from shipping.options.option import LEAST_DRAW, Destination, Leg, units_for

@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from shipping.eggs import lot_forecast as lot_forecasts
+from shipping.eggs import clock
 from shipping.eggs.lot_forecast import LotForecast, lot_forecast
 from shipping.options.option_factory import OptionFactory
 from shipping.tables.rows.lots import Look
@@ -150,7 +150,7 @@ def test_a_lot_is_misdated_below_the_likelihood_for_it_and_not_at_it(monkeypatch
         found = forecast(
             look(8, stage="eyed"), kept_at_c=23 + hour / 100
         )  # no lot that another test asked of
-        monkeypatch.setattr(lot_forecasts, "MISDATED_UNDER", found.likelihood * most)
+        monkeypatch.setattr(clock, "MISDATED_UNDER", found.likelihood * most)
         assert found.is_misdated is is_misdated
 
 

@@ -20,7 +20,7 @@ MODULES = (
     *("post/calendar.py", "post/item_id.py", "post/address.py", "post/customs.py"),
     *("questions/offer_text.py", "questions/risk_curve.py"),
     *("learning/score.py", "learning/next_margins.py", "learning/lost_by_post.py"),
-    *("learning/silence.py", "eggs/should_have_hatched.py"),
+    *("learning/silence.py", "eggs/lot_forecast.py"),
     *("papers/charts/lot_picture.py", "papers/charts/risk_picture.py"),
     "papers/page/fonts.py",
 )
