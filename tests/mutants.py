@@ -67,7 +67,7 @@ NO_CHANGE = {
         "return np.asarray(np.where(unseen, self.whole, -2)[self.lot, self.day])",
     ): "any number below nothing is a lot that was seen",
     (
-        "learning/score_picture.py",
+        "learning/score.py",
         "sheet.text(_SQUARE_LEFT + _SQUARE / 2, foot - 24, 'promised', 9.5, bold=True, anchor='middle')",
     ): "how large a word is written",
     ("eggs/distributions.py", "_TERMS, _TRIES = (10001, 200)"): "no shape takes so many terms",

@@ -63,7 +63,7 @@ def forecast(
         lines += [line for name in arithmetic for line in ("", *arithmetic[name])]
     if picture is not None:
         from shipping.papers.charts.lot_picture import lot_pages, lot_picture
-        from shipping.questions.lot_timeline import lot_timeline, timeline_lines
+        from shipping.questions.forecast import lot_timeline, timeline_lines
 
         timeline = lot_timeline(outlooks, shelf)
         if not timeline.rows:
@@ -92,7 +92,7 @@ def ask(
     from shipping.cli.print_answers import reply_lines
     from shipping.cli.terminal import Window
     from shipping.options.option import Destination
-    from shipping.papers.charts.risk_picture import risk_picture
+    from shipping.papers.charts.pictures import risk_picture
     from shipping.questions.can_it_ship import ask as ask_about
     from shipping.questions.risk_curve import curve_lines, no_curve_text, risk_curve
 

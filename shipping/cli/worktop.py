@@ -46,7 +46,7 @@ def worktop(
     import secrets
     import webbrowser
 
-    from shipping.papers.page.qr import qr_lines
+    from shipping.papers.page.drawing import qr_lines
     from shipping.worktop.serving import serve
 
     edge: Edge = context.obj

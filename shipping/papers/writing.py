@@ -20,11 +20,10 @@ from typing import NamedTuple
 from shipping.papers.documents.care_sheet import care_sheet
 from shipping.papers.documents.contents import PaperInputs
 from shipping.papers.documents.customs_sheet import customs_sheet
-from shipping.papers.documents.label import label_sheets
+from shipping.papers.documents.labels import label_sheets, tag_sheets
 from shipping.papers.documents.notices import eml, notices
 from shipping.papers.documents.pick_list import packing_order, pick_list, week_sheet
 from shipping.papers.documents.slip import slip
-from shipping.papers.documents.tags import tag_sheets
 from shipping.papers.page.book import PaperSheet, bound, grid_problem
 from shipping.papers.page.fonts import FontUnreadable, font_of, font_problem, letter_problems, typeface_of
 from shipping.papers.printed_files import OutFolder, safe_name

@@ -14,9 +14,17 @@ from shipping.tables.countries import countries
 from shipping.tables.rows.settings import is_sign_of
 from shipping.tables.shelf import Shelf
 from shipping.tables.spelling import folded
-from shipping.worktop.named_fish import AMOUNT, PRICE_OF_ONE, AskedFish, counts_of_eggs, wishes_in
 from shipping.worktop.page_language import day_shown, tr
-from shipping.worktop.wished_days import WishedDay, names_a_bound, wished_days
+from shipping.worktop.wishes import (
+    AMOUNT,
+    PRICE_OF_ONE,
+    AskedFish,
+    WishedDay,
+    counts_of_eggs,
+    names_a_bound,
+    wished_days,
+    wishes_in,
+)
 
 _MAIL = re.compile(r"[\w.+-]+@[\w-]+(?:\.[\w-]+)+")
 #: A number behind a word for telephone, one with its country's, or one that is all of a line.

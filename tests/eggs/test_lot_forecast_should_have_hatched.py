@@ -13,8 +13,7 @@ from shipping.cli.terminal import Window
 from shipping.eggs.lot_forecast import lot_forecast, should_have_hatched, unseen_text
 from shipping.options.option import Destination
 from shipping.questions.can_it_ship import ask
-from shipping.questions.forecast import explained, outlooks
-from shipping.questions.lot_timeline import lot_timeline
+from shipping.questions.forecast import explained, lot_timeline, outlooks
 from shipping.questions.offer import offer
 from shipping.questions.offer_text import doubts_of
 from shipping.questions.reckoned_checks import shelf_checks

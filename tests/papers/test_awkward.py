@@ -13,7 +13,7 @@ from pypdf import PdfReader
 
 from shipping.papers.documents.care_sheet import care_sheet
 from shipping.papers.documents.contents import PaperInputs, code_text
-from shipping.papers.documents.label import address_blocks
+from shipping.papers.documents.labels import address_blocks
 from shipping.papers.page import fonts as faces
 from shipping.papers.page import layout
 from shipping.papers.page.book import Grid, grid_sheets

@@ -11,10 +11,10 @@ from hypothesis import strategies as st
 
 from shipping.papers.documents.contents import PaperInputs, code_text, units_of
 from shipping.papers.documents.customs_sheet import parcel_declaration
+from shipping.papers.documents.labels import tag_lines
 from shipping.papers.documents.notices import notices
 from shipping.papers.documents.pick_list import pick_list, week_sheet
 from shipping.papers.documents.slip import slip
-from shipping.papers.documents.tags import tag_lines
 from shipping.papers.wording.language import SPOKEN, number
 from shipping.papers.wording.phrases import Wording
 from shipping.week.plan_data import Parcel, PlannedLine

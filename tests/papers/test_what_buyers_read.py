@@ -17,9 +17,9 @@ import pytest
 
 from shipping.papers.documents.care_sheet import care_sheet
 from shipping.papers.documents.contents import PaperInputs, dates_for_buyer, units_of
+from shipping.papers.documents.labels import tag_lines
 from shipping.papers.documents.notices import notices
 from shipping.papers.documents.slip import slip
-from shipping.papers.documents.tags import tag_lines
 from shipping.papers.page.fonts import UNPRINTED
 from shipping.papers.wording.phrases import Wording
 from shipping.papers.writing import KINDS, write_papers

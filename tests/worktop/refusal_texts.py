@@ -21,12 +21,12 @@ MODULES = (
     *("questions/offer_text.py", "questions/risk_curve.py"),
     *("learning/score.py", "learning/next_margins.py", "learning/lost_by_post.py"),
     *("learning/silence.py", "eggs/lot_forecast.py"),
-    *("papers/charts/lot_picture.py", "papers/charts/risk_picture.py"),
+    *("papers/charts/lot_picture.py", "papers/charts/pictures.py"),
     "papers/page/fonts.py",
 )
 #: What only a command says.
 OF_COMMANDS = (
-    *("tables/editing/rule_dating.py", "tables/editing/starter_book.py"),
+    *("tables/editing/rule_dating.py", "tables/editing/one_workbook.py"),
     *("ledger/journal/audit.py", "ledger/installation.py"),
     *("words/problems.py", "words/reasons.py"),
 )

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from shipping.papers.page.qr import qr_squares
+from shipping.papers.page.drawing import qr_squares
 from tests.worktop.conftest import FIRST, HOME, Desk, plain, said
 
 FORMS = (

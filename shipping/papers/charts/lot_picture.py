@@ -20,7 +20,7 @@ from shipping.papers.charts.pictures import (
 )
 from shipping.papers.wording.language import day as long_day
 from shipping.papers.wording.language import short_day
-from shipping.questions.lot_timeline import LastDay, LotRow, Timeline
+from shipping.questions.forecast import LastDay, LotRow, Timeline
 from shipping.words import units
 from shipping.words.sentence import joined, say
 

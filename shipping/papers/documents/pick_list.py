@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from shipping.papers.charts.pictures import Bar, week_bars
 from shipping.papers.documents import slip
 from shipping.papers.documents.contents import MARKS, PaperInputs, Unit, is_collected, marks_key, units_of
-from shipping.papers.documents.label import is_unread_at_home
+from shipping.papers.documents.labels import is_unread_at_home
 from shipping.papers.page import layout
 from shipping.papers.page.book import PaperSheet, fitted
 from shipping.papers.page.typesetter import ROWS_TOGETHER, PrintedColumn, Typesetter

@@ -163,8 +163,7 @@ class AskPage(View):
 
     def curve(self) -> Response:
         """The risk curve, the same drawing as on paper."""
-        from shipping.papers.charts.pictures import svg_bytes
-        from shipping.papers.charts.risk_picture import risk_picture
+        from shipping.papers.charts.pictures import risk_picture, svg_bytes
         from shipping.questions.risk_curve import risk_curve
 
         shelf = self._shelf()

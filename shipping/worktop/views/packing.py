@@ -1,24 +1,34 @@
-"""The pages of the packing bench: cards in packing order; counts, packing, sending, taking back."""
+"""The pages of the packing bench: cards in packing order; counts, packing, sending, taking back, their
+papers.
+"""
 
 from __future__ import annotations
 
+import tempfile
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
+from pathlib import Path
 from typing import Any
 from urllib.parse import quote, unquote, urlencode
 
 from flask import Response, abort, request
 
 from shipping.ledger.entries import LineCount
+from shipping.ledger.kept_papers import PaperTables, parcel_for_papers
 from shipping.ledger.packing_day import Done, pack, send, unpacked_notes
+from shipping.papers.writing import letters_by_parcel, write_papers
 from shipping.tables.cells import MOST_EGGS
+from shipping.tables.shelf import Shelf
+from shipping.week.plan_data import Parcel, Plan, Proof
 from shipping.words.keys import LineKey, grouped
+from shipping.words.problems import ShelfProblems
 from shipping.words.units import iso_week
 from shipping.worktop import context
+from shipping.worktop.context import NotAllSet
 from shipping.worktop.kept_week import Kept, has_text, in_packing_order, kept_parcels_now, lots_to_look_at
-from shipping.worktop.page_language import tr
+from shipping.worktop.page_language import shown_name, tr
 from shipping.worktop.parcel_cards import (
     LONGEST_COUNT,
     ParcelCard,
@@ -27,6 +37,7 @@ from shipping.worktop.parcel_cards import (
     parcel_card,
     planned_tubes,
 )
+from shipping.worktop.shelf_state import ShelfState
 from shipping.worktop.table_row import add_checked_look, written_words
 
 #: So many parcels to pack or send are drawn whole; the others of the day stand in one line each.
@@ -321,7 +332,6 @@ class PackingPage(context.View):
 
     def _papers(self, kept: Sequence[Kept], week: str, name: str, whole_day: bool) -> Response:
         from shipping.papers.printed_files import safe_name
-        from shipping.worktop.parcel_papers import papers_of
 
         others = "others" in request.args
         content = papers_of(self.shelf_state, kept, week, whole_day=whole_day, others=others)
@@ -418,3 +428,53 @@ def _drafts_with(kept: Kept, counts: Sequence[str] | None) -> dict[str, Sequence
     drafts: dict[str, Sequence[str]] = {**drafts_from(request.form.getlist("counts"))}
     drafts.pop(kept.name, None)
     return drafts | ({kept.name: counts} if counts and kept.parcel.is_planned else {})
+
+
+def papers_of(
+    shelf_state: ShelfState, kept: Sequence[Kept], week: str, *, whole_day: bool, others: bool = False
+) -> bytes:
+    """One PDF of everything to print for one parcel, or for several in packing order with their pick list.
+
+    Raises ShelfProblems if a parcel's papers cannot be set any more, or a text cannot be printed; where
+    others of the day can, `NotAllSet`, and with ``others`` those are set without it.
+    """
+    shelf = shelf_state.readable_tables().known
+    parcels, not_set = _settable(shelf_state, kept, shelf)
+    if not_set and not (others and parcels):
+        problems = tuple(problem for why in not_set.values() for problem in why.problems)
+        raise NotAllSet(problems, tuple(not_set)) if parcels else ShelfProblems(problems)
+    items = {parcel.name: parcel.parcel.item for parcel in kept if parcel.parcel.item}
+    plan = Plan(week, shelf.today, parcels, (), (), Proof(0.0, 0.0, 0.0, 0.0))
+    with tempfile.TemporaryDirectory() as temporary:
+        folder = Path(temporary)
+        only = None if whole_day else kept[0].name
+        made = write_papers(
+            plan, shelf, folder, parcel=only, items=items, shelf_folder=shelf_state.folder, processes=1
+        )
+        place = "print" if whole_day else "parcels"
+        printed = [path for path in made if path.parent.name == place and not path.stem.endswith("-labels")]
+        return printed[0].read_bytes()
+
+
+def _settable(
+    shelf_state: ShelfState, kept: Sequence[Kept], shelf: Shelf
+) -> tuple[tuple[Parcel, ...], dict[str, ShelfProblems]]:
+    """The parcels whose papers can be set, and why the others' cannot, by name."""
+    parcels, not_set = [], {}
+    with shelf_state.lock:
+        for parcel in kept:
+            try:
+                parcels.append(shown_parcel(shelf_state, parcel))
+            except ShelfProblems as why:
+                not_set[parcel.name] = why
+    not_set |= letters_by_parcel(parcels, shelf)
+    return tuple(parcel for parcel in parcels if parcel.parcel not in not_set), not_set
+
+
+def shown_parcel(shelf_state: ShelfState, kept: Kept) -> Parcel:
+    """The parcel for its papers; names are hidden where the page hides them."""
+    tables = shelf_state.readable_tables()
+    known = PaperTables(tables.factory, tables.counted, kept.orders)
+    parcel = parcel_for_papers(known, kept.parcel, kept.facts, shelf_state.today_of())
+    address = replace(parcel.address, addressee=shown_name(parcel.address.addressee))
+    return replace(parcel, address=address, tel=shown_name(parcel.tel, ""), mail=shown_name(parcel.mail, ""))

@@ -25,7 +25,6 @@ from shipping.words.problems import Answer, Problem, ShelfProblems, Where
 from shipping.worktop import context, table_row
 from shipping.worktop.access import is_loopback
 from shipping.worktop.kept_week import fish_name
-from shipping.worktop.named_fish import AskedFish
 from shipping.worktop.order_text import next_order
 from shipping.worktop.page_language import (
     countries_by_name,
@@ -48,6 +47,7 @@ from shipping.worktop.table_words import (
     label_of,
     rows_as_typed,
 )
+from shipping.worktop.wishes import AskedFish
 
 #: Tables whose names a column of another one takes.
 _LISTED_IN = {

@@ -183,8 +183,8 @@ def _drawn_timeline(shelf_state: ShelfState) -> bytes | None:
     """The timeline as SVG; None where there is no lot."""
     from shipping.papers.charts.lot_picture import lot_picture
     from shipping.papers.charts.pictures import svg_bytes
+    from shipping.questions.forecast import lot_timeline
     from shipping.questions.forecast import outlooks as forecasts
-    from shipping.questions.lot_timeline import lot_timeline
 
     with shelf_state.ledger() as ledger:
         shelf = shelf_left(shelf_state.tables().shelf, ledger)

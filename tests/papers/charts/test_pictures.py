@@ -20,12 +20,10 @@ from pypdf import PdfReader
 from shipping.cli.app import main
 from shipping.options.option import Destination
 from shipping.papers.charts.lot_picture import lot_pages, lot_picture
-from shipping.papers.charts.pictures import Sketch, kind_of, pdf_bytes, svg_bytes
-from shipping.papers.charts.risk_picture import figure, risk_picture
+from shipping.papers.charts.pictures import Sketch, figure, kind_of, pdf_bytes, risk_picture, svg_bytes
 from shipping.papers.page.fonts import measure
 from shipping.questions.can_it_ship import ask
-from shipping.questions.forecast import outlooks
-from shipping.questions.lot_timeline import Timeline, lot_timeline
+from shipping.questions.forecast import Timeline, lot_timeline, outlooks
 from shipping.questions.risk_curve import RiskCurve, risk_curve
 from shipping.tables.reader import read_shelf
 from shipping.tables.shelf import Shelf

@@ -19,12 +19,14 @@ from shipping.papers.documents.customs_sheet import (
     customs_sheet,
     parcel_declaration,
 )
-from shipping.papers.documents.label import (
+from shipping.papers.documents.labels import (
     handling_lines,
     is_unread_at_home,
     keep_range,
     label_sheets,
     label_wording,
+    tag_lines,
+    tag_sheets,
 )
 from shipping.papers.documents.notices import notices
 from shipping.papers.documents.pick_list import (
@@ -36,7 +38,6 @@ from shipping.papers.documents.pick_list import (
     week_sheet,
 )
 from shipping.papers.documents.slip import _ticks, count_words, slip
-from shipping.papers.documents.tags import tag_lines, tag_sheets
 from shipping.papers.page import fonts as faces
 from shipping.papers.page import layout
 from shipping.papers.page.book import Grid, bound, grid_problem

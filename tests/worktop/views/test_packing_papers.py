@@ -12,7 +12,7 @@ import pypdf
 from shipping.ledger.planning_again import shelf_left
 from shipping.week.plan import make_plan
 from shipping.worktop.kept_week import kept_parcels_now
-from shipping.worktop.parcel_papers import shown_parcel
+from shipping.worktop.views.packing import shown_parcel
 from tests.worktop.conftest import FIRST, Desk, plain
 
 

@@ -8,8 +8,7 @@ from datetime import date
 
 import pytest
 
-from shipping.questions.forecast import LotOutlook, outlooks
-from shipping.questions.lot_timeline import LotRow, Timeline, lot_timeline, timeline_lines
+from shipping.questions.forecast import LotOutlook, LotRow, Timeline, lot_timeline, outlooks, timeline_lines
 from shipping.tables.reader import read_shelf
 from shipping.tables.shelf import Shelf
 from shipping.words.units import shipped_folder

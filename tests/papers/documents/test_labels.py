@@ -9,7 +9,7 @@ from typing import Any, cast
 import pytest
 
 from shipping.papers.documents.contents import PaperInputs
-from shipping.papers.documents.label import _Label, _Parts, handling_lines
+from shipping.papers.documents.labels import _Label, _Parts, handling_lines
 from shipping.week.plan_data import Parcel
 from tests.papers import sample
 
