@@ -29,6 +29,7 @@ from shipping.cli.global_options import (
     ready_streams,
     wrong,
 )
+from shipping.tables.spelling import nearest
 from shipping.words.problems import Problem, ShelfProblems, Where
 
 #: Python looks for rubbish after so many new objects more than were dropped: a command keeps most of what it
@@ -275,8 +276,6 @@ def _out_of_bounds(told: Any, otherwise: str) -> tuple[str, str]:
 
 def _unknown_command(text: str, context: Any, otherwise: str) -> tuple[str, str, str]:
     """The word that is no command, and the nearest that is one."""
-    import difflib
-
     word = text.split("'")[1]
-    near = difflib.get_close_matches(word, sorted(getattr(context.command, "commands", {})), 1)
-    return word, "There is no such command.", f"Did you mean {near[0]}?" if near else otherwise
+    near = nearest(word, [*getattr(context.command, "commands", {})])
+    return word, "There is no such command.", f"Did you mean {near}?" if near else otherwise

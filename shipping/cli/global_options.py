@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
-from shipping.tables.spelling import folded, folded_place
+from shipping.tables.spelling import folded, folded_place, nearest
 from shipping.words.problems import Level, Problem, ShelfProblems, Where
 from shipping.words.units import FIRST_YEAR, LAST_YEAR, iso_week
 
@@ -57,8 +57,8 @@ def day_of(edge: Edge, text: str | None, option: str, ahead: bool = False) -> da
     """
     if text is None:
         return None
-    from shipping.tables.cells import ISO_DAY, BadCell
-    from shipping.tables.typed_days import day_typed
+    from shipping.tables.cells import BadCell
+    from shipping.tables.typed_days import ISO_DAY, day_typed
 
     try:
         is_ours = ISO_DAY.fullmatch(text) is not None
@@ -237,8 +237,6 @@ MOST_NAMED = 6
 
 def one_of(name: str, known: Iterable[str], what: str) -> str:
     """The name if known, or as people write it (``d 13``), or of the one that begins so; else a problem."""
-    import difflib
-
     names = list(known)
     for plain in (folded, folded_place):
         alike = [known for known in names if plain(known) == plain(name)]
@@ -249,10 +247,10 @@ def one_of(name: str, known: Iterable[str], what: str) -> str:
         if len(begun) == 1:
             return begun[0]
     if name not in names:
-        near = difflib.get_close_matches(name, names, 1)
+        near = nearest(name, names)
         some = ", ".join(names[-MOST_NAMED:])
         mend = f"Your table ends with {some}." if some else "There is none in your table yet."
-        mend = f"Did you mean {near[0]}?" if near else mend
+        mend = f"Did you mean {near}?" if near else mend
         raise wrong(what, f"There is no {what} '{name}'.", mend)
     return name
 

@@ -541,7 +541,8 @@ def _score(
     edge: Edge, outcomes: tuple[Outcome, ...], plot: str | None
 ) -> tuple[dict[str, object], list[str]]:
     """How promises held, as facts and in words; as bars, or drawn to a file, where that is asked for."""
-    from shipping.learning.score import FEW_LINES, calibration_lines, score_picture, scores, verdict_of
+    from shipping.learning.score import FEW_LINES, calibration_lines, scores, verdict_of
+    from shipping.learning.score_picture import score_picture
 
     result = scores(outcomes)
     lines = list(calibration_lines(result)) if plot == "-" or result.all is None else []

@@ -14,10 +14,10 @@ from shipping.ledger.entries import Bought, ClaimSettled, Entry
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.kept_parcel import KeptLine, KeptParcel
 from shipping.tables.cells import BadCell
-from shipping.tables.files.sheet import did_you_mean
 from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.orders import OrderRow, OwedRow, fields_of_order
 from shipping.tables.shelf import Shelf
+from shipping.tables.spelling import did_you_mean
 from shipping.words.keys import LineKey, grouped, owed_order
 from shipping.words.problems import Where
 from shipping.words.sentence import say

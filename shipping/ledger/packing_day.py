@@ -259,7 +259,7 @@ def _orders_of(shelf: Shelf, parcel: KeptParcel) -> Iterator[Order]:
 
 
 def _refuse_service(shelf: Shelf, parcel: KeptParcel, service: str) -> None:
-    from shipping.tables.files.sheet import did_you_mean
+    from shipping.tables.spelling import did_you_mean
 
     there = {row.service: row for row in services_to(shelf, parcel.to)}
     if service not in there:

@@ -9,7 +9,8 @@ from functools import cached_property
 
 import numpy as np
 
-from shipping.eggs.lot_forecast import lot_forecast, unseen_text
+from shipping.eggs.lot_forecast import lot_forecast
+from shipping.eggs.should_have_hatched import unseen_text
 from shipping.options.journey import ASKING, Ints, bit, lot_days
 from shipping.options.option import Destination, Option
 from shipping.options.option_factory import OptionFactory, no_packing

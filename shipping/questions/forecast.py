@@ -10,7 +10,8 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from shipping.eggs.clock import effective_degrees
-from shipping.eggs.lot_forecast import LotForecast, lot_forecast, unseen_text
+from shipping.eggs.lot_forecast import LotForecast, lot_forecast
+from shipping.eggs.should_have_hatched import unseen_text
 from shipping.options.journey import lot_days
 from shipping.options.option import Destination
 from shipping.options.option_factory import OptionFactory

@@ -6,7 +6,8 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from shipping.eggs.lot_forecast import lot_forecast, should_have_hatched, unseen_text
+from shipping.eggs.lot_forecast import lot_forecast
+from shipping.eggs.should_have_hatched import should_have_hatched, unseen_text
 from shipping.options.option import Destination
 from shipping.options.option_factory import OptionFactory
 from shipping.post.warmth import is_answerable

@@ -6,7 +6,8 @@ from collections.abc import Collection, Iterator
 from dataclasses import replace
 from datetime import date, timedelta
 
-from shipping.eggs.lot_forecast import LotForecast, lot_forecast, should_have_hatched
+from shipping.eggs.lot_forecast import LotForecast, lot_forecast
+from shipping.eggs.should_have_hatched import should_have_hatched
 from shipping.post.address import address_hints_by_column
 from shipping.post.calendar import has_own_calendar, holidays_differ_within, is_hand_over_day
 from shipping.post.customs import needs_declaration

@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 
-from shipping.eggs.lot_forecast import asks_for_a_look, lot_forecast
+from shipping.eggs.lot_forecast import lot_forecast
+from shipping.eggs.should_have_hatched import asks_for_a_look
 from shipping.post.quote import box_for
 from shipping.tables.shelf import Shelf
 from shipping.week.objective import dispatch_days, next_week

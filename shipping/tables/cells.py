@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 import re
 import unicodedata
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
@@ -19,9 +19,9 @@ from typing import Annotated, Any, ClassVar, get_args
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, GetCoreSchemaHandler
 from pydantic_core.core_schema import CoreSchema, no_info_before_validator_function
 
-from shipping.tables.files.sheet import UNSEEN, nearest
+from shipping.tables.files.sheet import UNSEEN
 from shipping.tables.list_words import meant_in_list
-from shipping.tables.spelling import visible
+from shipping.tables.spelling import nearest, visible
 from shipping.words.problems import Where
 from shipping.words.sentence import either, joined, say
 
@@ -42,26 +42,6 @@ _PERCENT = re.compile(r"([0-9]{1,3}(?:[.,][0-9]{1,3})?)\s*(?:%|percent|per cent|
 _DOZENS = re.compile(r"(?:([0-9]{1,3})\s*)?(?:dozens?|dz\.?|dutzend)(?: eggs?)?", re.IGNORECASE)
 _SUM = re.compile(r"([0-9]{1,5})\s*([+x×*])\s*([0-9]{1,5})(?:\s*(?:eggs?|free|extra))?", re.IGNORECASE)
 _SPAN = re.compile(r"([0-9]+)\s*(?:-|–|—|to|or|/|bis|à)\s*([0-9]+)", re.IGNORECASE)
-_OTHER_DATE = re.compile(r"([0-9]{1,4})[./ -]+([0-9]{1,2})[./ -]+([0-9]{1,4})\.?")
-_TIME_BEHIND = re.compile(
-    r"(.+?)(?:T|,?\s+)[0-9]{1,2}[:.][0-9]{2}(?:[:.][0-9]{2}(?:\.[0-9]+)?)?(?:\s*[ap]\.?m\.?)?"
-    r"(?:\s*(?:Z|UTC|GMT|[A-Z]{2,4}|[+-][0-9]{2}:?[0-9]{2}))?",
-    re.IGNORECASE,
-)
-_ONE_PIECE = re.compile(r"([0-9]{4})([0-9]{2})([0-9]{2})")
-_NAMED_MONTH = re.compile(
-    r"(?:[^\W\d_]{2,10}\.?,?\s+)?(?:([0-9]{1,2})(?:st|nd|rd|th|er|\.)?[ /-]*(?:of |de )?)?"
-    r"([^\W\d_]{3,12})\.?(?: de)?[ /-]*"
-    r"(?:([0-9]{1,2})(?:st|nd|rd|th)?[, /-]+)?([0-9]{4}|[0-9]{2})"
-)
-#: Languages whose names of months and weekdays are understood (ISO 639-1).
-MONTHS_OF = ("en", "de", "da", "es", "fr", "it", "nl", "pt", "sv", "nb", "pl", "cs", "fi", "hu")
-#: Days as spreadsheets count them: from this one on, or from 1904.
-_FIRST_DAY, _LATER_FIRST_DAY = date(1899, 12, 30), date(1904, 1, 1)
-FIRST_YEAR = 2000
-_ANY_DAY = "Write the day as 2026-11-30."
-#: A year that has every day there is.
-_LEAP_YEAR = 2000
 #: Raised and lowered digits: a note or a power behind a number, and no part of it.
 _RAISED = re.compile("[\u00b2\u00b3\u00b9\u2070-\u209f]")
 
@@ -193,144 +173,6 @@ def number_mend(text: str, what: str = "") -> str:
     return "Write digits, with a decimal point."
 
 
-def date_mend(text: str, today: date | None = None, dates: str | None = None) -> str:
-    """Every reading of what looks like a date, the year to be filled in; else how a day is written.
-
-    Where ``today`` is known, a day without its year is given back as it was typed, with the likely year; in
-    each of its readings, where neither it nor the setting ``dates`` says which.
-    """
-    readings = list(dict.fromkeys(day.isoformat() for day in days_meant(text).values()))
-    if readings:
-        return say("Write {value}.", either(readings))
-    without = days_without_year(text)
-    if without and today and (dates or len(without) == 1):
-        return say("Write the year too, as {value}.", _with_the_likely_year(text, without[0], today))
-    if without and today:
-        return say("Write {value}.", either(f"{_likely_year(day, today)}-{day:%m-%d}" for day in without))
-    of_a_year = [f"YYYY-{day:%m-%d}" for day in without]
-    return say("Write the year too, as {value}.", either(of_a_year)) if of_a_year else _ANY_DAY
-
-
-def _with_the_likely_year(text: str, day: date, today: date) -> str:
-    """``16/11`` as ``16/11/2026``."""
-    bare = plain_text(text).strip(" ,./-")
-    between = re.search("[./-]", bare)
-    return f"{bare}{between[0] if between else ' '}{_likely_year(day, today)}"
-
-
-def _likely_year(day: date, today: date) -> int:
-    """The year in which that day is nearest to today."""
-    years = (today.year - 1, today.year, today.year + 1)
-    return min(years, key=lambda year: abs((date(year, day.month, min(day.day, 28)) - today).days))
-
-
-def no_such_day(text: str) -> tuple[str, str] | None:
-    """What is wrong with a day beyond the end of its month (``31/11/2026``), and how long that month is; None
-    where a text is no such day.
-    """
-    if days_meant(text) or not (match := _OTHER_DATE.fullmatch(plain_text(text).strip(" ,"))):
-        return None
-    first, second, third = map(int, match.groups())
-    parts = [(first, second, third)] if first > 31 else [(third, second, first), (third, first, second)]
-    year, month, day = next((one for one in parts if 1 <= one[1] <= 12), (0, 0, 0))
-    if not (month and 28 < day < 32 and (FIRST_YEAR <= year < 2100 or year < 100)):
-        return None
-    last = (date(year % 100 + 2000 + month // 12, month % 12 + 1, 1) - timedelta(days=1)).day
-    return say("'{cell}' is not a day of the calendar", shortened(text)), say(
-        "That month has {count} days.", last
-    )
-
-
-def days_without_year(text: str) -> tuple[date, ...]:
-    """The days of a leap year that ``16.11.`` or ``16 Nov`` may mean; none where the text is no such day."""
-    bare = plain_text(text).strip(" ,./-")
-    found = {**days_meant(f"{bare}.{_LEAP_YEAR}"), **days_meant(f"{bare} {_LEAP_YEAR}")}
-    return tuple(dict.fromkeys(day for day in found.values() if day.year == _LEAP_YEAR))
-
-
-@lru_cache(maxsize=4096)
-def days_meant(text: str) -> dict[str, date]:
-    """Every day that a text may mean, by how it is read: ``day first``, ``month first`` or ``named``."""
-    plain = plain_text(text).strip(" ,")
-    if match := _TIME_BEHIND.fullmatch(plain):
-        plain = match[1].strip(" ,")
-    if match := _OTHER_DATE.fullmatch(plain):
-        return dict(_numbered_days(*match.groups()))
-    if match := _ONE_PIECE.fullmatch(plain):
-        return dict(_days(named=(int(match[1]), int(match[2]), int(match[3]))))
-    if match := _NAMED_MONTH.fullmatch(plain):
-        month, day = month_named(match[2]), match[1] or match[3]
-        year = int(match[4]) + (2000 if len(match[4]) == 2 else 0)
-        return dict(_days(named=(year, month, int(day)))) if month and day else {}
-    if re.fullmatch("[345][0-9]{4}", plain):
-        count = timedelta(days=int(plain))
-        return {"from 1900": _FIRST_DAY + count, "from 1904": _LATER_FIRST_DAY + count}
-    return {}
-
-
-def day_read_by(meant: Mapping[str, date], dates: str) -> date | None:
-    """Which of the days that a text may mean is meant by one whose setting ``dates`` says so."""
-    return meant.get(dates) or meant.get("named")
-
-
-def day_meant_by(text: str) -> date | None:
-    """The one day that a text means, however it is written; None where it may be several, or is none."""
-    meant = set(days_meant(text).values())
-    return meant.pop() if len(meant) == 1 else None
-
-
-def _numbered_days(first: str, second: str, third: str) -> Iterator[tuple[str, date]]:
-    """The days of three numbers; a year of four digits in front is a year."""
-    if len(first) > 2:
-        if len(first) == 4 and len(third) <= 2:
-            yield from _days(named=(int(first), int(second), int(third)))
-        return
-    if len(third) not in (2, 4):
-        return
-    year = int(third) + (2000 if len(third) == 2 else 0)
-    day_first, month_first = (year, int(second), int(first)), (year, int(first), int(second))
-    yield from _days(**{"day first": day_first, "month first": month_first})
-
-
-def _days(**parts: tuple[int, int, int]) -> Iterator[tuple[str, date]]:
-    """Those of (year, month, day) that are in the calendar."""
-    for name, (year, month, day) in parts.items():
-        try:
-            yield name, date(year, month, day)
-        except ValueError:
-            continue
-
-
-def month_named(word: str, cut_anyhow: bool = True) -> int | None:
-    """The month (1-12) that a word in one of `MONTHS_OF` names, whole or cut short, or None; without
-    ``cut_anyhow`` a longer word that begins like a month is none.
-    """
-    plain = word.casefold().rstrip(".")
-    known = _months().get(plain)
-    return known or (_months().get(plain[:3]) if cut_anyhow and len(plain) >= 3 else None)
-
-
-@lru_cache(maxsize=1)
-def _months() -> dict[str, int]:
-    """Names of months, whole and cut short, as Unicode CLDR has them, where all languages agree."""
-    from babel import Locale
-
-    names: dict[str, set[int]] = {}
-    for language in MONTHS_OF:
-        months = Locale(language).months
-        for context in ("format", "stand-alone"):
-            for width in ("wide", "abbreviated"):
-                for number, name in months[context][width].items():
-                    plain = str(name).casefold().rstrip(".")
-                    names.setdefault(plain, set()).add(int(number))
-                    names.setdefault(plain[:3], set()).add(int(number))
-    return {
-        name: next(iter(numbers))
-        for name, numbers in names.items()
-        if len(numbers) == 1 and not name.isdigit()
-    }
-
-
 #: A count above this is a slip of the finger, not a number of fish eggs.
 MOST_EGGS = 1_000_000
 #: A cell longer than this is not what the column is for; keys end up in file names and on tube tags.
@@ -338,7 +180,6 @@ LONGEST_KEY = 60
 LONGEST_TEXT = 200
 LONGEST_NOTE = 2_000
 _NUMBER = re.compile(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)([eE][+-]?[0-9]{1,3})?")
-ISO_DAY = re.compile(r"([0-9]{4})-([0-9]{2})-([0-9]{2})")
 
 
 class BadCell(ValueError):
@@ -459,31 +300,6 @@ def _eggs_ordered(cell: object) -> int:
             raise
         mend = "Write a number: spawnpost offer says how many can be promised; or ask the buyer."
         raise BadCell(bad.text, mend) from None
-
-
-def parse_date(cell: object) -> date:
-    """A day from `FIRST_YEAR` on: earlier ones are what spreadsheets make of nothing, or of a zero."""
-    day = cell.date() if isinstance(cell, datetime) else cell if isinstance(cell, date) else None
-    day = day or _date_from(as_text(cell))
-    if day.year < FIRST_YEAR:
-        text = say("'{day}' is long past, and what spreadsheets make of nothing", day.isoformat())
-        raise BadCell(text, "Write the day, or leave it blank.")
-    return day
-
-
-@lru_cache(maxsize=4096)
-def _date_from(text: str) -> date:
-    if match := ISO_DAY.fullmatch(text):
-        try:
-            return date(int(match[1]), int(match[2]), int(match[3]))
-        except ValueError:
-            no_day = say("'{cell}' is not a day of the calendar", text)
-            raise BadCell(*(no_such_day(text) or (no_day, _ANY_DAY))) from None
-    if wrong := no_such_day(text):
-        raise BadCell(*wrong)
-    if not days_meant(text) and days_without_year(text):
-        raise BadCell(say("'{cell}' has no year", shortened(text)), date_mend(text))
-    raise BadCell(say("'{cell}' is not a date as year-month-day", shortened(text)), date_mend(text))
 
 
 def parse_text(longest: int) -> Callable[[object], str]:
@@ -651,7 +467,6 @@ Millimetres = Annotated[float, BeforeValidator(NumberParser(0, 5_000, "millimetr
 Millilitres = Annotated[float, BeforeValidator(NumberParser(0, 100_000, "millilitres"))]
 Rate = Annotated[float, BeforeValidator(NumberParser(0, 50, "a rate"))]
 Positive = Annotated[float, BeforeValidator(NumberParser(0, 1e6, "a number", above=True))]
-Day = Annotated[date, BeforeValidator(parse_date)]
 Text = Annotated[str, BeforeValidator(parse_text(LONGEST_TEXT))]
 Note = Annotated[str, BeforeValidator(parse_note)]
 Key = Annotated[str, BeforeValidator(parse_key)]

@@ -10,17 +10,7 @@ from decimal import Decimal
 from functools import cached_property
 from typing import cast
 
-from shipping.tables.cells import (
-    FIRST_YEAR,
-    Row,
-    as_text,
-    date_mend,
-    days_meant,
-    days_without_year,
-    has_two_readings,
-    letters_meant,
-    shortened,
-)
+from shipping.tables.cells import Row, as_text, has_two_readings, letters_meant, shortened
 from shipping.tables.files.sheet import (
     ERROR_CELL,
     LONGEST_CELL,
@@ -33,6 +23,7 @@ from shipping.tables.files.sheet import (
 from shipping.tables.rows.settings import is_money, is_sign_of
 from shipping.tables.shelf import Table
 from shipping.tables.spelling import unseen_in
+from shipping.tables.typed_days import FIRST_YEAR, date_mend, days_meant, days_without_year
 from shipping.words.keys import grouped
 from shipping.words.problems import Answer, Problem, Where
 from shipping.words.sentence import either, joined, say

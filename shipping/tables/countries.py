@@ -13,7 +13,7 @@ from importlib.resources import files
 from types import MappingProxyType
 from typing import Any
 
-from shipping.tables.files.sheet import nearest
+from shipping.tables.spelling import nearest
 from shipping.words.sentence import either, say
 from shipping.words.units import Written
 

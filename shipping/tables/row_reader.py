@@ -11,24 +11,13 @@ from typing import Any, get_origin
 
 from pydantic import ValidationError
 
-from shipping.tables.cells import (
-    BadCell,
-    Row,
-    as_text,
-    shortened,
-)
+from shipping.tables.cells import BadCell, Row, as_text, shortened
 from shipping.tables.cells_as_typed import OtherForm, PartialRow, ReadAs, SheetReading, cells_of_row
 from shipping.tables.files.csv_file import SEPARATORS
-from shipping.tables.files.sheet import (
-    ROWS_NAMED,
-    BadSource,
-    Sheet,
-    Unreadable,
-    cleaned,
-    nearest,
-)
+from shipping.tables.files.sheet import ROWS_NAMED, BadSource, Sheet, Unreadable, cleaned
 from shipping.tables.rows.settings import ReadingRules
 from shipping.tables.shelf import TABLES, Table
+from shipping.tables.spelling import nearest
 from shipping.words.keys import grouped
 from shipping.words.problems import Level, Problem
 from shipping.words.sentence import say

@@ -1,12 +1,13 @@
-"""Names in, whether a person reads them as one out, and what differs unseen."""
+"""Names in, whether a person reads them as one, the nearest that is known and what differs unseen out."""
 
 from __future__ import annotations
 
 import re
 import unicodedata
+from difflib import get_close_matches
 from functools import lru_cache
 
-from shipping.words.sentence import both
+from shipping.words.sentence import both, say
 
 #: Letters of other scripts that look like Latin ones.
 _LOOK_ALIKE = str.maketrans(
@@ -62,3 +63,18 @@ def _name_of(letter: str) -> str:
 def buyer_key(name: str) -> str:
     """A name as buyers are looked up by: case, spaces and the form of its letters (Unicode) do not matter."""
     return unicodedata.normalize("NFC", " ".join(unicodedata.normalize("NFC", name).split()).casefold())
+
+
+def nearest(name: str, known: list[str], cutoff: float = 0.6) -> str | None:
+    """The known name most like ``name``, whatever the case; None where none is like it."""
+    folded: dict[str, str] = {}
+    for candidate in sorted(known):
+        folded.setdefault(candidate.casefold(), candidate)
+    close = get_close_matches(name.casefold(), list(folded), n=1, cutoff=cutoff)
+    return folded[close[0]] if close else None
+
+
+def did_you_mean(name: str, known: list[str], else_say: str) -> str:
+    """``Did you mean 'x'?`` where a known name is like it, else what ``else_say`` says."""
+    like = nearest(name, known)
+    return say("Did you mean '{name}'?", like) if like else else_say

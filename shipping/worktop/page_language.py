@@ -25,10 +25,10 @@ from shipping.ledger.journal.personal import ERASED
 from shipping.papers.wording.language import bench_day, clean, country_name, dated_day, share
 from shipping.papers.wording.phrases import Wording, cause, orders_in_words, translations, with_de
 from shipping.post.calendar import past_cut_off
-from shipping.tables.cells import BadCell, days_meant
+from shipping.tables.cells import BadCell
 from shipping.tables.countries import countries, plain_name
 from shipping.tables.rows.packings import PACKING_KINDS
-from shipping.tables.typed_days import day_typed
+from shipping.tables.typed_days import day_typed, days_meant
 from shipping.words.reasons import Reason
 from shipping.words.sentence import LANGUAGES, Sentence, fitted, with_singulars
 from shipping.words.units import HIDDEN, Written, iso_week, shipped_folder, weekday

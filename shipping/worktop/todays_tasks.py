@@ -9,7 +9,8 @@ from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
-from shipping.eggs.lot_forecast import asks_for_a_look, lot_forecast, should_have_hatched
+from shipping.eggs.lot_forecast import lot_forecast
+from shipping.eggs.should_have_hatched import asks_for_a_look, should_have_hatched
 from shipping.ledger.claims import to_settle
 from shipping.post.calendar import cut_off_of
 from shipping.post.restrictions import regions_needed, rule_report, rules_needed

@@ -9,10 +9,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import date
 
-from shipping.tables.cells import CURRENCY, all_there_are, day_read_by, days_meant, month_named
+from shipping.tables.cells import CURRENCY, all_there_are
 from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
-from shipping.tables.typed_days import weekday_named
+from shipping.tables.typed_days import day_read_by, days_meant, month_named, weekday_named
 
 _EGG_WORDS = r"(?:eggs?|eier|eiern|œufs?|oeufs?|huevos?|uova|ovos|æg|ägg)\b"
 _NOT_EGGS = (

@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 from reportlab.graphics.shapes import Circle, Drawing, Polygon, PolyLine, String
 
-from shipping.learning.score import score_picture, scores
+from shipping.learning.score import scores
+from shipping.learning.score_picture import score_picture
 from shipping.papers.charts.pictures import pdf_bytes, svg_bytes
 from tests.ledger.invented import outcome
 

@@ -13,7 +13,6 @@ from shipping.tables.cells import (
     WordParser,
     eggs_within,
     numbers_meant,
-    parse_date,
     parse_key,
     parse_money,
     parse_number,
@@ -26,6 +25,7 @@ from shipping.tables.rows.lots import Medium
 from shipping.tables.rows.packings import KIND_BY_WORD
 from shipping.tables.rows.services import parse_clock_time, parse_weekdays
 from shipping.tables.shelf import TABLES
+from shipping.tables.typed_days import parse_date
 
 eggs = whole_between(1, 100)
 

@@ -20,13 +20,13 @@ MODULES = (
     *("post/calendar.py", "post/item_id.py", "post/address.py", "post/customs.py"),
     *("questions/offer_text.py", "questions/risk_curve.py"),
     *("learning/score.py", "learning/next_margins.py", "learning/lost_by_post.py"),
-    *("learning/silence.py", "eggs/lot_forecast.py"),
+    *("learning/silence.py", "eggs/should_have_hatched.py"),
     *("papers/charts/lot_picture.py", "papers/charts/pictures.py"),
     "papers/page/fonts.py",
 )
 #: What only a command says.
 OF_COMMANDS = (
-    *("tables/editing/rule_dating.py", "tables/editing/one_workbook.py"),
+    *("tables/editing/rule_dating.py", "tables/editing/starter_book.py"),
     *("ledger/journal/audit.py", "ledger/installation.py"),
     *("words/problems.py", "words/reasons.py"),
 )

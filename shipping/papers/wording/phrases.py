@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import re
 import unicodedata
 from collections.abc import Iterable, Iterator, Mapping
@@ -27,6 +26,7 @@ from shipping.papers.wording.language import (
 from shipping.tables.countries import with_the
 from shipping.tables.rows.packings import PACKING_KINDS
 from shipping.tables.rows.species import Species
+from shipping.tables.spelling import nearest
 from shipping.words.keys import OWED_AGAIN
 from shipping.words.problems import Level, Problem, Where
 from shipping.words.reasons import BUYERS_MOVE, Note, Reason, Verdict, in_vain
@@ -335,7 +335,7 @@ def wording_problems(shelf_folder: Path) -> tuple[Problem, ...]:
                 where, text, FIELDS.get(name, _CARE), NEEDED.get(name, frozenset())
             )
         else:
-            mend = f"Write {_nearest(name, (*FIELDS, *PHRASES, *TRANSLATIONS))}.md, or remove it."
+            mend = f"Write {nearest(name, [*FIELDS, *PHRASES, *TRANSLATIONS], 0.0)}.md, or remove it."
             problems.append(
                 Problem(Where(where), "", "wording", f"There is no wording named '{name}'.", mend)
             )
@@ -384,11 +384,6 @@ def _sentence_problems(file: str, text: str) -> Iterator[Problem]:
             yield Problem(Where(file, row), "", "wording", f"'{table}' has no translation.", mend)
 
 
-def _nearest(word: str, words: Iterable[str]) -> str:
-    near = difflib.get_close_matches(word, sorted(words), n=1, cutoff=0.0)
-    return near[0] if near else "another name"
-
-
 def _template_problems(
     file: str, text: str, allowed: frozenset[str], needed: frozenset[str]
 ) -> Iterator[Problem]:
@@ -409,7 +404,7 @@ def _template_problems(
     used = find_undeclared_variables(tree)
     for field in sorted(used - allowed):
         rows = [node.lineno for node in tree.find_all(nodes.Name) if node.name == field]
-        mend = f"Write {_nearest(field, allowed)}." if allowed else "This wording takes no fields."
+        mend = f"Write {nearest(field, [*allowed], 0.0)}." if allowed else "This wording takes no fields."
         yield Problem(Where(file, min(rows, default=0)), field, "wording", f"'{field}' is not a field.", mend)
     for field in sorted(needed - used):
         mend = f"Write {{{{ {field} }}}} in it."
@@ -425,7 +420,7 @@ def _phrase_problems(file: str, text: str, name: str) -> Iterator[Problem]:
             continue
         key, phrase = match.groups()
         if key not in known:
-            mend = f"Write {_nearest(key, known)}."
+            mend = f"Write {nearest(key, [*known], 0.0)}."
             yield Problem(Where(file, row), key, "wording", f"'{key}' is not one of the phrases.", mend)
             continue
         needed, used = set(_FIELD.findall(known[key])), set(_FIELD.findall(phrase))

@@ -17,10 +17,9 @@ from shipping.tables.checks.row_problems import (
 )
 from shipping.tables.countries import plain_name
 from shipping.tables.files.settings_reader import SETTINGS_FILE
-from shipping.tables.files.sheet import nearest
 from shipping.tables.rows.orders import OrderRow
 from shipping.tables.shelf import Draft
-from shipping.tables.spelling import folded
+from shipping.tables.spelling import folded, nearest
 from shipping.words.keys import grouped, repeated
 from shipping.words.problems import Level, Problem, Where
 from shipping.words.sentence import say

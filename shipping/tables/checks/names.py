@@ -12,14 +12,13 @@ from shipping.tables.cells import Row, shortened
 from shipping.tables.checks.row_problems import and_on, asked, missing_names, noted, problem, twice
 from shipping.tables.countries import PARTS, country_mend, is_country, is_place
 from shipping.tables.country_parts import calendar_parts, like_part
-from shipping.tables.files.sheet import nearest
 from shipping.tables.one_spelling import FishNames, fish_names
 from shipping.tables.rows.lots import Group, Lot
 from shipping.tables.rows.orders import OrderRow
 from shipping.tables.rows.services import Postage, Service
 from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Draft
-from shipping.tables.spelling import folded
+from shipping.tables.spelling import folded, nearest
 from shipping.words.keys import grouped, repeated
 from shipping.words.problems import Level, Problem
 from shipping.words.sentence import either, say

@@ -6,7 +6,6 @@ import math
 import re
 from bisect import bisect_left
 from collections.abc import Collection, Iterator, Sequence
-from difflib import get_close_matches
 from itertools import pairwise
 from operator import attrgetter
 from statistics import median
@@ -26,7 +25,7 @@ from shipping.tables.checks.row_problems import (
 )
 from shipping.tables.rows.orders import ORDER_FIELDS, OrderRow, OwedRow
 from shipping.tables.shelf import Draft
-from shipping.tables.spelling import folded
+from shipping.tables.spelling import folded, nearest
 from shipping.words.keys import grouped, repeated
 from shipping.words.problems import Level, Problem
 from shipping.words.sentence import say
@@ -246,7 +245,7 @@ def papers_are_those_of_the_rules(draft: Draft) -> Iterator[Problem]:
                     )
                     yield from asked(draft, row, "papers", text, "Look at papers and country", code="papers")
                 continue
-            like = get_close_matches(folded(paper), sorted(known), 1, 0.8)
+            like = nearest(folded(paper), sorted(known), 0.8)
             several = [name for name in known if name in folded(paper)]
             text = say("'{paper}' is a paper of no rule, and counts for nothing.", shortened(paper))
             if len(several) > 1 or like or _NO_PAPER.fullmatch(paper):
@@ -260,7 +259,7 @@ def papers_are_those_of_the_rules(draft: Draft) -> Iterator[Problem]:
                     row,
                     "papers",
                     text,
-                    say("Write '{kind}'", known[like[0]]) if like else mend,
+                    say("Write '{kind}'", known[like]) if like else mend,
                     code="papers",
                 )
 

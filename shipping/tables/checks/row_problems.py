@@ -8,9 +8,8 @@ from itertools import chain, islice
 
 from shipping.tables.cells import Row
 from shipping.tables.files.settings_reader import SETTINGS_FILE
-from shipping.tables.files.sheet import did_you_mean
 from shipping.tables.shelf import Draft
-from shipping.tables.spelling import folded, unseen_in
+from shipping.tables.spelling import did_you_mean, folded, unseen_in
 from shipping.words.keys import grouped, repeated
 from shipping.words.problems import Answer, Level, Problem, Where
 from shipping.words.sentence import Sentence, fields, say

@@ -9,11 +9,10 @@ from itertools import islice
 
 from shipping.tables.cells import Row, shortened
 from shipping.tables.checks.row_problems import asked, noted, problem
-from shipping.tables.files.sheet import nearest
 from shipping.tables.rows.lots import Group, Lot
 from shipping.tables.rows.orders import OrderRow, wish_of
 from shipping.tables.shelf import Draft
-from shipping.tables.spelling import folded, folded_place
+from shipping.tables.spelling import folded, folded_place, nearest
 from shipping.words.keys import grouped
 from shipping.words.problems import Problem
 from shipping.words.sentence import say

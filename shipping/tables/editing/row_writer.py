@@ -15,7 +15,6 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
-from shipping.tables.cells import ISO_DAY
 from shipping.tables.files.csv_file import (
     CsvForm,
     Record,
@@ -27,11 +26,12 @@ from shipping.tables.files.csv_file import (
 )
 from shipping.tables.files.find_sheets import WORKBOOKS
 from shipping.tables.files.settings_reader import read_settings
-from shipping.tables.files.sheet import cleaned, did_you_mean, nearest
+from shipping.tables.files.sheet import cleaned
 from shipping.tables.files.whole_file import force_names_to_disk, not_written
 from shipping.tables.row_reader import what_to_write
 from shipping.tables.shelf import TABLE_BY_NAME
-from shipping.tables.typed_days import day_written_like, days_at
+from shipping.tables.spelling import did_you_mean, nearest
+from shipping.tables.typed_days import ISO_DAY, day_written_like, days_at
 from shipping.words.problems import Problem, ShelfProblems, Where
 from shipping.words.sentence import say
 

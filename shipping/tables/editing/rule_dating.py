@@ -7,10 +7,10 @@ from datetime import date
 from pathlib import Path
 
 from shipping.tables.editing.row_writer import append_row, change_row
-from shipping.tables.files.sheet import did_you_mean
 from shipping.tables.rows.rules import RULE_WORDS, Rule
 from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
+from shipping.tables.spelling import did_you_mean
 from shipping.words.problems import Problem, ShelfProblems, Where
 
 _ROW_FLAG = "Name one with --row."

@@ -168,7 +168,7 @@ def write_shelf(
     settings = _as_at_home(settings_text(country, part), country, today)
     contents = {"shelf.toml": settings.encode()}
     if workbook:
-        from shipping.tables.editing.one_workbook import book_bytes
+        from shipping.tables.editing.starter_book import book_bytes
 
         contents["shelf.xlsx"] = book_bytes(tables, today)
     else:

@@ -8,8 +8,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from shipping.tables.files.csv_file import bytes_of, is_there, sheet_from_csv
-from shipping.tables.files.sheet import Sheet, Unreadable, nearest, notice
+from shipping.tables.files.sheet import Sheet, Unreadable, notice
 from shipping.tables.shelf import FORMER_TABLES, TABLE_BY_NAME
+from shipping.tables.spelling import nearest
 from shipping.words.problems import Problem, Where
 from shipping.words.sentence import say
 

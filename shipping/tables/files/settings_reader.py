@@ -13,8 +13,9 @@ from pydantic import BaseModel, ValidationError
 
 from shipping.tables.cells import BadCell, as_text, shortened
 from shipping.tables.files.csv_file import bytes_of, is_there, text_of
-from shipping.tables.files.sheet import Unreadable, did_you_mean
+from shipping.tables.files.sheet import Unreadable
 from shipping.tables.rows.settings import Settings
+from shipping.tables.spelling import did_you_mean
 from shipping.words.problems import Problem, Where
 from shipping.words.sentence import say
 

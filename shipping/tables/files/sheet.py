@@ -6,10 +6,8 @@ import re
 import unicodedata
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
-from difflib import get_close_matches
 
 from shipping.words.problems import Level, Problem, ShelfProblems, Where
-from shipping.words.sentence import say
 
 #: Bounds on what is read at all: beyond them a file is not a breeder's table.
 MOST_BYTES = 50_000_000
@@ -81,21 +79,6 @@ def column_letter(place: int) -> str:
         place, rest = divmod(place - 1, 26)
         letters = chr(65 + rest) + letters
     return letters
-
-
-def nearest(name: str, known: list[str], cutoff: float = 0.6) -> str | None:
-    """The known name most like ``name``, whatever the case; None where none is like it."""
-    folded: dict[str, str] = {}
-    for candidate in sorted(known):
-        folded.setdefault(candidate.casefold(), candidate)
-    close = get_close_matches(name.casefold(), list(folded), n=1, cutoff=cutoff)
-    return folded[close[0]] if close else None
-
-
-def did_you_mean(name: str, known: list[str], else_say: str) -> str:
-    """``Did you mean 'x'?`` where a known name is like it, else what ``else_say`` says."""
-    like = nearest(name, known)
-    return say("Did you mean '{name}'?", like) if like else else_say
 
 
 def cleaned(text: str, keep_breaks: bool) -> tuple[str, bool]:

@@ -10,21 +10,13 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Literal
 
-from shipping.tables.cells import as_text, days_meant, eggs_within, numbers_meant, shortened
+from shipping.tables.cells import as_text, eggs_within, numbers_meant, shortened
 from shipping.tables.cells_as_typed import ReadAs
 from shipping.tables.checks.orders import is_a_sum
 from shipping.tables.countries import codes_named
 from shipping.tables.files.csv_file import bytes_of, is_there, sheet_from_csv
 from shipping.tables.files.settings_reader import MAP_FILE
-from shipping.tables.files.sheet import (
-    BadSource,
-    Sheet,
-    Unreadable,
-    did_you_mean,
-    nearest,
-    notice,
-    unreadable,
-)
+from shipping.tables.files.sheet import BadSource, Sheet, Unreadable, notice, unreadable
 from shipping.tables.files.workbook import sheets_of_book, titles_of_book
 from shipping.tables.mapped_orders import combined_cells, mapping
 from shipping.tables.mapped_orders.sheet_doubts import (
@@ -40,7 +32,8 @@ from shipping.tables.rows.orders import FillFromFirstRow
 from shipping.tables.rows.settings import ReadingRules
 from shipping.tables.rows.species import Species
 from shipping.tables.shelf import TABLE_BY_NAME
-from shipping.tables.spelling import folded_place
+from shipping.tables.spelling import did_you_mean, folded_place, nearest
+from shipping.tables.typed_days import days_meant
 from shipping.words.problems import Problem, Where
 from shipping.words.sentence import either, say
 from shipping.words.units import many

@@ -13,9 +13,10 @@ from pydantic import BeforeValidator, Field, ValidationError
 from shipping.tables.cells import BadCell, Key, OneWord, Text, as_text, shortened
 from shipping.tables.files.csv_file import bytes_of, is_there, text_of
 from shipping.tables.files.settings_reader import MAP_FILE, lines_of_keys, parsed_toml, problems_in_toml
-from shipping.tables.files.sheet import Unreadable, did_you_mean
+from shipping.tables.files.sheet import Unreadable
 from shipping.tables.rows.settings import Decimals, Section
 from shipping.tables.shelf import ORDER_COLUMNS
+from shipping.tables.spelling import did_you_mean
 from shipping.words.problems import Problem, Where
 from shipping.words.sentence import say
 

@@ -9,7 +9,7 @@ from itertools import islice
 from pathlib import Path
 from typing import Literal
 
-from shipping.tables.cells import as_text, days_meant, eggs_within, numbers_meant, shortened
+from shipping.tables.cells import as_text, eggs_within, numbers_meant, shortened
 from shipping.tables.files.sheet import BadSource, unreadable
 from shipping.tables.mapped_orders import mapping
 from shipping.tables.mapped_orders.combined_cells import KeptFish, names_of_fish, split_wish
@@ -30,6 +30,7 @@ from shipping.tables.one_spelling import FishNames, fish_names
 from shipping.tables.row_reader import TableRows
 from shipping.tables.rows.settings import ReadingRules
 from shipping.tables.rows.species import Species
+from shipping.tables.typed_days import days_meant
 from shipping.words.sentence import either, say
 
 _is_iso = re.compile("[0-9]{4}-[0-9]{2}-[0-9]{2}").fullmatch

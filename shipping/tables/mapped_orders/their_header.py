@@ -9,10 +9,11 @@ from dataclasses import dataclass, field
 
 from shipping.tables.cells import as_text
 from shipping.tables.countries import plain_name
-from shipping.tables.files.sheet import BadSource, Sheet, Unreadable, cleaned, did_you_mean
+from shipping.tables.files.sheet import BadSource, Sheet, Unreadable, cleaned
 from shipping.tables.mapped_orders import mapping
 from shipping.tables.mapped_orders.combined_cells import plain_words
 from shipping.tables.mapped_orders.mapping import PACKS, MappedSheet
+from shipping.tables.spelling import did_you_mean
 from shipping.words.problems import Problem, Where
 from shipping.words.sentence import say
 

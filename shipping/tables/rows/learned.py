@@ -6,8 +6,9 @@ from typing import Annotated, ClassVar
 
 from pydantic import BeforeValidator, Field
 
-from shipping.tables.cells import Count, Day, Key, Note, Ordered, Row, Text, parse_number
+from shipping.tables.cells import Count, Key, Note, Ordered, Row, Text, parse_number
 from shipping.tables.rows.species import ZeroBasis
+from shipping.tables.typed_days import Day
 
 Number = Annotated[float, BeforeValidator(parse_number)]
 

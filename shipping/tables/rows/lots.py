@@ -9,7 +9,7 @@ from typing import Annotated, ClassVar, Literal
 
 from pydantic import BeforeValidator
 
-from shipping.tables import cells
+from shipping.tables import cells, typed_days
 
 STAGES = ("laid", "fertile", "eyed", "ready")
 DAMP_MEDIA = frozenset({"moss", "peat", "coir"})
@@ -26,18 +26,18 @@ class Lot(cells.Row):
     lot: cells.Key
     species: cells.Fish
     population: cells.Text = ""
-    laid_from: cells.Day
-    laid_to: cells.Day
+    laid_from: typed_days.Day
+    laid_to: typed_days.Day
     medium: Medium
     kept_at_c: cells.Celsius
     eggs: cells.Count
-    counted_on: cells.Day
+    counted_on: typed_days.Day
     count_basis: CountBasis = "counted"
     stage: Stage | None = None
-    stage_on: cells.Day | None = None
+    stage_on: typed_days.Day | None = None
     keep_back: cells.Count = 0
-    wet_from: cells.Day | None = None
-    wet_until: cells.Day | None = None
+    wet_from: typed_days.Day | None = None
+    wet_until: typed_days.Day | None = None
     fertile_share: cells.ShareAbove | None = None
     salt_g_l: Salt = 0.0
     treatment: cells.Text = ""
@@ -57,7 +57,7 @@ class Look(cells.Row):
     cited_by: ClassVar[tuple[str, ...]] = ("lot", "on")
 
     lot: cells.Key
-    on: cells.Day
+    on: typed_days.Day
     stage: Stage | None = None
     alive: cells.Count | None = None
     hatched: cells.Count | None = None
@@ -74,8 +74,8 @@ class Group(cells.Row):
     species: cells.Fish
     population: cells.Text = ""
     eggs_a_day: cells.Positive
-    from_day: cells.Day | None = None
-    until_day: cells.Day | None = None
+    from_day: typed_days.Day | None = None
+    until_day: typed_days.Day | None = None
     note: cells.Note = ""
 
 

@@ -17,7 +17,6 @@ from pydantic import BeforeValidator, model_validator
 from shipping.tables.cells import (
     BadCell,
     Country,
-    Day,
     EggsOrdered,
     Fish,
     Key,
@@ -36,6 +35,7 @@ from shipping.tables.countries import part_named
 from shipping.tables.country_parts import region_of, subdivision_code
 from shipping.tables.files.sheet import Sheet, cleaned
 from shipping.tables.spelling import folded
+from shipping.tables.typed_days import Day
 from shipping.words.keys import grouped
 from shipping.words.sentence import say
 

@@ -8,8 +8,9 @@ from typing import Annotated, ClassVar, Literal
 
 from pydantic import Field
 
-from shipping.tables.cells import Day, Note, OneWord, Row, Text, Words
+from shipping.tables.cells import Note, OneWord, Row, Text, Words
 from shipping.tables.rows.lots import Medium
+from shipping.tables.typed_days import Day
 
 #: From mildest to strictest.
 RULE_WORDS = ("open", "papers", "ask", "closed")

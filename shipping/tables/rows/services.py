@@ -8,7 +8,7 @@ from typing import Annotated, ClassVar, Literal
 
 from pydantic import BeforeValidator
 
-from shipping.tables import cells
+from shipping.tables import cells, typed_days
 from shipping.words.sentence import say
 from shipping.words.three_point import ThreePoint, three_point
 from shipping.words.units import WEEKDAYS
@@ -75,10 +75,10 @@ class Service(cells.Row):
     border_late_d: cells.Days | None = None
     tracked: cells.YesNo | None = None
     live_eggs: PostAnswer | None = None
-    answered_on: cells.Day | None = None
+    answered_on: typed_days.Day | None = None
     answered_by: cells.Text = ""
     source: cells.Text = ""
-    as_of: cells.Day | None = None
+    as_of: typed_days.Day | None = None
     basis: cells.Text = ""
 
     @property

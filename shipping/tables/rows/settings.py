@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
-from shipping.tables import cells
+from shipping.tables import cells, typed_days
 from shipping.tables.rows.orders import parse_language
 from shipping.tables.rows.services import Weekdays
 from shipping.tables.rows.species import SendFrom
@@ -213,7 +213,7 @@ class Customs(Section):
     national: dict[str, str] = Field(default_factory=dict)
     description: cells.Text = "Fertile fish eggs for hatching, not for consumption"
     sdr: cells.Positive | None = None
-    sdr_on: cells.Day | None = None
+    sdr_on: typed_days.Day | None = None
     form_limit_sdr: cells.Positive = 300.0
 
 

@@ -7,7 +7,8 @@ from typing import Annotated, ClassVar
 
 from pydantic import BeforeValidator, Field
 
-from shipping.tables.cells import Celsius, Day, Key, Note, Places, Row, YesNo, whole_between
+from shipping.tables.cells import Celsius, Key, Note, Places, Row, YesNo, whole_between
+from shipping.tables.typed_days import Day
 
 Month = Annotated[int, BeforeValidator(whole_between(1, 12))]
 MoreDays = Annotated[int, BeforeValidator(whole_between(0, 60))]

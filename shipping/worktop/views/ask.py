@@ -15,9 +15,10 @@ from flask import Response, abort, request
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.ledger.planning_again import shelf_left
 from shipping.papers.wording.phrases import note_text
-from shipping.tables.cells import BadCell, days_meant
+from shipping.tables.cells import BadCell
 from shipping.tables.countries import is_country
 from shipping.tables.shelf import Shelf
+from shipping.tables.typed_days import days_meant
 from shipping.words.keys import grouped
 from shipping.words.reasons import CODES, Reason, decisive
 from shipping.words.units import LAST_YEAR, money_text, reckoned

@@ -9,7 +9,8 @@ from urllib.parse import quote
 
 from flask import Response, abort, request
 
-from shipping.eggs.lot_forecast import lot_forecast, unseen_text
+from shipping.eggs.lot_forecast import lot_forecast
+from shipping.eggs.should_have_hatched import unseen_text
 from shipping.ledger.lot_counts import name_now
 from shipping.papers.wording.language import number
 from shipping.tables.rows.lots import STAGES

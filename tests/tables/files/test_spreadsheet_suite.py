@@ -14,8 +14,8 @@ from pathlib import Path
 
 import pytest
 
-from shipping.tables.editing.one_workbook import book_bytes
 from shipping.tables.editing.starter import StarterTable, starter_columns, write_shelf
+from shipping.tables.editing.starter_book import book_bytes
 from shipping.tables.reader import read_shelf
 from shipping.tables.shelf import TABLES, Shelf
 from shipping.words.units import shipped_folder

@@ -10,7 +10,8 @@ import pytest
 from shipping.cli.print_answers import forecast_lines, reply_lines
 from shipping.cli.print_plan import plan_lines
 from shipping.cli.terminal import Window
-from shipping.eggs.lot_forecast import lot_forecast, should_have_hatched, unseen_text
+from shipping.eggs.lot_forecast import lot_forecast
+from shipping.eggs.should_have_hatched import should_have_hatched, unseen_text
 from shipping.options.option import Destination
 from shipping.questions.can_it_ship import ask
 from shipping.questions.forecast import explained, lot_timeline, outlooks
