@@ -62,6 +62,10 @@ class StarterTable:
     rows: tuple[tuple[str, ...], ...]
 
 
+#: Columns of names that stand on papers: a new shelf has them in the language of its home.
+_NAMES = frozenset({"service", "packing", "box"})
+
+
 def starter_columns(table: str) -> tuple[ShelfColumn, ...]:
     """The columns of a table, in the order of its row model, with their hints."""
     hints = {row["column"]: row["hint"] for row in _template("hints") if row["table"] == table}
@@ -96,9 +100,12 @@ def starter_tables(home_country: str, today: date, subdivision: str = "") -> tup
         ],
         "rules": [_home_rule(home_country), *_rules(home_country, subdivision, zones, today)],
     }
+    language = home_language(home_country)
+    names = {row["en"]: row[language] for row in _template("names")}
     for name in ("species", "services", "postage", "packings", "boxes"):
         suiting = (row for row in _template(name) if _suits(row, home_country, zones))
-        rows[name] = [{**row, "to": home_country} if row.get("to") == HOME_WORD else row for row in suiting]
+        at_home = ({**row, "to": home_country} if row.get("to") == HOME_WORD else row for row in suiting)
+        rows[name] = [row | {key: names[row[key]] for key in _NAMES & row.keys()} for row in at_home]
     tables = []
     for table in TABLES:
         columns = starter_columns(table.name)

@@ -62,8 +62,8 @@ def test_eggs_whose_own_days_of_wetting_passed_since_their_count_are_asked_nothi
 
 
 NIGHT = "services + night courier,DK,1,1,1,{},14:30,yes,6,,,,,yes,yes,2026-10-19,invented: the night desk"
-VIAL = "packings + {},0.01,0.1,,0,0.03,0.01,40,,0,3,11,0.03,flat box,,own"
-BAG = "packings + {},0.05,1,0.9,0,0.03,0.005,40,,0,60,25,0.30,flat box,,own"
+VIAL = "packings + {},0.01,0.1,,0,0.03,0.01,40,,0,,3,11,0.03,flat box,,own"
+BAG = "packings + {},0.05,1,0.9,0,0.03,0.005,40,,0,,60,25,0.30,flat box,,own"
 PUPFISH = "Cyprinodon macularius,,,Cyprinodontidae,water,5,7,12,29,10,,0.5,,5,40,,,,,,,,,,,,,own notes"
 
 

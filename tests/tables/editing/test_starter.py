@@ -26,6 +26,8 @@ from shipping.words.problems import Level, ShelfProblems
 from shipping.words.units import shipped_folder
 from tests.post.a_shelf import a_species
 
+STARTER = shipped_folder("templates") / "starter"
+
 TODAY = date(2026, 11, 30)
 EU = [
     "AT",
@@ -238,6 +240,19 @@ def test_a_new_shelf_reads_days_as_its_home_writes_them(home: str, dates: str | 
     settings, _ = read_settings(tmp_path / "shelf")
     assert settings is not None
     assert settings.reading.dates == dates
+
+
+@pytest.mark.parametrize("home", ["DE", "FR", "ES", "GB"])
+def test_what_stands_on_papers_is_named_in_the_language_of_the_home(home: str, tmp_path: Path) -> None:
+    write_shelf(tmp_path, home, {"GB": "ENG", "DE": "BY", "ES": "MD"}.get(home, ""), TODAY)
+    shelf = read_shelf(tmp_path, TODAY).shelf
+    assert shelf is not None
+    named = {row.packing for row in shelf.packings} | {row.service for row in shelf.services}
+    named |= {row.box for row in shelf.boxes}
+    names = (STARTER / "names.csv").read_text(encoding="utf-8").splitlines()
+    english = {row["en"] for row in csv.DictReader(names)}
+    assert (named <= english) == (home == "GB")
+    assert home == "GB" or named & english <= {"tube 15 ml"}, "no English word on a paper"
 
 
 def test_the_settings_show_every_key_with_its_default() -> None:
@@ -485,7 +500,7 @@ def test_every_service_names_where_its_days_come_from_of_what_day_and_how_well_k
     for row in rows:
         assert row["source"], row["service"]
         assert date(2000, 1, 1) < date.fromisoformat(row["as_of"]) < TODAY, row["service"]
-        is_fetched = row["service"] == "collect"
+        is_fetched = row["late_d"] == "0"
         assert row["basis"] == ("by definition" if is_fetched else "assumed"), "no operator was asked"
         assert is_fetched or "ours" in row["source"], row["service"]
     for row in rows_of("packings", home, subdivision):
