@@ -17,13 +17,14 @@ from shipping.cli.global_options import (
     one_of,
     opened,
     path_given,
+    place_of,
     print_answer,
     shelf_of,
     whole_names,
     wrong,
 )
 from shipping.cli.ledger import told_entry
-from shipping.words.problems import ShelfProblems
+from shipping.words.problems import ShelfProblems, lines_by_cause
 
 if TYPE_CHECKING:
     from shipping.ledger.claims import Case
@@ -165,24 +166,21 @@ def buy(
     """Record eggs bought in: they become a lot. Example: spawnpost buy B-01 --species gardneri ..."""
     from shipping.ledger.added_rows import shown_lot
     from shipping.ledger.entries import Bought
-    from shipping.ledger.whole_shelf import problems_of_lot
-    from shipping.tables.countries import is_country
+    from shipping.ledger.whole_shelf import problems_of_lot, said_of_bought
     from shipping.tables.list_words import meant_in_list
+    from shipping.tables.one_spelling import fish_names
     from shipping.tables.rows.lots import DAMP_MEDIA, STAGES
 
     edge: Edge = context.obj
     first = day_of(edge, laid_from, "--laid-from")
     arrived_on = day_of(edge, arrived, "--arrived") or edge.today
-    if origin and not is_country(origin.upper()):
-        raise wrong(
-            "--origin", f"'{origin}' is not a country code.", "Write the two letters of ISO 3166, such as DE."
-        )
+    shelf = shelf_of(edge)
     bought = Bought(
         lot=lot,
         arrived_on=arrived_on,
         sent=sent,
         alive=alive,
-        species=species,
+        species=fish_names(shelf.species.values()).key_of(species) or species,
         population=population,
         laid_from=first or arrived_on,
         laid_to=day_of(edge, laid_to or laid_from, "--laid-to") or arrived_on,
@@ -193,16 +191,16 @@ def buy(
         posted_on=day_of(edge, posted, "--posted"),
         hatched_alive=hatched,
         dead=dead,
-        origin=origin.upper(),
+        origin=place_of(origin, "--origin")[:2] if origin else "",
         service=service,
         packing=packing,
         from_whom=from_whom,
         note=note,
     )
-    shelf = shelf_of(edge)
     if problems := problems_of_lot(folder_of(edge), edge.today, bought):
         raise ShelfProblems(problems)
     with opened(edge, create=True) as ledger:
         entry = ledger.buy(bought, shelf)
         facts, lines = told_entry(ledger, entry.seq)
-    print_answer(edge, facts, [*lines, *shown_lot(bought)])
+    told = lines_by_cause(said_of_bought(folder_of(edge), edge.today, entry.seq), "Note: ")
+    print_answer(edge, facts, [*lines, *shown_lot(bought), *told])

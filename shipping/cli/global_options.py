@@ -196,7 +196,7 @@ def json_text(facts: Any) -> str:
     return json.dumps(facts, indent=1, ensure_ascii=not has_every_letter()) + "\n"
 
 
-def place_of(text: str) -> str:
+def place_of(text: str, option: str = "--to") -> str:
     """The place asked about, as ``DE`` or ``DE-BY``; a country may be written by its name."""
     from shipping.tables.cells import BadCell, parse_country
     from shipping.tables.countries import country_mend, is_place
@@ -209,7 +209,7 @@ def place_of(text: str) -> str:
         except BadCell:
             place = ""
     if not is_place(place):
-        raise wrong("--to", f"'{text}' is no country of ISO 3166.", country_mend(named, []))
+        raise wrong(option, f"'{text}' is no country of ISO 3166.", country_mend(named, []))
     return place
 
 

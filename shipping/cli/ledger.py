@@ -129,7 +129,8 @@ def pack(
             kept = ledger.parcel(name)
             counts = counts_from_text(count or [], kept)
             done = pack_parcel(ledger, shelf, name, counts, on=day, photo_sha256=digest, anyway=anyway)
-            said = f"{_OF_THE_PLAN} spawnpost papers --parcel {name}"
+            planned = ", ".join(f"{one.order}:{one.line} {one.eggs}" for one in kept.planned_counts())
+            said = f"Planned were {planned}. {_OF_THE_PLAN} spawnpost papers --parcel {name}"
             return done if counts == kept.planned_counts() else Done(done.entry, (*done.notes, said))
 
         _each(edge, ledger, names, doing)
@@ -199,7 +200,7 @@ def arrive(
     Example: spawnpost arrive 2026-W49-01 --alive 23 --dead 2
     """
     from shipping.cli.typed_counts import back_from_text, joined_reports, reports_from_text
-    from shipping.ledger.claims import came_after_all, report_notes, what_to_settle
+    from shipping.ledger.claims import came_after_all, report_notes, told_too_soon, what_to_settle
     from shipping.ledger.lot_counts import eggs_counted
     from shipping.ledger.packing_day import Done, back_notes
 
@@ -230,11 +231,14 @@ def arrive(
                 counted = eggs_counted(shelf_of(edge)) if back else None
                 how = "lost" if lost else "returned"
                 entry = ledger.end(name, how, on=day, note=note, back=back, counted=counted)
-                return Done(entry, (*back_notes(ledger, name), *what_to_settle(ledger.parcel(name))))
+                kept = ledger.parcel(name)
+                early = told_too_soon(kept, entry.body)
+                return Done(entry, (*back_notes(ledger, name), *early, *what_to_settle(kept)))
             reports = joined_reports(*(reports_from_text(what, texts or [], kept) for what, texts in told))
             entry = ledger.arrive(name, reports, on=day, note=note)
             kept = ledger.parcel(name)
-            return Done(entry, (*report_notes(kept), *came_after_all(kept), *what_to_settle(kept)))
+            said = (*report_notes(kept), *told_too_soon(kept, entry.body), *came_after_all(kept))
+            return Done(entry, (*said, *what_to_settle(kept)))
 
         _each(edge, ledger, names, doing)
 

@@ -13,7 +13,7 @@ from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from shipping.ledger.added_rows import SEND_AGAIN
-from shipping.ledger.entries import ClaimOpened, ClaimSettled, Entry, LineReport
+from shipping.ledger.entries import Arrived, Body, ClaimOpened, ClaimSettled, Entry, LineReport
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.kept_parcel import KeptLine, KeptParcel
 from shipping.options.option import LEAST_DRAW
@@ -340,6 +340,18 @@ def _may_be_due(parcel: KeptParcel) -> bool:
     """Is any line short, lost, returned or claimed for? Of most parcels nothing is, and no case is made."""
     short = (ReportedLine.of(parcel, line).short_by for line in parcel.lines if line.key in parcel.reports)
     return bool(parcel.claims) or parcel.state in NOT_COME or any(short)
+
+
+def told_too_soon(parcel: KeptParcel, body: Body) -> Iterator[str]:
+    """What to say where it came on the day it left, or is given up while it may still come."""
+    if not isinstance(body, Arrived) or not parcel.p50 or not parcel.p95 or parcel.p50 <= parcel.left_on:
+        return
+    if body.on <= (parcel.p95 if body.how == "lost" else parcel.left_on):
+        yield say(
+            "{day} is early: half of such parcels are there by {usual}, 95 in 100 by {late}. If it was not"
+            " so: spawnpost undo {parcel}.",
+            *(body.on, parcel.p50, parcel.p95, parcel.parcel),
+        )
 
 
 def what_to_settle(parcel: KeptParcel) -> Iterator[str]:

@@ -22,6 +22,7 @@ from shipping.ledger.lot_counts import (
     packed_as_counted,
     packed_beyond,
 )
+from shipping.questions.reckoned_checks import shelf_checks
 from shipping.tables.cells import Row
 from shipping.tables.one_spelling import one_spelling
 from shipping.tables.reader import Reading, read_shelf
@@ -175,6 +176,13 @@ def problems_of_lot(folder: Path, today: date, bought: Bought) -> tuple[Problem,
 
     problems = read_shelf(folder, today, join=join).problems
     return tuple(told for told in problems if told.where == lot.at and told.level is Level.ERROR)
+
+
+def said_of_bought(folder: Path, today: date, entry: int) -> tuple[Problem, ...]:
+    """What `check` says of the lot of a purchase just recorded."""
+    reading = read_whole_shelf(folder, today)
+    reckoned = shelf_checks(reading.shelf) if reading.shelf else ()
+    return tuple(told for told in (*reading.problems, *reckoned) if told.where == Where(LEDGER_FILE, entry))
 
 
 def _joined(

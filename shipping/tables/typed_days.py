@@ -181,8 +181,19 @@ def _date_from(text: str) -> date:
 Day = Annotated[date, BeforeValidator(parse_date)]
 
 
-#: Days that are named by today.
-_NEAR_DAYS = {"yesterday": -1, "today": 0, "tomorrow": 1}
+#: Days that are named by today, in the page's languages.
+_NEAR_DAYS = {
+    word: days
+    for days, words in enumerate(
+        (
+            "yesterday gestern hier ayer",
+            "today heute aujourd’hui aujourd'hui hoy",
+            "tomorrow morgen demain mañana",
+        ),
+        -1,
+    )
+    for word in words.split()
+}
 
 
 def day_typed(text: str, dates: str | None, today: date | None, ahead: bool = False) -> date:
@@ -191,7 +202,7 @@ def day_typed(text: str, dates: str | None, today: date | None, ahead: bool = Fa
     ``ahead``: a day to come is asked for, so the name of a weekday is the next of that name, today with it.
     Raises BadCell where the text is no day, or may be several.
     """
-    if today and (near := _NEAR_DAYS.get(text.strip().casefold())) is not None:
+    if today and (near := _NEAR_DAYS.get(plain_text(text).strip().casefold())) is not None:
         return today + timedelta(days=near)
     weekday = weekday_named(text) if today else None
     if today and weekday is not None:

@@ -254,7 +254,7 @@ def test_eggs_bought_in_may_begin_a_ledger(spawnpost: Spawnpost, shelf: Path) ->
         ({"--species": "austral"}, "'austral' is not in species"),
         ({"--alive": 31}, "30 eggs were sent, but 35 were found"),
         ({"--laid-from": "2026-12-24"}, "is after today"),
-        ({"--origin": "XX"}, "'XX' is not a country code"),
+        ({"--origin": "XX"}, "'XX' is no country of ISO 3166"),
         ({"--medium": "gravel"}, "gravel"),
     ],
 )
@@ -266,6 +266,29 @@ def test_a_purchase_that_cannot_be_is_refused_in_one_line(
         words[words.index(option) + 1] = value
     refused(spawnpost(*words), said)
     assert [entry["kind"] for entry in entries(spawnpost)] == ["plan kept"]
+
+
+def test_a_purchase_is_taken_and_asked_about_as_a_row_of_lots_would_be(spawnpost: Spawnpost) -> None:
+    words = [*BUY, "--origin", "Deutschland"]
+    words[words.index("--species") + 1] = "Aphyosemion australe"
+    assert "Note:" not in done(spawnpost(*words)).out
+    done(spawnpost("undo"))
+    words[words.index("--kept-at") + 1] = 2.25
+    told = done(spawnpost(*words)).out
+    assert "Note: ledger.sqlite" in told
+    assert "2.25 °C is below keep_min_c of 'australe', 15." in told
+
+
+def test_a_day_that_cannot_be_yet_is_taken_and_said(spawnpost: Spawnpost) -> None:
+    done(spawnpost("pack", FIRST))
+    done(spawnpost("send", FIRST, "--service", "quick letter"))
+    early = "2026-11-30 is early: half of such parcels are there by 2026-12-02, 95 in 100 by 2026-12-03."
+    assert early in done(spawnpost("arrive", FIRST, "--lost")).out
+    done(spawnpost("undo", FIRST))
+    late = done(spawnpost("arrive", FIRST, "--lost", today="2026-12-04")).out
+    assert "is early" not in late
+    done(spawnpost("undo", FIRST, today="2026-12-04"))
+    assert early in done(spawnpost("arrive", FIRST, "--alive", "D02:1=20", "--on", "2026-11-30")).out
 
 
 def test_an_item_number_of_another_country_is_taken_and_said(spawnpost: Spawnpost) -> None:

@@ -417,7 +417,9 @@ def test_a_count_that_is_not_the_plans_says_how_papers_and_message_are_written_a
     planned = message.read_text()
     assert said not in done(spawnpost("pack", FIRST, "--count", "D02:1=23")).out
     done(spawnpost("undo"))
-    assert said in done(spawnpost("pack", FIRST, "--count", "D02:1=24")).out
+    told = done(spawnpost("pack", FIRST, "--count", "D02:1=24")).out
+    assert said in told
+    assert "Planned were D02:1 23, D02:2 18." in told
     assert message.read_text() == planned  # the week's papers leave what is packed alone
     done(spawnpost("papers"))
     assert message.read_text() == planned

@@ -23,6 +23,12 @@ def test_month_first_where_the_setting_says_so() -> None:
     assert day_typed("4/12/2026", "month first", TODAY) == date(2026, 4, 12)
 
 
+@pytest.mark.parametrize("typed", ["yesterday", "Gestern", "hier", " ayer"])
+def test_a_day_named_by_today_is_read_in_the_languages_of_the_page(typed: str) -> None:
+    assert day_typed(typed, None, TODAY) == date(2026, 12, 6)
+    assert day_typed("aujourd’hui", None, TODAY) == TODAY
+
+
 @pytest.mark.parametrize("typed", ["Friday", "fri", "sexta-feira", "Sexta", "Freitag", "vendredi"])
 def test_a_weekday_is_the_next_one_where_a_day_to_come_is_meant(typed: str) -> None:
     assert day_typed(typed, None, TODAY, ahead=True) == date(2026, 12, 11)

@@ -8,7 +8,7 @@ from datetime import date
 
 from flask import Response, request
 
-from shipping.ledger.claims import ReportedLine, came_after_all
+from shipping.ledger.claims import ReportedLine, came_after_all, told_too_soon
 from shipping.ledger.entries import Arrived, ClaimSettled, Entry, LineCount, LineReport
 from shipping.ledger.kept_parcel import KeptLine, KeptParcel
 from shipping.papers.documents.contents import language_of
@@ -362,14 +362,16 @@ class ArrivalsPage(View):
         with self.shelf_state.lock:
             kept = self.kept(name, _SHOWN)
             try:
-                entry = record(kept).seq
+                entry = record(kept)
             except Refused as refused:
                 if not self.worktop.wants_card:
                     return self.arrivals(name, refused.said, refused.status)
                 return self._answer(kept, refused.said, refused.status, trouble=refused.said)
             if not self.worktop.wants_card:
-                return go_to(f"/arrivals?at={name}&done={entry}#h-{name}")
-            return self._answer(self.kept(name, _SHOWN), self.said_of(entry))
+                return go_to(f"/arrivals?at={name}&done={entry.seq}#h-{name}")
+            kept = self.kept(name, _SHOWN)
+            early = map(tr, told_too_soon(kept.parcel, entry.body))
+            return self._answer(kept, " ".join((self.said_of(entry.seq), *early)))
 
     def _answer(self, kept: Kept, said: str, status: int = 200, trouble: str = "") -> Response:
         return self.worktop.card(

@@ -20,7 +20,7 @@ from shipping.ledger.errors import LedgerError
 from shipping.ledger.journal.copies import put_back
 from shipping.ledger.ledger import Ledger
 from shipping.ledger.parcel_states import entry_to_undo
-from shipping.ledger.whole_shelf import problems_of_lot
+from shipping.ledger.whole_shelf import problems_of_lot, said_of_bought
 from shipping.tables.countries import is_country
 from shipping.tables.learned_values import EVERYTHING, newest_rows
 from shipping.words.keys import owed_order
@@ -429,7 +429,11 @@ class RecordPage(context.View):
                 entry = ledger.buy(body, self.shelf_state.tables().shelf)
         except context.Refused as refused:
             return self.buy(refused.said, 422)
-        return self.worktop.told_at(f"/lots?at={body.lot}", self.said_of(entry.seq), f"h-{body.lot}")
+        said = self.said_of(entry.seq)
+        told = said_of_bought(self.shelf_state.folder, self.worktop.today, entry.seq)
+        if told:
+            said = " ".join([tr("Written, but look:"), *map(context.plain_problem, told), said])
+        return self.worktop.told_at(f"/lots?at={body.lot}", said, f"h-{body.lot}")
 
     def _bought_typed(self) -> Bought:
         """The eggs of the form; refused where a count, a day or a warmth cannot be read."""
