@@ -18,7 +18,7 @@ from shipping.cli.terminal import (
 from shipping.words.keys import grouped
 from shipping.words.reasons import Reason, Verdict, decisive
 from shipping.words.three_point import Dates
-from shipping.words.units import ABOUT_SO_MANY, many, money_text, percent, reckoned, short_day, span
+from shipping.words.units import ABOUT_SO_MANY, degrees, many, money_text, percent, reckoned, short_day, span
 
 if TYPE_CHECKING:
     from shipping.learning.lost_by_post import LostByPost, Posted
@@ -220,7 +220,7 @@ def why_lines(considered: Considered, window: Window, every: bool) -> Iterator[s
         for number, low, against in considered.even_warm:
             if number == out.line:
                 then = "; ".join(reason_text(reason) for reason in against)
-                text = f"Even if no parcel there felt less than {low:g} °C: {then}."
+                text = f"Even if no parcel there felt less than {degrees(low)}: {then}."
                 yield from window.wrapped(text, "  ", "    ")
     if considered.service and considered.lines_out:
         yield from window.wrapped(

@@ -15,7 +15,7 @@ from rich.cells import cell_len
 
 from shipping.words.keys import grouped
 from shipping.words.reasons import CODES, Note, Reason, Verdict, figure_and_limit, over_limit
-from shipping.words.units import percent
+from shipping.words.units import degrees, percent
 
 #: Columns of a window that nobody asked for one: of a pipe, of a file.
 USUAL_WIDTH = 80
@@ -221,7 +221,7 @@ def _figure(reason: Reason) -> tuple[str, str]:
         said, most = percent(figure), percent(limit)
         said, most = (f"{figure * 100:.1f} %" if said == most else said), f"limit {most}"
     elif name == "inside_c":
-        said, most = f"{figure:.{int(abs(figure - limit) < 1)}f} °C", f"limit {limit:g} °C"
+        said, most = degrees(figure), f"limit {degrees(limit)}"
     else:
         unit = " h" if name == "hours" else ""
         said, most = f"{figure:.0f}{unit}", f"needs {limit:.0f}{unit}"

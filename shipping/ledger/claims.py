@@ -23,7 +23,7 @@ from shipping.tables.rows.settings import Claims
 from shipping.tables.shelf import Shelf
 from shipping.words.keys import LineKey, owed_order
 from shipping.words.sentence import joined, say
-from shipping.words.units import money_text, percent
+from shipping.words.units import degrees, money_text, percent
 
 
 @dataclass(frozen=True, slots=True)
@@ -543,7 +543,7 @@ def _usual_days(parcel: KeptParcel) -> str:
 def _warmth(parcel: KeptParcel) -> str:
     if parcel.low_c is None or parcel.high_c is None:
         return NOT_TOLD
-    return say("{low:.0f} to {high:.0f} °C expected", parcel.low_c, parcel.high_c)
+    return say("{low} to {high} expected", degrees(parcel.low_c), degrees(parcel.high_c))
 
 
 def _policy(about: list[str], settings: Claims) -> tuple[str, ...]:

@@ -34,7 +34,7 @@ from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
 from shipping.words.keys import IdentityKey, grouped
 from shipping.words.reasons import Reason
-from shipping.words.units import many, percent, weekday
+from shipping.words.units import degrees, many, percent, weekday
 
 #: Oxygen on such a basis stops an option; on any other it only cautions.
 KNOWN_RATE = frozenset({"published", "learned"})
@@ -358,7 +358,7 @@ class OptionFactory:
         eggs = many(math.ceil(pack / units), "egg")
         text = (
             f"{ride.packing.packing} holds {hours:.0f} h of oxygen for {eggs} at"
-            f" {ride.leg.warmth.high_c:.0f} °C ({species.o2_basis} rate); the 95 % arrival is"
+            f" {degrees(ride.leg.warmth.high_c)} ({species.o2_basis} rate); the 95 % arrival is"
             f" {ride.hours_to_p95:.0f} h away."
         )
         facts: dict[str, object] = {

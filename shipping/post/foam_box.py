@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shipping.tables.rows.packings import MOST_FILLED, Box, Packing, is_withdrawn
+from shipping.words.units import degrees
 
 Floats = NDArray[np.float64]
 #: Heat passing a foam box, per hour and cm2 of its inner faces per ml of water, at a wall of `FOAM_WALL_MM`.
@@ -145,8 +146,8 @@ def bridge_advice(box: Box | None, start_c: float, outside_c: float, limit_c: fl
         )
     water = bottled_ml(box, start_c, outside_c, limit_c, hours)
     if water is None:
-        return f" No bottle of {start_c:.0f} °C that fits into {box.box} would hold {hours:g} h ({LAW})."
+        return f" No bottle of {degrees(start_c)} that fits into {box.box} would hold {hours:g} h ({LAW})."
     return (
-        f" A bottle of {water / 1000:g} l of water at {start_c:.0f} °C in {box.box} would hold {hours:g} h"
+        f" A bottle of {water / 1000:g} l of water at {degrees(start_c)} in {box.box} would hold {hours:g} h"
         f" ({LAW}): write it in bottle_ml."
     )

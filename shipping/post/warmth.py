@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from functools import cached_property, lru_cache
 from typing import NamedTuple
@@ -24,7 +24,7 @@ from shipping.tables.rows.weather import Disruption, Weather
 from shipping.tables.shelf import Shelf
 from shipping.words.keys import IdentityKey
 from shipping.words.reasons import Note, Reason
-from shipping.words.units import MONTH_NAMES, weekday
+from shipping.words.units import MONTH_NAMES, degrees, weekday
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -170,7 +170,7 @@ class _DaysThere(dict[int, ParcelWarmth]):
         if not normal:
             return ParcelWarmth(low, (low + high) / 2, high, "weather", rows, first.place, day)
         outdoor = first.outdoor_c + share * (second.outdoor_c - first.outdoor_c)
-        shown = "" if rows else f" ({outdoor:.1f} °C outdoors)"
+        shown = "" if rows else f" ({degrees(outdoor)} outdoors)"
         source = f"{rows}{' and ' if rows else ''}assumed from the monthly normals of {normal}{shown}"
         return ParcelWarmth(low, (low + high) / 2, high, "assumed", source, normal, day, beside=beside)
 
@@ -369,7 +369,19 @@ def warmth_reasons(
                 way_h = 24.0 * trip.days_to_p95 + exposed_h
                 judged = _Judged(code, day, outside, limit, start, inside, kept_at_c, exposed_h, way_h, holds)
                 reasons.append(_unbridged_reason(judged, species, box))
-    return tuple(reasons)
+    return tuple(_that_do_not_cross(reasons, trip.hottest.high_c))
+
+
+def _that_do_not_cross(reasons: Sequence[Reason], high_c: float) -> Iterator[Reason]:
+    """The reasons with what their next steps mind: no heat pack against cold where days are too warm for one,
+    nor a cooler month against heat where it is too cold already.
+    """
+    is_cold = any(reason.code == "too-cold" for reason in reasons)
+    crossing = {"too-cold": "no_pack"} if high_c > HEAT_PACK_MOST_C else {}
+    crossing |= {"too-hot": "both_ways"} if is_cold else {}
+    for reason in reasons:
+        name = crossing.get(reason.code)
+        yield replace(reason, facts={**reason.facts, name: True}) if name else reason
 
 
 @dataclass(frozen=True, eq=False)
@@ -454,18 +466,18 @@ def _unbridged_reason(judged: _Judged, species: Species, box: Box | None) -> Rea
         f" (assumed{partly})" if assumed else f" (by a row for just these days: {of_days})" if of_days else ""
     )
     text = (
-        f"On {day.on} it may be {judged.outside_c:.0f} °C around the parcel{whose} for"
-        f" {judged.exposed_h:g} h; packed at {judged.kept_at_c:g} °C the inside comes to"
-        f" {judged.inside_c:.0f} °C, and {species.scientific_name} should not be"
-        f" {'below' if cold else 'above'} {judged.limit_c:g} °C."
+        f"On {day.on} it may be {degrees(judged.outside_c)} around the parcel{whose} for"
+        f" {judged.exposed_h:g} h; packed at {degrees(judged.kept_at_c)} the inside comes to"
+        f" {degrees(judged.inside_c)}, and {species.scientific_name} should not be"
+        f" {'below' if cold else 'above'} {degrees(judged.limit_c)}."
     )
     pack_h = judged.holds.heat_pack_h
     ends_early = cold and 0 < pack_h < judged.way_h
     beyond_pack = cold and pack_h > 0 and day.mean_c + judged.holds.lift_c < judged.limit_c
     if beyond_pack:
         text += (
-            f" On such a day ({day.mean_c:.0f} °C on the mean) no heat pack lifts the inside of its box by"
-            f" more than {judged.holds.lift_c:.0f} °C ({HEAT_PACK_W:g} W, assumed): wait for milder days."
+            f" On such a day ({degrees(day.mean_c)} on the mean) no heat pack lifts the inside of its box by"
+            f" more than {degrees(judged.holds.lift_c)} ({HEAT_PACK_W:g} W, assumed): wait for milder days."
         )
     elif ends_early:
         text += (
@@ -473,7 +485,7 @@ def _unbridged_reason(judged: _Judged, species: Species, box: Box | None) -> Rea
             " long would bridge it."
         )
     elif beyond_mean:
-        text += f" The day is too {'cold' if cold else 'hot'} on the mean ({day.mean_c:.0f} °C): " + (
+        text += f" The day is too {'cold' if cold else 'hot'} on the mean ({degrees(day.mean_c)}): " + (
             "nothing without a heat pack bridges it." if cold else "no box bridges it; wait for cooler days."
         )
     else:
@@ -487,7 +499,10 @@ def _unbridged_reason(judged: _Judged, species: Species, box: Box | None) -> Rea
             f" Nobody has said how warm it is around parcels there in {MONTH_NAMES[day.on.month - 1]}: one"
             " row of weather for the place or a zone answers it."
         )
+    inner, outer = (judged.kept_at_c, judged.outside_c)[:: 1 if cold else -1]
+    packed_so = inner < judged.limit_c <= outer if cold else inner <= judged.limit_c < outer
     facts: dict[str, object] = {
+        **({"packed_at_c": judged.kept_at_c} if packed_so else {}),
         "low_c": round(day.low_c, 1),
         "high_c": round(day.high_c, 1),
         "inside_c": round(judged.inside_c, 1),
@@ -520,8 +535,8 @@ def _heat_pack_reasons(hottest: ParcelWarmth, box: Box | None) -> list[Reason]:
     }
     if hottest.high_c > HEAT_PACK_MOST_C:
         text = (
-            f"It may be {hottest.high_c:.0f} °C around the parcel; a heat pack must not be used above"
-            f" {HEAT_PACK_MOST_C:.0f} °C. Take a packing without one, or wait for a cooler month."
+            f"It may be {degrees(hottest.high_c)} around the parcel; a heat pack must not be used above"
+            f" {degrees(HEAT_PACK_MOST_C)}. Take a packing without one, or wait for a cooler month."
         )
         facts |= {"basis": hottest.basis, "place": hottest.place, "on": hottest.on.isoformat()}
         facts |= hottest.month_facts

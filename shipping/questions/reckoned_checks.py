@@ -21,7 +21,7 @@ from shipping.tables.shelf import Shelf
 from shipping.words.keys import grouped
 from shipping.words.problems import Level, Problem, Where
 from shipping.words.sentence import either, say
-from shipping.words.units import percent, weekday
+from shipping.words.units import degrees, percent, weekday
 
 #: Within so many days every service is handed over once.
 DAYS_OF_HAND_OVER = 10
@@ -87,10 +87,10 @@ def warmth_lacking(shelf: Shelf) -> Iterator[Problem]:
     if needed := warmth_needed(shelf):
         one = max(needed, key=lambda one: (abs(one.felt_c - one.bears_c), one.place))
         text = say(
-            "no row of the month says what parcels to {places} feel: to {to} {felt:.0f} °C is assumed, and"
-            " eggs ordered there {bear} {bears:.0f} °C.",
-            *(", ".join(sorted(each.place for each in needed)), one.place, one.felt_c),
-            *("need at least" if one.felt_c < one.bears_c else "bear at most", one.bears_c),
+            "no row of the month says what parcels to {places} feel: to {to} {felt} is assumed, and"
+            " eggs ordered there {bear} {bears}.",
+            *(", ".join(sorted(each.place for each in needed)), one.place, degrees(one.felt_c)),
+            *("need at least" if one.felt_c < one.bears_c else "bear at most", degrees(one.bears_c)),
         )
         mend = say(
             "If you know what they feel, write it: {to} or *, month {month}, the coldest and the warmest.",

@@ -144,7 +144,7 @@ def _warmth(ride: Ride, box: Box | None) -> list[Note]:
 
 def _felt(ride: Ride) -> Note:
     low, high, basis = (ride.leg.warmth.low_c, ride.leg.warmth.high_c, ride.leg.warmth.basis)
-    return Note("warmth", {"low": round(low), "high": round(high), "basis": basis})
+    return Note("warmth", {"low": round(low, 1), "high": round(high, 1), "basis": basis})
 
 
 def _too_small(box: Box | None) -> list[Note]:

@@ -48,8 +48,8 @@ class Written(str):
     """A day, a share, money or a country as English writes it, that knows its value: other languages write it
     their own way.
 
-    ``kind`` is how it is written: ``day``, ``long day``, ``share``, ``money``, ``country`` (its code),
-    ``countries`` (theirs, of which each language has its own order).
+    ``kind`` is how it is written: ``day``, ``long day``, ``share``, ``degrees``, ``money``, ``country`` (its
+    code), ``countries`` (theirs, of which each language has its own order).
     """
 
     __slots__ = ("kind", "value")
@@ -161,6 +161,11 @@ def percent(share: float) -> str:
         return Written("over 99.9 %", share, "share")
     fine = 0 < share < 0.1 or 0.995 <= share < 1
     return Written(f"{share * 100:.1f} %" if fine else f"{share * 100:.0f} %", share, "share")
+
+
+def degrees(celsius: float) -> str:
+    """Warmth as a person reads it everywhere, to a tenth: ``23.5 °C``, ``24 °C``."""
+    return Written(f"{round(celsius, 1) + 0.0:g} °C", celsius, "degrees")
 
 
 def reckoned(share: float) -> str:

@@ -22,7 +22,7 @@ from flask.templating import Environment
 from markupsafe import Markup, escape
 
 from shipping.ledger.journal.personal import ERASED
-from shipping.papers.wording.language import bench_day, clean, country_name, dated_day, share
+from shipping.papers.wording.language import bench_day, clean, country_name, dated_day, share, warmth
 from shipping.papers.wording.phrases import Wording, cause, orders_in_words, translations, with_de
 from shipping.post.calendar import past_cut_off
 from shipping.tables.cells import BadCell
@@ -227,6 +227,8 @@ def _in_text(value: Written | Reason | date) -> str:
         return day_words(value)
     if value.kind == "share":
         return share(value.value, spoken())
+    if value.kind == "degrees":
+        return warmth(value.value, spoken())
     if value.kind == "money":
         return str(value.value).replace(".", ",")
     if value.kind == "country":

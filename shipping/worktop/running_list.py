@@ -41,6 +41,7 @@ PLACES: Mapping[str, tuple[str, str]] = {
     "new packing": ("/tables/packings/new", "Write a packing"),
     "packings": ("/tables/packings", "Open the packings"),
     "boxes": ("/tables/boxes", "Open the boxes"),
+    "species": ("/tables/species", "Open the fish"),
     "new service": ("/tables/services/new", "Write a service"),
     "what if": ("/ask?lot={lot}", "Ask what if"),
     "week": ("/plan?week={week}", "Plan that week"),
@@ -142,6 +143,10 @@ def _mended(code: str, facts: Mapping[str, Any]) -> str:
         return "order"
     if "in_box" in facts:
         return "new packing"
+    if "packed_at_c" in facts:
+        return "species"
+    if "both_ways" in facts or "no_pack" in facts:
+        return "boxes"
     if "heat_pack" in facts:
         return "packings"
     if facts.get("beyond_mean"):

@@ -657,4 +657,4 @@ def test_every_option_of_a_question_has_the_figures_of_what_speaks_against_it(
 ) -> None:
     monkeypatch.setenv("COLUMNS", "160")
     said = spawnpost(*on_shelf, "ask", "KO-11", "--to", "NL", "--on", "2026-12-01", "--all").out
-    assert "too cold (6 °C, limit 10 °C)" in said
+    assert "too cold (5.9 °C, limit 10 °C)" in said

@@ -18,7 +18,7 @@ def test_a_figure_stands_beside_its_limit_and_a_range_where_it_is_not_one() -> N
     assert told((hatch(0.077),)) == "would hatch (7.7 %, limit 5.0 %)"
     cold = Reason("too-cold", "", {"inside_c": 4.2, "limit_c": 10.0})
     assert told((hatch(0.71), cold), (hatch(0.13), cold)) == (
-        "would hatch (13 % to 71 %, limit 5.0 %), too cold (4 °C, limit 10 °C)"
+        "would hatch (13 % to 71 %, limit 5.0 %), too cold (4.2 °C, limit 10 °C)"
     )
     assert told((Reason("short", "", {"free": 4, "needed": 26}),)) == "too few eggs (4, needs 26)"
     assert (

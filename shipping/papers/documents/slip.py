@@ -30,6 +30,7 @@ from shipping.papers.wording.language import (
     number,
     share,
     short_day,
+    warmth,
 )
 from shipping.papers.wording.markdown import Span, Spans, plain, strong
 from shipping.papers.wording.phrases import Wording, note_text, orders_in_words
@@ -434,7 +435,7 @@ def kept_words(units: Iterable[Unit], wording: Wording) -> str:
 
 
 def _degrees(warmth_c: Iterable[float], wording: Wording) -> str:
-    return " / ".join(f"{number(c, wording.language)}\u00a0°C" for c in sorted(set(warmth_c)))
+    return " / ".join(warmth(c, wording.language) for c in sorted(set(warmth_c)))
 
 
 def _reckoned_at_c(unit: Unit) -> float:

@@ -144,6 +144,11 @@ def number(value: float, language: str, places: int = 1) -> str:
     return _even(format_decimal(round(value, places) + 0.0, format="#,##0." + "#" * places, locale=language))
 
 
+def warmth(celsius: float, language: str) -> str:
+    """``23.5 °C``: to a tenth, as `degrees` of ``words/units.py``."""
+    return f"{number(celsius, language)}\u00a0°C"
+
+
 @lru_cache(maxsize=4096)
 def money(amount: Decimal, language: str) -> str:
     """Money with two decimals, without its currency."""

@@ -22,6 +22,7 @@ from shipping.papers.wording.language import (
     name_of_month,
     number,
     share,
+    warmth,
 )
 from shipping.tables.countries import with_the
 from shipping.tables.rows.packings import PACKING_KINDS
@@ -440,7 +441,7 @@ _DAYS = frozenset(
         *("hatches_from", "hatches_until"),
     )
 )
-_DEGREES = frozenset(("low_c", "high_c", "inside_c", "limit_c"))
+_DEGREES = frozenset(("low_c", "high_c", "inside_c", "limit_c", "packed_at_c"))
 _MONTHS = frozenset(("month", "row_month"))
 
 
@@ -511,15 +512,7 @@ def next_step(
 
 def shown(facts: Mapping[str, object], wording: Wording, in_full: bool = False) -> dict[str, object]:
     """Facts as a page shows them: days (whole names ``in_full``), shares, degrees, lists in its language."""
-    said = {name: _shown(name, value, wording, in_full) for name, value in facts.items()}
-    limit = facts.get("limit_c")
-    for name in _DEGREES & facts.keys():
-        value = facts[name]
-        if isinstance(value, int | float) and isinstance(limit, int | float) and 0 < abs(value - limit) < 1:
-            said[name] = (
-                number(value, wording.language, 1) + "\u00a0°C"
-            )  # 9.6 is not shown as the 10 it misses
-    return said
+    return {name: _shown(name, value, wording, in_full) for name, value in facts.items()}
 
 
 def _shown(name: str, value: object, wording: Wording, in_full: bool) -> object:
@@ -537,5 +530,5 @@ def _shown(name: str, value: object, wording: Wording, in_full: bool) -> object:
             return share(value, language)
         if name in _MONTHS:
             return name_of_month(int(value), language)
-        return number(value, language, 0) + "\u00a0°C" if name in _DEGREES else number(value, language, 2)
+        return warmth(value, language) if name in _DEGREES else number(value, language, 2)
     return value

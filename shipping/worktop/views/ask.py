@@ -21,7 +21,7 @@ from shipping.tables.shelf import Shelf
 from shipping.tables.typed_days import days_meant
 from shipping.words.keys import grouped
 from shipping.words.reasons import CODES, Reason, decisive
-from shipping.words.units import LAST_YEAR, money_text, reckoned
+from shipping.words.units import LAST_YEAR, degrees, money_text, reckoned
 from shipping.worktop.context import View, Worktop, svg_answer
 from shipping.worktop.kept_week import fish_name, kept_parcels_now
 from shipping.worktop.page_language import (
@@ -299,24 +299,25 @@ def _hatching(asked: Asked) -> str:
     if forecast.lot.kept_damp or None in here or None in there[:2]:
         return ""
     kept, low, high = forecast.kept_at_c(leg.day), leg.warmth.low_c, leg.warmth.high_c
+    kept_at = degrees(kept)
     days = {"first": day_words(here[0]), "half": day_words(here[1])}
     is_alike = tuple(here) == there[:2]
     said = (
         tr(
-            "Kept here at {kept:.0f} °C or sent, it hatches from {first}, half by {half}: the way is too"
+            "Kept here at {kept} or sent, it hatches from {first}, half by {half}: the way is too"
             " short to change the day.",
-            kept=kept,
+            kept=kept_at,
             **days,
         )
         if is_alike
-        else tr("Kept here at {kept:.0f} °C, it hatches from {first}, half by {half}.", kept=kept, **days)
+        else tr("Kept here at {kept}, it hatches from {first}, half by {half}.", kept=kept_at, **days)
     )
     if not is_alike and not leg.service.is_collection:
-        way = {"low": f"{low:.0f}", "high": f"{high:.0f}"}
+        way = {"low": degrees(low), "high": degrees(high)}
         said += " " + (
-            tr("On the way, at {low} to {high} °C, the eggs develop more slowly.", **way)
+            tr("On the way, at {low} to {high}, the eggs develop more slowly.", **way)
             if (low + high) / 2 < kept
-            else tr("On the way, at {low} to {high} °C, the eggs develop faster.", **way)
+            else tr("On the way, at {low} to {high}, the eggs develop faster.", **way)
         )
     if is_alike:
         return said

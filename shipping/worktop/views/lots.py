@@ -12,7 +12,7 @@ from flask import Response, abort, request
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.eggs.should_have_hatched import unseen_text
 from shipping.ledger.lot_counts import name_now
-from shipping.papers.wording.language import number
+from shipping.papers.wording.language import warmth
 from shipping.tables.rows.lots import STAGES
 from shipping.tables.shelf import Shelf
 from shipping.worktop.context import Refused, View, Worktop, of_cell, refuse_long, refusing, sought, typed
@@ -249,7 +249,7 @@ def _card(shelf: Shelf, name: str, held: int, packed: int) -> LotCard:
         lot=lot.lot,
         fish=fish_name(lot.species, lot.population, shelf),
         medium=lot.medium,
-        kept_at=f"{number(kept_at, spoken())} °C",
+        kept_at=warmth(kept_at, spoken()),
         stage=forecast.stage,
         eggs=replace(forecast, held=()).eggs_on(shelf.today),
         free=forecast.free_on(shelf.today),

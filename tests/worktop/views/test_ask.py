@@ -18,6 +18,16 @@ from shipping.worktop.running_list import cause_text
 from tests.worktop.conftest import Desk, plain
 
 
+def test_one_warmth_is_one_figure_on_every_page(desk: Desk) -> None:
+    lots = desk.folder / "lots.csv"
+    kept = lots.read_text(encoding="utf-8").replace(
+        "25,2026-11-26,water,23,80", "25,2026-11-26,water,23.5,80"
+    )
+    lots.write_text(kept, encoding="utf-8")
+    assert "in water at 23.5 °C" in desk.text("/lots?find=FL-31")
+    assert "Kept here at 23.5 °C" in desk.text("/ask?lot=FL-31&to=DK")
+
+
 def test_the_verdict_changes_with_the_destination(desk: Desk) -> None:
     assert "STOP It does not go there." in desk.text("/ask?lot=FL-31&to=DE&service=tracked+parcel")
     assert "GO Today is the last day." in desk.text("/ask?lot=FL-31&to=DK&service=courier+next+day")
