@@ -351,7 +351,8 @@ def listed_days(
             )
             listed = tuple(sorted(by_day[day], key=lambda parcel: parcel.name))
             hours = tuple((name, hour) for name, hour in cut_offs if hour)
-            found.append(ListedDay(day, listed, limit, hours, made.get(day, 0)))
+            most = limit if day >= shelf.today else 0  # nothing more fits into a day that is past
+            found.append(ListedDay(day, listed, most, hours, made.get(day, 0)))
     return tuple(found)
 
 

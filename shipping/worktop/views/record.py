@@ -130,7 +130,7 @@ class RecordPage(context.View):
         )
 
     def undo_entry(self, entry: int) -> Response:
-        return self._recorded("/history", lambda ledger: ledger.undo(entry))
+        return self._recorded("/history", lambda ledger: ledger.undo(entry), can_undo=False)
 
     def drop(self, name: str) -> Response:
         def let_go(ledger: Ledger) -> Entry:
@@ -140,8 +140,8 @@ class RecordPage(context.View):
         address = "/plan" if request.form.get("after") == "plan" else f"/week?week={name[:8]}"
         return self._recorded(address, let_go)
 
-    def _recorded(self, address: str, record: Callable[[Ledger], Entry]) -> Response:
-        """Does it, and says what was recorded, or why not, on a page."""
+    def _recorded(self, address: str, record: Callable[[Ledger], Entry], can_undo: bool = True) -> Response:
+        """Does it, and says what was recorded, with the button that takes it back, or why not, on a page."""
         try:
             with self.recording() as ledger:
                 entry = record(ledger)
@@ -149,7 +149,8 @@ class RecordPage(context.View):
             return self.worktop.told_at(address, refused.said)
         early = leaving_too_early((one.parcel for one in kept_parcels_now(self.shelf_state)), self.shelf)
         told = (context.tidy_days(f"{tr(problem.text)} {tr(problem.mend)}") for problem in early)
-        return self.worktop.told_at(address, " ".join((self.said_of(entry.seq), *told)))
+        undo = context.Undo(f"/history/{entry.seq}/undo", {}) if can_undo else None
+        return self.worktop.told_at(address, " ".join((self.said_of(entry.seq), *told)), undo=undo)
 
     # -- claims
 

@@ -178,6 +178,7 @@ def test_an_order_whose_parcel_was_given_up_stands_on_the_page_of_the_week(desk:
     """It was nowhere, beside a word of changed tables."""
     answer = desk.post(f"/parcels/{FIRST}/drop", {"token": desk.worktop.access.token}, card=False)
     page = desk.text(answer.headers["Location"])
+    assert 'action="/history/2/undo" id="undo"' in desk.get(answer.headers["Location"]).text
     assert "2 order lines are in no parcel of the plan kept D02: 20 Jordanella floridae – Odense" in page
     assert "Planned again, it goes on Mon 30 Nov by courier next day. Plan again : D02" in page
     assert "changed" not in page
@@ -234,6 +235,7 @@ def test_the_ledger_kept_by_the_page_is_whole(desk: Desk) -> None:
 def test_parcels_past_their_day_stand_first_with_a_way_to_them_and_no_command(desk: Desk) -> None:
     later = Desk(desk.folder, date(2026, 12, 1))
     page = later.get("/week").text
+    assert "Monday 30 November 6 parcels, 207 eggs; 6 to pack. Papers" in plain(page)
     may_go, _, must_not_go = plain(page).partition("Must not go: what to do 1")
     assert "5 late: should have been sent on Mon 30 Nov Parcel 02 to Órla Example, Ireland" in may_go
     assert "Do not send" not in may_go
