@@ -14,6 +14,7 @@ import math
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import partial
+from operator import ge
 from typing import NamedTuple
 
 from shipping.assignment.columns import (
@@ -499,19 +500,15 @@ def allowances(week: WeekColumns, number: int) -> dict[int, list[Allowance]]:
         known = found.setdefault(departure.day, [])
         modes = [_modes(line) for line in departure.lines]
         for draws in _greatest_first(modes, order.may_split):
-            if not any(_replaces(other, draws) for other in known) and _is_sent(
+            if not any(all(map(ge, other, draws)) for other in known) and _is_sent(
                 week, number, departure, modes, draws
             ):
                 known.append(draws)
     return {
-        day: [one for one in known if not any(_replaces(other, one) and other != one for other in known)]
+        day: [one for one in known if not any(all(map(ge, other, one)) and other != one for other in known)]
         for day, known in sorted(found.items())
         if known
     }
-
-
-def _replaces(one: Allowance, two: Allowance) -> bool:
-    return all(a >= b for a, b in zip(one, two, strict=True))
 
 
 def _modes(line: LineColumns | None) -> dict[int, list[Mode]]:

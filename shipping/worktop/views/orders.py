@@ -29,7 +29,8 @@ from shipping.worktop.page_language import day_words, name_of_country, named, sh
 from shipping.worktop.running_list import NO_MONEY_YET, NextStep, asked_in_vain, listed_lines
 from shipping.worktop.table_row import change_checked_rows, change_tried, is_in_workbook, small_print
 from shipping.worktop.table_words import SHEET_BY_TABLE, RowAsTyped, label_of, rows_as_typed
-from shipping.worktop.views.rows import CANCELLED, MOST_ROWS, MailBeside, RowsPage, letters_by_row, rows_found
+from shipping.worktop.views.row_form import MOST_ROWS, MailBeside, letters_by_row
+from shipping.worktop.views.rows import CANCELLED, RowsPage, rows_found
 
 #: How orders are listed, those first that want a hand.
 GROUPS: Mapping[str, str] = {
