@@ -50,11 +50,6 @@ PLACES: Mapping[str, tuple[str, str]] = {
 _WARMTH_THERE = "/tables/weather/new?to={to}&month={month}"
 
 
-def warmth_address(to: str, month: int) -> str:
-    """Where on the worktop it is written how warm parcels to a place stay in a month."""
-    return _WARMTH_THERE.format(to=to, month=month)
-
-
 #: A command that the terminal names for a step; on the page a button does it.
 _COMMAND = re.compile(
     r"[,;:]?\s*(?:(?:and|then|or|y) )?(?:then|run|with|dann|puis|luego)?\s*:?\s*`?spawnpost [^.;`]*`?"
@@ -199,7 +194,7 @@ def step_for(reason: Reason, order: str, to: str, verdict: Verdict = Verdict.WAI
     code, facts = reason.code, reason.facts
     place, button = _place_and_button(code, facts, order)
     month = date.fromisoformat(str(facts["on"])).month if is_answerable(reason) else 0
-    weather = warmth_address(quote(to, safe=""), month) if to and month else ""
+    weather = _WARMTH_THERE.format(to=quote(to, safe=""), month=month) if to and month else ""
     return NextStep(cause_text(reason), _step_text(code, facts, verdict), place, button, weather, code)
 
 

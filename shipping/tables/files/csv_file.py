@@ -102,7 +102,7 @@ def sheet_from_csv(path: Path, comments: bool = True, encoding: str | None = Non
     Unreadable if it cannot be opened, is too large, or is not UTF-8.
     """
     data = bytes_of(path, path.name)
-    told = told_encoding() or encoding
+    told = (_told[0] if _told else None) or encoding
     return sheet_from_text(text_of(data, path.name, told), path.name, comments, _encoding_of(data, told))
 
 
@@ -206,11 +206,6 @@ def tell_encoding(name: str | None) -> None:
     if name is not None and name not in OLD_ENCODINGS:
         raise ValueError(name)
     _told[:] = [] if name is None else [name]
-
-
-def told_encoding() -> str | None:
-    """What `tell_encoding` was told last."""
-    return _told[0] if _told else None
 
 
 def text_of(data: bytes, file: str, told: str | None = None) -> str:
