@@ -147,7 +147,7 @@ HEAVY = {
 
 
 #: Modules whose classes are the library's own, made at the top.
-LAYS_PAGES = {"papers/page/typesetter.py", "papers/page/book.py"}
+LAYS_PAGES = {"papers/page/typesetter.py", "papers/page/pdf_file.py"}
 
 
 @every("name", NAMES)

@@ -24,8 +24,8 @@ from shipping.papers.documents.labels import label_sheets, tag_sheets
 from shipping.papers.documents.notices import eml, notices
 from shipping.papers.documents.pick_list import packing_order, pick_list, week_sheet
 from shipping.papers.documents.slip import slip
-from shipping.papers.page.book import PaperSheet, bound, grid_problem
 from shipping.papers.page.fonts import FontUnreadable, font_of, font_problem, letter_problems, typeface_of
+from shipping.papers.page.pdf_file import PaperSheet, bound, grid_problem
 from shipping.papers.printed_files import OutFolder, safe_name
 from shipping.papers.wording.language import SPOKEN, clean
 from shipping.papers.wording.phrases import Wording, wording_problems

@@ -15,7 +15,7 @@ from flask import Flask, Response, current_app, make_response, render_template, 
 from werkzeug.exceptions import HTTPException
 
 from shipping.papers.wording.phrases import is_one
-from shipping.tables.editing.unfold import was_cut_off
+from shipping.tables.editing.workbook_to_csv import was_cut_off
 from shipping.tables.files.whole_file import is_no_room, not_written
 from shipping.words.problems import ShelfProblems
 from shipping.words.sentence import LANGUAGES

@@ -16,7 +16,7 @@ from reportlab.platypus import Table
 
 from shipping.papers.page import fonts as faces
 from shipping.papers.page import layout
-from shipping.papers.page.book import PaperSheet
+from shipping.papers.page.pdf_file import PaperSheet
 from shipping.papers.page.typesetter import Words
 from tests.tools import tool
 

@@ -16,9 +16,9 @@ from shipping.papers.documents.contents import PaperInputs, code_text
 from shipping.papers.documents.labels import address_blocks
 from shipping.papers.page import fonts as faces
 from shipping.papers.page import layout
-from shipping.papers.page.book import Grid, grid_sheets
 from shipping.papers.page.drawing import wrapped
 from shipping.papers.page.fonts import OUR_TYPE
+from shipping.papers.page.pdf_file import Grid, grid_sheets
 from shipping.papers.page.typesetter import PrintedColumn, Typesetter
 from shipping.papers.wording.markdown import Span
 from shipping.papers.wording.phrases import Wording

@@ -21,8 +21,8 @@ from shipping.papers.documents.contents import (
     units_of,
 )
 from shipping.papers.documents.slip import eggs_words, footer, kept_words, population_words
-from shipping.papers.page.book import PaperSheet, fitted
 from shipping.papers.page.layout import BODY
+from shipping.papers.page.pdf_file import PaperSheet, fitted
 from shipping.papers.page.typesetter import Typesetter
 from shipping.papers.wording.language import clean, dated_day, full_day, number, share
 from shipping.papers.wording.phrases import Wording

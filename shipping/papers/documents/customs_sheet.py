@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from shipping.papers.documents.contents import PaperInputs, units_of
 from shipping.papers.documents.slip import count_words, footer
 from shipping.papers.page import layout
-from shipping.papers.page.book import PaperSheet, fitted
+from shipping.papers.page.pdf_file import PaperSheet, fitted
 from shipping.papers.page.typesetter import PrintedColumn, Typesetter
 from shipping.papers.wording.language import clean, day
 from shipping.papers.wording.markdown import Spans, plain, strong

@@ -12,10 +12,10 @@ from shipping.papers.documents.contents import PaperInputs, Unit, is_collected, 
 from shipping.papers.documents.customs_sheet import crosses_customs, goes_as_parcel
 from shipping.papers.documents.slip import count_words, dates_words, kind_words, population_words, stage_words
 from shipping.papers.page import layout
-from shipping.papers.page.book import Grid, PaperSheet, grid_sheets, shared_grid
 from shipping.papers.page.drawing import Surface, wrapped
 from shipping.papers.page.fonts import Typeface
 from shipping.papers.page.layout import ACCENT, GREY, LABEL_MARGIN, LEADING, MM, TAG_MARGIN
+from shipping.papers.page.pdf_file import Grid, PaperSheet, grid_sheets, shared_grid
 from shipping.papers.wording.language import clean, number, post_language, short_day
 from shipping.papers.wording.markdown import plain_text
 from shipping.papers.wording.phrases import Wording

@@ -12,7 +12,7 @@ from shipping.papers.documents import slip
 from shipping.papers.documents.contents import MARKS, PaperInputs, Unit, is_collected, marks_key, units_of
 from shipping.papers.documents.labels import is_unread_at_home
 from shipping.papers.page import layout
-from shipping.papers.page.book import PaperSheet, fitted
+from shipping.papers.page.pdf_file import PaperSheet, fitted
 from shipping.papers.page.typesetter import ROWS_TOGETHER, PrintedColumn, Typesetter
 from shipping.papers.wording.language import bench_day, clean, country_name, day, number
 from shipping.papers.wording.markdown import Span, Spans, plain, strong

@@ -19,7 +19,7 @@ from shipping.papers.documents.contents import (
     units_of,
 )
 from shipping.papers.page import layout
-from shipping.papers.page.book import PaperSheet, fitted
+from shipping.papers.page.pdf_file import PaperSheet, fitted
 from shipping.papers.page.typesetter import Lane, PrintedColumn, Typesetter
 from shipping.papers.wording.language import (
     clean,

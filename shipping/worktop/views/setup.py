@@ -20,7 +20,7 @@ from shipping.tables.countries import in_text
 from shipping.tables.country_parts import NEEDS_SUBDIVISION, calendar_parts, part_by_name, part_names
 from shipping.tables.editing.settings_writer import Setting, change_settings
 from shipping.tables.editing.starter import starter_tables, write_shelf
-from shipping.tables.editing.unfold import unfold_workbook
+from shipping.tables.editing.workbook_to_csv import unfold_workbook
 from shipping.tables.files.find_sheets import WORKBOOKS
 from shipping.tables.rows.settings import Settings, parse_currency, parse_subdivision, promise_between
 from shipping.words.problems import ShelfProblems

@@ -40,8 +40,8 @@ from shipping.papers.documents.pick_list import (
 from shipping.papers.documents.slip import _ticks, count_words, slip
 from shipping.papers.page import fonts as faces
 from shipping.papers.page import layout
-from shipping.papers.page.book import Grid, bound, grid_problem
 from shipping.papers.page.fonts import UNPRINTED, letter_problems
+from shipping.papers.page.pdf_file import Grid, bound, grid_problem
 from shipping.papers.page.typesetter import Lane, Typesetter
 from shipping.papers.wording.phrases import Wording
 from shipping.papers.writing import write_papers

@@ -16,7 +16,7 @@ from werkzeug.test import Client, TestResponse
 from shipping.tables.editing import settings_writer
 from shipping.tables.editing.settings_writer import with_setting
 from shipping.tables.editing.starter import write_shelf
-from shipping.tables.editing.unfold import unfold_workbook
+from shipping.tables.editing.workbook_to_csv import unfold_workbook
 from shipping.tables.files import whole_file
 from shipping.tables.reader import read_shelf
 from shipping.tables.rows.settings import parse_currency
