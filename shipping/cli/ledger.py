@@ -78,7 +78,7 @@ def audit_begun(folder: Path) -> SecondProcess[Audited]:
 def read_with_waiting(edge: Edge, take: bool) -> tuple[Reading, tuple[KeptParcel, ...], Collection[str]]:
     """The whole shelf without eggs packed, kept parcels not handed over, and orders with a kept parcel.
 
-    Raises LedgerError if a ledger cannot be read.
+    Raises LedgerError if a ledger cannot be read, or is older or another than others know.
     """
     from shipping.ledger.whole_shelf import read_whole_shelf
 
@@ -89,6 +89,7 @@ def read_with_waiting(edge: Edge, take: bool) -> tuple[Reading, tuple[KeptParcel
     from shipping.ledger.planning_again import without_packed
 
     with Ledger.open(folder_of(edge), edge.today) as ledger:
+        ledger.check_newest()
         reading = read_whole_shelf(folder_of(edge), edge.today, take, ledger)
         if shelf := reading.shelf:
             reading = replace(reading, shelf=without_packed(shelf, ledger, eggs_counted(shelf)))

@@ -141,6 +141,18 @@ def test_a_mistake_in_the_row_of_another_order_does_not_close_the_bench(
     done(spawnpost("send", FIRST))
 
 
+def test_check_says_that_an_older_ledger_was_put_back_and_holds_no_table_against_it(
+    spawnpost: Spawnpost, shelf: Path
+) -> None:
+    older = (shelf / "ledger.sqlite").read_bytes()
+    done(spawnpost("pack", FIRST))
+    (shelf / "ledger.sqlite").write_bytes(older)
+    edit(shelf, "orders", {"order": "D02"}, order="D99")
+    told = spawnpost("check").out
+    assert "its last entry is 1, its checksum knows 2: it is older" in told
+    assert "D02:1" not in told
+
+
 def test_a_mistake_in_a_row_of_its_own_order_does(spawnpost: Spawnpost, shelf: Path) -> None:
     edit(shelf, "orders", {"order": "D02", "species": "mento"}, eggs="a few")
     refused(spawnpost("pack", FIRST), "'a few' is not a number")

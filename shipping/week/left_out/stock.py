@@ -233,8 +233,9 @@ class ExpectedEggs:
         today = self.shelf.today
         species = self.shelf.species_of(group.species, group.population)
         start = max(group.from_day or today, today)
-        day = start + timedelta(days=round(laying + species.eyed_at * species.hatch_days.usual))
-        ends = group.until_day is not None and start + timedelta(days=round(laying)) > group.until_day
+        eyes_d = laying + species.eyed_at * species.hatch_days.usual
+        last_laid, day = (start + timedelta(days=math.ceil(days - 1e-9)) for days in (laying, eyes_d))
+        ends = group.until_day is not None and last_laid > group.until_day
         return None if ends or day > today + timedelta(days=HORIZON_D) else day
 
     def _days_for(self, group: Group, eggs: int) -> float:

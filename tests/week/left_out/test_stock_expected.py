@@ -27,6 +27,12 @@ def test_a_week_of_laying_shows_eyes_two_weeks_from_now() -> None:
     assert (second.on, second.eggs) == (TODAY + timedelta(days=21), 59)
 
 
+def test_eyes_that_show_at_noon_are_there_the_next_day_and_weeks_of_laying_stay_weeks_apart() -> None:
+    species = a_species(hatch_early_d=15, hatch_usual_d=15, hatch_late_d=15)
+    batches = ExpectedEggs(a_shelf(species={"gar": species}, groups=(a_group(),))).batches("gar", "")
+    assert [batch.on for batch in batches] == [TODAY + timedelta(days=n) for n in (15, 22, 29, 36)]
+
+
 def test_nothing_is_expected_beyond_the_horizon_or_after_the_group_s_last_day() -> None:
     batches = ExpectedEggs(shelf_of(a_group())).batches("gar", "")
     assert [batch.on for batch in batches] == [TODAY + timedelta(days=n) for n in (14, 21, 28, 35, 42)]
