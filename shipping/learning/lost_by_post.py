@@ -183,9 +183,9 @@ def _of_line(line: Outcome, kept: KeptParcel | None) -> Posted:
     """The eggs of one line, each in one count; what is told of them goes before how the parcel ended."""
     key: LineKey = (line.order, line.line)
     gone = min(line.packed, (line.dead or 0) + (line.missing or 0))
-    is_told = line.living is not None or line.dead is not None or line.missing is not None
-    if is_told:
-        alive = min(line.living or 0, line.packed - gone)
+    living = line.hatched_alive if line.living is None else line.living
+    if (living, line.dead, line.missing) != (None, None, None):
+        alive = min(living or 0, line.packed - gone)
         return Posted(packed=line.packed, alive=alive, gone=gone, untold=line.packed - alive - gone)
     if line.came_back:
         back = sum(one.eggs for one in (kept.back if kept else ()) if (one.order, one.line) == key)

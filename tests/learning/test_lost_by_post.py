@@ -39,6 +39,11 @@ def test_each_egg_packed_is_in_one_count() -> None:
     assert every.parcels == 6
 
 
+def test_fry_told_of_alone_are_told_alive() -> None:
+    every = found(replace(outcome(1), packed=25, **{**SILENT, "hatched_alive": 3})).all
+    assert (every.alive, every.untold, every.silent) == (3, 22, 0)
+
+
 def test_silence_is_neither_lost_nor_in_the_share() -> None:
     told = replace(outcome(1), packed=25, living=20, dead=5, missing=None)
     alone, beside = found(told), found(told, *(replace(outcome(n), **SILENT) for n in (2, 3)))
