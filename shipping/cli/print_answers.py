@@ -192,7 +192,8 @@ def _asked_row(asked: Asked, all_of_it: Verdict, currency: str, figures: bool) -
     way = (short_day(ride.leg.day), ride.leg.service.service, ride.packing.packing, there)
     why_not = with_figures([asked.reasons]) if figures else in_short(asked.reasons)
     chances = (reckoned(ride.h_per_egg), reckoned(option.h_any), percent(ride.v_per_egg))
-    return (verdict.value, *way, option.pack or "-", *chances, cost, why_not)
+    figures_told = (option.pack or "-", *chances) if ride.is_known else ("-",) * 4
+    return (verdict.value, *way, *figures_told, cost, why_not)
 
 
 def why_lines(considered: Considered, window: Window, every: bool) -> Iterator[str]:
@@ -299,8 +300,9 @@ def _by_lot(rows: list[_Alike]) -> Iterable[list[_Alike]]:
 def _option_row(number: int, options: list[Option]) -> tuple[object, ...]:
     ride = options[0].ride
     days = sorted(option.ride.leg.day for option in options)
-    packs = sorted({option.pack for option in options if option.pack})
-    sure = min((option.p_enough for option in options if option.pack), default=None)
+    known = [option for option in options if option.pack and option.ride.is_known]
+    packs = sorted({option.pack for option in known})
+    sure = min((option.p_enough for option in known), default=None)
     lot, service = ride.lot_day.forecast.lot.lot, ride.leg.service.service
     way = (lot, _days_text(days), service, ride.packing.packing)
     pack = "-".join(dict.fromkeys((str(packs[0]), str(packs[-1])))) if packs else "-"

@@ -27,6 +27,8 @@ from shipping.words.reasons import ASKS, BLOCKS, Note, Reason
 from shipping.words.units import rounded
 
 Floats = NDArray[np.float64]
+#: With such a doubt about the lot, what becomes of its eggs on the way would be made up.
+DOUBTS = frozenset({"too-old", "overdue", "misdated", "past-wetting"})
 #: No draw is smaller, unless the whole line is.
 LEAST_DRAW = 5
 
@@ -163,6 +165,11 @@ class Ride:
         ceiling = self.packing.any_ceiling
         return bisect_left(range(1, 4096), True, key=lambda eggs: self.risk(eggs).any_egg > ceiling)
 
+    @property
+    def is_known(self) -> bool:
+        """Can its shares be told, or must somebody look at the lot first?"""
+        return DOUBTS.isdisjoint(reason.code for reason in self.lot_day.reasons)
+
     def risk(self, eggs: int) -> HatchRisk:
         return hatch_risk(self.h, self.leg.chances, eggs)
 
@@ -221,16 +228,19 @@ class Option:
         return self.asks + self.blocks
 
     def figures(self) -> dict[str, object]:
-        """What it comes to, as JSON carries it."""
+        """What it comes to, as JSON carries it; of a lot to be looked at first no count and no chance."""
         ride, leg = self.ride, self.ride.leg
+        shares = {
+            "h_per_egg": ride.h_per_egg,
+            "h_any": self.h_any,
+            "v_per_egg": ride.v_per_egg,
+            "p_enough": self.p_enough,
+        }
         return {
             "dispatch_on": leg.day.isoformat(),
             "arrive": leg.arrivals.spread.as_json(),
-            "h_per_egg": rounded(ride.h_per_egg),
-            "h_any": rounded(self.h_any),
-            "v_per_egg": rounded(ride.v_per_egg),
-            "pack": self.pack or None,
-            "p_enough": rounded(self.p_enough),
+            "pack": (self.pack or None) if ride.is_known else None,
+            **{name: rounded(share) if ride.is_known else None for name, share in shares.items()},
         }
 
 

@@ -21,8 +21,6 @@ from shipping.words.units import percent, rounded, short_day, told, weekday
 MOST_LINES = 6
 #: Bars on a terminal are so wide.
 BAR_WIDTH = 40
-#: With such a doubt about the lot, a share hatching on the way would be made up.
-DOUBTS = frozenset({"too-old", "overdue", "misdated"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,9 +111,9 @@ class RiskCurve:
 
 def risk_curve(reply: Reply, today: date, on: date | None = None) -> RiskCurve:
     """The curve of an answer over several days; ``on`` is a day to be marked, where one was asked for."""
-    codes = [(a, a.option.ride.leg.day, {reason.code for reason in a.reasons}) for a in reply.options]
-    doubtful = {day for _, day, against in codes if DOUBTS & against}
-    certain = [a for a, day, against in codes if day not in doubtful and "closed-day" not in against]
+    doubtful = {a.option.ride.leg.day for a in reply.options if not a.option.ride.is_known}
+    known = (a for a in reply.options if a.option.ride.is_known)
+    certain = [a for a in known if "closed-day" not in {reason.code for reason in a.reasons}]
     lines = sorted(
         _lines(certain),
         key=lambda line: (

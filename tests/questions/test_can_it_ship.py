@@ -82,6 +82,23 @@ def test_an_option_of_a_lot_to_look_at_is_on_hold() -> None:
     assert {asked.verdict for asked in reply.options} == {Verdict.HOLD}
 
 
+@pytest.mark.parametrize("code", ["overdue", "past-wetting"])
+def test_of_a_lot_to_look_at_no_count_and_no_chance_is_told(code: str) -> None:
+    lot = a_lot(laid_from=ago(120), laid_to=ago(120))
+    if code == "past-wetting":
+        seen = {"counted_on": ago(100), "stage_on": ago(100)}
+        lot = lot.model_copy(update={"medium": "peat", "wet_until": ago(90), **seen})
+    damp = a_packing(packing="damp", kind="damp bag", media="peat", loss_handling=0.03)
+    late = a_week(a_row("A"), lots=(lot,), packings=(TUBE, damp))
+    reply = ask(late, "G1", Destination("DK"), on=TODAY)
+    told = [asked.as_json() for asked in reply.options if code in {one.code for one in asked.reasons}]
+    shares = ("pack", "h_per_egg", "h_any", "v_per_egg", "p_enough")
+    assert {row[name] for row in told for name in shares} == {None}
+    printed = "".join(reply_lines(reply, "EUR", Window(200), every=True))
+    assert "each alive" in printed
+    assert " 0 %" not in printed
+
+
 def test_a_lot_that_hatches_before_the_day_asked_for_is_a_plain_no_without_a_table() -> None:
     """No look can tell that today; its ways of going, with eggs to pack, tell nothing."""
     from shipping.cli.print_answers import reply_lines
