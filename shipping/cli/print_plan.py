@@ -302,12 +302,19 @@ def plan_changes(
 
     own = (parcel for parcel in kept if parcel.week == plan.week)
     why = {(out.order, out.line): f": {out.reasons[0].text}" for out in plan.lines_out if out.reasons}
+    changed = {key: (before, now) for key, before, now in lines_changed(plan, own)}
     moved = [
         f"{order} line {line}: {_both_placed(before, now, why.get((order, line), ''))}"
-        for (order, line), before, now in lines_changed(plan, own)
+        for (order, line), (before, now) in changed.items()
     ]
-    both = ((now, kept_as[now.parcel]) for now in plan.parcels if now.parcel in kept_as)
-    return moved + [f"{now.parcel}: {told}" for now, was in both if (told := _priced_otherwise(was, now))]
+    same = (
+        one
+        for one in plan.parcels
+        if one.parcel in kept_as and changed.keys().isdisjoint((line.order, line.line) for line in one.lines)
+    )
+    return moved + [
+        f"{one.parcel}: {told}" for one in same if (told := _priced_otherwise(kept_as[one.parcel], one))
+    ]
 
 
 def _priced_otherwise(was: Mapping[str, Any], now: Parcel) -> str:

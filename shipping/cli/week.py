@@ -180,6 +180,11 @@ def plan(
 
         facts["changes"] = changes = plan_changes(planned, now.kept, now.kept_as) or ["nothing changes."]
         lines += ["Against the plan kept:", *(f"  {change}" for change in changes)]
+    elif not keep and (changes := _not_as_kept(now)):
+        stands = (
+            f"Otherwise than the plan kept for {planned.week}, which stands: {many(len(changes), 'change')}."
+        )
+        lines.append(f"{stands} What: plan --compare; to take this one: plan --keep.")
     if more:
         from shipping.cli.terminal import Window
         from shipping.questions.what_if import gain_lines, what_more_serves

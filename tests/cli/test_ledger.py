@@ -208,6 +208,7 @@ def test_comparing_says_what_a_kept_parcel_would_cost_and_weigh_by_tables_change
     changed = "2026-W49-11: postage 38.00 -> 55.00, weight 2698 g -> 2738 g"
     assert changed in done(spawnpost("plan", "--compare")).out
     assert changed in spawnpost("papers").out
+    assert "Otherwise than the plan kept for 2026-W49, which stands: " in done(spawnpost("plan")).out
 
 
 def test_comparing_says_which_line_changes(spawnpost: Spawnpost, shelf: Path) -> None:
