@@ -18,20 +18,26 @@ TravelMode = tuple[LineKey, str, int]
 
 
 @dataclass(frozen=True, slots=True)
-class OneLotFill:
-    """A line filled at a place from one lot: eggs drawn, units of a packing, and its expected cost."""
+class _Fill:
+    """A line filled at a place, in units of a packing."""
 
     line: LineKey
     departure: Departure
     packing: str
     units: int
-    lot: str
-    eggs: int
-    cost: float
 
     @property
     def travel_mode(self) -> TravelMode:
         return (self.line, self.packing, self.units)
+
+
+@dataclass(frozen=True, slots=True)
+class OneLotFill(_Fill):
+    """A line filled at a place from one lot: eggs drawn, units of a packing, and its expected cost."""
+
+    lot: str
+    eggs: int
+    cost: float
 
     @property
     def rank(self) -> tuple[object, ...]:
@@ -49,22 +55,14 @@ class LotShare:
 
 
 @dataclass(frozen=True, slots=True)
-class SharedFill:
+class SharedFill(_Fill):
     """A line filled at a place from two or more lots: whole eggs n_j with sum(n_j / alone_j) >= 1."""
 
-    line: LineKey
-    departure: Departure
-    packing: str
-    units: int
     eggs_max: int
     shares: tuple[LotShare, ...]
     lots_most: int
     least_draw: int
     cost: float
-
-    @property
-    def travel_mode(self) -> TravelMode:
-        return (self.line, self.packing, self.units)
 
     @property
     def rank(self) -> tuple[object, ...]:
