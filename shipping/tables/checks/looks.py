@@ -86,15 +86,20 @@ def recounts_can_be(draft: Draft) -> Iterator[Problem]:
             yield from _counts_since(draft, lot, looks[name], sum(eggs for _, eggs in back))
 
 
-#: A lot's count so many times that of an earlier look has a digit too many, or the look one too few.
-COUNT_TIMES = 2
+#: Eggs do not become more: a lot's count so many times that of an earlier look is a slip of one of them; an
+#: estimate may be so many times it. A look so many times the count has a digit too many. Assumed.
+COUNT_TIMES, ESTIMATE_TIMES, LOOK_TIMES = 1.1, 2, 8
 
 
 def _counts_since(draft: Draft, lot: Lot, looks: list[Look], back: int) -> Iterator[Problem]:
-    """A count far above what a look counted before it, when all were laid: eggs do not become more."""
+    """A count above what a look counted before it, when all were laid, or far below."""
     before = (look for look in looks if look.alive is not None and lot.laid_to < look.on < lot.counted_on)
     look = max(before, key=lambda look: look.on, default=None)
-    if look and lot.eggs - back > COUNT_TIMES * (look.alive or 0):
+    times = COUNT_TIMES if lot.count_basis == "counted" else ESTIMATE_TIMES
+    if look and (look.alive or 0) > LOOK_TIMES * lot.eggs > 0:
+        text = "{alive} are far more than the {eggs} of the lot's own count since, {at}."
+        yield from asked(draft, look, "alive", text, "Look at both", eggs=lot.eggs, at=lot.at)
+    elif look and lot.eggs - back > times * (look.alive or 0):
         text = "{eggs} are more than the {alive} alive on {day}, {at}, and none was laid since."
         yield from asked(draft, lot, "eggs", text, "Look at both", alive=look.alive, day=look.on, at=look.at)
 

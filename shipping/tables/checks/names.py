@@ -334,8 +334,9 @@ def taxa_of(species: Species) -> tuple[str, ...]:
 
 
 def lots_are_named_apart(draft: Draft) -> Iterator[Problem]:
-    """A lot under two names that differ in marks only, as ``GA-12`` and ``GA 12``."""
-    bare = (("".join(filter(str.isalnum, folded(lot.lot))), lot) for lot in draft.lots)
+    """A lot under two names that read alike, as ``GA-10``, ``GA 10`` and ``GA-1O``."""
+    read = ((re.sub(r"(?<=\d)o|o(?=\d)", "0", folded(lot.lot)), lot) for lot in draft.lots)
+    bare = (("".join(filter(str.isalnum, name)), lot) for name, lot in read)
     for other, lot in repeated(bare):
         if folded(other.lot) != folded(lot.lot) and lot.eggs:
             text = say("'{lot}' may be lot '{other}' of row {row} again.", lot.lot, other.lot, other.at.row)

@@ -49,7 +49,7 @@ def species_days_are_in_order(draft: Draft) -> Iterator[Problem]:
         if not row.is_damp and (row.ready_keeps_d or 0) > LONGEST_READY_D:
             text = say("{days:g} days: no egg that does not sleep keeps ready so long.", row.ready_keeps_d)
             yield from asked(draft, row, "ready_keeps_d", text, say("Write it in days"))
-        elif row.is_damp and 0 < (row.ready_keeps_d or 0) < SHORTEST_ASLEEP_D:
+        elif row.is_damp and row.keeps_ready_d < SHORTEST_ASLEEP_D:
             text = say("{days:g} days: eggs that sleep keep ready for weeks.", row.ready_keeps_d)
             yield from asked(draft, row, "ready_keeps_d", text, say("Write it in days"))
 
