@@ -11,33 +11,6 @@ from shipping.tables.shelf import Draft
 from shipping.words.problems import Level, Problem, Where
 from shipping.words.sentence import say
 
-#: Of an egg's lot in a day or a packing, more than this is a slip for percent.
-MOST_LOST = 0.5
-
-
-def losses_can_be(draft: Draft) -> Iterator[Problem]:
-    """Losses above half of the eggs are asked about: ``3`` is mostly 3 percent. One that arrivals taught,
-    with its interval, is only said: what the program wrote stops nothing.
-    """
-    for row in draft.packings:
-        for column in ("loss_handling", "loss_per_day"):
-            yield from _loss(draft, row, column, getattr(row, column))
-    for rate in draft.rates:
-        if rate.what in ("loss_handling", "loss_per_day", "shelf_loss_per_day"):
-            is_within = rate.low is not None and rate.high is not None and rate.low <= rate.value < 1
-            level = Level.NOTICE if rate.basis == "learned" and is_within else Level.ERROR
-            yield from _loss(draft, rate, "value", rate.value, level)
-
-
-def _loss(draft: Draft, row: Row, column: str, loss: float, level: Level = Level.ERROR) -> Iterator[Problem]:
-    if loss > MOST_LOST:
-        text = say("{loss:g} would lose more than half of the eggs.", loss)
-        mend = say("Write the share that is lost")
-        if loss >= 1:
-            mend = say("Write {share} for {percent:g} %", f"{loss / 100:g}", loss)
-        yield from asked(draft, row, column, text, mend, level)
-
-
 SHARE = "a share"
 #: A share that may be meant, and is only said.
 SHARE_SAID = "a share of the way"
@@ -70,11 +43,12 @@ class Bounds:
             return Level.NOTICE
         return Level.LOT if self.table == "lots" else Level.ERROR
 
-    @property
-    def mend(self) -> str:
-        if self.unit.startswith(SHARE):
-            return say("Write the share, as 0.01 for 1 %")
-        return say("Write it in {unit}", say(self.unit))
+    def mend(self, value: float) -> str:
+        if not self.unit.startswith(SHARE):
+            return say("Write it in {unit}", say(self.unit))
+        if 1 <= value <= 100:
+            return say("Write {share} for {percent:g} %", f"{value / 100:g}", value)
+        return say("Write the share, as 0.01 for 1 %")
 
 
 #: Far apart, so that nothing real is asked about: they catch grams for kilograms, not a light box. Assumed.
@@ -98,7 +72,9 @@ BOUNDS = (
     Bounds("groups", "eggs_a_day", 0.1, 200, "eggs a day"),
     Bounds("packings", "hatch_ceiling", 0, 0.25, SHARE),
     Bounds("packings", "hatch_ceiling", 0, 0.12, SHARE_SAID),
+    Bounds("packings", "loss_handling", 0, 0.5, SHARE),
     Bounds("packings", "loss_handling", 0, 0.2, SHARE_SAID),
+    Bounds("packings", "loss_per_day", 0, 0.5, SHARE),
     Bounds("packings", "loss_per_day", 0.0005, 0.06, SHARE_SAID),
     Bounds("packings", "hatch_held", 0, 0.98, SHARE_SAID),
     Bounds("packings", "eggs_max", 1, 1000, "eggs"),
@@ -142,6 +118,6 @@ def figures_can_be_meant(draft: Draft) -> Iterator[Problem]:
             value = getattr(row, bounds.column)
             if value is None or not (text := bounds.text(value)) or (row.at, bounds.unit) in told:
                 continue
-            for question in asked(draft, row, bounds.column, text, bounds.mend, bounds.level):
+            for question in asked(draft, row, bounds.column, text, bounds.mend(value), bounds.level):
                 told.add((row.at, bounds.unit))
                 yield question

@@ -8,13 +8,13 @@ from datetime import date
 from statistics import median
 
 from shipping.tables.cells import Row
-from shipping.tables.checks.figures import BOUNDS
+from shipping.tables.checks.figures import BOUNDS, SHARE
 from shipping.tables.checks.row_problems import after_today, asked, noted
 from shipping.tables.rows.learned import Arrival
 from shipping.tables.shelf import Draft
 from shipping.tables.spelling import folded
 from shipping.words.keys import grouped
-from shipping.words.problems import Problem
+from shipping.words.problems import Level, Problem
 from shipping.words.sentence import say
 
 
@@ -105,8 +105,9 @@ def learned_values_hold(draft: Draft) -> Iterator[Problem]:
             mend = "Look at the year."
             yield noted(row, "from_day", "future", text, mend, day=row.from_day, today=draft.today)
         for bounds in BOUNDS:
-            if bounds.column == row.what and (told := bounds.text(row.value)):
-                yield from asked(draft, row, "value", told, bounds.mend)
+            if bounds.column == row.what.removeprefix("shelf_") and (told := bounds.text(row.value)):
+                level = Level.ERROR if bounds.unit == SHARE and row.value > bounds.high else Level.NOTICE
+                yield from asked(draft, row, "value", told, bounds.mend(row.value), level)
                 break
         low = row.value if row.low is None else row.low
         high = row.value if row.high is None else row.high

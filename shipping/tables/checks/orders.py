@@ -394,11 +394,9 @@ DEARER_TIMES_OF_A_FISH = 3.5
 #: What an egg may cost, in home money for 1 SDR; more or less is another currency's. Assumed.
 CHEAPEST_SDR, DEAREST_SDR = 0.008, 25
 #: Home money for 1 SDR, by the International Monetary Fund's rates of 2026 in round figures.
-_ABOUT = (
-    "EUR 1.2 USD 1.4 GBP 1 CHF 1.1 DKK 9 SEK 13.5 NOK 14 PLN 5.1 CZK 29 HUF 465 JPY 210 AUD 2.1 NZD 2.4"
-    " CAD 1.9 ZAR 24 BRL 7.6 SGD 1.8"
-).split()
-SDR_ABOUT = dict(zip(_ABOUT[::2], map(float, _ABOUT[1::2]), strict=True))
+SDR_ABOUT = {"EUR": 1.2, "USD": 1.4, "GBP": 1.0, "CHF": 1.1, "DKK": 9.0, "SEK": 13.5, "NOK": 14.0, "PLN": 5.1}
+SDR_ABOUT |= {"CZK": 29.0, "HUF": 465.0, "JPY": 210.0, "AUD": 2.1, "NZD": 2.4, "CAD": 1.9, "ZAR": 24.0}
+SDR_ABOUT |= {"BRL": 7.6, "SGD": 1.8}
 #: With fewer prices than this nobody knows what eggs, or those of a fish, cost. Assumed.
 LEAST_PRICES = 5
 LEAST_OF_A_FISH = 3

@@ -54,6 +54,10 @@ def species_days_are_in_order(draft: Draft) -> Iterator[Problem]:
             yield from asked(draft, row, "ready_keeps_d", text, say("Write it in days"))
 
 
+#: Warmth above zero_c below which a species' days would hang on tenths of a degree. Assumed.
+LEAST_DEGREES_C = 4
+
+
 def species_temperatures_make_sense(draft: Draft) -> Iterator[Problem]:
     """zero_c below incubation_c and keep_max_c, which is above keep_min_c and mostly above incubation_c."""
     for row in draft.species:
@@ -62,6 +66,9 @@ def species_temperatures_make_sense(draft: Draft) -> Iterator[Problem]:
             text = "{incubation_c:g} is not above zero_c, {zero_c:g}: nothing would develop."
             mend = "Write a warmer incubation_c or a lower zero_c."
             yield problem(row, "incubation_c", "order", text, mend, zero_c=zero)
+        elif row.incubation_c - zero < LEAST_DEGREES_C:
+            text = "{zero_c:g} is so near incubation_c, {incubation_c:g}, that a degree changes all days."
+            yield from asked(draft, row, "zero_c", text, "Look at both")
         elif high is not None and high <= zero:
             text = say("{keep_max_c:g} is not above zero_c, {zero_c:g}.", high, zero)
             yield problem(row, "keep_max_c", "order", text, "Write the warmest the eggs bear.")
@@ -71,18 +78,6 @@ def species_temperatures_make_sense(draft: Draft) -> Iterator[Problem]:
         elif high is not None and zero < high < row.incubation_c:
             text = say("{incubation_c:g} is above keep_max_c, {keep_max_c:g}.", row.incubation_c, high)
             yield noted(row, "incubation_c", "order", text, "Mend one of the two temperatures.")
-
-
-#: Warmth above zero_c below which a species' days would hang on tenths of a degree. Assumed.
-LEAST_DEGREES_C = 4
-
-
-def species_develop_above_their_zero(draft: Draft) -> Iterator[Problem]:
-    """incubation_c stands some degrees above zero_c."""
-    for row in draft.species:
-        if 0 < row.incubation_c - row.zero_c < LEAST_DEGREES_C:
-            text = "{zero_c:g} is so near incubation_c, {incubation_c:g}, that a degree changes all days."
-            yield from asked(draft, row, "zero_c", text, "Look at both")
 
 
 def genera_have_one_family(draft: Draft) -> Iterator[Problem]:
