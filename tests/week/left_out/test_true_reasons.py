@@ -142,6 +142,13 @@ def _rule(**cells: Any) -> Callable[[Week, LineOut, Reason], None]:
     return mend
 
 
+def _looked_up(week: Week, out: LineOut, reason: Reason) -> None:
+    """To look up again a rule that says to ask is to ask."""
+    _rule(checked_on="2026-11-20")(week, out, reason)
+    if week.rules[str(reason.facts.get("to", _row(week, out)["country"]))]["verdict"] == "ask":
+        _rule(verdict="open")(week, out, reason)
+
+
 def _row_cell(name: str, value: Any) -> Callable[[Week, LineOut, Reason], None]:
     def mend(week: Week, out: LineOut, reason: Reason) -> None:
         _row(week, out)[name] = value
@@ -176,7 +183,7 @@ MENDS: Mapping[str, Callable[[Week, LineOut, Reason], None]] = {
     "not-before": _row_cell("not_before", None),
     "not-after": _row_cell("not_after", None),
     "no-rule": _rule(),
-    "stale-rule": _rule(checked_on="2026-11-20"),
+    "stale-rule": _looked_up,
     "ask-rule": _rule(verdict="open"),
     "closed": _rule(verdict="open", checked_on="2026-11-20"),
     "ask-post": _yes,
