@@ -449,11 +449,15 @@ def papers_of(
         folder = Path(temporary)
         only = None if whole_day else kept[0].name
         made = write_papers(
-            plan, shelf, folder, parcel=only, items=items, shelf_folder=shelf_state.folder, processes=1
+            *(plan, shelf, folder),
+            parcel=only,
+            items=items,
+            shelf_folder=shelf_state.folder,
+            processes=1,
+            in_one=True,
         )
         place = "print" if whole_day else "parcels"
-        printed = [path for path in made if path.parent.name == place and not path.stem.endswith("-labels")]
-        return printed[0].read_bytes()
+        return next(path for path in made if path.parent.name == place).read_bytes()
 
 
 def _settable(
