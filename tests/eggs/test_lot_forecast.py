@@ -432,6 +432,8 @@ def test_eggs_set_aside_are_named_with_the_parcels_they_wait_for() -> None:
     said = forecast.free_words(7, on(10))
     assert said == f"7 eggs free on {on(10)} beside 40 set aside for 2026-W49-03, 2026-W49-05"
     assert forecast.free_facts(7, on(10))["set_aside"] == 40
-    kept = a_shelf(today=on(10), species={"gar": a_species()}, lots=(replace(lot, keep_back=9),))
+    kept = a_shelf(
+        today=on(10), species={"gar": a_species()}, lots=(lot.model_copy(update={"keep_back": 9}),)
+    )
     said = lot_forecast(kept, lot.lot).free_words(7, on(10))
     assert said == f"7 eggs free on {on(10)} beside 9 kept back"
