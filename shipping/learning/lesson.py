@@ -168,7 +168,9 @@ def losses_if(shelf: Shelf, outcomes: Iterable[Outcome], silent_kept: bool) -> t
 
 
 def rate_shown(what: str, unit: str, value: float) -> str:
-    """A value as a person reads it: shares as percent, warmth in degrees."""
+    """A value as a person reads it: shares as percent, warmth in degrees, days as people say them."""
+    if unit == "d":
+        return days_said(value)
     is_share = unit in ("", "1/d") and what != "kappa"
     return percent(value) if is_share else say("{value:.3g}{unit}", value, " °C" * (unit == "C"))
 
@@ -202,7 +204,7 @@ def days_said(days: float) -> str:
     """Days as a person says them: whole ones, or one of two."""
     whole = math.floor(days)
     if whole >= 1 and 0.25 <= days - whole < 0.75:
-        return f"{whole} to {whole + 1}"
+        return say("{first} to {last}", whole, whole + 1)
     return str(max(1, round(days)))
 
 

@@ -146,19 +146,20 @@ def calibration_lines(scores: Scores) -> Iterator[str]:
     if scores.all is None:
         yield "No line was reported yet: nothing can be said of the promises."
         return
-    yield say("Promised and held (bars from 0 to 100 %: # held, = and - its 90 % interval, | promised)")
+    yield ("Promised and held (bars from 0 to 100 %: # held, = and - its 90 % interval, | promised)")
     yield _row(scores.all, say("all lines"))
     for head, rows in scores.groups:
-        yield say("{text}:", head)
+        yield f"{head}:"
         yield from (_row(score, score.name) for score in rows)
 
 
 def _row(score: Score, name: str) -> str:
     shares = map(percent, (score.promised, score.kept, score.low, score.high))
-    named = name if isinstance(name, Sentence) else name[:24]
-    return say(
-        "  {name:24s} {bar} promised {promised:>7s}, held {kept:>7s} ({low} to {high}) of {lines}: {verdict}",
-        *(named, bar(score), *shares, score.n, verdict_of(score)),
+    named = str(name) if isinstance(name, Sentence) else name[:24]
+    promised, kept, low, high = shares
+    return (
+        f"  {named:24s} {bar(score)} promised {promised:>7s}, held {kept:>7s} ({low} to {high}) of {score.n}:"
+        f" {verdict_of(score)}"
     )
 
 

@@ -25,6 +25,8 @@ from shipping.tables.countries import is_country
 from shipping.tables.learned_values import EVERYTHING, newest_rows
 from shipping.words.keys import owed_order
 from shipping.words.problems import ShelfProblems
+from shipping.words.sentence import say
+from shipping.words.units import percent
 from shipping.worktop import context
 from shipping.worktop.background import Background, Going
 from shipping.worktop.kept_week import fish_name, kept_parcels_now
@@ -34,6 +36,7 @@ from shipping.worktop.table_words import STAGE_WORDS, label_of
 
 if TYPE_CHECKING:
     from shipping.learning.lesson import Learned, Lesson
+    from shipping.learning.score import Scores
     from shipping.ledger.claims import Case
     from shipping.ledger.kept_parcel import KeptLine, KeptParcel
     from shipping.tables.rows.learned import RateRow
@@ -51,7 +54,7 @@ class Lessons:
     change: str
     doubts: tuple[str, ...]
     margins: tuple[str, ...]
-    held: tuple[str, ...]
+    held: tuple[tuple[str, tuple[tuple[str, str, str, int, str], ...]], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -266,7 +269,7 @@ class RecordPage(context.View):
             margin_sentence,
             told_sentence,
         )
-        from shipping.learning.score import calibration_lines, scores
+        from shipping.learning.score import scores
 
         shelf = self.shelf_state.tables().shelf
         with self.shelf_state.ledger() as ledger:
@@ -287,7 +290,7 @@ class RecordPage(context.View):
             margin_sentence(taught.margins) if taught.outcomes else "",
             tuple(filter(None, doubts)),
             tuple(margin_lines(taught.margins)),
-            tuple(calibration_lines(scores(taught.outcomes))) if taught.outcomes else (),
+            tuple(_promises_held(scores(taught.outcomes))) if taught.outcomes else (),
         )
 
     def taught(self) -> Response:
@@ -509,6 +512,19 @@ def _rate_row(rate: Learned) -> dict[str, object]:
         "n": rate.n,
         "overruled": rate.overruled,
     }
+
+
+def _promises_held(
+    found: Scores,
+) -> Iterator[tuple[str, tuple[tuple[str, str, str, int, str], ...]]]:
+    """How often promises held, a heading and its rows: of what, promised, held, of how many lines, and what
+    that allows to say.
+    """
+    from shipping.learning.score import verdict_of
+
+    of_all = ((say("all lines"), (found.all,)),) if found.all else ()
+    for head, scores in (*of_all, *found.groups):
+        yield head, tuple((s.name, percent(s.promised), percent(s.kept), s.n, verdict_of(s)) for s in scores)
 
 
 def _standing_row(row: RateRow) -> dict[str, object]:

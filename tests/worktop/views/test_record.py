@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from shipping.cli.app import main
+from shipping.learning.lesson import rate_shown
 from shipping.ledger.entries import LineReport
 from shipping.ledger.ledger import Ledger
 from shipping.papers.documents.contents import PaperInputs
@@ -194,6 +195,13 @@ def test_the_offer_names_no_buyer_and_can_be_published(desk: Desk) -> None:
         assert name not in page.text
     assert "<script" not in page.text
     assert "order by" in page.text
+
+
+def test_what_was_taught_is_told_as_people_say_it(arrived: Desk) -> None:
+    page = arrived.text("/taught")
+    assert "How promises held all lines Promised Held Lines told of" in page
+    assert "bars from 0 to 100" not in page
+    assert [str(rate_shown("usual_d", "d", days)) for days in (0.968, 2.44, 0.2)] == ["1", "2 to 3", "1"]
 
 
 def test_what_was_taught_is_kept_only_when_asked(arrived: Desk) -> None:
