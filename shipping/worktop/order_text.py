@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import count, pairwise
 from string import ascii_uppercase
@@ -14,7 +14,7 @@ from shipping.tables.countries import countries
 from shipping.tables.rows.settings import is_sign_of
 from shipping.tables.shelf import Shelf
 from shipping.tables.spelling import folded
-from shipping.worktop.page_language import day_shown, tr
+from shipping.worktop.page_language import day_shown, name_of_country, tr
 from shipping.worktop.wishes import (
     AMOUNT,
     PRICE_OF_ONE,
@@ -85,16 +85,21 @@ _STREET = re.compile(
 )
 #: What stands in a name with a small letter.
 _OF_A_NAME = re.compile("d(?:e|a|o|as|os|el|ella|i|u|er|en)|v[ao]n|te[nr]|zu|[yei]|l[ae]|el|a[fv]")
+#: Cells that are not read from a mail, or hold all of it.
+_OURS = frozenset(("note", "order", "placed_on", "paid_on"))
 _DELIVERY = ("delivery_1", "delivery_2", "delivery_3", "delivery_4")
 
 
 @dataclass(frozen=True, slots=True)
 class ReadMail:
-    """The cells of an order's first line, the fish of its further lines, and what was not understood."""
+    """The cells of an order's first line, the fish of its further lines, and what was not understood;
+    ``days`` are those read into cells, as they stand in the text.
+    """
 
     cells: dict[str, str]
     further: tuple[AskedFish, ...]
     puzzling: tuple[str, ...]
+    days: tuple[str, ...] = ()
 
 
 def read_mail(text: str, shelf: Shelf) -> ReadMail:
@@ -106,13 +111,14 @@ def read_mail(text: str, shelf: Shelf) -> ReadMail:
     whole = [" ".join(line.split()) for line in text.splitlines()]
     lines = [_without_telephone(line, found) for line in whole]
     wishes = wishes_in([line for line in lines if line], shelf)
-    puzzling = list(wishes.puzzling)
+    puzzling, days_read = list(wishes.puzzling), list[str]()
     left = []
     senders = (head[1].strip() for line in lines if (head := _SENDER.fullmatch(line)))
     sender = next(filter(None, senders), "")
     for before, line in pairwise(("", *lines)):
         days = list(wished_days(line, shelf.today, "" if re.search(r"[.!?;:,]$", before) else before))
         puzzling += [told for told in _bounds(line, days, found) if told not in puzzling]
+        days_read += [line[wish.begin : wish.end] for wish in days if wish.day]
         if line in wishes.lines and not days and names_a_bound(line) and line not in puzzling:
             puzzling.append(line)
         if mail := _MAIL.search(line):
@@ -131,8 +137,36 @@ def read_mail(text: str, shelf: Shelf) -> ReadMail:
         found |= wishes.fish[0].cells()
     elif len(counts := {count for line in lines for count in counts_of_eggs(line)}) == 1:
         found["eggs"] = counts.pop()
+    for line in lines:
+        if line not in puzzling and (line in wishes.lines or _is_no_address(line)):
+            puzzling += _unread(line, shelf, [text for name, text in found.items() if name != "note"])
     told = dict(zip(lines, whole, strict=True))
-    return ReadMail(found, wishes.fish[1:], tuple(dict.fromkeys(told.get(line, line) for line in puzzling)))
+    unread = tuple(dict.fromkeys(told.get(line, line) for line in puzzling))
+    return ReadMail(found, wishes.fish[1:], unread, tuple(days_read))
+
+
+def _unread(line: str, shelf: Shelf, cells: Collection[str]) -> Iterator[str]:
+    """The sentences of a line that wishes or greets of which nothing was read: ``J'ai payé hier``."""
+    parts = [part.strip(" ,;.!?") for part in re.split(r"(?<=[.!?;])\s+|,\s+(?=[^\W\d])", line)]
+    for part in parts if len(parts) > 1 else ():
+        is_read = (
+            any(len(text) > 2 and text in part for text in cells)
+            or wishes_in([part], shelf).fish
+            or any((*counts_of_eggs(part), *wished_days(part, shelf.today)))
+            or AMOUNT.search(part)
+        )
+        if not (is_read or _is_no_address(part) or _is_name(part) or len(part.split()) < 2):
+            yield part
+
+
+def marked(text: str, cells: Mapping[str, str], more: Iterable[str] = ()) -> list[tuple[str, bool]]:
+    """A mail in pieces, each with whether it stands in the form: in a cell, or among ``more``."""
+    values = [line for name, cell in cells.items() if name not in _OURS for line in cell.splitlines()]
+    country = cells.get("country", "")
+    words = sorted({*values, name_of_country(country), *more}, key=len, reverse=True)
+    said = "|".join(rf"(?<!\w){re.escape(word)}(?!\w)" for word in words if word.strip())
+    pieces = re.split(f"({said})", text, flags=re.IGNORECASE) if said else [text]
+    return [(piece, n % 2 == 1) for n, piece in enumerate(pieces) if piece]
 
 
 def _is_no_address(line: str) -> bool:

@@ -254,7 +254,9 @@ class OrdersPage(RowsPage):
             return self._form(ORDERS, None, {"note": text}, plain_problems(broken), 409)
         mail = read_mail(text, shelf)
         cells = {"order": self._next_order(), **mail.cells}
-        return self._form(ORDERS, None, cells, "", mail=MailBeside(text, mail.further, mail.puzzling))
+        return self._form(
+            ORDERS, None, cells, "", mail=MailBeside(text, mail.further, mail.puzzling, mail.days)
+        )
 
 
 def _group(row: RowAsTyped, states: Mapping[str, OrderState]) -> str:

@@ -21,7 +21,7 @@ from shipping.tables.spelling import folded
 from shipping.words.problems import Problem, ShelfProblems
 from shipping.worktop import context, table_row
 from shipping.worktop.kept_week import fish_name
-from shipping.worktop.order_text import next_order
+from shipping.worktop.order_text import marked, next_order
 from shipping.worktop.page_language import (
     countries_by_name,
     day_shown,
@@ -62,12 +62,13 @@ _OF_A_BUYER = frozenset(ADDRESS_COLUMNS) | {"tel", "mail", "language"}
 @dataclass(frozen=True, slots=True)
 class MailBeside:
     """A buyer's mail that fills a form: its text, the fish that follow as lines of the same order, and what
-    was not understood.
+    was not understood; ``days`` as it writes those that were.
     """
 
     text: str
     further: tuple[AskedFish, ...] = ()
     puzzling: tuple[str, ...] = ()
+    days: tuple[str, ...] = ()
 
 
 class RowForm(context.View):
@@ -136,6 +137,7 @@ class RowForm(context.View):
             order=there.get("order", ""),
             lines=self._lines_of(there.get("order", "")) if words.table == "orders" else (),
             mail=mail,
+            mail_marked=marked(mail.text, there, (*mail.days, *(fish.species for fish in mail.further))),
             further=[(urlencode(wish.cells()), self._wished(wish)) for wish in mail.further],
         )
 
@@ -152,7 +154,8 @@ class RowForm(context.View):
                 known.cells.get("note", "") for known in rows if known.cells.get("order") == there["order"]
             )
             text = next(filter(None, own), "")
-        return MailBeside(text, further, tuple(request.form.getlist("puzzling")))
+        form = request.form
+        return MailBeside(text, further, tuple(form.getlist("puzzling")), tuple(form.getlist("mail-day")))
 
     def _wished(self, wish: AskedFish) -> str:
         """A fish of a mail as it is listed: how many eggs of what."""

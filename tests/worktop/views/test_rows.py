@@ -1010,3 +1010,32 @@ def test_an_order_of_several_fish_is_called_off_by_one_tap_and_twice_does_no_mor
     assert "formaction" not in desk.get(f"/tables/orders/{number}").text
     number, _ = row_of(desk, "orders", "D34,")
     assert "formaction" not in desk.get(f"/tables/orders/{number}").text, "one line has its own button"
+
+
+@pytest.mark.parametrize(
+    ("line", "unread"),
+    [
+        ("Bonjour, j'ai payé hier, merci", "j'ai payé hier"),
+        ("20 œufs de gardneri Akure. J'ai payé hier par Paypal. Merci", "J'ai payé hier par Paypal"),
+        ("Vielen Dank, ich habe gestern bezahlt", "ich habe gestern bezahlt"),
+        ("Hello Ada Example, many thanks", ""),
+    ],
+)
+def test_a_sentence_beside_a_greeting_or_a_fish_of_which_nothing_was_read_is_listed(
+    desk: Desk, line: str, unread: str
+) -> None:
+    text = f"{line}\n20 gardneri Akure\nLucie Exemple\n12 rue des Lilas\n67000 Strasbourg"
+    shelf = desk.worktop.shelf_state.tables().shelf
+    assert read_mail(text, shelf).puzzling == ((unread,) if unread else ())
+
+
+def test_what_of_a_mail_stands_in_the_form_is_marked_in_it(desk: Desk) -> None:
+    mail = "I paid yesterday, 24 gardneri Akure.\nNot before 7 December 2026\nIna Example\n"
+    mail += "12 rue des Lilas\n67000 Strasbourg\nFrance"
+    page = desk.post("/orders/paste", token(desk), card=False, text=mail).text
+    marks = re.findall("<mark>(.*?)</mark>", page)
+    assert marks == [
+        *("24", "gardneri", "Akure", "7 December 2026", "Ina Example", "12 rue des Lilas"),
+        *("67000", "Strasbourg", "France"),
+    ]
+    assert "I paid yesterday" in plain(page)
