@@ -135,6 +135,8 @@ def _of_lines(order: Order, verdict: Verdict, lines: list[LineOut], inputs: Pape
     until = full_day(max(untils), wording.language) if len(untils) == len(lines) else ""
     buyer = (clean(order.address.addressee), clean(order.mail), wording.language)
     fields = _common((order.order,), names, reasons, until, inputs, wording)
+    is_paid = any(line.row.paid_on for line in order.lines)
+    fields |= {"paid": wording.term("notice_paid") if is_paid else ""}
     if verdict is Verdict.HOLD:
         vain = [one for out in lines for one in in_vain(out.reasons)]
         fields |= {"moves": whose_move(deciding + vain, wording)}
@@ -161,6 +163,7 @@ def _common(
         "lines": lines,
         "reasons": reasons,
         "moves": "",
+        "paid": "",
         "until": until,
         "contact": clean(inputs.shelf.settings.sender.mail or inputs.shelf.settings.sender.tel),
     }

@@ -45,7 +45,7 @@ _CARE = _names(
     " hatch_basis hatch_until cue cue_told first_food small_fry egg_size culture_on shrimp_on adult tank"
     " water_note"
 )
-_NOTICE = _names("addressee sender orders lines reasons moves until contact first last")
+_NOTICE = _names("addressee sender orders lines reasons moves paid until contact first last")
 _GOING = _names(
     "parcel sent_on arrive_early arrive_usual arrive_late one_day usual_is_first by item_id fetched customs"
     " into_dish several stay_damp small_fry"
@@ -489,12 +489,12 @@ def orders_in_words(text: str, wording: Wording) -> str:
 
 
 def whose_move(reasons: Iterable[Reason], wording: Wording) -> str:
-    """Who is to do something about what is held: the buyer, the seller, or both; that nobody is to pay or to
-    get papers where that would be in vain.
+    """Who is to do something about what is held: the buyer, the seller, or both; that nobody is to get
+    papers, or to pay who has not paid yet, where that would be in vain.
     """
     reasons = tuple(reasons)
-    if in_vain(reasons):
-        return wording.term("move_in_vain")
+    if vain := in_vain(reasons):
+        return wording.term("move_in_vain", unpaid=any(one.code == "unpaid" for one in vain))
     codes = {reason.code for reason in reasons}
     parts = [wording.term("move_yours")] if codes & BUYERS_MOVE else []
     return " ".join([*parts, *([wording.term("move_mine")] if codes - BUYERS_MOVE else [])])

@@ -23,18 +23,20 @@ from tests.week.a_week import a_lot, a_row, a_week, orders, plan_of
 DAY = date(2026, 11, 30)
 
 
-def a_winter(low_c: float) -> Shelf:
+def a_winter(low_c: float, paid_on: date | None = None, language: str = "en") -> Shelf:
     """One order to Denmark that lacks its money and a paper, in a winter so cold; its lot bears 15 C."""
     return a_week(
-        orders=orders(a_row("A", paid_on=None), has_paid_on=True),
+        orders=orders(a_row("A", paid_on=paid_on, language=language), has_paid_on=True),
         rules=(a_rule(2, to="DK", verdict="papers", papers="health certificate"),),
         weather=tuple(Weather(to="DK", month=n, low_c=low_c, high_c=max(low_c, 21)) for n in range(1, 13)),
         lots=(a_lot("L"),),
     )
 
 
-def letter(shelf: Shelf, plan: Plan) -> str:
-    (found,) = notices(PaperInputs(plan, shelf, {"en": Wording(None, "en")}, {}), ())
+def letter(shelf: Shelf, plan: Plan, language: str = "en") -> str:
+    (found,) = notices(
+        PaperInputs(plan, shelf, {one: Wording(None, one) for one in ("en", language)}, {}), ()
+    )
     return found.text
 
 
@@ -53,6 +55,26 @@ def test_no_money_and_no_papers_are_asked_for_while_the_cold_lets_nothing_go() -
     deciding = [decisive(Verdict.HOLD, out_of(plan).reasons).code for plan in (asked, vain)]
     assert deciding == ["unpaid", "too-cold"]
     assert {one.code for one in out_of(vain).reasons if one.facts.get("in_vain")} == {"unpaid", "papers"}
+
+
+@pytest.mark.parametrize(
+    ("language", "pay", "papers", "safe"),
+    [
+        ("en", "pay or", "get papers", "What you have paid is safe"),
+        ("de", "zahlen und", "keine Papiere besorgen", "Ihr Geld ist sicher"),
+        ("fr", "Ne payez", "demandez pas encore de papiers", "Votre argent est en sûreté"),
+        ("es", "pague", "consiga papeles", "Su dinero está seguro"),
+    ],
+)
+def test_who_has_paid_is_told_that_the_money_is_safe_and_not_to_pay_never(
+    language: str, pay: str, papers: str, safe: str
+) -> None:
+    for paid_on in (None, DAY):
+        shelf = a_winter(-15, paid_on, language)
+        text = letter(shelf, plan_of(shelf), language)
+        assert papers in text
+        assert (pay in text) == (paid_on is None)
+        assert (safe in text) == (paid_on is not None)
 
 
 @pytest.mark.parametrize(("lots", "decides"), [((), "no-lot"), ((a_lot("L"),), "other-population")])
