@@ -224,7 +224,7 @@ class SetupPage(View):
         names = {f"{section}.{key}": 200 for section, key, _ in _TEXTS}
         refuse_long("Not written: {why}", **names, address=400, parcels_per_day=4, promise=6)
         new: dict[tuple[str, str], Setting] = {
-            (section, key): form[f"{section}.{key}"].strip() or None
+            (section, key): " ".join(_lines(form[f"{section}.{key}"])) or None
             for section, key, _ in _TEXTS
             if f"{section}.{key}" in form
         }

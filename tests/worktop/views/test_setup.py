@@ -271,7 +271,8 @@ def test_settings_are_changed_and_every_other_line_stays(desk: Desk) -> None:
 def test_what_is_promised_to_buyers_is_written_on_the_page(desk: Desk) -> None:
     """A claim says that nothing is promised yet; here is where it is, for the slips print it."""
     said = 'Sent again, or "money back".'
-    answer = desk.post("/setup", token(desk), card=False, **{"claims.short_policy": said})
+    typed = said.replace(", ", ",\r\n")  # on a phone it is read on several lines, and may be typed so
+    answer = desk.post("/setup", token(desk), card=False, **{"claims.short_policy": typed})
     assert answer.status_code == 303, plain(answer.text)
     shelf = read_shelf(desk.folder, TODAY).shelf
     assert shelf is not None
