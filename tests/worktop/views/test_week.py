@@ -15,7 +15,7 @@ import pytest
 from shipping.ledger.ledger import Ledger
 from shipping.tables.reader import read_shelf
 from shipping.words.reasons import CODES, Reason
-from shipping.words.units import shipped_folder
+from shipping.words.units import ABOUT_SO_MANY, shipped_folder
 from shipping.worktop.running_list import PLACES, step_for
 from tests.worktop.conftest import FIRST, TODAY, Desk, plain
 
@@ -111,6 +111,13 @@ def test_a_plan_is_kept_as_it_was_seen(fresh: Desk) -> None:
     assert "16 parcels are still to be packed or sent" in fresh.text("/week")
     twice = fresh.post("/plan/keep", marks, week="2026-W49", digest=digest(fresh))
     assert (twice.status_code, fresh.entries()) == (303, 1)
+
+
+def test_a_plan_says_how_good_it_is_and_how_its_eggs_are_counted(fresh: Desk) -> None:
+    """As it does where it is printed for a terminal."""
+    plan = fresh.text("/plan?week=2026-W49")
+    assert "Of those that serve as much, this one costs least. It is reckoned from your tables." in plan
+    assert f"{ABOUT_SO_MANY}" in plan
 
 
 def test_a_plan_of_no_parcels_is_not_offered_to_be_kept_and_does_not_stay_on_the_round(fresh: Desk) -> None:
