@@ -8,7 +8,7 @@ import re
 import traceback
 from collections.abc import Callable
 from datetime import date
-from functools import lru_cache
+from functools import lru_cache, partial
 from pathlib import Path
 
 from flask import Flask, Response, current_app, make_response, render_template, request
@@ -92,6 +92,7 @@ def make_app(
     aside: bool = True,
     hour_of: Callable[[], str] = lambda: "",
     open_shelf: Callable[[Path], Worktop] | None = None,
+    addresses_now: Callable[[str], tuple[str, ...]] = lambda key: (),
 ) -> Flask:
     """The application for one shelf.
 
@@ -102,10 +103,13 @@ def make_app(
     addresses, any_number: what the page may be called besides this computer's own names, and whether by any
     IP address. aside: whether long work is done beside the requests, or while one waits.
     open_shelf: opens another shelf in this one's place; None where this one alone is served.
+    addresses_now: this page's addresses for other devices, with the key it is given.
     """
     shelf_state = ShelfState(folder, today_of)
     access = Access(secret, host_names(addresses, port), port, any_number, str(shelf_state.folder))
-    worktop = Worktop(shelf_state, planner_of(shelf_state, aside), access, aside, hour_of, open_shelf)
+    elsewhere = partial(addresses_now, access.key)
+    planner = planner_of(shelf_state, aside)
+    worktop = Worktop(shelf_state, planner, access, aside, hour_of, open_shelf, elsewhere, elsewhere())
     app = Flask("shipping.worktop", static_folder=None, template_folder=str(_HERE / "pages"))
     app.config.update(MAX_CONTENT_LENGTH=MOST_BODY, MAX_FORM_MEMORY_SIZE=MOST_BODY, MAX_FORM_PARTS=1000)
     app.jinja_environment = PageEnvironment

@@ -93,7 +93,8 @@ class Undo:
 class Worktop:
     """One served page and what it stands on; ``aside``: is long work done beside the requests; ``hour_of``
     says the hour, "" where nobody knows it; ``open_shelf`` opens another shelf, and says what it stands on;
-    ``elsewhere`` are its addresses, with the key, for others;
+    ``elsewhere`` says its addresses, with the key, for others, asked anew, for the computer may have moved
+    into another network; ``told`` are those of the start;
     ``next_pages`` reckon what the pages after the round show.
     """
 
@@ -103,7 +104,8 @@ class Worktop:
     aside: bool = True
     hour_of: Callable[[], str] = lambda: ""
     open_shelf: Callable[[Path], Worktop] | None = None
-    elsewhere: list[str] = field(default_factory=list)
+    elsewhere: Callable[[], tuple[str, ...]] = tuple
+    told: tuple[str, ...] = ()
     sayings: OrderedDict[str, tuple[str, Undo | None]] = field(default_factory=OrderedDict)
     dropped: DropBox = field(default_factory=DropBox)
     next_pages: list[Callable[[], object]] = field(default_factory=list)

@@ -50,7 +50,6 @@ class ServedShelves:
     def __init__(self, make: Callable[..., Flask]) -> None:
         self._make = make
         self._apps: dict[Path, Flask] = {}
-        self.elsewhere: list[str] = []
 
     def open(self, folder: Path) -> Worktop:
         """Opens a shelf, as it was left if it was open before; what it stands on."""
@@ -58,9 +57,7 @@ class ServedShelves:
         if folder not in self._apps:
             self._apps[folder] = self._make(folder, open_shelf=self.open)
         self._last = self._apps[folder]
-        worktop = _worktop_of(self._last)
-        worktop.elsewhere[:] = self.elsewhere
-        return worktop
+        return _worktop_of(self._last)
 
     def __call__(self, environ: WSGIEnvironment, start_response: StartResponse) -> Iterable[bytes]:
         return self._last(environ, start_response)
@@ -108,6 +105,7 @@ def serve(
         any_number=is_everywhere,
         hide_names=hide_names,
         hour_of=hour_of,
+        addresses_now=lambda key: _served(address, number, key).elsewhere,
     )
     shelves = ServedShelves(make)
     worktop = shelves.open(folder)
@@ -123,9 +121,7 @@ def serve(
     threading.Thread(target=_read_ahead, args=(worktop,), daemon=True).start()
     before = signal.signal(signal.SIGTERM, _ended)
     try:
-        served = _served(address, number, worktop.access.key)
-        worktop.elsewhere[:] = shelves.elsewhere[:] = served.elsewhere
-        tell(served)
+        tell(_served(address, number, worktop.access.key))
         server.run()
     except KeyboardInterrupt:
         pass

@@ -8,7 +8,8 @@ from pathlib import Path
 import pytest
 
 from shipping.papers.page.drawing import qr_squares
-from tests.worktop.conftest import FIRST, HOME, Desk, plain, said
+from shipping.worktop.app import make_app
+from tests.worktop.conftest import FIRST, HOME, TODAY, Desk, plain, said
 
 FORMS = (
     "/plan/keep",
@@ -238,12 +239,18 @@ def test_a_page_that_is_not_there_frightens_nobody_and_leads_on(desk: Desk) -> N
 
 
 def test_the_code_for_a_tablet_reads_as_its_address(desk: Desk, tmp_path: Path) -> None:
-    """Read by zbarimg, which knows nothing of the drawing."""
+    """Read by zbarimg, which knows nothing of the drawing. The computer has moved into another network."""
     assert desk.get("/tablet.svg").status_code == 404
-    address = "http://192.168.1.20:8765/?key=0123456789abcdef"
-    desk.worktop.elsewhere.append(address)
-    assert address in plain(desk.get("/tablet").text)
-    assert desk.get("/tablet.svg").status_code == 200
+    at = ["http://10.0.0.7:8765/?key=0123456789abcdef"]
+    app = make_app(desk.folder, lambda: TODAY, "a secret", addresses_now=lambda key: tuple(at))
+    page = app.test_client().get("/tablet", base_url=HOME)
+    assert at[0] in plain(page.text)
+    assert "has changed since" not in page.text
+    at[0] = address = "http://192.168.1.20:8765/?key=0123456789abcdef"
+    moved = app.test_client().get("/tablet", base_url=HOME)
+    assert address in plain(moved.text)
+    assert "has changed since this page was started" in moved.text
+    assert app.test_client().get("/tablet.svg", base_url=HOME).status_code == 200
     squares = qr_squares(address)
     rows = [bytes(0 if dark else 255 for dark in row for _ in range(6)) * 6 for row in squares]
     picture = tmp_path / "code.pgm"

@@ -64,12 +64,14 @@ class TabletPage(View):
         return self.worktop.page("stopped.html", bare=True)
 
     def tablet(self) -> Response:
-        return self.worktop.page("tablet.html", elsewhere=self.worktop.elsewhere)
+        now = self.worktop.elsewhere()
+        return self.worktop.page("tablet.html", elsewhere=now, has_moved=now != self.worktop.told)
 
     def tablet_code(self) -> Response:
-        if not self.worktop.elsewhere:
+        now = self.worktop.elsewhere()
+        if not now:
             abort(404)
-        return file_answer(qr_svg(self.worktop.elsewhere[0]), "image/svg+xml")
+        return file_answer(qr_svg(now[0]), "image/svg+xml")
 
 
 class SetupPage(View):
