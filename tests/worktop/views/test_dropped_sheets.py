@@ -8,6 +8,7 @@ import csv
 import errno
 import io
 import os
+import re
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -69,8 +70,6 @@ def shop(tmp_path: Path) -> Shop:
 
 def columns(page: str) -> dict[str, str]:
     """The choices of a page's form as they stand."""
-    import re
-
     found = {}
     for name, inner in re.findall(r'<select name="(c\d+)">(.*?)</select>', page, re.S):
         chosen = re.search(r'<option value="([^"]*)" selected', inner)
@@ -193,6 +192,11 @@ def test_a_workbook_of_wishes_is_read_as_orders_of_several_lines(shop: Shop) -> 
 
 
 def test_lots_with_days_written_day_first_are_asked_once_and_added(shop: Shop) -> None:
+    settings = shop.folder / "shelf.toml"
+    before = settings.read_text(encoding="utf-8")
+    unset = re.sub(r"(?m)^dates = .*$", "", before)
+    assert unset != before
+    settings.write_text(unset, encoding="utf-8")
     shop.drop(("my lots.csv", LOTS.encode()))
     assert "rows for your table lots" in shop.text("/sheets/my lots.csv")
     asked = shop.post_form("/sheets/my lots.csv", do="take")
