@@ -259,7 +259,7 @@ def _listed_place(country: str, part: str, town: str) -> ClimatePlace:
     at_home = climate_places().get(country, ())
     if at_home:
         named = {plain_name(place.name): place for place in reversed(at_home)}
-        return named.get(town) or named.get(plain_name(place_of_part(country, part))) or at_home[0]
+        return named.get(town) or place_of_part(country, part) or at_home[0]
     known = countries().get(country)
     latitude, longitude = (known.latitude, known.longitude) if known else (0.0, 0.0)
     everywhere: Iterable[ClimatePlace] = (place for places in climate_places().values() for place in places)

@@ -14,16 +14,16 @@ ROOM_C = 18.0
 WARM_ROOM_K = 2.0
 _EARTH_KM = 6371.0
 #: In wide countries, the listed place whose climate comes nearest to that of a part (from memory): one near
-#: by, and where none is, the harder one.
+#: by, and where none is, the harder one, which may lie abroad.
 _BY_PART = {
     "AU": "Sydney: ACT NSW|Melbourne: TAS VIC|Brisbane: NT QLD|Perth: SA WA",
     "BR": "São Paulo: PR SP|Rio de Janeiro: ES MS RJ|Florianópolis: SC|Porto Alegre: RS"
     "|Belo Horizonte: DF GO MG|Salvador: BA SE|Recife: AL PB PE|Natal: RN|Fortaleza: CE MA PI"
     "|Manaus: AC AM AP MT PA RO RR TO",
-    "CA": "Vancouver: BC|Toronto: ON|Montréal: AB MB NB NL NS NT NU PE QC SK YT",
-    "US": "New York City: CT DC DE MD NJ NY PA RI VA WV|Boston: MA ME NH VT|Miami: FL|Honolulu: HI"
-    "|Austin: AL AR AZ GA LA MS NC NM NV OK SC TN TX|Los Angeles: CA|Seattle: OR WA"
-    "|Denver: CO ID KS MT NE UT WY|Chicago: AK IA IL IN KY MI MN MO ND OH SD WI",
+    "CA": "Vancouver: BC|Toronto: ON|Montréal: AB NB NL NS PE QC|Ulaanbaatar (MN): MB NT NU SK YT",
+    "US": "New York City: CT DC DE MD NJ NY PA RI VA WV|Boston: MA|Miami: FL|Honolulu: HI"
+    "|Austin: AL AR AZ GA LA MS NC NM NV OK SC TN TX|Los Angeles: CA|Seattle: OR WA|Denver: CO ID KS UT"
+    "|Chicago: IA IL IN KY MI MO MT NE OH WY|Montréal (CA): ME MN ND NH SD VT WI|Ulaanbaatar (MN): AK",
 }
 
 
@@ -57,10 +57,13 @@ def climate_places() -> Mapping[str, tuple[ClimatePlace, ...]]:
 
 
 @lru_cache(maxsize=256)
-def place_of_part(country: str, part: str) -> str:
-    """The listed place whose climate stands for a part of a wide country; "" where none is named."""
+def place_of_part(country: str, part: str) -> ClimatePlace | None:
+    """The listed place whose climate stands for a part of a wide country; None where none is named."""
     places = (text.split(": ") for text in _BY_PART.get(country, "").split("|") if text)
-    return next((name for name, parts in places if part in parts.split()), "")
+    named = next((name for name, parts in places if part in parts.split()), "")
+    name, _, abroad = named.removesuffix(")").partition(" (")
+    listed = climate_places().get(abroad or country, ())
+    return next((place for place in listed if place.name == name), None)
 
 
 def parcel_mean_c(outdoor_c: float) -> float:

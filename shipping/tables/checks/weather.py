@@ -11,7 +11,8 @@ from itertools import pairwise, permutations
 
 from shipping.tables.checks.figures import BOUNDS
 from shipping.tables.checks.row_problems import asked, before, problem, twice
-from shipping.tables.climate import climate_places, parcel_mean_c
+from shipping.tables.climate import ClimatePlace, climate_places, parcel_mean_c, place_of_part
+from shipping.tables.country_parts import region_of
 from shipping.tables.rows.services import Postage
 from shipping.tables.rows.weather import Disruption, Weather
 from shipping.tables.shelf import Draft
@@ -27,7 +28,7 @@ AHEAD_D = 75
 #: of weather have their unit, sign or month mistyped; a part of a country may be so much further off [K].
 #: Assumed.
 LOW_OF_HEATED_C, HEATED_SPAN_C = 4, 4  # where low and high are so near, the way is heated all along
-LOW_ABOVE_C, HIGH_ABOVE_C, LOW_BELOW_C, HIGH_BELOW_C, OF_A_PART_C = -2, 12, 28, 8, 10
+LOW_ABOVE_C, HIGH_ABOVE_C, LOW_BELOW_C, HIGH_BELOW_C, OF_A_PART_C, OF_A_NAMED_PART_C = -2, 12, 28, 8, 10, 4
 #: A disruption or a spell of weather that begins later has its year mistyped. Assumed.
 FARTHEST_AHEAD_D = 270
 #: A disruption longer than this is a way that is closed. Assumed.
@@ -105,18 +106,24 @@ def weather_is_of_its_place(draft: Draft) -> Iterator[Problem]:
             continue
         country, _, part = (coldest if row.to == "*" else row.to).partition("-")
         countries = draft.zone_countries.get(row.to, (country,))
-        places = [place for one in countries for place in climate_places().get(one, ())]
+        listed = [place for one in countries for place in climate_places().get(one, ())]
+        of_part = place_of_part(country, part)
+        places = [of_part] if of_part else listed
         months = _months_of(row)
+        above = LOW_ABOVE_C if row.high_c - row.low_c > HEATED_SPAN_C else LOW_OF_HEATED_C
+        wider = OF_A_NAMED_PART_C if of_part else OF_A_PART_C if part else 0
+        for one in _parts_ordered_to(draft, row.to):  # one row of a wide country hides how cold a part is
+            warmest = max(one.means_c[month - 1] for month in months)
+            if row.low_c > parcel_mean_c(warmest) + margins.hot_margin_c + above + OF_A_NAMED_PART_C:
+                places, wider = [one], OF_A_NAMED_PART_C
         means = [place.means_c[month - 1] for place in places for month in months]
         if not means:
             continue
         low = parcel_mean_c(min(means)) - margins.cold_margin_c
         high = parcel_mean_c(max(means)) + margins.hot_margin_c
-        wider = OF_A_PART_C if part else 0
         is_hot = row.high_c > high + HIGH_ABOVE_C + wider
         is_wintry = row.high_c < min(means) - HIGH_BELOW_C - wider
         is_cold = row.low_c < min(means) - LOW_BELOW_C - wider
-        above = LOW_ABOVE_C if row.high_c - row.low_c > HEATED_SPAN_C else LOW_OF_HEATED_C
         if is_hot or is_wintry or is_cold or row.low_c > high + above + wider:
             column = "high_c" if is_hot or is_wintry else "low_c"
             text = "{value:g} °C is far from {low:.0f} to {high:.0f}, usual there at that time of year."
@@ -133,6 +140,14 @@ def _coldest_of_all_others(draft: Draft) -> str:
         if (places := climate_places().get(country, ()))
     }
     return min(sorted(means), key=means.__getitem__, default="*")
+
+
+def _parts_ordered_to(draft: Draft, country: str) -> Iterator[ClimatePlace]:
+    """The listed places that stand for the parts of a wide country to which orders go."""
+    parts = {
+        region_of(country, row.region, row.postcode) for row in draft.first_rows if row.country == country
+    }
+    yield from (place for part in sorted(parts) if (place := place_of_part(country, part)))
 
 
 def _months_of(row: Weather) -> tuple[int, ...]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import csv
+import io
 from pathlib import Path
 
 import pytest
@@ -123,3 +125,22 @@ def test_a_part_of_a_country_may_be_colder_than_the_places_listed_of_it(tmp_path
     (good_shelf(tmp_path) / "weather.csv").write_text(text, encoding="utf-8")
     (said,) = notices(read_shelf(tmp_path, TODAY))
     assert said.startswith("weather.csv:3: high_c: -20 °C is far from -1 to 19, usual there")
+
+
+@pytest.mark.parametrize(("row", "region"), [("US-IL,12,,,20,26,", ""), ("US,12,,,20,26,", "Minnesota")])
+def test_warmth_that_no_parcel_to_a_northern_state_has_in_december_is_asked_about(
+    row: str, region: str, tmp_path: Path
+) -> None:
+    shelf = good_shelf(tmp_path)
+    (shelf / "weather.csv").write_text(f"{WEATHER}{row}\n", encoding="utf-8")
+    if region:
+        orders = (shelf / "orders.csv").read_text(encoding="utf-8")
+        header, first, *_ = orders.splitlines()
+        cells = dict(zip(header.split(","), next(csv.reader([first])), strict=True))
+        cells |= {"order": "US1", "country": "US", "region": region, "postcode": ""}
+        out = io.StringIO()
+        csv.writer(out, lineterminator="\n").writerow(cells[name] for name in header.split(","))
+        (shelf / "orders.csv").write_text(orders + out.getvalue(), encoding="utf-8")
+    said = [one for one in notices(read_shelf(tmp_path, TODAY)) if "is far from" in one]
+    assert len(said) == 1, said
+    assert said[0].startswith("weather.csv:2: low_c: 20 °C is far from ")
