@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Collection, Iterable
+from collections.abc import Callable, Collection, Iterable, Iterator
 from dataclasses import asdict, replace
 from datetime import date
 from functools import partial
@@ -239,9 +239,19 @@ def arrive(
             entry = ledger.arrive(name, reports, on=day, note=note)
             kept = ledger.parcel(name)
             said = (*report_notes(kept), *told_too_soon(kept, entry.body), *came_after_all(kept))
-            return Done(entry, (*said, *what_to_settle(kept)))
+            late = _taken_as_late(kept, edge.today) if day is None else ()
+            return Done(entry, (*late, *said, *what_to_settle(kept)))
 
         _each(edge, ledger, names, doing)
+
+
+def _taken_as_late(kept: KeptParcel, today: date) -> Iterator[str]:
+    """Where no day was told, and today's, which is taken, makes it a late parcel: what to do if it is not."""
+    if kept.p95 is not None and today > kept.p95:
+        yield (
+            f"No day was given, so it counts as come today, {today}, later than it should by {kept.p95}, and"
+            f" that is learned. If it came before: spawnpost undo {kept.parcel}, then the same with --on DAY."
+        )
 
 
 def _lost_by_post(edge: Edge, since: date | None) -> None:

@@ -289,6 +289,12 @@ def test_a_day_that_cannot_be_yet_is_taken_and_said(spawnpost: Spawnpost) -> Non
     assert "is early" not in late
     done(spawnpost("undo", FIRST, today="2026-12-04"))
     assert early in done(spawnpost("arrive", FIRST, "--alive", "D02:1=20", "--on", "2026-11-30")).out
+    done(spawnpost("undo", FIRST))
+    told = "No day was given, so it counts as come today, 2026-12-04, later than it should by 2026-12-03"
+    report = ("arrive", FIRST, "--alive", "D02:1=20")
+    assert told in " ".join(done(spawnpost(*report, today="2026-12-04")).out.split())
+    done(spawnpost("undo", FIRST, today="2026-12-04"))
+    assert "No day was given" not in done(spawnpost(*report, "--on", "2026-12-03", today="2026-12-04")).out
 
 
 def test_an_item_number_of_another_country_is_taken_and_said(spawnpost: Spawnpost) -> None:
