@@ -156,6 +156,9 @@ def reply_lines(reply: Reply, currency: str, window: Window, every: bool) -> Ite
         TableColumn("why not" if any(asked.reasons for asked in shown) else ""),
     )
     yield from window.table(columns, [_asked_row(asked, reply.verdict, currency, every) for asked in shown])
+    if reply.unanswered and reply.verdict is Verdict.GO:
+        named = ", ".join(reply.unanswered)
+        yield from window.wrapped(f"First ask the operator whether live eggs may go by: {named}.")
     for text in dict.fromkeys(note_line(note) for asked in shown for note in asked.this_week):
         yield from window.wrapped(text, rest="  ")
     more = len(reply.options) - len(shown)

@@ -16,7 +16,7 @@ from shipping.options.option import Destination, Option
 from shipping.options.option_factory import OptionFactory, no_packing
 from shipping.options.ride_arrays import RideTable, WeekFactors, counted, ride_table
 from shipping.post.quote import Quote, quote
-from shipping.post.restrictions import closed_at_home, media_packed
+from shipping.post.restrictions import closed_at_home, media_packed, says_yes
 from shipping.post.warmth import is_answerable
 from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.services import Service
@@ -173,6 +173,8 @@ class Reply:
     reasons: tuple[Reason, ...]
     unseen: str = ""
     """What is asked of eggs that should have hatched, and of which nobody wrote."""
+    unanswered: tuple[str, ...] = ()
+    """The services that go there whose operator has not said yes to live eggs."""
 
     @property
     def is_hatched_by_then(self) -> bool:
@@ -193,9 +195,8 @@ class Reply:
         return tuple(found.values())
 
     def as_json(self) -> dict[str, object]:
-        return told(
-            self, "lot to on verdict last_safe_day no_last_day first_safe_day options safe reasons unseen"
-        )
+        days = "on last_safe_day no_last_day first_safe_day"
+        return told(self, f"lot to verdict {days} options safe reasons unseen unanswered")
 
 
 def ask(
@@ -236,6 +237,7 @@ def ask(
         safe=safe,
         reasons=nearest_first(top + _one_a_code(against)),
         unseen=unseen_text(lot_forecast(shelf, name)),
+        unanswered=tuple(one.service for one in services if not says_yes(shelf, one)),
     )
 
 

@@ -149,3 +149,15 @@ def test_of_reasons_alike_the_first_is_told_and_of_cold_that_of_the_box_which_ho
         for n, hours in enumerate((2.0, 9.0, 9.0, 5.0))
     ]
     assert [one.text for one in _one_a_code([*short, *cold])] == ["first", "9.0 1"]
+
+
+def test_where_one_service_may_go_those_that_nobody_asked_about_are_named() -> None:
+    fast = {"early_d": 1, "usual_d": 1, "late_d": 1}
+    services = (a_service(**fast, live_eggs="yes"), a_service(service="courier", **fast, live_eggs="ask"))
+    prices = (a_price("*", 2000, "6"), a_price("*", 2000, "9", service="courier"))
+    reply = ask(
+        a_week(a_row("A"), lots=(a_lot(),), services=services, postage=prices), "G1", Destination("DK")
+    )
+    assert (reply.verdict, reply.unanswered) == (Verdict.GO, ("courier",))
+    said = " ".join(reply_lines(reply, "EUR", Window(200), every=False))
+    assert "First ask the operator whether live eggs may go by: courier." in said
