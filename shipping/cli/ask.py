@@ -212,9 +212,9 @@ def offer(
     gardneri
     """
     from shipping.cli.print_offer import offer_csv, offer_lines
-    from shipping.cli.terminal import Window
+    from shipping.cli.terminal import Window, reason_text, step_text
     from shipping.questions.offer import offer as offers_of
-    from shipping.questions.offer_text import doubts_of, offer_text
+    from shipping.questions.offer_text import doubts_of, offer_text, unasked_of
     from shipping.tables.files.whole_file import write_file
     from shipping.tables.rows.settings import INVENTED_SENDER
     from shipping.week.objective import default_week
@@ -242,6 +242,9 @@ def offer(
         facts["text"] = "\n".join(lines)
         for doubt in doubts_of(offers):  # beside the text, which is for buyers
             typer.echo(f"Look first: {doubt}", err=True)
+        for one in unasked_of(offers):
+            said = f"{reason_text(one, offered=True)}. {step_text(one, offered=True)}."
+            typer.echo(f"Not in the text: {said}", err=True)
     if csv is not None:
         write_file(csv, offer_csv(offers))
         facts["csv"] = str(csv)

@@ -8,7 +8,7 @@ from datetime import date
 from shipping.questions.offer import Offer, Offers
 from shipping.tables.countries import name_of, with_the
 from shipping.tables.rows.settings import Sender
-from shipping.words.reasons import Verdict
+from shipping.words.reasons import Reason, Verdict
 from shipping.words.sentence import joined, say
 from shipping.words.units import MONTH_NAMES, Written, short_day
 
@@ -29,6 +29,12 @@ def doubts_of(offers: Offers) -> Iterator[str]:
         )
     for one in offers.doubled:
         yield joined((one.text, one.mend), " ")
+
+
+def unasked_of(offers: Offers) -> tuple[Reason, ...]:
+    """Why nothing is said of countries that have to be asked for region by region: a reason a country."""
+    reasons = (one for offer in offers.offers if offer.is_offered for one in offer.reasons)
+    return tuple({one.facts.get("to"): one for one in reasons if one.code == "no-region"}.values())
 
 
 def offer_text(offers: Offers, sender: Sender) -> Iterator[str]:
@@ -53,7 +59,11 @@ def offer_text(offers: Offers, sender: Sender) -> Iterator[str]:
             yield say("- More are expected: {batches}.", joined(soon, "; "))
     if not kinds:
         yield ""
-        yield "Nothing can be promised at the moment; ask what is expected."
+        yield (
+            "What can be promised differs by state or region: ask, and name yours."
+            if unasked_of(offers)
+            else "Nothing can be promised at the moment; ask what is expected."
+        )
     yield ""
     if kinds:
         yield (

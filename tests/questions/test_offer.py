@@ -10,6 +10,7 @@ import pytest
 
 from shipping.options.option import Destination
 from shipping.questions.offer import LEAST_OFFER, Offer, Offers, Place, offer, places
+from shipping.questions.offer_text import offer_text, unasked_of
 from shipping.tables.rows.lots import Group
 from shipping.tables.rows.orders import OrderRow
 from shipping.tables.rows.species import Species
@@ -278,6 +279,15 @@ def test_regions_with_rules_of_their_own_are_named() -> None:
     one = the_offer(a_week(rules=(a_rule(2), a_rule(3, to="DK-81", verdict="closed"))))
     assert (one.verdict, one.regions) == (Verdict.HOLD, ("DK-81",))
     assert [reason.code for reason in one.reasons] == ["no-region"]
+
+
+def test_where_a_place_is_asked_for_by_region_the_text_does_not_say_that_nothing_can_be_promised() -> None:
+    by_region = a_week(rules=(a_rule(2), a_rule(3, to="DK-81", verdict="closed")))
+    cases = ((by_region, "differs by state or region"), (a_week(lots=()), "Nothing can be promised"))
+    for shelf, says in cases:
+        found = offer(shelf, plan_of(shelf))
+        assert bool(unasked_of(found)) == (shelf is by_region)
+        assert says in "\n".join(offer_text(found, shelf.settings.sender))
 
 
 def test_the_answer_is_the_same_whatever_the_order_of_rows() -> None:
