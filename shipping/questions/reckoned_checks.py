@@ -90,7 +90,8 @@ def warmth_lacking(shelf: Shelf) -> Iterator[Problem]:
             "no row of the month says what parcels to {places} feel: to {to} {felt} is assumed, and"
             " eggs ordered there {bear} {bears}.",
             *(", ".join(sorted(each.place for each in needed)), one.place, degrees(one.felt_c)),
-            *("need at least" if one.felt_c < one.bears_c else "bear at most", degrees(one.bears_c)),
+            say("need at least") if one.felt_c < one.bears_c else say("bear at most"),
+            degrees(one.bears_c),
         )
         mend = say(
             "If you know what they feel, write it: {to} or *, month {month}, the coldest and the warmest.",
@@ -98,7 +99,7 @@ def warmth_lacking(shelf: Shelf) -> Iterator[Problem]:
         )
         if one.felt_c < one.bears_c:
             longest = max((packing.heat_pack_h for packing in shelf.packings), default=0)
-            pack = "a heat pack with a faster service"
+            pack = say("a heat pack with a faster service")
             if longest:
                 pack = say("a faster service, a heat pack that lasts longer than your {hours:g} h", longest)
             mend = say("{mend} Else {pack}, or a warmer month, may let them go.", mend, pack)

@@ -18,7 +18,7 @@ PACKAGE = Path(_HERE).parent
 ROOMS = ("tables", "ledger", "words", "worktop")
 MODULES = (
     *("post/calendar.py", "post/item_id.py", "post/address.py", "post/customs.py"),
-    *("questions/offer_text.py", "questions/risk_curve.py"),
+    *("questions/offer_text.py", "questions/risk_curve.py", "questions/reckoned_checks.py"),
     *("learning/score.py", "learning/next_margins.py", "learning/lost_by_post.py"),
     *("learning/silence.py", "eggs/should_have_hatched.py"),
     *("papers/charts/lot_picture.py", "papers/charts/pictures.py"),
