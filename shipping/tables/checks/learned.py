@@ -10,7 +10,7 @@ from statistics import median
 from shipping.tables.cells import Row
 from shipping.tables.checks.figures import BOUNDS, SHARE
 from shipping.tables.checks.row_problems import after_today, asked, noted
-from shipping.tables.rows.learned import Arrival
+from shipping.tables.rows.learned import Arrival, RateRow
 from shipping.tables.shelf import Draft
 from shipping.tables.spelling import folded
 from shipping.words.keys import grouped
@@ -97,6 +97,11 @@ def arrivals_are_of_lines_there_may_be(draft: Draft) -> Iterator[Problem]:
 LEAST_CASES, FAR_ABOVE, FAR_BELOW = 5, 8, 15
 
 
+def _is_of_arrivals(row: RateRow) -> bool:
+    """Did the program learn it, with its interval? What it wrote itself stops nothing."""
+    return row.basis == "learned" and None not in (row.low, row.high) and row.value < 1
+
+
 def learned_values_hold(draft: Draft) -> Iterator[Problem]:
     """A value from a day ahead does not hold yet, one outside its own interval is a slip."""
     for row in draft.rates:
@@ -106,7 +111,8 @@ def learned_values_hold(draft: Draft) -> Iterator[Problem]:
             yield noted(row, "from_day", "future", text, mend, day=row.from_day, today=draft.today)
         for bounds in BOUNDS:
             if bounds.column == row.what.removeprefix("shelf_") and (told := bounds.text(row.value)):
-                level = Level.ERROR if bounds.unit == SHARE and row.value > bounds.high else Level.NOTICE
+                is_share = bounds.unit == SHARE and row.value > bounds.high
+                level = Level.ERROR if is_share and not _is_of_arrivals(row) else Level.NOTICE
                 yield from asked(draft, row, "value", told, bounds.mend(row.value), level)
                 break
         low = row.value if row.low is None else row.low
