@@ -104,9 +104,8 @@ class LotCard:
         if self.keeps_until and late < self.today:
             return tr("now, by {day} at the latest", day=day_words(self.keeps_until))
         if not half:
-            return tr(
-                "{first} to {last}", **dict(zip(("first", "last"), days_words(early, late), strict=True))
-            )
+            first, last = days_words(early, late)
+            return tr("{first} to {last}, your own dates", first=first, last=last)
         days = zip(("early", "late", "half"), days_words(early, late, half), strict=True)
         return tr("{early} to {late}, half by {half}", **dict(days))
 
