@@ -8,6 +8,7 @@ import itertools
 import json
 import math
 import os
+import re
 import sys
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
@@ -19,6 +20,7 @@ from typing import TYPE_CHECKING, Any
 import typer
 
 from shipping.tables.spelling import folded, folded_place, nearest
+from shipping.words.keys import OWED_AGAIN
 from shipping.words.problems import Level, Problem, ShelfProblems, Where
 from shipping.words.units import FIRST_YEAR, LAST_YEAR, iso_week
 
@@ -248,7 +250,10 @@ def one_of(name: str, known: Iterable[str], what: str) -> str:
             return begun[0]
     if name not in names:
         near = nearest(name, names)
-        some = ", ".join(names[-MOST_NAMED:])
+        typed = [known for known in names if not OWED_AGAIN.search(known)]
+        if what == "order":  # sorted as text, O10 before O9
+            typed.sort(key=lambda known: [part.zfill(9) for part in re.split("([0-9]+)", known)])
+        some = ", ".join(typed[-MOST_NAMED:])
         mend = f"Your table ends with {some}." if some else "There is none in your table yet."
         mend = f"Did you mean {near}?" if near else mend
         raise wrong(what, f"There is no {what} '{name}'.", mend)

@@ -129,7 +129,11 @@ def _week(shelf: Shelf, week: str | None) -> str:
     try:
         return iso_week(week_days(week)[0])
     except ValueError:
-        raise wrong("--week", f"'{week}' is not an ISO week.", "Write it as 2026-W49.") from None
+        number, now = week.strip().lstrip("Ww"), shelf.today.isocalendar()
+        is_one = number.isascii() and number.isdecimal() and 1 <= int(number) <= 52
+        meant = f"{now.year + (int(number) < now.week)}-W{int(number):02}" if is_one else "2026-W49"
+        mend = f"Write it as {meant}."
+        raise wrong("--week", f"'{week}' is not an ISO week.", mend) from None
 
 
 def plan(

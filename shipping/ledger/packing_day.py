@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
@@ -325,10 +326,13 @@ def _too_few(shelf: Shelf, parcel: KeptParcel, known: Reckoned) -> Iterator[str]
             wish = line_now(line, shelf)
             fish = f"{line.species} {line.population}".rstrip()
             ordered = wish.eggs if wish else line.ordered
+            share = percent(chance)
+            if share == percent(promised):  # 94.6 % sure is not 95 %
+                share = f"{math.floor(chance * 1000) / 10:.1f} %"
             few = say(
                 "too few of {fish} in parcel {parcel}: {chance} sure that {eggs} or more arrive alive,"
                 " {promised} promised.",
-                *(fish, parcel.parcel, percent(chance), ordered, percent(promised)),
+                *(fish, parcel.parcel, share, ordered, percent(promised)),
             )
             enough, lot = known.enough.get(line.key), line.draws[0].lot
             yield say("{few} {eggs} from lot {lot} would do.", few, enough, lot) if enough else few

@@ -292,7 +292,8 @@ def _day_of(reading: SheetReading, number: int, column: str, text: str) -> str:
     meant = {order: day.isoformat() for order, day in days_meant(text).items() if day.year >= FIRST_YEAR}
     if not meant and reading.today and days_without_year(text):
         wrong = say("'{cell}' has no year.", shortened(text))
-        reading.problem(number, column, "cell", wrong, date_mend(text, reading.today, reading.dates))
+        past = column.endswith(("on", "laid_from", "laid_to"))
+        reading.problem(number, column, "cell", wrong, date_mend(text, reading.today, reading.dates, past))
         return ""
     if not meant or "from 1900" in meant:
         return text
@@ -303,7 +304,13 @@ def _day_of(reading: SheetReading, number: int, column: str, text: str) -> str:
         return next(iter(meant.values()))
     read = meant.get(reading.dates) or meant.get("named")
     if read is None:
-        return text
+        order = (
+            say("'{cell}' is no date with the month first, as is set.", shortened(text))
+            if reading.dates == "month first"
+            else say("'{cell}' is no date with the day first, as is set.", shortened(text))
+        )
+        reading.problem(number, column, "cell", order, date_mend(text))
+        return ""
     reading.read_otherwise(number, column, text, read)
     return read
 

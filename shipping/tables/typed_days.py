@@ -39,33 +39,37 @@ _ANY_DAY = "Write the day as 2026-11-30."
 _LEAP_YEAR = 2000
 
 
-def date_mend(text: str, today: date | None = None, dates: str | None = None) -> str:
+def date_mend(text: str, today: date | None = None, dates: str | None = None, past: bool = False) -> str:
     """Every reading of what looks like a date, the year to be filled in; else how a day is written.
 
     Where ``today`` is known, a day without its year is given back as it was typed, with the likely year; in
-    each of its readings, where neither it nor the setting ``dates`` says which.
+    each of its readings, where neither it nor the setting ``dates`` says which. ``past``: none to come.
     """
     readings = list(dict.fromkeys(day.isoformat() for day in days_meant(text).values()))
     if readings:
         return say("Write {value}.", either(readings))
     without = days_without_year(text)
     if without and today and (dates or len(without) == 1):
-        return say("Write the year too, as {value}.", _with_the_likely_year(text, without[0], today))
+        return say("Write the year too, as {value}.", _with_the_likely_year(text, without[0], today, past))
     if without and today:
-        return say("Write {value}.", either(f"{_likely_year(day, today)}-{day:%m-%d}" for day in without))
+        return say(
+            "Write {value}.", either(f"{_likely_year(day, today, past)}-{day:%m-%d}" for day in without)
+        )
     of_a_year = [f"YYYY-{day:%m-%d}" for day in without]
     return say("Write the year too, as {value}.", either(of_a_year)) if of_a_year else _ANY_DAY
 
 
-def _with_the_likely_year(text: str, day: date, today: date) -> str:
+def _with_the_likely_year(text: str, day: date, today: date, past: bool) -> str:
     """``16/11`` as ``16/11/2026``."""
     bare = plain_text(text).strip(" ,./-")
     between = re.search("[./-]", bare)
-    return f"{bare}{between[0] if between else ' '}{_likely_year(day, today)}"
+    return f"{bare}{between[0] if between else ' '}{_likely_year(day, today, past)}"
 
 
-def _likely_year(day: date, today: date) -> int:
-    """The year in which that day is nearest to today."""
+def _likely_year(day: date, today: date, past: bool) -> int:
+    """The year in which that day is nearest to today; ``past``: and not after it."""
+    if past:
+        return today.year - ((day.month, day.day) > (today.month, today.day))
     years = (today.year - 1, today.year, today.year + 1)
     return min(years, key=lambda year: abs((date(year, day.month, min(day.day, 28)) - today).days))
 
@@ -218,12 +222,10 @@ def day_typed(text: str, dates: str | None, today: date | None, ahead: bool = Fa
         return day
     if wrong := no_such_day(text):
         raise BadCell(*wrong)
-    shown = shortened(text.strip())
+    shown, mend = shortened(text.strip()), date_mend(text, today, dates, past=not ahead)
     if len({*meant.values()}) > 1:
-        raise BadCell(say("'{cell}' may be several days", shown), date_mend(text, today, dates))
-    if meant or date_mend(text, today, dates) != date_mend(""):
-        raise BadCell(say("'{cell}' is not a day", shown), date_mend(text, today, dates))
-    raise BadCell(say("'{cell}' is not a day", shown), "Write the day as 2026-11-30.")
+        raise BadCell(say("'{cell}' may be several days", shown), mend)
+    raise BadCell(say("'{cell}' is not a day", shown), mend)
 
 
 @lru_cache(maxsize=16)

@@ -409,6 +409,7 @@ def test_a_check_lists_problems_with_their_keys(
             "'someday' is not a day. Write the day as 2026-11-30.",
         ),
         (("plan", "--week", "49"), "'49' is not an ISO week. Write it as 2026-W49."),
+        (("plan", "--week", "50"), "'50' is not an ISO week. Write it as 2026-W50."),
         (("papers", "--parcel", "2026-W49-99"), "'2026-W49-99' is not a parcel of the plan."),
         (("papers", "--only", "poster"), "'poster' is not a kind of paper."),
         (("margin", "20"), "Say either a loss or a route."),

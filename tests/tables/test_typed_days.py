@@ -44,7 +44,7 @@ def test_a_weekday_is_the_next_one_where_a_day_to_come_is_meant(typed: str) -> N
         ("31/11/2026", "day first", "'31/11/2026' is not a day of the calendar. That month has 30 days."),
         ("2026-02-30", None, "'2026-02-30' is not a day of the calendar. That month has 28 days."),
         ("16/11", "day first", "'16/11' is not a day. Write the year too, as 16/11/2026."),
-        ("3.1.", "day first", "'3.1.' is not a day. Write the year too, as 3.1.2027."),
+        ("3.1.", "day first", "'3.1.' is not a day. Write the year too, as 3.1.2026."),
         ("someday", "day first", "'someday' is not a day. Write the day as 2026-11-30."),
         ("someday", None, "'someday' is not a day. Write the day as 2026-11-30."),
     ],
@@ -55,6 +55,12 @@ def test_what_cannot_be_read_is_told_in_the_breeders_own_form(
     with pytest.raises(BadCell) as bad:
         day_typed(typed, dates, TODAY)
     assert str(bad.value) == said
+
+
+def test_a_day_without_its_year_is_a_past_one_unless_a_day_to_come_is_meant() -> None:
+    for ahead, year in ((False, 2026), (True, 2027)):
+        with pytest.raises(BadCell, match=f"as 3.1.{year}"):
+            day_typed("3.1.", "day first", TODAY, ahead=ahead)
 
 
 @pytest.mark.parametrize(
