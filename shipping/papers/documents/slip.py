@@ -387,7 +387,10 @@ def _days(parcel: Parcel, units: tuple[Unit, ...], wording: Wording, setter: Typ
             missing.append(wording.term("dates_unknown", fish=fish))
         elif lane not in lanes:
             lanes.append(lane)
-    basis = " ".join([*_temperatures(units, wording), *missing])
+    told = _temperatures(units, wording)
+    if told and len(parcel.lines) <= FEW_LINES:  # of many lines only the care sheet says it
+        told.append(wording.term("dates_fish"))
+    basis = " ".join([*told, *missing])
     if len(lanes) < (1 if fetched else 2) or len(parcel.lines) > FEW_LINES:
         return [setter.small(basis)] if basis else []
     title = "when_wet" if all(unit.care == "damp" for unit in units) else "when_hatch"
