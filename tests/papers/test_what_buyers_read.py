@@ -212,7 +212,7 @@ def test_what_to_do_first_stands_in_the_order_of_the_units(inputs: PaperInputs) 
 def test_days_of_lots_that_are_kept_at_several_warmths_say_which_fish_at_which(inputs: PaperInputs) -> None:
     two = opened(inputs, replace(sample.PARCELS[1], language="en"))
     assert "kept at 21 °C (Aphanius mento), 23 °C (Fundulopanchax gardneri) until they hatch" in two
-    assert "kept at 23 °C until they hatch;" in opened(inputs, replace(sample.PARCELS[0], language="en"))
+    assert "kept at 23 °C until they hatch." in opened(inputs, replace(sample.PARCELS[0], language="en"))
 
 
 def test_only_a_part_of_an_order_that_cannot_go_is_called_a_part(inputs: PaperInputs) -> None:
