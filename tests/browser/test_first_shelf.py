@@ -30,7 +30,6 @@ def dropped(folder: Path) -> list[Path]:
     return [folder / "laden.csv", folder / "lots.csv"]
 
 
-@pytest.mark.xfail(reason="the round of a first shelf has another heading than Plan the week", strict=False)
 @pytest.mark.parametrize(("size", "scripts"), [("phone", True), ("tablet", False)])
 def test_a_first_shelf_with_dropped_sheets_prints_its_first_papers(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, open_page: OpenPage, size: str, scripts: bool
@@ -78,9 +77,8 @@ def answer_what_is_owed(page: Page) -> None:
     for _ in range(12):
         page.get_by_role("link", name="The round", exact=True).tap()
         expect(page.get_by_role("heading", name="The round", level=1)).to_be_visible()
-        expect(page.get_by_role("heading", name="Plan the week")).to_be_visible()
-        page.wait_for_load_state()
-        owed = page.locator("#s-answers a.button, #s-answers .tasks a").filter(has_text="Write the answer")
+        wait_until_reckoned(page)
+        owed = page.locator(".next-task a.button, #s-answers .tasks a").filter(has_text="Write the answer")
         if not owed.count():
             return
         owed.first.tap()
@@ -98,6 +96,15 @@ def answer_what_is_owed(page: Page) -> None:
         card.get_by_role("button", name="Write this answer").tap()
         expect(page.get_by_text(re.compile("Written: rule")).first).to_be_visible()
     raise AssertionError("there is no end of answers")
+
+
+def wait_until_reckoned(page: Page) -> None:
+    """The round tells what is sure at once, and the rest once reckoned; without scripts it is asked again."""
+    for _ in range(200):
+        if not page.locator("main [data-again]").count():
+            return
+        page.reload()
+    raise AssertionError("the round is still being reckoned")
 
 
 def keep_the_plan(page: Page) -> None:
