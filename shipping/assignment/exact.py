@@ -18,6 +18,7 @@ from datetime import date
 import numpy as np
 
 from shipping.assignment.columns import columns_of_instance
+from shipping.assignment.dominance import carried_by, thinned
 from shipping.assignment.instance import (
     Chosen,
     Departure,
@@ -340,18 +341,7 @@ def best_on_days(
         for column in instance.columns
         if all(column.departure[0] in days.get(order, ()) for order in column.orders)
     ]
-    return _most(_carried_by(instance, columns), reached, most, budget, 0.0, DAYS_NODES, DAYS_WORK)
-
-
-def _carried_by(instance: Instance, columns: list[ParcelColumn]) -> Instance:
-    """The task with these ways and what they carry."""
-    kept = {(travel_mode, column.departure) for column in columns for travel_mode in column.travel_modes}
-    return replace(
-        instance,
-        columns=tuple(columns),
-        fills=tuple(f for f in instance.fills if (f.travel_mode, f.departure) in kept),
-        shared_fills=tuple(s for s in instance.shared_fills if (s.travel_mode, s.departure) in kept),
-    )
+    return _most(carried_by(instance, columns), reached, most, budget, 0.0, DAYS_NODES, DAYS_WORK)
 
 
 def cheapest(instance: Instance, start: Chosen, budget: Budget) -> Chosen:
@@ -394,6 +384,7 @@ def _most(
     """A choice of the most value, which is ``most`` at most, and, of those, of the oldest orders; it may cost
     anything. Nothing goes in it where no choice worth what is reached was found.
     """
+    instance = thinned(instance)
     week = CompactProgram.of(instance)
     program, is_large = week.program, len(instance.lines) > FEW_LINES
     week.make_ready(week.groups)

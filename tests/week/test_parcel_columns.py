@@ -62,7 +62,7 @@ def test_the_search_finds_a_box_that_holds_all_where_the_program_of_columns_does
 
 def test_the_program_of_columns_finds_it_where_the_search_does_not(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(insertion, "_built_up", lambda *_: ())
-    assert packings_of(many_lines()) <= {"b foam bag", "c warm bag"} != set()
+    assert packings_of(many_lines()) == {"b foam bag"}
 
 
 def test_where_no_box_holds_all_that_is_the_reason_and_in_parts_what_fits_goes(

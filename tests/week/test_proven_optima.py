@@ -46,9 +46,6 @@ def test_no_bound_is_below_a_proven_optimum_and_no_value_above_it(make: str, tmp
 
 
 @pytest.mark.slow
-@pytest.mark.xfail(
-    reason="0.1 % of 0.6, 1.2 stays open since dominance among ways to pack is gone", strict=False
-)
 @pytest.mark.parametrize(("eggs_for_one", "room"), [(0.6, 1.2), (1.5, 0.6)])
 def test_a_week_with_far_fewer_eggs_or_days_than_are_wanted_is_proven(
     eggs_for_one: float, room: float, tmp_path: Path
