@@ -155,9 +155,9 @@ def reply_lines(reply: Reply, currency: str, window: Window, every: bool) -> Ite
         TableColumn(currency, 6, right=True),
         TableColumn("why not" if any(asked.reasons for asked in shown) else ""),
     )
-    yield from window.table(columns, [_asked_row(asked, reply.verdict, currency, every) for asked in shown])
-    if reply.unanswered and reply.verdict is Verdict.GO:
-        named = ", ".join(reply.unanswered)
+    yield from window.table(columns, [_asked_row(asked, reply, currency, every) for asked in shown])
+    if reply.to_ask_first:
+        named = ", ".join(reply.to_ask_first)
         yield from window.wrapped(f"First ask the operator whether live eggs may go by: {named}.")
     for text in dict.fromkeys(note_line(note) for asked in shown for note in asked.this_week):
         yield from window.wrapped(text, rest="  ")
@@ -185,10 +185,11 @@ def _safe_text(safe: SafeDays) -> str:
     return f"  {safe.service}, {safe.packing}: from {short_day(safe.from_)} {end}"
 
 
-def _asked_row(asked: Asked, all_of_it: Verdict, currency: str, figures: bool) -> tuple[object, ...]:
-    """A row of the answer; none says go where the whole is held or stopped."""
-    verdict = all_of_it if asked.verdict is Verdict.GO else asked.verdict
+def _asked_row(asked: Asked, reply: Reply, currency: str, figures: bool) -> tuple[object, ...]:
+    """A row of the answer; none says go where the whole is held or stopped, or who is to be asked first."""
     ride, option = asked.option.ride, asked.option
+    whole = Verdict.HOLD if ride.leg.service.service in reply.to_ask_first else reply.verdict
+    verdict = whole if asked.verdict is Verdict.GO else asked.verdict
     arrivals = ride.leg.arrivals
     there = span(arrivals.spread)
     cost = "-" if asked.cost is None else money_text(asked.cost, currency)

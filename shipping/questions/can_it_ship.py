@@ -177,6 +177,11 @@ class Reply:
     """The services that go there whose operator has not said yes to live eggs."""
 
     @property
+    def to_ask_first(self) -> tuple[str, ...]:
+        """Those of them to be asked about before they take what may go by others."""
+        return self.unanswered if self.verdict is Verdict.GO else ()
+
+    @property
     def is_hatched_by_then(self) -> bool:
         """Will it have hatched before the first day asked about, so that no way of going tells anything?"""
         return any(map(is_hatched_by_then, self.reasons)) and self.verdict is Verdict.STOP
@@ -222,7 +227,11 @@ def ask(
     safe = SafeRoutes(factory, (to,)).of(name, (to,), service, eggs)
     until = max((days_.until for days_ in safe if days_.until is not None), default=None)
     endless = any(days_.no_last_day for days_ in safe)
-    top = _top_reasons(factory, lot, to, services, on or (days[0] if days else shelf.today))
+    day = on or (days[0] if days else shelf.today)
+    top = _top_reasons(factory, lot, to, services, day)
+    if not top:  # where one operator said yes, another way alone may pass
+        passing = dict.fromkeys(one.option.ride.leg.service for one in shown if one.verdict is Verdict.GO)
+        top += factory.post_asks(tuple(passing), to, day)
     verdict = _verdict(shown, top, safe)
     against = [] if any(a.verdict is Verdict.GO for a in shown) else _against(shown, on is not None, verdict)
     return Reply(

@@ -161,3 +161,16 @@ def test_where_one_service_may_go_those_that_nobody_asked_about_are_named() -> N
     assert (reply.verdict, reply.unanswered) == (Verdict.GO, ("courier",))
     said = " ".join(reply_lines(reply, "EUR", Window(200), every=False))
     assert "First ask the operator whether live eggs may go by: courier." in said
+    rows = reply_lines(reply, "EUR", Window(200), every=False)
+    assert {row.split()[0] for row in rows if "courier" in row and "First" not in row} == {"hold"}
+
+
+def test_where_only_what_nobody_asked_about_could_take_it_the_lot_is_held() -> None:
+    slow, fast = ({f"{name}_d": days for name in ("early", "usual", "late")} for days in (60, 1))
+    services = (a_service(**slow, live_eggs="yes"), a_service(service="courier", **fast, live_eggs="ask"))
+    prices = (a_price("*", 2000, "6"), a_price("*", 2000, "9", service="courier"))
+    shelf = a_week(a_row("A"), lots=(a_lot(),), services=services, postage=prices)
+    reply = ask(shelf, "G1", Destination("DK"))
+    assert any(one.verdict is Verdict.GO for one in reply.options)
+    assert (reply.verdict, reply.to_ask_first) == (Verdict.HOLD, ())
+    assert [reason.code for reason in reply.reasons] == ["ask-post"]

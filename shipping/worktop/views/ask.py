@@ -158,6 +158,7 @@ class AskPage(View):
             "no_curve": "" if curve.lines else no_curve_text(every),
             "curve": curve,
             "until": _until(reply, shelf.today),
+            "ask_first": ", ".join(reply.to_ask_first),
             "steps": [_step(reason, reply.to) for reason in _deciding_first(reply)],
             "place": name_of_place(reply.to),
         }
@@ -234,7 +235,8 @@ def _ways(reply: Reply, currency: str) -> tuple[list[Asked], list[DayAndService]
         return leg.day, leg.service.service
 
     by_day_and_cost = sorted(reply.options, key=lambda asked: (key(asked)[0], asked.cost or 0.0))
-    passing = [asked for asked in by_day_and_cost if not asked.reasons]
+    may_go = [asked for asked in by_day_and_cost if key(asked)[1] not in reply.to_ask_first]
+    passing = [asked for asked in may_go if not asked.reasons]
     ways = grouped((key(asked), asked) for asked in passing)
     going = [_way(every, currency) for every in ways.values()]
     barred = [_way([asked], "") for asked in reply.nearest_by_service if asked.reasons]

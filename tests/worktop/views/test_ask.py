@@ -178,3 +178,17 @@ def test_a_best_day_that_is_full_says_so(desk: Desk) -> None:
     before = settings.read_text(encoding="utf-8")
     settings.write_text(before.replace("parcels_per_day = 6", "parcels_per_day = 7"), encoding="utf-8")
     assert "is full" not in desk.text("/ask?lot=FL-31&to=DE")
+
+
+def test_no_way_of_a_service_whose_operator_nobody_asked_is_called_one_that_goes(desk: Desk) -> None:
+    answered = desk.text("/ask?lot=BA-08&to=IE")
+    assert "by tracked parcel" in answered.partition("What does not go")[0]
+    services = desk.folder / "services.csv"
+    rows = services.read_text(encoding="utf-8").splitlines()
+    rows = [
+        row.replace(",yes,2026-", ",ask,2026-") if row.startswith("tracked parcel") else row for row in rows
+    ]
+    services.write_text("\n".join(rows) + "\n", encoding="utf-8")
+    text = desk.text("/ask?lot=BA-08&to=IE")
+    assert "First ask the operator whether live eggs may go by: tracked parcel." in text
+    assert "by tracked parcel" not in text.partition("First ask the operator")[0]
