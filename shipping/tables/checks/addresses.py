@@ -237,7 +237,7 @@ def regions_lie_in_their_country(draft: Draft) -> Iterator[Problem]:
                 yield from asked(draft, row, "region", text, mend, code="region")
             elif not country_parts.may_lie_in(row.country, named, row.postcode):
                 text = say("'{postcode}' is not in '{region}'.", row.postcode, row.region)
-                yield from asked(draft, row, "region", text, say("Look at both"), code="region")
+                yield from asked(draft, row, "region", text, "Look at both", code="region")
 
 
 #: A mail address: one ``@``, a name of letters, digits and marks, a host of at least two parts (RFC 5321, in
@@ -415,7 +415,7 @@ def towns_have_postcodes_of_one_area(draft: Draft) -> Iterator[Problem]:
                 other.postcode,
                 other.at.row,
             )
-            yield from asked(draft, row, "town", text, say("Look at postcode and town"), code="column")
+            yield from asked(draft, row, "town", text, "Look at postcode and town", code="column")
 
 
 #: Countries whose postcodes begin with two digits of the department or province.
@@ -484,7 +484,7 @@ def postcodes_have_one_town(draft: Draft) -> Iterator[Problem]:
                 "'{postcode}' has '{town}' here, and '{other}' on row {row}.",
                 *(row.postcode, row.town, other.town, other.at.row),
             )
-            yield from asked(draft, row, "postcode", text, say("Look at postcode and town"), code="column")
+            yield from asked(draft, row, "postcode", text, "Look at postcode and town", code="column")
 
 
 #: Shorter words of a name stand in many mail addresses.
@@ -509,12 +509,11 @@ def buyers_have_not_exchanged_names(draft: Draft) -> Iterator[Problem]:
         (other,) = others.values()
         theirs = _of_mail(other)
         if theirs & words[row.order] and not theirs & words[other.order] and row.at.row < other.at.row:
-            text = say(
-                "'{mail}' names '{other}' of row {row}, whose mail names '{addressee}'.",
-                *(row.mail, other.addressee, other.at.row, row.addressee),
-            )
+            text = "'{mail}' names '{other}' of row {row}, whose mail names '{addressee}'."
             mend = say("Exchange the two, if they stand in each other's row")
-            yield from asked(draft, row, "addressee", text, mend, code="column")
+            yield from asked(
+                draft, row, "addressee", text, mend, code="column", other=other.addressee, row=other.at.row
+            )
 
 
 def _words(row: OrderRow) -> set[str]:

@@ -156,7 +156,7 @@ def _beside_kin(draft: Draft, row: Species) -> Iterator[Problem]:
     for column in ("hatch_early_d", "hatch_late_d") if row.hatch_early_d <= row.hatch_late_d else ():
         if not low <= (days := getattr(row, column)) <= high:
             text = say("{days:g} days, and fish like it take {low:.0f} to {high:.0f}.", days, low, high)
-            yield from asked(draft, row, column, text, say("Write it in days"), code="unlike-published")
+            yield from asked(draft, row, column, text, "Write it in days", code="unlike-published")
     for near in _NEAR:
         value, others = (
             getattr(row, near.column),
@@ -249,4 +249,4 @@ def texts_are_those_of_the_fish(draft: Draft) -> Iterator[Problem]:
             others = fish_of.get(getattr(row, column), ())
             if own is not None and others and own["species"] not in others:
                 text = say("is word for word what the starter table has for '{fish}'.", others[0])
-                yield from asked(draft, row, column, text, say("Write this fish's"), code="unlike-published")
+                yield from asked(draft, row, column, text, "Write this fish's", code="unlike-published")

@@ -26,13 +26,12 @@ def arrivals_have_happened(draft: Draft) -> Iterator[Problem]:
         if other.arrived_on != arrival.arrived_on:
             told = (arrival.arrived_on, other.arrived_on, other.at.row)
             text = say("{day} here, and {other} on row {row} for the same parcel.", *told)
-            yield from asked(draft, arrival, "arrived_on", text, say("Look at both days"))
+            yield from asked(draft, arrival, "arrived_on", text, "Look at both days")
         if arrival.arrived_on > draft.today:
             yield from after_today(draft, arrival, "arrived_on", "Write the day it arrived.")
         elif (monday := _monday_of(arrival.parcel)) is None:
-            text = "'{parcel}' is no parcel's name."
             mend = "Write it as on the slip, such as 2026-W49-01: else nothing is learned from it."
-            yield noted(arrival, "parcel", "parcel-name", text, mend)
+            yield noted(arrival, "parcel", "parcel-name", "'{parcel}' is no parcel's name.", mend)
         elif arrival.arrived_on < monday:
             text = "{arrived_on} is before the week of that parcel, which begins on {monday}."
             yield noted(arrival, "arrived_on", "order", text, "Write the day it arrived.", monday=monday)
@@ -72,7 +71,7 @@ def arrivals_are_of_a_size(draft: Draft) -> Iterator[Problem]:
         )
         if count > MORE_ALIVE_TIMES * most > 0:
             text = say("{count}, and no other line has more than {most}.", count, most)
-            yield from asked(draft, row, column, text, say("Look at the point"))
+            yield from asked(draft, row, column, text, "Look at the point")
 
 
 def _most(row: Arrival) -> int:
@@ -90,7 +89,7 @@ def arrivals_are_of_lines_there_may_be(draft: Draft) -> Iterator[Problem]:
     *_, other, most = sorted(draft.arrivals, key=lambda row: row.line)
     if most.line > max(MOST_LINES, MORE_LINES_TIMES * other.line):
         text = say("line {line}, and no other parcel has more than {most} lines.", most.line, other.line)
-        yield from asked(draft, most, "line", text, say("Look at the row as a whole"))
+        yield from asked(draft, most, "line", text, "Look at the row as a whole")
 
 
 #: From so many cases on, an interval is no wider than so many times its value, or a part of it. Assumed.
@@ -155,7 +154,7 @@ def learned_values_are_near_the_tables(draft: Draft) -> Iterator[Problem]:
             _OTHER_UNIT.search(rate.unit) or (rate.what.endswith("_d") and _NO_DAYS.search(rate.unit))
         ):
             text = say("'{unit}', and {what} is of days.", rate.unit, rate.what)
-            yield from asked(draft, rate, "unit", text, say("Look at both"))
+            yield from asked(draft, rate, "unit", text, "Look at both")
         if (times := _LEARNED_TIMES.get(rate.what)) is None or rate.value <= 0:
             continue
         key = (folded(rate.for_.partition("/")[0]), rate.what)
@@ -165,4 +164,4 @@ def learned_values_are_near_the_tables(draft: Draft) -> Iterator[Problem]:
             usual[key] = median(known) if known else 0.0
         if usual[key] and not usual[key] / times < rate.value < usual[key] * times:
             text = say("{mine:g}, and its own is {usual:g}.", rate.value, usual[key])
-            yield from asked(draft, rate, "value", text, say("Look at the point"))
+            yield from asked(draft, rate, "value", text, "Look at the point")

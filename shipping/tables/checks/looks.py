@@ -239,11 +239,9 @@ def eyes_show_in_their_time(draft: Draft) -> Iterator[Problem]:
         warmth = max(1.0, (lot.kept_at_c - fish.zero_c) / above) if above > 0 else 1.0
         eyes = EARLIEST_EYES * fish.eyed_at * fish.hatch_early_d
         if lot.stage not in ("eyed", "ready") and 0 <= days * warmth < eyes:
-            text = say(
-                "'{stage}' {days} days after the last were laid, {laid_to}.", look.stage, days, lot.laid_to
-            )
+            text = "'{stage}' {days} days after the last were laid, {laid_to}."
             mend = say("Look at the lot's name, when it was laid and its warmth")
-            yield from asked(draft, look, "stage", text, mend)
+            yield from asked(draft, look, "stage", text, mend, days=days, laid_to=lot.laid_to)
 
 
 def fry_have_had_eyes(draft: Draft) -> Iterator[Problem]:
@@ -259,7 +257,5 @@ def stages_of_one_day_agree(draft: Draft) -> Iterator[Problem]:
     for look in draft.looks:
         lot = draft.lot_by_name.get(look.lot)
         if lot and look.stage and lot.stage and look.stage != lot.stage and look.on == lot.stage_on:
-            text = say(
-                "'{stage}' here, and '{other}' on {at} for the same day.", look.stage, lot.stage, lot.at
-            )
-            yield from asked(draft, look, "stage", text, say("Look at both"))
+            text = "'{stage}' here, and '{other}' on {at} for the same day."
+            yield from asked(draft, look, "stage", text, "Look at both", other=lot.stage, at=lot.at)

@@ -120,7 +120,7 @@ def stages_are_of_their_age(draft: Draft) -> Iterator[Problem]:
                 "'{stage}' {days} days after laying, and '{fish}' is ready in {late:g} at most.",
                 *(lot.stage, days, fish.species, fish.hatch_late_d),
             )
-            yield from asked(draft, lot, "stage", text, say("Look at the days of laying"))
+            yield from asked(draft, lot, "stage", text, "Look at the days of laying")
 
 
 def lot_wetting_days_are_in_order(draft: Draft) -> Iterator[Problem]:
@@ -176,11 +176,10 @@ def lot_media_suit_the_species(draft: Draft) -> Iterator[Problem]:
         if species is None or species.incubation == "either":
             continue
         if (species.incubation == "damp") != lot.kept_damp:
-            told = (lot.medium, lot.species, species.incubation)
-            text = say("'{medium}' does not suit '{species}', whose incubation is {incubation}.", *told)
+            text = "'{medium}' does not suit '{species}', whose incubation is {incubation}."
             mend = say("Mend the medium, or write either as the incubation on {at}.", species.at)
             level = Level.NOTICE if lot.kept_damp else Level.ERROR
-            yield problem(lot, "medium", "medium", text, mend, level)
+            yield problem(lot, "medium", "medium", text, mend, level, incubation=species.incubation)
 
 
 #: So far outside its bounds a lot may be on a hot day or in a cold night; beyond, it is a slip. Assumed.
@@ -407,7 +406,7 @@ def _laid_faster(
 ) -> Iterator[Problem]:
     if rate > times * most > 0:
         text = say("{rate:.0f} eggs a day of laying, and lots like it have {most:.0f} at most.", rate, most)
-        yield from asked(draft, row, column, text, say("Look at both"))
+        yield from asked(draft, row, column, text, "Look at both")
 
 
 def _most_beside(rates: list[float], one: float) -> float:
@@ -439,14 +438,13 @@ def lots_are_as_warm_as_their_fish(draft: Draft) -> Iterator[Problem]:
                 "{here:g} °C, and other lots of '{fish}' are kept at {there:g} or less.",
                 *(last.kept_at_c, last.species, next_to_last.kept_at_c),
             )
-            mend = say("Write the temperature the eggs are kept at")
-            yield from asked(draft, last, "kept_at_c", text, mend)
+            yield from asked(draft, last, "kept_at_c", text, "Write the temperature the eggs are kept at")
         if lot.kept_at_c <= next_to.kept_at_c - ANOTHER_ROOM_C:
             text = say(
                 "{here:g} °C, and other lots of '{fish}' are kept at {there:g} or more.",
                 *(lot.kept_at_c, lot.species, next_to.kept_at_c),
             )
-            yield from asked(draft, lot, "kept_at_c", text, say("Write the temperature the eggs are kept at"))
+            yield from asked(draft, lot, "kept_at_c", text, "Write the temperature the eggs are kept at")
 
 
 #: A clutch in two tubs is counted on one day or the next; a recount comes later, and finds most eggs left.
@@ -467,8 +465,7 @@ def lots_are_not_copied(draft: Draft) -> Iterator[Problem]:
         most_left = SURELY_LEFT if is_named_again else MOST_LEFT
         if days and (is_again or is_named_again) and lot.eggs > most_left * other.eggs:
             text = say("'{lot}' may be lot '{other}' of row {row} again.", lot.lot, other.lot, other.at.row)
-            mend = say("Remove one, if it is the same lot")
-            yield from asked(draft, lot, "lot", text, mend, code="line-twice")
+            yield from asked(draft, lot, "lot", text, "Remove one, if it is the same lot", code="line-twice")
 
 
 def group_days_are_in_order(draft: Draft) -> Iterator[Problem]:
@@ -506,7 +503,7 @@ def groups_begin_soon(draft: Draft) -> Iterator[Problem]:
         is_last_years = begin and until and until < today <= until + year and begin + year <= today + SOON
         if is_last_years and (row.species, row.population) not in kept:
             text = "{day} is past, and the same days are ahead of the year after."
-            yield from asked(draft, row, "until_day", text, say("Look at the year"), day=row.until_day)
+            yield from asked(draft, row, "until_day", text, "Look at the year", day=row.until_day)
         if begin and until and (days := (until - begin).days) > LONGEST_GROUP_D:
             text = "{day} is {days} days after from_day, {from_day}."
             yield from asked(draft, row, "until_day", text, "Look at the year", day=until, days=days)

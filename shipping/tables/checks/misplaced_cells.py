@@ -45,7 +45,7 @@ def orders_follow_by_day(draft: Draft) -> Iterator[Problem]:
                 if not days[before] - FAR_FROM_BESIDE_D <= days[odd] <= days[after] + FAR_FROM_BESIDE_D:
                     told = (rows[odd].placed_on, rows[before].placed_on, rows[after].placed_on)
                     text = say("{day} stands between rows of {before} and {after}.", *told)
-                    yield from asked(draft, rows[odd], "placed_on", text, say("Look at day, month and year"))
+                    yield from asked(draft, rows[odd], "placed_on", text, "Look at day, month and year")
 
 
 def _longest_rising(values: Sequence[int]) -> list[int]:
@@ -89,7 +89,7 @@ def _sorted_beside(
             values = [folded(value) if isinstance(value, str) else value for value in values]
             if _runs_up(values):
                 text = say("all {count} rows run from the least up: was the column sorted alone?", len(rows))
-                yield from asked(draft, rows[0], column, text, say("Look at the row as a whole"))
+                yield from asked(draft, rows[0], column, text, "Look at the row as a whole")
 
 
 def _by_number(name: str) -> tuple[tuple[int, str], ...]:
@@ -146,7 +146,7 @@ def prices_stand_in_their_rows(draft: Draft) -> Iterator[Problem]:
             text = say("{share:.0%} of the prices fit the eggs of another row: that above.", there)
             if best == "below":
                 text = say("{share:.0%} of the prices fit the eggs of another row: that below.", there)
-            yield from asked(draft, rows[0], "price", text, say("Look at eggs and price"))
+            yield from asked(draft, rows[0], "price", text, "Look at eggs and price")
 
 
 def _fitting(rows: Sequence[OrderRow], prices: Sequence[float]) -> float:
@@ -185,7 +185,7 @@ def temperatures_stand_in_their_rows(draft: Draft) -> Iterator[Problem]:
             "{here:g} °C, as other lots of '{fish}', and lot '{lot}' of it is kept at {there:g}.",
             *(one.kept_at_c, other.species, other.lot, other.kept_at_c),
         )
-        yield from asked(draft, one, "kept_at_c", text, say("Exchange the two, if they are turned"))
+        yield from asked(draft, one, "kept_at_c", text, "Exchange the two, if they are turned")
     lots = draft.lots
     moved = [
         lots[n]
@@ -200,8 +200,7 @@ def temperatures_stand_in_their_rows(draft: Draft) -> Iterator[Problem]:
     )
     if len(moved) >= LEAST_MOVED and not fitting:
         text = say("the first lot of {count} fish is as warm as the lot above it.", len(moved))
-        mend = say("Look whether the column was moved by a row")
-        yield from asked(draft, moved[0], "kept_at_c", text, mend)
+        yield from asked(draft, moved[0], "kept_at_c", text, "Look whether the column was moved by a row")
 
 
 #: What columns of a table hold, by the field of the draft; as a note it stands a column too far.
@@ -221,7 +220,7 @@ def notes_are_no_cells(draft: Draft) -> Iterator[Problem]:
         for row in rows:
             if row.note and (folded(row.note) in words or _A_DAY.fullmatch(row.note)):
                 text = "'{note}' stands in note, and belongs in a column of its own."
-                yield from asked(draft, row, "note", text, say("Look at the row as a whole"), code="column")
+                yield from asked(draft, row, "note", text, "Look at the row as a whole", code="column")
 
 
 @dataclass(frozen=True, slots=True)

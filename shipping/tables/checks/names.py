@@ -155,9 +155,8 @@ def zones_are_zones(draft: Draft) -> Iterator[Problem]:
     """A zone's name is no country, and its countries are."""
     for zone in draft.zones:
         if zone.zone == "*" or is_country(zone.zone.upper()) or " " in zone.zone:
-            text = "'{zone}' cannot name a zone."
             mend = "Write a word that is no country code, such as nordic."
-            yield problem(zone, "zone", "zone-name", text, mend)
+            yield problem(zone, "zone", "zone-name", "'{zone}' cannot name a zone.", mend)
         for code in zone.countries:
             if not is_country(code):
                 text = say("'{code}' is no country of ISO 3166.", code)
@@ -289,7 +288,7 @@ def species_are_named_apart(draft: Draft) -> Iterator[Problem]:
         for other, row in repeated((folded(name), row) for row in own if (name := getattr(row, column))):
             told = (getattr(row, column), other.species, other.at.row)
             text = say("'{name}' is '{species}' on row {row} too.", *told)
-            yield from asked(draft, row, column, text, say("Write this fish's"))
+            yield from asked(draft, row, column, text, "Write this fish's")
 
 
 def species_are_named_as_rules_name_them(draft: Draft) -> Iterator[Problem]:
@@ -340,8 +339,7 @@ def lots_are_named_apart(draft: Draft) -> Iterator[Problem]:
     for other, lot in repeated(bare):
         if folded(other.lot) != folded(lot.lot) and lot.eggs:
             text = say("'{lot}' may be lot '{other}' of row {row} again.", lot.lot, other.lot, other.at.row)
-            mend = say("Remove one, if it is the same lot")
-            yield from asked(draft, lot, "lot", text, mend, code="line-twice")
+            yield from asked(draft, lot, "lot", text, "Remove one, if it is the same lot", code="line-twice")
 
 
 #: What a row is called that adds others up, or shows how a row is written.
@@ -387,7 +385,7 @@ def lots_are_named_for_their_population(draft: Draft) -> Iterator[Problem]:
                     "'{lot}' is named as lots of '{other}' are, and stands under '{population}'.",
                     *(lot.lot, *meant, place),
                 )
-                yield from asked(draft, lot, "population", text, say("Look at fish and population"))
+                yield from asked(draft, lot, "population", text, "Look at fish and population")
 
 
 def letters_of(lot: Lot) -> str:
@@ -422,7 +420,7 @@ def lots_are_named_for_their_fish(draft: Draft) -> Iterator[Problem]:
             text = say(
                 "'{lot}' begins like '{other}', and stands under '{fish}'.", lot.lot, *meant, lot.species
             )
-            yield from asked(draft, lot, "species", text, say("Look at both"))
+            yield from asked(draft, lot, "species", text, "Look at both")
 
 
 #: Of so many lots of one code that are all of one fish, one more is of it too.
@@ -438,13 +436,8 @@ def lots_have_the_code_of_their_fish(draft: Draft) -> Iterator[Problem]:
         (other, times), *rest = fish_of[letters].most_common()
         is_alone = fish_of[letters][lot.species] == 1 and len(rest) == 1 and times >= LEAST_CODED
         if other != lot.species and is_alone and len(letters_of_fish[lot.species]) > 1:
-            text = say(
-                "'{lot}' is named as lots of '{other}' are, and stands under '{fish}'.",
-                lot.lot,
-                other,
-                lot.species,
-            )
-            yield from asked(draft, lot, "species", text, say("Look at both"))
+            text = "'{lot}' is named as lots of '{other}' are, and stands under '{fish}'."
+            yield from asked(draft, lot, "species", text, "Look at both", other=other, fish=lot.species)
 
 
 def _is_of(names: set[str], begins: str) -> bool:
@@ -464,4 +457,4 @@ def lots_of_one_breeder_begin_alike(draft: Draft) -> Iterator[Problem]:
     if len(odd) == 1 and len({origin for origin, _ in sure.values()}) == len(sure) > 2:
         lot, other = odd[0]
         text = say("'{lot}' is named as lots from '{other}' are.", lot.lot, other)
-        yield from asked(draft, lot, "origin", text, say("Look at both"))
+        yield from asked(draft, lot, "origin", text, "Look at both")

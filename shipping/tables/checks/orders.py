@@ -287,7 +287,7 @@ def lines_can_be_filled(draft: Draft) -> Iterator[Problem]:
     for row in draft.order_rows:
         if row.eggs > MORE_THAN_ALL * every and row.cancelled_on is None:
             text = "{eggs} eggs, and all lots together hold {every}."
-            yield from asked(draft, row, "eggs", text, say("Look at eggs and price"), every=every)
+            yield from asked(draft, row, "eggs", text, "Look at eggs and price", every=every)
             break
 
 
@@ -309,13 +309,12 @@ def latest_days_can_be_met(draft: Draft) -> Iterator[Problem]:
             and row.placed_on <= row.not_after
             and (row.not_after - from_).days < days < math.inf
         ):
-            text = "{day} leaves no day for the way: the order is of {from_}."
             yield from asked(
                 draft,
                 row,
                 "not_after",
-                text,
-                say("Look at day, month and year"),
+                "{day} leaves no day for the way: the order is of {from_}.",
+                "Look at day, month and year",
                 day=row.not_after,
                 from_=from_,
             )
@@ -411,11 +410,8 @@ def prices_are_of_a_size(draft: Draft) -> Iterator[Problem]:
     priced = [row for row in draft.order_rows if row.price]
     post = min((row.price for row in draft.postage if row.price), default=0)
     if len(priced) > 1 and _are_of_an_egg(priced, float(post)):
-        text = say(
-            "{price} for {eggs}, and most lines cost less than half of the cheapest postage, {post}.",
-            *(priced[0].price, priced[0].eggs, post),
-        )
-        yield from asked(draft, priced[0], "price", text, say("Write the price of the whole line"))
+        text = "{price} for {eggs}, and most lines cost less than half of the cheapest postage, {post}."
+        yield from asked(draft, priced[0], "price", text, "Write the price of the whole line", post=post)
         return
     usual = median(float(row.price or 0) / row.eggs for row in priced) if len(priced) >= LEAST_PRICES else 0.0
     value = draft.settings.plan.egg_value if draft.settings else None
@@ -487,13 +483,8 @@ def counts_and_prices_stand_in_their_columns(draft: Draft) -> Iterator[Problem]:
             each, turned = price / row.eggs, row.eggs / price
             is_off = not usual / TURNED_TIMES <= each <= usual * TURNED_TIMES
             if is_off and price.is_integer() and usual / TURNED_NEAR <= turned <= usual * TURNED_NEAR:
-                text = say(
-                    "{eggs} for {price} is far from {usual:.2f} an egg, and turned round it is not.",
-                    row.eggs,
-                    row.price,
-                    usual,
-                )
-                yield from asked(draft, row, "eggs", text, say("Look at eggs and price"))
+                text = "{eggs} for {price} is far from {usual:.2f} an egg, and turned round it is not."
+                yield from asked(draft, row, "eggs", text, "Look at eggs and price", usual=usual)
 
 
 def median_of_others(values: list[float], one: float) -> float:

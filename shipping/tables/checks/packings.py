@@ -32,9 +32,8 @@ def packings_suit_their_media(draft: Draft) -> Iterator[Problem]:
     """Eggs in a damp bag travel damp."""
     for row in draft.packings:
         if row.is_a.is_damp and any(row.travels_in(medium) not in DAMP_MEDIA for medium in row.media):
-            text = "eggs would travel in water in a damp bag."
             mend = "Write moss, peat or coir as the medium they travel in."
-            yield problem(row, "medium", "medium", text, mend)
+            yield problem(row, "medium", "medium", "eggs would travel in water in a damp bag.", mend)
         elif not row.is_a.is_damp and row.water_ml:
             damp = [medium for medium in row.media if row.travels_in(medium) in DAMP_MEDIA]
             if damp:
@@ -75,11 +74,10 @@ def boxes_hold_their_units(draft: Draft) -> Iterator[Problem]:
             row.thick_mm * (box.length_mm or 0) * (box.width_mm or 0) / 1000 if box and row.thick_mm else 0
         )
         if box and 0 < lain_ml < (row.water_ml or 0):
-            text = say(
-                "{thick:g} mm: {ml:g} ml of water do not lie so flat in '{box}'.",
-                *(row.thick_mm, row.water_ml, box.box),
+            text = "{thick:g} mm: {ml:g} ml of water do not lie so flat in '{box}'."
+            yield from asked(
+                draft, row, "thick_mm", text, "Look at both", thick=row.thick_mm, ml=row.water_ml, box=box.box
             )
-            yield from asked(draft, row, "thick_mm", text, say("Look at both"))
 
 
 def starter_insulation_is_measured(draft: Draft) -> Iterator[Problem]:
@@ -117,9 +115,7 @@ def insulation_is_of_its_walls(draft: Draft) -> Iterator[Problem]:
                 row.insulated_h,
                 most,
             )
-            yield from asked(
-                draft, row, "insulated_h", text, say("Write the hours measured, or leave it blank")
-            )
+            yield from asked(draft, row, "insulated_h", text, "Write the hours measured, or leave it blank")
 
 
 def _most_hours(box: Box) -> float | None:
@@ -188,7 +184,7 @@ def packings_are_what_they_are_called(draft: Draft) -> Iterator[Problem]:
         named = named or [several[0] for several in of_words if len(several) == 1]
         if row.box and named and row.box not in named:
             text = "'{box}', and the packing is called '{packing}'."
-            yield from asked(draft, row, "box", text, say("Look at both"), code="box")
+            yield from asked(draft, row, "box", text, "Look at both", code="box")
         if (row.is_a.is_sealed or row.is_a.is_damp) and row.fry_live > 0:
             text = "{fry_live:g} of what hatches would live in a sealed tube."
             if row.is_a.is_damp:
@@ -284,7 +280,7 @@ def packings_lose_some(draft: Draft) -> Iterator[Problem]:
         yield from _kappa(draft, row, "kappa", row.kappa, USUAL_KAPPA)
         if row.any_ceiling < row.hatch_ceiling <= MOST_ANY:
             text = "{any_ceiling:g} for any egg of a unit is less than {hatch_ceiling:g} for one of them."
-            yield from asked(draft, row, "any_ceiling", text, say("Look at both"))
+            yield from asked(draft, row, "any_ceiling", text, "Look at both")
         elif row.is_a.is_sealed and row.any_ceiling > MOST_ANY >= least_any:
             text = "{any_ceiling:g}, and other sealed packings have {least:g} at least."
             mend = say("Write the share, as 0.01 for 1 %")
@@ -312,7 +308,7 @@ def units_are_like_others(draft: Draft) -> Iterator[Problem]:
         for row in alike:
             if row.eggs_max >= MORE_EGGS_TIMES * least:
                 text = say("{eggs_max} eggs, and a unit alike holds {least}.", row.eggs_max, least)
-                yield from asked(draft, row, "eggs_max", text, say("Look at both"))
+                yield from asked(draft, row, "eggs_max", text, "Look at both")
     yield from _heavier_than_larger(draft)
     rows: list[Packing | Box] = [*draft.packings, *draft.boxes]
     for unit in rows:
@@ -321,7 +317,7 @@ def units_are_like_others(draft: Draft) -> Iterator[Problem]:
                 "{hours:g} hours warm in '{box}', whose walls have no thickness.", unit.insulated_h, unit.box
             )
             yield from asked(
-                draft, unit, "insulated_h", text, say("Write the hours measured, or wall_mm of the box")
+                draft, unit, "insulated_h", text, "Write the hours measured, or wall_mm of the box"
             )
 
 
@@ -341,7 +337,7 @@ def _heavier_than_larger(draft: Draft) -> Iterator[Problem]:
                     "{weight:g}, and '{other}', which holds more, has {grams:g}.",
                     *(row.weight_g, lightest.packing, lightest.weight_g),
                 )
-                yield from asked(draft, row, "weight_g", text, say("Write what a packed unit weighs"))
+                yield from asked(draft, row, "weight_g", text, "Write what a packed unit weighs")
 
 
 def _no_loss(draft: Draft, row: Row, column: str) -> Iterator[Problem]:
@@ -374,13 +370,10 @@ def boxes_are_of_their_size(draft: Draft) -> Iterator[Problem]:
     with_foam = max((row for row in draft.boxes if row.wall_mm), key=lambda row: row.cost, default=None)
     for row in draft.boxes:
         if with_foam and with_foam.cost and not row.wall_mm and row.cost > with_foam.cost:
-            text = say(
-                "{cost}, and '{box}' with walls of foam costs {other}.",
-                row.cost,
-                with_foam.box,
-                with_foam.cost,
+            text = "{cost}, and '{box}' with walls of foam costs {other}."
+            yield from asked(
+                draft, row, "cost", text, "Look at the point", box=with_foam.box, other=with_foam.cost
             )
-            yield from asked(draft, row, "cost", text, say("Look at the point"))
         length, width, height = row.length_mm or 0.0, row.width_mm or 0.0, row.thick_mm or 0.0
         ml = length * width * height / 1000
         if ml and row.tare_g > _surface_m2(row) * (HEAVIEST_SIDE + HEAVIEST_FOAM * (row.wall_mm or 0)):
@@ -454,7 +447,7 @@ def packings_are_like_their_kind(draft: Draft) -> Iterator[Problem]:
                 usual = median_of_others(known, float(mine))
                 if (side.above and mine >= side.above * usual) or (side.below and mine <= usual / side.below):
                     text = say("{mine:g}, and other packings like it have {usual:g}.", mine, usual)
-                    yield from asked(draft, row, side.column, text, say("Look at the point"))
+                    yield from asked(draft, row, side.column, text, "Look at the point")
 
 
 #: One vial holds no more eggs in one box than in another; of so many times, one count is another packing's.
@@ -483,7 +476,7 @@ def vials_hold_alike(draft: Draft) -> Iterator[Problem]:
                 "{eggs} eggs, and '{other}' of the same size holds {fewer}.",
                 *(most.eggs_max, next_to.packing, next_to.eggs_max),
             )
-            yield from asked(draft, most, "eggs_max", text, say("Look at both"))
+            yield from asked(draft, most, "eggs_max", text, "Look at both")
         for column, times in _ALIKE_TIMES.items():
             known = sorted((float(mine), row.at.row, row) for row in rows if (mine := getattr(row, column)))
             if len(known) > 1 and known[-1][0] >= times * known[0][0]:
@@ -491,7 +484,7 @@ def vials_hold_alike(draft: Draft) -> Iterator[Problem]:
                 text = say(
                     "{mine:g}, and '{other}' of the same size has {theirs:g}.", mine, other.packing, theirs
                 )
-                yield from asked(draft, row, column, text, say("Look at both"))
+                yield from asked(draft, row, column, text, "Look at both")
 
 
 def _size(row: Packing) -> tuple[object, ...]:

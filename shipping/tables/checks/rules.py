@@ -92,8 +92,7 @@ def what_is_to_be_asked_was_answered(draft: Draft) -> Iterator[Problem]:
         is_theirs = any(_is_of_source(mine, one) for one in theirs)
         if rule.verdict == "open" and is_theirs:
             text = say("'open' with the source of the starter table, which says to ask.")
-            mend = say("Write in source who answered")
-            yield from asked(draft, rule, "verdict", text, mend, code="no-source")
+            yield from asked(draft, rule, "verdict", text, "Write in source who answered", code="no-source")
 
 
 def _is_of_source(mine: str, theirs: str) -> bool:
@@ -131,18 +130,15 @@ def open_zones_are_of_one_ground(draft: Draft) -> Iterator[Problem]:
             members = EU & countries
             others = sorted(countries - members)
             if others and len(members) > 2 * len(others):
-                text = say(
-                    "opens {places} too, which '{zone}' holds beside countries of the Union.",
-                    " ".join(others),
-                    place,
-                )
                 yield from asked(
                     draft,
                     rule,
                     "to",
-                    text,
-                    say("Write a row for each country you asked"),
+                    "opens {places} too, which '{zone}' holds beside countries of the Union.",
+                    "Write a row for each country you asked",
                     code="unlike-published",
+                    places=" ".join(others),
+                    zone=place,
                 )
 
 
@@ -266,7 +262,7 @@ def rules_do_not_contradict(draft: Draft) -> Iterator[Problem]:
                     "'{papers}' for {place} and {taxon}, and row {row} asks for '{other}'.",
                     *("; ".join(rule.papers), place, rule.taxon, earlier.at.row, "; ".join(earlier.papers)),
                 )
-                yield from asked(draft, rule, "papers", text, say("Keep one"), code="two-verdicts")
+                yield from asked(draft, rule, "papers", text, "Keep one", code="two-verdicts")
                 break
             if earlier.verdict != rule.verdict:
                 strictest = max(earlier.verdict, rule.verdict, key=RULE_WORDS.index)
@@ -319,11 +315,9 @@ def bans_are_of_every_medium(draft: Draft) -> Iterator[Problem]:
         for place in rule.places if rule.medium and rule.verdict == "closed" else ():
             key = (place, folded(rule.taxon))
             if key in closed and key not in whole:
-                text = say(
-                    "closes {place} for '{medium}' only, and the starter table for all.", place, rule.medium
-                )
+                text = "closes {place} for '{medium}' only, and the starter table for all."
                 mend = say("Look at '{source}'", closed[key])
-                yield from asked(draft, rule, "medium", text, mend, code="unlike-published")
+                yield from asked(draft, rule, "medium", text, mend, code="unlike-published", place=place)
                 break
 
 

@@ -128,7 +128,7 @@ def services_are_whole_ways(draft: Draft) -> Iterator[Problem]:
             yield from asked(draft, row, "exposed_h", text, mend, days=row.usual_d)
         if row.border_share and row.border_early_d == row.border_late_d is not None:
             text = "{border_late_d:g} days early and late: no parcel would ever be held longer."
-            yield from asked(draft, row, "border_late_d", text, say("Look at both days"))
+            yield from asked(draft, row, "border_late_d", text, "Look at both days")
         overnight = row.saturday and row.late_d <= 1
         if set(row.hand_over) <= {"Fri", "Sat", "Sun"} and "Fri" in row.hand_over and not overnight:
             text = "{days}: every parcel would lie over a weekend."
@@ -173,7 +173,7 @@ def borders_hold_parcels(draft: Draft) -> Iterator[Problem]:
         abroad = [place for place in row.to if place not in ground and is_country(place)]
         if row.border_share == least and len(shares) > 1:
             text = say("{share:g}, and other services have {other:g} at least.", least, min(shares))
-            yield from asked(draft, row, "border_share", text, say("Look at the point"))
+            yield from asked(draft, row, "border_share", text, "Look at the point")
         if abroad and row.border_share == 0 and not row.is_collection:
             text = "is 0: no parcel to {places} would ever be held at the border."
             mend = say("Write the share of parcels held, and border days")
@@ -197,7 +197,7 @@ def zones_lie_together(draft: Draft) -> Iterator[Problem]:
         far = [one for one, km in nearest.items() if km > LONELY_KM]
         if len(far) == 1 and all(km < TOGETHER_KM for one, km in nearest.items() if one != far[0]):
             text = say("{country} ({name}) lies far from all others of the zone.", far[0], name_of(far[0]))
-            yield from asked(draft, zone, "countries", text, say("Look at the code"))
+            yield from asked(draft, zone, "countries", text, "Look at the code")
 
 
 def _km(one: str, other: str) -> float:
@@ -241,7 +241,7 @@ def ways_near_by_are_faster(draft: Draft) -> Iterator[Problem]:
                     "{usual:g} days, and '{service}' takes {other:g} on row {row}, to places farther away.",
                     *(near.usual_d, near.service, far.usual_d, far.at.row),
                 )
-                yield from asked(draft, near, "usual_d", text, say("Look at both days"))
+                yield from asked(draft, near, "usual_d", text, "Look at both days")
     steps = grouped(((row.service, row.to), row) for row in draft.postage)
     for rows in grouped(((row.to, row.live_eggs, row.tracked), row) for row in posted).values():
         for one, other in permutations(rows[:MOST_WAYS], 2):
@@ -253,7 +253,7 @@ def ways_near_by_are_faster(draft: Draft) -> Iterator[Problem]:
                     "{usual:g} days, and '{service}' takes {other:g} and costs less.",
                     *(one.usual_d, other.service, other.usual_d),
                 )
-                yield from asked(draft, one, "usual_d", text, say("Look at both days"))
+                yield from asked(draft, one, "usual_d", text, "Look at both days")
 
 
 #: More services of one way are nobody's, and each would be looked at beside each.
@@ -428,11 +428,11 @@ def heavier_is_not_thinner(draft: Draft) -> Iterator[Problem]:
             if lighter.up_to_g < heavier.up_to_g and thick > THICKER_TIMES * thin:
                 beside = (thick, heavier.at.row, thin)
                 text = say("{thick:g} mm, and row {row} takes heavier parcels up to {thin:g} mm.", *beside)
-                yield from asked(draft, lighter, "up_to_mm", text, say("Look at both"))
+                yield from asked(draft, lighter, "up_to_mm", text, "Look at both")
             elif thin > FAR_THICKER_TIMES * thick:
                 beside = (thin, lighter.at.row, thick)
                 text = say("{thin:g} mm, and row {row} takes lighter parcels up to {thick:g} mm.", *beside)
-                yield from asked(draft, heavier, "up_to_mm", text, say("Look at both"))
+                yield from asked(draft, heavier, "up_to_mm", text, "Look at both")
 
 
 #: So many times what other services ask for a place and weight, or a part of it, is a slip. Assumed.
@@ -480,7 +480,7 @@ def postage_abroad_is_dearer(draft: Draft) -> Iterator[Problem]:
         if len(odd) == 1 < len(steps):
             (row,) = odd
             text = say("{price}, and at home that weight costs {other}.", row.price, _at_home(row, at_home))
-            yield from asked(draft, row, "price", text, say("Look at both"))
+            yield from asked(draft, row, "price", text, "Look at both")
 
 
 def _at_home(row: Postage, at_home: Sequence[Postage]) -> Decimal:
@@ -560,5 +560,5 @@ def ways_of_a_service_have_its_steps(draft: Draft) -> Iterator[Problem]:
                     "'{service}' has no step up to {grams:g} grams to {place}, as it has elsewhere.",
                     *(way[0], grams, way[1]),
                 )
-                yield from asked(draft, row, "up_to_g", text, say("Look at weight and place"))
+                yield from asked(draft, row, "up_to_g", text, "Look at weight and place")
                 break

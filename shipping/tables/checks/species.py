@@ -48,7 +48,7 @@ def species_days_are_in_order(draft: Draft) -> Iterator[Problem]:
             yield from asked(draft, row, "hatch_late_d", text, "Look at both days")
         if not row.is_damp and (row.ready_keeps_d or 0) > LONGEST_READY_D:
             text = say("{days:g} days: no egg that does not sleep keeps ready so long.", row.ready_keeps_d)
-            yield from asked(draft, row, "ready_keeps_d", text, say("Write it in days"))
+            yield from asked(draft, row, "ready_keeps_d", text, "Write it in days")
         elif row.is_damp and row.keeps_ready_d < SHORTEST_ASLEEP_D:
             text = say("{days:g} days: eggs that sleep keep ready for weeks.", row.ready_keeps_d)
             yield from asked(draft, row, "ready_keeps_d", text, say("Write it in days"))
@@ -127,8 +127,7 @@ def populations_are_spelt_right(draft: Draft) -> Iterator[Problem]:
         like = _like_population(population, sorted(name for name in known.get(species, ()) if name))
         if like:
             text = say("'{population}' is no population of '{species}' in lots.", population, species)
-            mend = say("Did you mean '{name}'?", like)
-            yield noted(order, "population", "unknown-population", text, mend)
+            yield noted(order, "population", "unknown-population", text, say("Did you mean '{name}'?", like))
 
 
 #: So many names unlike any are compared with all there are: more are another column's.
@@ -194,8 +193,7 @@ def lots_spell_their_populations_alike(draft: Draft) -> Iterator[Problem]:
         if like:
             told = (row.population, like, places[like].at)
             text = say("'{population}' is spelt almost as '{like}' on {at}: they count as two.", *told)
-            mend = say("Did you mean '{name}'?", like)
-            yield noted(row, "population", "unknown-population", text, mend)
+            yield noted(row, "population", "unknown-population", text, say("Did you mean '{name}'?", like))
 
 
 def populations_stand_with_one_species(draft: Draft) -> Iterator[Problem]:
@@ -227,7 +225,7 @@ def populations_stand_with_one_species(draft: Draft) -> Iterator[Problem]:
             known = by_population.get(folded(population), Counter())
             if folded(fish) == folded(f"{order.species}/{order.population}"):
                 text = say("'{fish}' is what is ordered.", fish)
-                yield from asked(draft, order, "instead", text, say("Look at fish and population"))
+                yield from asked(draft, order, "instead", text, "Look at fish and population")
             elif population and known and species.strip() not in known:
                 text = say(
                     "'{population}' is a population of '{other}' elsewhere.", population, next(iter(known))
@@ -260,4 +258,4 @@ def fish_ordered_stand_under_their_own(draft: Draft) -> Iterator[Problem]:
             here,
             there,
         )
-        yield from asked(draft, row, "species", text, say("Look at fish and population"))
+        yield from asked(draft, row, "species", text, "Look at fish and population")

@@ -59,7 +59,7 @@ def weather_is_of_this_year(draft: Draft) -> Iterator[Problem]:
     for spell in dated:
         if spell.from_ and (days := (spell.from_ - today).days) > FARTHEST_AHEAD_D:
             text = "{day} is {days} days ahead."
-            yield from asked(draft, spell, "from_", text, say("Look at the year"), day=spell.from_, days=days)
+            yield from asked(draft, spell, "from_", text, "Look at the year", day=spell.from_, days=days)
         if spell.to not in ahead and spell.from_ and spell.until and _means_next(today, spell):
             text = "{day} is past, and the same days are ahead of the year after."
             yield from asked(draft, spell, "until", text, "Look at the year", day=spell.until)
@@ -181,8 +181,7 @@ def disruptions_meet_a_way(draft: Draft) -> Iterator[Problem]:
         there = {one for place in named.to for one in _countries_of(draft, place)}
         if "*" not in ways and not there & ways:
             text = "no service goes to {places} that way: the row changes nothing."
-            mend = say("Look at place and service")
-            yield from asked(draft, named, "to", text, mend, places=" ".join(named.to))
+            yield from asked(draft, named, "to", text, "Look at place and service", places=" ".join(named.to))
 
 
 def _countries_of(draft: Draft, place: str) -> tuple[str, ...]:
@@ -206,9 +205,8 @@ def weather_is_of_a_month_or_of_days(draft: Draft) -> Iterator[Problem]:
             yield problem(row, "month", "order", text, "Leave month blank, or from and until.")
         elif row.month is None and not (row.from_ and row.until):
             lacks = "until" if row.from_ else "from" if row.until else "month"
-            text = "is blank, and so nothing says when the row holds."
             mend = "Write a month from 1 to 12, or the days from and until."
-            yield problem(row, lacks, "blank", text, mend)
+            yield problem(row, lacks, "blank", "is blank, and so nothing says when the row holds.", mend)
         elif row.from_ and row.until and row.until < row.from_:
             yield from before(row, "until", "from_", "Write the last day it holds.")
         elif row.month is None:
@@ -233,9 +231,8 @@ def disruptions_are_whole(draft: Draft) -> Iterator[Problem]:
         if row.until < row.from_:
             yield from before(row, "until", "from_", "Write the last day it holds.")
         elif not row.days and not row.stopped:
-            text = "is blank, and so is stopped: the row changes nothing."
             mend = "Write how many working days longer, or yes in stopped."
-            yield problem(row, "days", "blank", text, mend)
+            yield problem(row, "days", "blank", "is blank, and so is stopped: the row changes nothing.", mend)
         elif row.stopped and not row.service and _stops_all(draft, row):
             text = "{day}: until then nothing would go anywhere, for {days} days."
             yield from asked(draft, row, "until", text, "Look at both days", day=row.until, days=days + 1)
@@ -315,7 +312,7 @@ def weather_has_every_month_of_its_places(draft: Draft) -> Iterator[Problem]:
             (month,) = missing
             text = say("no row has month {month} of '{place}', and all other places have it.", month, place)
             first = next(iter(rows_of[place].values()))
-            yield from asked(draft, first, "to", text, say("Write that month"))
+            yield from asked(draft, first, "to", text, "Write that month")
     for place, rows in rows_of.items():
         for month, row in rows.items():
             if month not in months and len(lacking.get(place, ())) == 1:
@@ -326,7 +323,7 @@ def weather_has_every_month_of_its_places(draft: Draft) -> Iterator[Problem]:
                     place,
                     other,
                 )
-                yield from asked(draft, row, "month", text, say("Look at place and month"))
+                yield from asked(draft, row, "month", text, "Look at place and month")
             elif len(rows) == 1 and (lacks := sorted(at for at, one in lacking.items() if one == {month})):
                 text = say(
                     "month {month} is the only one of '{place}', and '{other}' has all but that one.",
@@ -334,7 +331,7 @@ def weather_has_every_month_of_its_places(draft: Draft) -> Iterator[Problem]:
                     place,
                     lacks[0],
                 )
-                yield from asked(draft, row, "to", text, say("Look at place and month"))
+                yield from asked(draft, row, "to", text, "Look at place and month")
 
 
 #: A month's low or high that lies on one side of both months beside it by so much is no season [K].
@@ -358,7 +355,7 @@ def months_lie_between_their_neighbours(draft: Draft) -> Iterator[Problem]:
                     getattr(before, column),
                     getattr(after, column),
                 )
-                yield from asked(draft, row, column, text, say("Look at the point"))
+                yield from asked(draft, row, column, text, "Look at the point")
 
 
 #: Two months whose normals lie so far apart, and whose rows lie as far the other way, are exchanged [K].
@@ -376,4 +373,4 @@ def months_are_not_exchanged(draft: Draft) -> Iterator[Problem]:
                 text = say(
                     "month {month} is colder than month {other}, and there it is warmer.", first, second
                 )
-                yield from asked(draft, row, "month", text, say("Exchange the two, if they are turned"))
+                yield from asked(draft, row, "month", text, "Exchange the two, if they are turned")
