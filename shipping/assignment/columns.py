@@ -59,9 +59,7 @@ def shared_columns(
 
 @dataclass(eq=False, slots=True)
 class OneLotColumns:
-    """Lots that fill a line alone, in columns, lot by lot and the fewest eggs first: lot on a day, eggs,
-    units, packing. Lines alike share them.
-    """
+    """Lots that fill a line alone, in columns, lot by lot, fewest eggs first; lines alike share them."""
 
     at: tuple[int, ...] = ()
     eggs: tuple[int, ...] = ()
@@ -163,9 +161,7 @@ class LineColumns:
         return self._by_cost
 
     def asks_no_more(self, other: LineColumns) -> bool:
-        """Does this way need no more eggs of any lot than another, alone or shared, and allow it more
-        packings or as many?
-        """
+        """Does it need no more eggs of any lot than another, and allow it more packings or as many?"""
         alone = {at: eggs for at, eggs, _, _ in self.one_lot.by_lot}
         if not all(alone.get(at, math.inf) <= eggs for at, eggs, _, _ in other.one_lot.by_lot):
             return False  # splits, which take longest to make, are not asked for

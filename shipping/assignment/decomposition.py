@@ -38,9 +38,7 @@ Work = Callable[[Search, int], None]
 
 @dataclass(frozen=True, eq=False)
 class Decomposition:
-    """``families``: of lots that each order draws on, by its number, those of orders of its address among
-    them.
-    """
+    """``families``: of lots that each order draws on, by its number; orders of its address are with it."""
 
     families: tuple[frozenset[Hashable], ...]
 
@@ -73,9 +71,7 @@ class Decomposition:
         return one, two
 
     def search(self, search: Search, steps: int, chance: Random, work: Work) -> None:
-        """Do so many steps of some work in each of two parts, the second in another process; what both find
-        is kept.
-        """
+        """Do so many steps of some work in two parts, one in a second process; what both find is kept."""
         parts = self.dealt(chance)
         orders = sum(map(len, parts))
         here, there = (

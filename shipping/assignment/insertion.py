@@ -396,9 +396,7 @@ def _one_lot(able: list[LotAlone], left: list[int], chance: Random) -> LotAlone:
 
 
 def _cheapest_modes(line: int, columns: LineColumns, left: list[int]) -> list[FilledLine]:
-    """A line filled from what is left, the cheapest way in each packing and number of units; shared where
-    that is cheaper.
-    """
+    """A line filled from what is left, the cheapest way by packing and units, shared where that is it."""
     own, best = columns.one_lot, math.inf
     found: dict[tuple[str, int], FilledLine] = {}
     for n in columns.by_cost:

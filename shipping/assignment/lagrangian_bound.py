@@ -336,9 +336,7 @@ class SavingPrices:
         return order.departures[order.by_cost[0]].with_parcel if order.by_cost else 0.0
 
     def excess(self, solution: Solution, number: int) -> float:
-        """What an order that goes by itself costs more than that; nothing where it stays, or others may join
-        it.
-        """
+        """What an order that goes by itself costs more than that; nothing where it stays, or is joined."""
         one = solution.by_order.get(number)
         if one is None or solution.has_mates(number):
             return 0.0

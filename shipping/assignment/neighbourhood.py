@@ -211,9 +211,7 @@ class Search:
         put += self._put_again([missing[0], *again], missing[0], True)
 
     def _merit(self, placed: list[Placement]) -> float:
-        """What orders are worth less a part of what their eggs are worth to others, where prices are known:
-        of two steps that serve the same, the one that spares scarce eggs is the better.
-        """
+        """What orders are worth, less a part of what their eggs are worth to others if prices are known."""
         worth, eggs_worth, prices = 0.0, 0.0, self._guide.prices
         for one in placed:
             worth += one.value

@@ -323,9 +323,7 @@ class _Sharing:
 
 
 class _Family(NamedTuple):
-    """Orders that draw on lots of one family: the worth of their lines, by variable, and how much of that the
-    relaxation gives them, and is served.
-    """
+    """Orders that draw on lots of one family: their lines' worth, relaxed and served."""
 
     orders: Sequence[int]
     worth: dict[int, float]
@@ -382,9 +380,7 @@ class RelaxationBound:
         return {key: share for key, share in shares.items() if share > WHOLE}
 
     def cuts(self, budget: Budget) -> Iterator[tuple[dict[LineKey, float], float]]:
-        """What lots that belong together hold: rows by line, of lines that go together by the first, that
-        every choice keeps, and their limits.
-        """
+        """Rows by line (of lines that go together the first) that every choice keeps, and their limits."""
         self.relaxed(budget)
         if self._sharing is not None:
             line = {

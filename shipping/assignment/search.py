@@ -286,9 +286,7 @@ class _Run:
         pack_again(self.search, groups, serve, budget, go_on)
 
     def _pack_on(self, budget: Budget) -> None:
-        """Of a week of many orders pack families of lots anew; of one far from its bound again and again, but
-        only where a limit of time says how long.
-        """
+        """Pack families of many orders anew; of a week far from its bound again, up to a limit of time."""
         if len(self.week.names) <= FEW_ORDERS or self._sharing is None or self.is_part:
             return
         families = partial(groups_of_waiting, self.search, Decomposition.of(self.week))

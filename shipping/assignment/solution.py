@@ -246,9 +246,7 @@ class Solution:
                     least = left[n]
 
     def hold(self, orders: Iterable[int]) -> list[int]:
-        """From now on no other orders are named where some are looked for that draw on a lot, or go on a day;
-        which others.
-        """
+        """Names from now on no other orders that draw on a lot, or go on a day; which others."""
         free = set(orders)
         held = [number for number in range(len(self.week.names)) if number not in free]
         for drawing in self.drawing:

@@ -54,9 +54,7 @@ def path_given(text: str | Path) -> Path:
 
 
 def day_of(edge: Edge, text: str | None, option: str, ahead: bool = False) -> date | None:
-    """The day that an option says, read as the shelf's tables are; ``ahead``: one to come, so that the name
-    of a weekday is the next of that name.
-    """
+    """The day that an option says, read as in tables; ``ahead``: a weekday is the next of that name."""
     if text is None:
         return None
     from shipping.tables.cells import BadCell

@@ -238,9 +238,7 @@ def why_lines(considered: Considered, window: Window, every: bool) -> Iterator[s
 
 
 def _option_lines(considered: Considered, window: Window, every: bool) -> Iterator[str]:
-    """The best options of each line, or all of them with their reasons; those alike but for the day in one
-    row.
-    """
+    """The best options of each line, or all with their reasons; those alike but for the day in one row."""
     folded = _alike(considered.options)
     shown = folded
     if not every:

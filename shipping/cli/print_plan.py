@@ -76,9 +76,7 @@ def plan_lines(
 
 
 def _head(plan: Plan, summary: WeekSummary, shelf: Shelf, window: Window, by: str) -> Iterator[str]:
-    """Five lines: parcels by day, eggs and orders, money, what to settle and look at ``by`` when, what is at
-    risk.
-    """
+    """Parcels by day, eggs and orders, money, what to settle and look at ``by`` when, what is at risk."""
     by_day = ", ".join(f"{short_day(day)} {count}" for day, count in summary.by_day)
     named, goes = many(len(plan.parcels), "parcel"), "goes" if len(plan.parcels) == 1 else "go"
     gone = sum(count for day, count in shelf.parcels_made.items() if iso_week(day) == plan.week)
@@ -253,9 +251,7 @@ def cause_text(cause: Cause, verdict: Verdict) -> str:
 
 
 def _lot_lines(plan: Plan, summary: WeekSummary, packed: Mapping[str, int], window: Window) -> Iterator[str]:
-    """What the plan takes of each lot, what was ``packed`` of it since its count, what is left, and what of
-    that hatches unsold.
-    """
+    """What the plan takes of each lot, what was ``packed`` since its count, what is left and hatches."""
     unsold = {lot.lot: lot for lot in summary.unsold}
     used = [use for use in plan.lots if use.drawn or use.lot in unsold or packed[use.lot]]
     if not used:

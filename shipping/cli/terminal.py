@@ -211,9 +211,7 @@ def _with_figure(code: str, reasons: Sequence[Reason]) -> str:
 
 
 def _figure(reason: Reason) -> tuple[str, str]:
-    """The figure that decides and its limit, as a breeder reads them; with a tenth where both would read
-    alike.
-    """
+    """The figure that decides and its limit, as a breeder reads them; with a tenth where both are alike."""
     found = figure_and_limit(reason)
     assert found
     name, figure, limit = found

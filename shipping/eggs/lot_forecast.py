@@ -187,9 +187,7 @@ class LotForecast:
 
     @property
     def is_misdated(self) -> bool:
-        """Do its stages and the clock disagree? Overdue comes first, and who says when to wet eggs that sleep
-        knows better than a clock.
-        """
+        """Do stages and clock disagree? Overdue comes first; a breeder's wetting days beat a clock."""
         lot = self.lot
         return self.alike.is_misdated and not (self.species.is_damp and lot.wet_from and lot.wet_until)
 
@@ -239,9 +237,7 @@ class LotForecast:
         return self._eggs_on((day,), self.taken_on((day,)))[0]
 
     def is_about(self, day: date) -> bool:
-        """Is the number of its eggs of a day one about which they are: not every egg was counted, or losses
-        since the count are reckoned?
-        """
+        """Are a day's eggs only about so many: not every one was counted, or losses since are reckoned?"""
         held = sum(eggs for _, eggs in self.held)
         counted = self.count.eggs - self.count.known_gone - self.packed_since_count(day) - held
         return self.lot.count_basis == "estimated" or self.eggs_on(day) < max(0, counted)
@@ -257,9 +253,7 @@ class LotForecast:
         )
 
     def free_facts(self, free: int, day: date) -> dict[str, object]:
-        """What a reason tells of eggs that are too few: how many are free, how many set aside for whom, or
-        kept back.
-        """
+        """What a reason tells of eggs too few: how many are free, set aside for whom, or kept back."""
         aside = sum(eggs for _, eggs in self.held)
         return {
             "lot": self.lot.lot,
@@ -342,9 +336,7 @@ class LotForecast:
         return self._free(self.doubts_on(days), self._eggs_on(days, self.taken_on(days)))[0]
 
     def standing_on(self, days: Sequence[date]) -> tuple[list[tuple[str, ...]], list[int]]:
-        """The codes of `doubts` and the eggs to pack, for each of some days: those `free_on` it, less what is
-        lost until those held for a later day leave.
-        """
+        """Codes of `doubts` and eggs to pack by day: those `free_on` it that last to later days' holds."""
         doubts = self.doubts_on(days)
         return doubts, self._free(doubts, self._eggs_on(days, self.set_aside_on(days)))
 

@@ -93,9 +93,7 @@ def half_width(cost: Callable[[float], float], best: float, step: float) -> floa
 def fitted_share(
     cost: Callable[[float], float], middle: float, reach: float, exact: float
 ) -> tuple[float, float, float]:
-    """The likeliest share and the ends of its interval, by a cost of its logit (see `logit`), which is looked
-    for within ``reach`` of ``middle``.
-    """
+    """The likeliest share and its interval, by a cost of its `logit`, within ``reach`` of ``middle``."""
     from scipy.optimize import minimize_scalar
 
     bounds = (middle - reach, middle + reach)

@@ -156,9 +156,7 @@ def margin_sentence(margins: Iterable[NextMargin]) -> str:
 
 
 def one_line_sentence(shelf: Shelf, outcomes: Iterable[Outcome], margins: Iterable[NextMargin]) -> str:
-    """The bad line that most of the greatest change rests on, and the count without it; "" if several do, or
-    the count falls.
-    """
+    """The bad line that most of the greatest change rests on, and the count without it; else ""."""
     outcomes = tuple(outcomes)
     told = {one: one.living / one.packed for one in outcomes if one.is_reported and one.living is not None}
     changed = _changed(margins)

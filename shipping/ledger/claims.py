@@ -326,9 +326,7 @@ def cases(parcels: Iterable[KeptParcel], settings: Claims, shelf: Shelf | None =
 
 
 def to_settle(parcels: Iterable[KeptParcel], settings: Claims) -> dict[str, tuple[str, ...]]:
-    """What about each parcel is short, lost, returned or claimed for and not settled, by its name; fry alone
-    only if their buyer says so.
-    """
+    """What of each parcel, by name, is short, lost, returned or claimed, and not settled; fry if claimed."""
     due: dict[str, tuple[str, ...]] = {}
     for case in cases(filter(_may_be_due, parcels), settings):
         if (case.state == "open" and not case.groundless) or (case.state == "new" and case.short_by):
@@ -436,9 +434,7 @@ def _case(parcel: KeptParcel, line: KeptLine, settings: Claims, shelf: Shelf | N
 
 
 def _hatched_due(line: KeptLine, report: LineReport) -> int:
-    """Eggs wanting for what was ordered where fry do not count for any; all that hatched where the live eggs
-    were not told.
-    """
+    """Eggs wanting where fry count for none; all that hatched where the live eggs were not told."""
     hatched = report.hatched_alive or 0
     return min(hatched, max(0, line.ordered - (report.alive or 0)))
 

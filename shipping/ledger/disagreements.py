@@ -105,9 +105,7 @@ def orders_renumbered(ledger: Ledger, shelf: Shelf) -> Iterator[Problem]:
 
 
 def leaving_too_early(parcels: Iterable[KeptParcel], shelf: Shelf) -> Iterator[Problem]:
-    """Parcels kept for a day on which their order must not leave yet: a move to a later day was taken back of
-    the plan alone, or the day was written since.
-    """
+    """Parcels kept for a day before their order's first, written or left so by a move taken back."""
     for parcel in parcels:
         orders = [
             shelf.order_by_name.get(name) for name in dict.fromkeys(line.order for line in parcel.lines)

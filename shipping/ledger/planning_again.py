@@ -171,9 +171,7 @@ STANDS = ("planned", "out", "kept", "packed", "sent", "arrived", "lost", "return
 
 @dataclass(frozen=True, slots=True)
 class PlanAccount:
-    """Every line of the orders in one of `STANDS`; kept parcels the plan leaves alone, overdue first; and
-    what about others is to be settled with their buyers.
-    """
+    """Every line of the orders in one of `STANDS`; kept parcels left alone, overdue first; what to settle."""
 
     today: date
     stands: dict[LineKey, str]

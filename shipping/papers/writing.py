@@ -215,9 +215,7 @@ def _shelf_problems(shelf: Shelf, items: Mapping[str, str], first_sticker: int) 
 
 
 def letters_by_parcel(parcels: Iterable[Parcel], shelf: Shelf) -> dict[str, ShelfProblems]:
-    """Why parcels cannot be set for letters of their own that no font prints, by name; what stops all papers
-    is not among it.
-    """
+    """Why parcels cannot be set for letters that no font prints, by name; not what stops all papers."""
     return _own_letters(((one.parcel, (one,), ()) for one in parcels), shelf)
 
 

@@ -94,9 +94,7 @@ def cut_off_of(service: str, shelf: Shelf) -> str | None:
 
 
 def past_cut_off(cut_off: str | None, day: date, today: date | None, hour: str) -> str:
-    """What to say where the hour is past on its very day; "" where it is not, or nobody knows what ``hour``
-    it is.
-    """
+    """What to say where the hour is past on its very day; "" where it is not, or ``hour`` is not known."""
     if not cut_off or day != today or not cut_off <= hour:
         return ""
     return say("{cut_off} is past: plan for the next day, or say that you handed it over earlier.", cut_off)

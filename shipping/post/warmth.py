@@ -176,9 +176,7 @@ class _DaysThere(dict[int, ParcelWarmth]):
 
 
 class _TwoMonths(NamedTuple):
-    """Two neighbouring months, the breeder's rows behind them, the place of a normal ("": none), and the
-    month of a row (0: none).
-    """
+    """Two months side by side, their rows, the place of a normal ("": none), and a row's month (0: none)."""
 
     first: _Month
     second: _Month

@@ -340,9 +340,7 @@ def _lacks(asked: Asked, on_one_day: bool) -> list[Reason]:
 
 
 def _from_going(asked: Asked, on_one_day: bool) -> tuple[object, ...]:
-    """How far an option is from going: by what it lacks, then its hardest lack, the box that bridges heat or
-    cold longest; then the earliest and the cheapest.
-    """
+    """How far an option is from going: by what it lacks, the hardest, what its box bridges, day, cost."""
     lacks, day = _lacks(asked, on_one_day), asked.option.ride.leg.day
     bridged = max(map(_bridged_h, lacks), default=0.0)
     return bool(asked.reasons), not lacks, *_how_far(lacks), -bridged, day, asked.cost or 0.0

@@ -47,9 +47,7 @@ class Considered:
 
 
 def why(shelf: Shelf, order_name: str, week: str, plan: Plan | None = None) -> Considered:
-    """Every option of an order in a week, passing ones first, then the nearer before the farther; ``plan`` is
-    the week's, where it is made already.
-    """
+    """Every option of an order in a week, passing ones first, then the nearest; ``plan``: if there is one."""
     order = shelf.order_by_name[order_name]
     plan = plan or make_plan(shelf, week)
     choices = Choices.of_week(OptionFactory(shelf), week)
@@ -73,9 +71,7 @@ def why(shelf: Shelf, order_name: str, week: str, plan: Plan | None = None) -> C
 
 
 def _distance(option: Option) -> tuple[object, ...]:
-    """How far an option is from going: reasons, the sooner removed before the later, then figures over their
-    limits, then days.
-    """
+    """How far an option is from going: reasons, the sooner removed first, figures over limits, days."""
     reasons = sorted(option.reasons, key=lambda reason: reason.nearness)
     codes = tuple(reason.nearness for reason in reasons)
     return (len(reasons), codes, tuple(map(over_limit, reasons)), option.ride.leg.day)

@@ -433,9 +433,7 @@ def parse_key(cell: object) -> str:
 
 
 def _parse_fish(cell: object) -> str:
-    """The key of a fish of another table, or several with ``/`` between them, which its checks refuse with
-    what to write.
-    """
+    """The key of a fish of another table, or several with ``/`` between, which checks refuse."""
     return _key(cell, _NOT_IN_A_FISH)
 
 

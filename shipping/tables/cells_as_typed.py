@@ -182,9 +182,7 @@ def _plain_cells(reading: SheetReading, number: int, cells: list[str]) -> dict[s
 
 
 def _figure(reading: SheetReading, number: int, column: str, text: str) -> str | Decimal:
-    """A day or a number in our form, as far as the sheet or the settings say how it is read; what has two
-    readings is a price where its currency has that many decimals.
-    """
+    """A day or number in our form, as far as sheet or settings say how it is read; a price by decimals."""
     if reading.figures[column](text):
         return text
     if column in reading.table.days:

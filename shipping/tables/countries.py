@@ -246,9 +246,7 @@ def money_of(country: str, first: date, last: date) -> list[str]:
 
 @lru_cache(maxsize=512)
 def languages_of(country: str) -> frozenset[str]:
-    """The official languages of a country (ISO 639-1), and those of its parts that one in twenty speaks; none
-    where none is known. Source: as below.
-    """
+    """Its official languages (ISO 639-1), and those one in twenty of a part speaks. Source: as below."""
     return frozenset(
         language.partition("_")[0]
         for language, facts in _spoken_in(country).items()

@@ -365,9 +365,7 @@ def like_parts(country: str, region: str) -> tuple[str, ...]:
 
 @lru_cache(maxsize=512)
 def calendar_parts(country: str) -> tuple[str, ...]:
-    """The codes of the country's parts (ISO 3166-2, without the country) that have a calendar; none where it
-    has none itself.
-    """
+    """Codes of the country's parts (ISO 3166-2, without the country) that have a calendar of their own."""
     calendar = holiday_calendar(country)
     return tuple(sorted(calendar.subdivisions)) if calendar is not None else ()
 

@@ -314,9 +314,7 @@ def _read_row(reading: SheetReading, number: int, cells: list[object], fill: Fil
 
 
 def _other_separator(reading: SheetReading, cells: Sequence[object]) -> str:
-    """What parts the cells of a row of a CSV file whose header has another separator; "" where they are
-    parted alike: then a key stands in the first cell, and no row of cells.
-    """
+    """What parts the cells of a CSV row whose header has another separator; "" where both are alike."""
     first = cells[0] if cells else ""
     if not reading.sheet.separator or not isinstance(first, str):
         return ""

@@ -251,9 +251,7 @@ class Draft(_Tables):
         return {zone.zone: zone.countries for zone in self.zones}
 
     def knows_fish(self, name: str) -> bool:
-        """Is it a key of the species table? A row of another fish is told of by itself, and says nothing of
-        others.
-        """
+        """Is it a key of the species table? A row of another fish is told of by itself."""
         return name in self.names.get("species", frozenset())
 
     def lacks(self, table: str, name: str) -> bool:

@@ -75,9 +75,7 @@ def _likely_year(day: date, today: date, past: bool) -> int:
 
 
 def no_such_day(text: str) -> tuple[str, str] | None:
-    """What is wrong with a day beyond the end of its month (``31/11/2026``), and how long that month is; None
-    where a text is no such day.
-    """
+    """What is wrong with a day past its month's end (``31/11/2026``), and how long that is; else None."""
     if days_meant(text) or not (match := _OTHER_DATE.fullmatch(plain_text(text).strip(" ,"))):
         return None
     first, second, third = map(int, match.groups())
@@ -251,9 +249,7 @@ def weekday_named(text: str) -> int | None:
 
 @lru_cache(maxsize=2)
 def _named(kind: str) -> dict[str, int]:
-    """Names of ``months``, whole and cut to three letters, or of week``days``, as Unicode CLDR has them,
-    where all languages agree.
-    """
+    """Names of ``months`` or weekdays, whole and cut to three letters (CLDR), where all languages agree."""
     from babel import Locale
 
     names: dict[str, set[int]] = {}

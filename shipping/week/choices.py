@@ -321,9 +321,7 @@ class Choices:
     def shared_groups(
         self, found: option_arrays.LineCandidates, departure: int | None = None
     ) -> Iterator[SharedGroup]:
-        """The groups of lots that may fill lines alike together, at one of their places, by number, or at
-        all.
-        """
+        """Groups of lots that may fill lines alike together, at one of their places (by number) or any."""
         cells = found.shared if departure is None else found.shared[found.shared["departure"] == departure]
         population = found.group[cells["lot"]].tolist()
         rows = zip(population, cells.tolist(), strict=True)
@@ -508,9 +506,7 @@ class _FromChoices:
     def _shares(
         self, found: option_arrays.LineCandidates
     ) -> Iterator[tuple[int, tuple[tuple[Share, ...], ...]]]:
-        """Of each place, by its number, the shares of lots of each population that may fill lines together,
-        in any packing.
-        """
+        """Of each place, by number, the shares of lots of each population that may fill lines together."""
         cells = found.shared
         group = found.group[cells["lot"]]
         order = np.lexsort((cells["lot"], group, cells["departure"]))

@@ -259,9 +259,7 @@ def enough(draws: Iterable[tuple[str, int]], rides: Mapping[str, Ride], ordered:
 
 
 def trimmed(draws: Draws, rides: Mapping[str, Ride], ordered: int, promise: float) -> Draws:
-    """The draws less as many eggs as the promise allows; an egg goes where it is missed least (of lots alike,
-    the one that sorts last), no draw below 5.
-    """
+    """The draws less as many eggs as the promise allows, each where it is missed least; no draw below 5."""
     kept = dict(sorted(draws))
     while True:
         fewer = [

@@ -171,9 +171,7 @@ class Parcel:
 
 
 def of_leg(leg: Leg, orders: Sequence[Order]) -> dict[str, Any]:
-    """What a leg and the orders of one buyer say of their `Parcel`, by its fields; of what orders may leave
-    blank, the first that says it.
-    """
+    """What a leg and one buyer's orders say of their `Parcel`, by field; of blanks the first that is said."""
     return {
         "orders": tuple(order.order for order in orders),
         "address": orders[0].address,

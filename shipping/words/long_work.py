@@ -130,9 +130,7 @@ def _cores() -> int:
 
 @contextmanager
 def all_is_kept() -> Iterator[None]:
-    """While nearly all that is made is kept, Python does not look for rubbish among it: of 20,000 orders that
-    took 4 s of 11. Works as a decorator, too.
-    """
+    """Python looks for no rubbish within, as most is kept: of 20,000 orders 4 s of 11. A decorator, too."""
     collecting = gc.isenabled()
     gc.disable()
     try:

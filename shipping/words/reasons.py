@@ -171,9 +171,7 @@ _FIGURES = (
 
 
 def figure_and_limit(reason: Reason) -> tuple[str, float, float] | None:
-    """The fact that decides, its figure and its limit, in the fact's unit; None where it has none, or no
-    count is enough.
-    """
+    """The fact that decides, its figure and limit, in its unit; None: it has none, or no count is enough."""
     facts = reason.facts
     for name, limit in _FIGURES:
         if facts.get(name) is not None and facts.get(limit) is not None:
@@ -237,9 +235,7 @@ def decisive(verdict: Verdict, reasons: Sequence[Reason]) -> Reason:
 
 
 def _is_past_mending(reason: Reason, reasons: Sequence[Reason]) -> bool:
-    """Are far fewer eggs free, of all lots that are short together, than are ordered? A few more, a look may
-    find.
-    """
+    """Are far fewer eggs free, of all lots short together, than ordered? A few more, a look may find."""
     if reason.code != "short" or "ordered" not in reason.facts:
         return False
     free = {

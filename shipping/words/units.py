@@ -132,9 +132,7 @@ def decimals_of(currency: str) -> int:
 
 
 def told(record: object, names: str) -> dict[str, object]:
-    """Some fields of a record as JSON carries them, by their names, which stand one after the other as in
-    ``"lot from_ until"``: a last ``_`` is left off.
-    """
+    """Some fields of a record as JSON has them, named in ``"lot from_ until"``; a last ``_`` is left off."""
     return {name.rstrip("_"): _in_json(getattr(record, name)) for name in names.split()}
 
 

@@ -115,9 +115,7 @@ class Worktop:
         return self.shelf_state.today_of()
 
     def week_now(self, week: str, awhile: bool = False) -> WeekNow:
-        """What the week's plan of tables and ledger as they are says, else the one kept; it is waited for
-        ``awhile``.
-        """
+        """What the week's plan of tables and ledger of now says, else the kept one; waited for ``awhile``."""
         entries, kept = self.shelf_state.entries(), kept_parcels_now(self.shelf_state)
         last, fresh, is_reckoning = last_plan_kept(entries, week), None, False
         with suppress(ShelfProblems):  # the page of the plan says them
@@ -196,9 +194,7 @@ class Worktop:
         return " ".join(filter(None, (*map(tr, self.shelf_state.taken_notices()), said)))
 
     def told_at(self, address: str, said: str, at: str = "", undo: Undo | None = None) -> Response:
-        """On to an address, where ``said`` is spoken once, and ``undo`` stands beside it; ``at`` is the place
-        on that page.
-        """
+        """On to an address, at ``at``, where ``said`` is spoken once, and ``undo`` stands beside it."""
         last = next(reversed(self.sayings), "0").partition("-")[0]
         key = f"{int(last) + 1}-{self.access.token[:6]}"  # an address of a page served before says nothing
         self.sayings[key] = said, undo
@@ -332,9 +328,7 @@ def typed(name: str) -> str:
 
 
 def day_typed_in(name: str, said: str) -> date | None:
-    """The day of a form's field, None where it is blank; one that cannot be read refuses the form, and
-    ``said`` takes why at its field ``why``.
-    """
+    """A field's day, None where blank; one that cannot be read refuses: ``said`` has why as ``why``."""
     text = typed(name)
     try:
         return day_from_form(text) if text else None

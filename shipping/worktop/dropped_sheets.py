@@ -274,9 +274,7 @@ def take(folder: Path, today: date, taking: Taking) -> str:
 
 
 def rows_of_text(path: Path, encoding: str | None) -> list[dict[str, str]]:
-    """The rows of a text file below its header, by column in small letters; blank cells are not there. Raises
-    ShelfProblems if it cannot be read.
-    """
+    """Rows of a text file by column in small letters, no blanks. Raises ShelfProblems if it is unreadable."""
     rows = list(sheet_from_csv(path, encoding=encoding).rows)
     names = [name.casefold() for name in headers_of(list(rows[0][1]))] if rows else []
     return [

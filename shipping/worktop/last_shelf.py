@@ -33,9 +33,7 @@ def remember_shelf(folder: Path) -> None:
 
 
 def new_shelf_folder() -> Path:
-    """Where a shelf is made unless another place is named: in the documents, else at home; numbered where
-    shelves are there.
-    """
+    """Where a shelf is made unless a place is named: in the documents, else at home; numbered if need be."""
     home = Path.home()
     documents = _named_documents() or home / "Documents"
     first = (documents if documents.is_dir() else home) / "Killifish eggs"

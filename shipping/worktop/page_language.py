@@ -241,9 +241,7 @@ def _in_text(value: Written | Reason | date) -> str:
 
 
 def shown(value: object) -> object:
-    """What is read of a value: in our words, orders that send eggs again named so, and names of lots, parcels
-    and orders never broken at their hyphens.
-    """
+    """What is read of a value: our words, orders owed again named so, names not broken at hyphens."""
     said = in_our_words(value)
     if not isinstance(said, str) or isinstance(said, Markup) or "-" not in said:
         return said

@@ -47,9 +47,7 @@ _HEAD = re.compile(r"(.{30,}?)(?:[;:](?= |$)|(?<!\d)\.(?= [A-ZÀ-Þ¡¿]|$))")
 
 @dataclass(frozen=True, slots=True)
 class Tube:
-    """One tube or bag of a line, or all that was packed of a lot: ``place`` counts through the parcel from 0;
-    ``typed`` is its count as it stands in the box.
-    """
+    """One tube or bag of a line, or all of a lot: its ``place`` in the parcel from 0, its count ``typed``."""
 
     place: int
     line: LineKey
@@ -98,9 +96,7 @@ class LineCard:
 
 @dataclass(frozen=True, slots=True)
 class ParcelCard:
-    """One parcel; ``past``: what to say after its hour;
-    ``undo``: the entry to take back or 0; ``outlook``: what can be done if it is late.
-    """
+    """One parcel; what to say ``past`` its hour, the entry to ``undo`` or 0, its ``outlook`` if late."""
 
     kept: Kept
     addressee: str

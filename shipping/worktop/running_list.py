@@ -115,9 +115,7 @@ def _step_text(code: str, facts: Mapping[str, Any], verdict: Verdict) -> str:
 
 
 def _place_and_button(code: str, facts: Mapping[str, Any], order: str) -> tuple[str, str]:
-    """Where on the worktop a reason is removed, and the words of the button that leads there; "" where on no
-    page.
-    """
+    """Where on the page a reason is removed, and the words of the button that leads there; "": nowhere."""
     place, button = PLACES.get(_mended(code, facts), ("", ""))
     named = {"order": order, "lot": "", "service": "", **{name: str(value) for name, value in facts.items()}}
     if "{lot}" in place and not named["lot"]:
@@ -129,9 +127,7 @@ def _place_and_button(code: str, facts: Mapping[str, Any], order: str) -> tuple[
 
 
 def _mended(code: str, facts: Mapping[str, Any]) -> str:
-    """The thing of `PLACES` in which a reason is removed: where it is too warm or too cold, what its next
-    step names.
-    """
+    """The thing of `PLACES` in which a reason is removed: of heat or cold what its next step names."""
     if "hatches_until" in facts:
         return ""
     if _may_be_split(code, facts) or "by" in facts:
@@ -462,9 +458,7 @@ NO_MONEY_YET = "Ask for no money yet: alone it would not let the eggs go."
 
 
 def asked_in_vain(lines_out: Iterable[Mapping[str, Any]], shelf: Shelf) -> Mapping[str, NextStep]:
-    """By order, what stands in its way beside what its buyer is asked for, where that alone would not let it
-    go.
-    """
+    """By order, what stands in its way beside what its buyer is asked for, which alone would not do."""
     vain = [facts for facts in lines_out if in_vain(_every_reason(facts))]
     found: dict[str, NextStep] = {}
     for line in listed_lines(vain, shelf, frozenset()):

@@ -291,9 +291,7 @@ LOOK_FOR: Mapping[str, str] = {
 
 
 def _cannot_wait(left: Shelf, now: WeekNow, parcels: Iterable[Task]) -> Iterator[Task]:
-    """Late parcels, packed first, and those that will be short; lots that may hatch; a week without a plan,
-    before lots closing today.
-    """
+    """Late parcels, packed first, and short ones; lots that may hatch; no plan; lots closing today."""
     yield from parcels
     hour = _first_hour(left)
     planning = tuple(_planning(left, now, hour))
@@ -513,9 +511,7 @@ def _of_its_week(kept: Kept) -> str:
 
 
 def _claims(kept: Sequence[Kept], shelf: Shelf) -> Iterator[Task]:
-    """Parcels short, lost or claimed for, and not settled; fry alone only if their buyer says so. Eggs owed
-    again for a line that is gone.
-    """
+    """Parcels short, lost or claimed for, not settled; fry only if claimed; eggs owed for a line gone."""
     for stuck in (notice for notice in shelf.notices if notice.code == "owed"):
         text = f"{tr(stuck.text)} {tr(stuck.mend)}"
         yield Task(tr("Eggs to send again"), text, tr("Open the orders"), "/tables/orders")

@@ -335,9 +335,7 @@ class WishedDay:
 
 
 def wished_days(line: str, today: date, before: str = "") -> Iterator[WishedDay]:
-    """The days of a line that have their year, or a bound beside them; ``before`` is what the line before
-    left open of its sentence.
-    """
+    """The days of a line with their year, or a bound beside them; ``before`` is open of the line before."""
     at, ahead_from = 0, 0
     while match := _DAY.search(line, at):
         month = match["behind"] or match["ahead"]

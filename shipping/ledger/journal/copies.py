@@ -146,9 +146,7 @@ def _aside(path: Path, folder: Path) -> Path:
 
 @dataclass(frozen=True, slots=True)
 class PutBack:
-    """The copy that is the ledger now, with how many entries, where the file before it lies, and the entries
-    that only that file has.
-    """
+    """The copy that is the ledger now, its entries, where the file before it lies, and what only that has."""
 
     copy: str
     entries: int

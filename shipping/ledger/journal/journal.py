@@ -77,9 +77,7 @@ def state_folder() -> Path:
 
 
 def _state_file(folder: Path, first: str) -> Path:
-    """One file for each place and ledger: a copy of a shelf elsewhere is a shelf of its own. Without a first
-    entry it is that of the ledger last used at the place.
-    """
+    """One file a place and ledger; without a first entry that of the ledger last used at the place."""
     key = hashlib.sha256(f"{_resolved(folder)}\n{first}".encode()).hexdigest()[:32]
     return state_folder() / "ledgers" / f"{key}.json"
 

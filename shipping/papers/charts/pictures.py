@@ -263,9 +263,7 @@ _STYLES: tuple[tuple[str, tuple[float, ...], str], ...] = (
 
 
 def figure(share: float, language: str = "en") -> str:
-    """A share in a column of percent: ``8.0``, ``<0.1``, ``>99.9``; the same rounding as everywhere, with the
-    decimal point of the language.
-    """
+    """A share in a column of percent: ``8.0``, ``<0.1``, ``>99.9``; with the language's decimal point."""
     from babel.numbers import get_decimal_symbol
 
     said = percent(share).removesuffix(" %").replace("under ", "<").replace("over ", ">")

@@ -123,9 +123,7 @@ def _own_language(shelf: Shelf) -> str:
 
 
 def language_of(shelf: Shelf, language: str | None, country: str) -> str:
-    """The language a buyer is written in: as ordered; else the country's one language if papers have it, at
-    home else the breeder's own.
-    """
+    """The language a buyer is written in: as ordered, else the country's one; at home the breeder's own."""
     if language:
         return paper_language(language)
     spoken = paper_language(ONE_LANGUAGE.get(country))
@@ -161,9 +159,7 @@ class PaperInputs:
         return language_of(self.shelf, language, country)
 
     def lacks_language(self, parcel: Parcel) -> bool:
-        """Are a buyer's papers in English for want of their language, or as it is not known which of several
-        they read?
-        """
+        """Are a buyer's papers in English as theirs is lacking, or as nobody knows which they read?"""
         country = parcel.address.country
         if parcel.language:
             return parcel.language not in LANGUAGES

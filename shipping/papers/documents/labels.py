@@ -165,9 +165,7 @@ class _Label:
         return deep + 3
 
     def _address_lines(self, size: float) -> tuple[list[tuple[str, bool, bool]], list[str], bool]:
-        """Lines of (text, bold, is the country), those set apart below, and is no line parted, but for the
-        country's between its names?
-        """
+        """Lines of (text, bold, is the country), those set apart below; is none parted but the country's?"""
         latin, local = address_blocks(self.parcel, self.inputs)
         abroad = self.parcel.address.country != self.inputs.shelf.settings.home.country
         last = len(latin) - 1 if abroad else -1

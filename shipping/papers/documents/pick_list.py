@@ -99,9 +99,7 @@ def _heat_packs(units: Mapping[str, tuple[Unit, ...]], wording: Wording) -> list
 def this_week(
     parcels: Sequence[Parcel], units: Mapping[str, tuple[Unit, ...]], wording: Wording
 ) -> list[tuple[str, str]]:
-    """(parcels, what rows for just these days decided for them); then once for all whose weather no row says,
-    that somebody should look at the forecast.
-    """
+    """(parcels, what rows for these days decided); once for all without a row, to look at the forecast."""
     decided = _notes(parcels, units, wording, lambda code: code in THIS_WEEK - {"no-forecast"})
     asked = {
         parcel.parcel: note

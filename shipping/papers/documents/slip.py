@@ -442,9 +442,7 @@ def _degrees(warmth_c: Iterable[float], wording: Wording) -> str:
 
 
 def _reckoned_at_c(unit: Unit) -> float:
-    """The warmth with which a unit's days at the buyer's are reckoned [C]: that of the species' own days; of
-    eggs kept damp, whose days are their lot's, what they are kept at here.
-    """
+    """The warmth [C] of a unit's days at the buyer's: the species' own; of damp eggs their lot's here."""
     return unit.kept_at_c if unit.lot.kept_damp else unit.species.incubation_c
 
 

@@ -245,9 +245,7 @@ class Typesetter:
         return lines
 
     def size_in_which_words_stay_whole(self, spans: Spans) -> float | None:
-        """The largest type size in which no word, as a lot's name, is parted; None where even the smallest
-        parts one.
-        """
+        """The largest type size in which no word, as a lot's name, is parted; None: none is."""
         words = ((word, span.bold) for span in spans for word in span.text.split(" "))
         widest = max((self.typeface.measure(*word) for word in words), default=0.0)
         fits = self.width / widest if widest else math.inf
@@ -350,9 +348,7 @@ class _Picture(Flowable):
 
 
 class _Timeline(Flowable):
-    """Bars over days: words at the left, the bar in the middle, its days at the right, the ticks below; a bar
-    that goes on after the last tick ends in an arrow.
-    """
+    """Bars over days: words left, days right, ticks below; one that goes on past the last is an arrow."""
 
     def __init__(self, setter: Typesetter, lanes: Sequence[Lane], ticks: Sequence[tuple[date, str]]) -> None:
         super().__init__()

@@ -81,9 +81,7 @@ def texts_of_services_are_out(draft: Draft) -> Iterator[Problem]:
 
 
 def fish_are_as_published(draft: Draft) -> Iterator[Problem]:
-    """A figure or word far from what the starter table has of the same fish, or of its genus; each row's
-    first.
-    """
+    """A figure or word far from what the starter table has of the fish, or its genus; each row's first."""
     bears = {column for row in draft.species for column in _BORNE if getattr(row, column) is not None}
     for row in draft.species:
         known = _fish().get(folded(row.species)) or _fish().get(folded(row.scientific_name))

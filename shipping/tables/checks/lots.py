@@ -93,9 +93,7 @@ READY_SINCE_LAST, READY_SINCE_MIDDLE = 0.6, 0.8
 
 
 def stages_are_of_their_age(draft: Draft) -> Iterator[Problem]:
-    """Eyes in eggs of yesterday, eggs ready in half their days; none ready in a lot kept damp far past its
-    days, where fish do not wait.
-    """
+    """Eyes or readiness far too early; none ready of eggs kept damp far past their days."""
     for lot in draft.lots:
         fish = draft.species_by_name.get(lot.species)
         if fish is None or lot.stage is None or fish.zero_c >= min(lot.kept_at_c, fish.incubation_c):
@@ -250,9 +248,7 @@ def lots_hold_what_was_laid(draft: Draft) -> Iterator[Problem]:
 
 
 def lots_of_a_fish_are_kept_alike(draft: Draft) -> Iterator[Problem]:
-    """Of a fish kept in water or damp, one lot unlike all others, of a population of theirs: eggs called damp
-    never hatch on the way.
-    """
+    """Of a fish kept either way, one lot unlike all others: eggs called damp never hatch on the way."""
     either = {fish.species for fish in draft.species if fish.incubation == "either"}
     kept = grouped((lot.species, lot) for lot in draft.lots if lot.species in either)
     for lots in kept.values():
@@ -341,9 +337,7 @@ FRESHER_TIMES = 8
 
 
 def lots_of_a_fish_are_alike_in_salt_and_descent(draft: Draft) -> Iterator[Problem]:
-    """A lot far less salty than all others of its fish; one called wild where all others of its population
-    are called captive, or the other way round.
-    """
+    """A lot far less salty than its fish's others, or alone wild, or captive, in its population."""
     for lots in grouped(
         (lot.species, lot) for lot in draft.lots if lot.salt_g_l and not lot.kept_damp
     ).values():
@@ -422,9 +416,7 @@ ONE_ROOM_C = 2
 
 
 def lots_are_as_warm_as_their_fish(draft: Draft) -> Iterator[Problem]:
-    """A lot far colder than all others of the fish, whose clock is late, so that it hatches on the way; or
-    far warmer than all others that lie in one room.
-    """
+    """A lot far colder or far warmer than all others of its fish: its clock is wrong."""
     for lots in grouped((lot.species, lot) for lot in draft.lots).values():
         if len(lots) <= LEAST_OTHERS:
             continue
@@ -454,9 +446,7 @@ SURELY_LEFT = 0.9
 
 
 def lots_are_not_copied(draft: Draft) -> Iterator[Problem]:
-    """Two lots of the same days, counted on two days, with the same eggs or, days later, a few less: one row
-    copied for a new count.
-    """
+    """Two lots of the same days, counted on two, with as many eggs or few less: a row copied to recount."""
     row_of = attrgetter("species", "population", "laid_from", "laid_to", "medium", "kept_at_c")
     for other, lot in repeated((row_of(lot), lot) for lot in draft.lots):
         days = (lot.counted_on - other.counted_on).days

@@ -57,9 +57,7 @@ def named_species_exist(draft: Draft) -> Iterator[Problem]:
 
 
 def _fish_mend(draft: Draft, fish: FishNames, name: str, may_take_either: bool) -> str:
-    """What to write instead of a name of no fish; blank where none is like it. Where there is a column for
-    it, one fish of several may go for another.
-    """
+    """What to write instead of a name of no fish; blank where none is like it."""
     several = fish.keys.get(folded(name), frozenset())
     if several:
         return say("Write {value}.", either(sorted(several)))

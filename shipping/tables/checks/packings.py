@@ -405,9 +405,7 @@ LEAST_OTHERS = 2
 
 @dataclass(frozen=True, slots=True)
 class _Side:
-    """How far below or above the other packings of its kind, of its size too, or all, a figure may lie, in
-    times; 0: any.
-    """
+    """How far below or above others of its kind, of its size, or all, a figure may lie, in times; 0: any."""
 
     column: str
     below: float = 0.0
@@ -464,9 +462,7 @@ _ALIKE_TIMES = {
 
 
 def vials_hold_alike(draft: Draft) -> Iterator[Problem]:
-    """A tube or bag of one size with many more eggs than the same in another box: they would lack oxygen; or
-    with another weight or loss.
-    """
+    """Units of one size, one with many more eggs, which would lack oxygen, or another weight or loss."""
     for rows in grouped((_size(row), row) for row in draft.packings).values():
         if len(rows) < 2:
             continue

@@ -101,9 +101,7 @@ OVERNIGHT_KM, TWO_DAYS_KM, NEAR_KM, LONGEST_NEAR_D = 2500, 5000, 1500, 10
 
 
 def services_are_whole_ways(draft: Draft) -> Iterator[Problem]:
-    """Days that never differ, a stretch outdoors of no hours, a hand-over before every weekend only, a
-    collection that costs postage, and an answer by nobody.
-    """
+    """Days that never differ, no hours outdoors, a hand-over before weekends only, an answer by nobody."""
     home = draft.settings.home.country if draft.settings else ""
     posted = {row.service for row in draft.services if not row.is_collection}
     fetched = {postage.service for postage in draft.postage if postage.price} - posted
@@ -408,9 +406,7 @@ def _zone_within(draft: Draft, place: str, have: set[str]) -> bool:
 
 
 def heavier_is_not_cheaper(draft: Draft) -> Iterator[Problem]:
-    """A heavier parcel, as thick or thicker, that costs less to the very same places is mostly a slip in a
-    price.
-    """
+    """A heavier parcel, as thick or thicker, that costs less to the same places: a slip in a price."""
     for same in grouped(((row.service, row.to), row) for row in draft.postage).values():
         for lighter, heavier in pairwise(sorted(same, key=lambda row: row.up_to_g)):
             is_thicker = (heavier.up_to_mm or math.inf) >= (lighter.up_to_mm or math.inf)

@@ -232,9 +232,7 @@ def _customs_settings(draft: Draft, customs: Customs, currency: str) -> Iterator
 
 
 def _days_and_stage(draft: Draft, plan: PlanSettings) -> Iterator[Problem]:
-    """Days on which some service is never handed over, or on which nobody fetches what an order says is
-    fetched, and eggs without eyes for every fish.
-    """
+    """Days on which a service is never handed over or nobody fetches; eggs without eyes for every fish."""
     wanted = {row.service for row in draft.first_rows if row.cancelled_on is None}
     posted = [
         row

@@ -47,7 +47,7 @@ def weather_is_of_this_year(draft: Draft) -> Iterator[Problem]:
         if row.from_ and row.until and (days := (row.until - row.from_).days) > LONGEST_SPELL_D:
             text = say("{day} is {days} days after from, {from}.", row.until, days, row.from_)
             yield from asked(draft, row, "until", text, "Look at day, month and year")
-        elif row.from_ and row.until and (month := _month_beside(draft, months, row)):
+        elif row.from_ and row.until and (month := _month_beside(months, row)):
             text = say(
                 "{low:g} to {high:g} °C, and the row of that month has {coldest:g} to {warmest:g}.",
                 *(row.low_c, row.high_c, month.low_c, month.high_c),
@@ -69,7 +69,7 @@ def weather_is_of_this_year(draft: Draft) -> Iterator[Problem]:
 OF_A_SPELL_C = 4
 
 
-def _month_beside(draft: Draft, months: Mapping[str, Mapping[int, Weather]], row: Weather) -> Weather | None:
+def _month_beside(months: Mapping[str, Mapping[int, Weather]], row: Weather) -> Weather | None:
     """The month's row of the spell's place, or its country, of which the spell shares no degree."""
     wider = 0.0 if row.to in months else OF_A_SPELL_C
     of_place = months.get(row.to) or months.get(row.to.partition("-")[0]) or {}

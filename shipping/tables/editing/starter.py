@@ -273,9 +273,7 @@ def separator_at(country: str) -> str:
 
 
 def csv_text(table: StarterTable, separator: str = ",") -> str:
-    """A table as text: the header, a comment line for each hint, and the rows; beside semicolons numbers have
-    decimal commas.
-    """
+    """A table as text: header, a comment line a hint, rows; beside semicolons numbers have decimal commas."""
     if separator == ";":
         is_number = [column.kind == "number" for column in table.columns]
         rows = (zip(row, is_number, strict=True) for row in table.rows)

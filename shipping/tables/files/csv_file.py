@@ -343,9 +343,7 @@ class CsvForm:
 
 
 def csv_form(data: bytes, file: str) -> CsvForm:
-    """The form of a CSV file that has a header. Raises Unreadable if it is not UTF-8 or marked UTF-16, has no
-    header, or its quotes do not close.
-    """
+    """The form of a CSV file. Raises Unreadable if its bytes, its header or its quotes cannot be read."""
     text = text_of(data, file)
     mark, encoding = next(((mark, name) for mark, name in _MARKS if data.startswith(mark)), (b"", "utf-8"))
     separator = separator_of(without_separator_line(text))

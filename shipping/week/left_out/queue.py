@@ -355,9 +355,7 @@ def _sooner_out(line: Line, status: LineStatus, day: date) -> LineOut:
 
 
 def may_go_sooner(queue: Queue) -> Mapping[LineKey, date]:
-    """The days before the week planned on which lines may still go; of an order that travels whole the day is
-    one for all its lines.
-    """
+    """Days before the week planned on which lines may go; one day for all of an order that travels whole."""
     found: dict[LineKey, date] = {}
     for name, lines in grouped((order.order, line) for order, line in queue.waiting).items():
         order = queue.choices.shelf.order_by_name[name]

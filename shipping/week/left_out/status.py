@@ -374,9 +374,7 @@ class StatusOfLines:
         return found.reasons if found else ()
 
     def _waits_for_weather(self, line: Line, cells: Sequence[LineCells]) -> bool:
-        """Would a warmth that nobody has given let a line go this week? Where it may go as it is, only from
-        lots that the plan leaves eggs of.
-        """
+        """Would a warmth that nobody gave let a line go this week? Else from lots with eggs left."""
         could_go = self.choices.may_be_shared(line.key) or any((one.codes == 0).any() for one in cells)
         return any(self._awaits_weather(one, _LATER, only_left=could_go) for one in cells)
 

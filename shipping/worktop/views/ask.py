@@ -226,9 +226,7 @@ class DayAndService:
 
 
 def _ways(reply: Reply, currency: str) -> tuple[list[Asked], list[DayAndService], list[DayAndService]]:
-    """The options that pass, the earliest and cheapest first; ways they make; the nearest
-    of each service that does not go.
-    """
+    """Options that pass, earliest and cheapest first; ways they make; of each other service the nearest."""
 
     def key(asked: Asked) -> tuple[date, str]:
         leg = asked.option.ride.leg

@@ -95,9 +95,7 @@ class LotCard:
 
     @property
     def dates(self) -> str:
-        """``2 Dec to 9 Dec, half by 5 Dec``, or why there are none; of eggs whose days of wetting are over,
-        the last on which they keep.
-        """
+        """``2 Dec to 9 Dec, half by 5 Dec``, or why there are none; past wetting, the last day they keep."""
         early, half, late = self.hatch
         if not (early and late):
             return tr("no dates before someone looks") if self.doubts else tr("not within ten years, as kept")

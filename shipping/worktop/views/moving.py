@@ -300,9 +300,7 @@ def _cells_there(folder: Path, rows: _Cells) -> dict[int, dict[str, str]]:
 
 
 def _move_of(form: Mapping[str, str]) -> tuple[int, _Cells, _Cells]:
-    """The entry of a move that is taken back, and the cells of orders before and after it, as its form has
-    them; a form that was not made by this page is refused.
-    """
+    """The move that is taken back, and cells of orders before and after, from its form; no other's form."""
     try:
         before, after = (
             {

@@ -204,9 +204,7 @@ class OrdersPage(RowsPage):
         done: str,
         only_blank: bool = False,
     ) -> Response:
-        """Writes cells into every row of an order, or where blank, in a column that the table may get for it;
-        one of a dropped sheet is copied first.
-        """
+        """Writes cells into every row of an order, or where blank; one of a dropped sheet is copied first."""
         own = [row for row in self._rows() if row.cells.get("order") == order]
         rows = [row for row in own if not (only_blank and all(row.cells.get(name) for name in cells))]
         if own and not rows:
@@ -280,9 +278,7 @@ def _rank(row: RowAsTyped, states: Mapping[str, OrderState]) -> tuple[int, bool]
 def _by_day(
     rows: Sequence[dict[str, Any]], states: Mapping[str, OrderState], find: str
 ) -> list[tuple[date | None, list[dict[str, Any]]]]:
-    """The orders of a group that go by their day, where they are many and none is looked for; all others
-    beside no day, in front.
-    """
+    """A group's orders that go by day, where they are many and none is sought; all others, in front."""
     days: dict[date | None, list[dict[str, Any]]] = {}
     for row in rows:
         order_state = states.get(row["title"])

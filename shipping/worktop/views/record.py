@@ -517,9 +517,7 @@ def _rate_row(rate: Learned) -> dict[str, object]:
 def _promises_held(
     found: Scores,
 ) -> Iterator[tuple[str, tuple[tuple[str, str, str, int, str], ...]]]:
-    """How often promises held, a heading and its rows: of what, promised, held, of how many lines, and what
-    that allows to say.
-    """
+    """How often promises held, a heading and rows: of what, promised, held, of how many, what it allows."""
     from shipping.learning.score import verdict_of
 
     of_all = ((say("all lines"), (found.all,)),) if found.all else ()

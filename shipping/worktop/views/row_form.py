@@ -61,9 +61,7 @@ _OF_A_BUYER = frozenset(ADDRESS_COLUMNS) | {"tel", "mail", "language"}
 
 @dataclass(frozen=True, slots=True)
 class MailBeside:
-    """A buyer's mail that fills a form: its text, the fish that follow as lines of the same order, and what
-    was not understood; ``days`` as it writes those that were.
-    """
+    """A buyer's mail that fills a form: its text, further fish, what was not understood, its ``days``."""
 
     text: str
     further: tuple[AskedFish, ...] = ()

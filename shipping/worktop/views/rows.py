@@ -282,7 +282,7 @@ class RowsPage(RowForm):
                 now_there = {name: there.cells[name] for name in was} | new
                 marks = {f"was-{name}": text for name, text in now_there.items()}
                 undo = context.Undo(f"/tables/{table}/{row}/back", marks)
-                said = f"{self._cancelled(there, row)}{table_row.small_print(written)}"
+                said = f"{self._cancelled(there)}{table_row.small_print(written)}"
                 return self._written(words, said, row, warnings, undo)
             with context.refusing("Not taken back: {why}"):
                 written, warnings = table_row.take_checked_row_back(self.shelf_state, table, row, was)
@@ -294,7 +294,7 @@ class RowsPage(RowForm):
 
         return self._tried(words, there, {}, take_back)
 
-    def _cancelled(self, was: RowAsTyped, number: int) -> str:
+    def _cancelled(self, was: RowAsTyped) -> str:
         """What became of an order whose row was cancelled or brought back just now."""
         order, name = was.cells.get("order", ""), "orders.csv"
         rows = [
@@ -390,9 +390,7 @@ def _as_read(table: str, cells: Mapping[str, str]) -> dict[str, str]:
 
 
 def _told(table: str, name: str, text: str) -> str:
-    """A cell as a list of rows tells it: days, words and countries as the page says them, a number and an
-    answer with what it is of.
-    """
+    """A cell in a list of rows: days, words, countries as the page says them, numbers with their unit."""
     column = next(one for one in starter_columns(table) if one.name == name)
     if not text or column.kind == "day":
         return day_shown(text)
