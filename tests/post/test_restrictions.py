@@ -7,7 +7,15 @@ from typing import Any
 
 import pytest
 
-from shipping.post.restrictions import Ruling, closed_at_home, post_reasons, rules_needed, ruling, says_yes
+from shipping.post.restrictions import (
+    Ruling,
+    Rulings,
+    closed_at_home,
+    post_reasons,
+    rules_needed,
+    ruling,
+    says_yes,
+)
 from shipping.tables.rows.orders import OrderRow, orders_from_rows
 from shipping.tables.rows.rules import Rule
 from tests.post.a_shelf import TODAY, a_rule, a_service, a_shelf, a_species
@@ -159,6 +167,14 @@ def test_a_row_outside_its_dates_does_not_count() -> None:
     ended = a_rule(3, to="DE", until="2024-08-02")
     assert ruled(ended, to="DE", on=date(2024, 8, 2)).passes
     assert not ruled(ended, to="DE", on=date(2024, 8, 3)).passes
+
+
+def test_a_medium_may_go_only_if_it_may_on_every_day() -> None:
+    open_, asked, closed = (
+        ruled(a_rule(2, to="DE", verdict=word), to="DE") for word in ("open", "ask", "closed")
+    )
+    each = Rulings(water=(open_, open_), moss=(open_, asked), peat=(open_, closed))
+    assert (each.passing, each.unclosed) == ({"water"}, {"water", "moss"})
 
 
 def test_the_reason_carries_the_row_and_its_source() -> None:

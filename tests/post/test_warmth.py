@@ -204,7 +204,12 @@ BARE = Holding()
 
 
 def codes(trip: TripWarmth, holds: Holding = BARE, exposed_h: float = 12, **limits: float) -> list[str]:
-    return [one.code for one in warmth_reasons(trip, a_species(**limits), 24, holds, exposed_h, FOAM)]
+    """The codes in words, which arrays agree with."""
+    species = a_species(**limits)
+    found = [one.code for one in warmth_reasons(trip, species, 24, holds, exposed_h, FOAM)]
+    hot, cold = unbridged(felt_by([(trip, exposed_h)]), species, 24, holds, FOAM)
+    assert (bool(hot), bool(cold)) == ("too-hot" in found, "too-cold" in found)
+    return found
 
 
 def test_too_hot_and_too_cold_are_judged_by_the_species_own_limits() -> None:

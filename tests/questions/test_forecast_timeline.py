@@ -113,4 +113,6 @@ def test_lots_in_water_and_lots_kept_damp_have_scales_of_their_own_from_monday_t
 def test_the_terminal_shows_a_row_for_each_lot(timeline: Timeline) -> None:
     text = list(timeline_lines(timeline))
     for row in timeline.rows:
-        assert sum(line.startswith(f"{row.lot} ") for line in text) == 1
+        (line,) = (line for line in text if line.startswith(f"{row.lot} "))
+        far = row.farthest.words if row.farthest and row.farthest != row.nearest and not row.doubt else None
+        assert line.partition("; F ")[2] == (far or "")

@@ -18,7 +18,7 @@ from shipping.tables.shelf import Shelf
 from shipping.week.plan import make_plan
 from shipping.week.plan_data import Plan
 from shipping.words.reasons import Verdict
-from shipping.words.units import iso_week
+from shipping.words.units import iso_week, weekday
 from tests.post.a_shelf import TODAY, a_packing, a_price, a_rule, a_service, a_species
 from tests.week.a_week import TUBE, WEEK, a_lot, a_row, a_week, ago, going, orders, plan_of
 
@@ -79,6 +79,8 @@ def test_two_lots_are_promised_as_one_line_where_a_line_may_take_two() -> None:
     together = the_offer(a_week(lots=TWO)).can_promise
     apart = the_offer(a_week(lots=TWO, settings={"plan": {"lots_a_line": 1}})).can_promise
     assert apart < together < 56
+    three = (*TWO, a_lot("G3", eggs=8))
+    assert the_offer(a_week(lots=three, settings={"plan": {"lots_a_line": 2}})).can_promise == together
 
 
 def test_orders_in_hand_come_first_and_it_says_how_many_eggs_they_take() -> None:
@@ -204,6 +206,9 @@ def test_eggs_too_few_to_promise_are_said_not_offered() -> None:
     one = the_offer(a_week(a_row("A", eggs=20), lots=(a_lot(eggs=28),)))
     assert (one.verdict, one.can_promise) == (Verdict.STOP, 0)
     assert one.reasons[0].code == "short"
+    late = a_service(early_d=1, usual_d=1, late_d=1, live_eggs="yes", hand_over="Wed")
+    one = the_offer(a_week(a_row("A", eggs=20), lots=(a_lot(eggs=28),), services=(late,)))
+    assert weekday(date.fromisoformat(str(one.reasons[0].facts["on"]))) == "Wed"
 
 
 def test_what_a_group_should_give_is_offered_with_its_days_less_what_waiting_lines_are_to_have() -> None:

@@ -31,6 +31,8 @@ def test_what_stops_everything_comes_first_then_the_more_frequent() -> None:
     total, first, second, third = lines_by_cause(problems)
     assert total == "36 problems of 3 causes: orders.csv 36."
     assert ("price" in first, "'y'" in second, "29 more" in third) == (True, True, True)
+    grave = Problem(Where("orders.csv", 7), "eggs", "line-twice", "stands twice.", "Mend it.", Level.LOT)
+    assert "stands twice" in list(lines_by_cause([*problems, grave]))[3]
 
 
 def test_orders_held_stand_among_what_stops_one_thing() -> None:
