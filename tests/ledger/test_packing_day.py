@@ -22,7 +22,7 @@ from shipping.options.option_factory import OptionFactory
 from shipping.tables.shelf import Shelf
 from tests.ledger.desk import draw, line, parcel, plan
 from tests.post.a_shelf import TODAY, a_service
-from tests.week.a_week import TUBE, a_lot, a_row, a_week, orders, plan_of
+from tests.week.a_week import BAG, TUBE, a_lot, a_row, a_week, orders, plan_of
 
 FIRST = "2026-W49-01"
 TOMORROW = TODAY + timedelta(days=1)
@@ -128,6 +128,15 @@ def test_what_lacks_an_answer_is_not_sent_the_day_after_unless_it_may_have_gone_
         assert note.startswith("Order A is not paid")
         assert reckoned.startswith("Reckoned for ")  # it leaves a day later than planned
         assert ledger.parcel(FIRST).state == "sent"
+
+
+def test_what_has_hatched_by_the_clock_is_not_sent_though_its_bag_lets_eggs_hatch(tmp_path: Path) -> None:
+    shelf = a_week(a_row("A"), packings=(BAG.model_copy(update={"hatch_ceiling": 1.0}),))
+    late = TODAY + timedelta(days=28)
+    with kept(tmp_path, shelf) as ledger:
+        packed(ledger, shelf, ledger.parcel(FIRST).eggs)
+    with Ledger.open(tmp_path, late) as ledger, pytest.raises(LedgerError, match="G1 hatches"):
+        send(ledger, shelf, FIRST, on=late)
 
 
 def test_a_parcel_that_leaves_later_is_there_later(tmp_path: Path) -> None:
