@@ -123,6 +123,25 @@ def test_papers_of_a_plan_that_was_never_kept_are_erased_by_the_index(tmp_path: 
         erase_buyer(tmp_path, TODAY, "Nora Lund")
 
 
+def test_a_paper_held_open_by_another_program_is_erased_the_next_time(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    printed(tmp_path, listed=False)
+    free = Path.unlink
+
+    def unless_a_pdf(path: Path, missing_ok: bool = False) -> None:
+        if path.suffix == ".pdf":
+            raise PermissionError(13, "in use")
+        free(path, missing_ok)
+
+    with monkeypatch.context() as held:
+        held.setattr(Path, "unlink", unless_a_pdf)
+        left = erase_buyer(tmp_path, TODAY, NAME).papers_left
+    assert len(left) == 3
+    assert erase_buyer(tmp_path, TODAY, NAME).papers == left
+    assert holding(tmp_path) == []
+
+
 @pytest.mark.parametrize("name", ["e", "eggs", "Holm", "Dear", "gardneri", "Bøgh-Åkesson"])
 def test_a_part_of_a_name_or_a_word_erases_nothing(tmp_path: Path, name: str) -> None:
     a_desk(tmp_path)
