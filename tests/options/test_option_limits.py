@@ -180,6 +180,15 @@ def test_an_orders_own_days_are_met_to_the_day(cells: dict[str, Any], stops: set
     assert codes(shelf_of(cells)) == stops
 
 
+@pytest.mark.parametrize(("keeps_d", "stops"), [(2, set()), (1, {"past-wetting"})])
+def test_damp_eggs_are_there_on_their_last_wetting_day_at_the_latest(keeps_d: int, stops: set[str]) -> None:
+    """The 95 % arrival is on the second day."""
+    fish = a_species(incubation="damp", ready_keeps_d=keeps_d, keep_min_c=10, keep_max_c=27)
+    lot = a_lot(laid_from=ago(60), laid_to=ago(60), medium="peat", wet_from=ago(1), wet_until=TODAY)
+    bag = BAG.model_copy(update={"kind": "damp bag", "media": ("peat",)})
+    assert codes(shelf_of(packing=bag, lots=(lot,), species={"gar": fish})) == stops
+
+
 def test_a_rule_is_asked_of_the_day_of_dispatch() -> None:
     shelf = shelf_of(rules=(a_rule(2, **{"from": TOMORROW, "until": TOMORROW}),))
     assert [codes(shelf, days) & {"no-rule"} for days in (0, 1, 2)] == [{"no-rule"}, set(), {"no-rule"}]
