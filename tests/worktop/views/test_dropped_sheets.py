@@ -185,8 +185,8 @@ def test_a_workbook_of_wishes_is_read_as_orders_of_several_lines(shop: Shop) -> 
     sheet.append(["7", "2026-11-20", "Di Example", "DK", "20 x gardneri, 10 x gardneri"])
     content = io.BytesIO()
     book.save(content)
-    shop.drop(("form.xlsx", content.getvalue()))
-    assert "7, 2026-11-20" in shop.text("/sheets/form.xlsx")
+    there = shop.drop(("form.xlsx", content.getvalue())).headers["Location"]
+    assert "7, 2026-11-20" in shop.text(there)
     assert shop.post_form("/sheets/form.xlsx", do="take").status_code == 303
     assert [line.eggs for line in shop.shelf().order_by_name["7"].lines] == [20, 10]
 
