@@ -9,6 +9,7 @@ import pytest
 
 from shipping.papers.page.drawing import qr_squares
 from shipping.worktop.app import make_app
+from shipping.worktop.context import with_small_print
 from tests.worktop.conftest import FIRST, HOME, TODAY, Desk, plain, said
 
 FORMS = (
@@ -290,3 +291,8 @@ def test_script_in_a_name_is_text_on_every_page(desk: Desk) -> None:
         page = desk.get(path).text
         assert "<script>alert" not in page
         assert "&lt;script&gt;alert(1)" in page
+
+
+@pytest.mark.parametrize("said", ["<i>FL-31", "packed\n<i>FL-31", "<i>packed\nFL-31"])
+def test_script_in_what_is_said_is_text(said: str) -> None:
+    assert "&lt;i&gt;" in with_small_print(said)
