@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from flask import Request, Response
 from werkzeug.test import EnvironBuilder
@@ -38,6 +40,10 @@ def test_another_secret_gives_another_token_cookie_and_key() -> None:
     other = Access("another secret", frozenset(), 8765)
     ours = guard()
     assert len({ours.token, ours.cookie, ours.key, other.token, other.cookie, other.key}) == 6
+
+
+def test_a_form_of_one_shelf_is_none_of_anothers() -> None:
+    assert replace(guard(), shelf="/one").token != replace(guard(), shelf="/two").token
 
 
 @pytest.mark.parametrize(

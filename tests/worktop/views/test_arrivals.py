@@ -111,8 +111,14 @@ def test_all_alive_beside_dead_that_are_typed_is_refused_and_the_count_stays(sen
 
 
 def test_all_alive_is_one_tap(sent: Desk) -> None:
-    assert sent.post(ARRIVE, on="2026-12-01", quick="all-alive").status_code == 200
+    assert sent.post(ARRIVE, on="2026-12-01", quick="all-alive", a0="23", d0="0").status_code == 200
     assert [report.alive for report in sent.parcel().reports.values()] == [23, 18]
+
+
+def test_all_alive_after_a_line_was_told_is_the_others(sent: Desk) -> None:
+    sent.post(ARRIVE, on="2026-12-01", a0="21")
+    assert sent.post(ARRIVE, on="2026-12-01", quick="all-alive").status_code == 200
+    assert [report.alive for report in sent.parcel().reports.values()] == [21, 18]
 
 
 def test_a_report_in_place_counts_in_the_headings_of_the_parts(sent: Desk) -> None:
@@ -165,6 +171,18 @@ def test_two_reports_of_one_line_from_two_tabs_are_not_mixed(sent: Desk) -> None
     assert answer.status_code == 409
     assert "entry 4 of 2026-12-01" in said(answer)
     assert sent.parcel().reports[("D02", 1)].alive == 21
+
+
+def test_two_ends_of_one_parcel_from_two_tabs_are_not_mixed(sent: Desk) -> None:
+    old = sent.marks()
+    assert sent.post(f"{ARRIVE}/end", old, on="2026-12-01", how="returned").status_code == 200
+    assert sent.post(f"{ARRIVE}/end", old, on="2026-12-01", how="lost").status_code == 409
+    assert sent.parcel().state == "returned"
+
+
+def test_a_raised_figure_is_no_count_of_eggs_that_came_back(sent: Desk) -> None:
+    assert sent.post(f"{ARRIVE}/end", on="2026-12-01", how="returned", b0="²").status_code == 422
+    assert sent.parcel().state == "sent"
 
 
 def test_a_parcel_not_sent_cannot_arrive(sent: Desk) -> None:
