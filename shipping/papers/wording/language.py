@@ -125,7 +125,7 @@ def _day(when: date, language: str, form: int) -> str:
     from babel.dates import format_date
 
     locale = "en_GB" if language == "en" else language
-    said = _even(format_date(when, _DAYS[language][form], locale=locale)).replace("Sept", "Sep")
+    said = re.sub(r"\bSept\b", "Sep", _even(format_date(when, _DAYS[language][form], locale=locale)))
     return re.sub(r"\b1\b", "1er", said, count=1) if language == "fr" and when.day == 1 else said
 
 

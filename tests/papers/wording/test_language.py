@@ -35,6 +35,20 @@ def test_a_day_is_written_as_the_language_writes_it(language: str, long: str, sh
 
 
 @pytest.mark.parametrize(
+    ("language", "short", "full"),
+    [
+        ("en", "9 Sep", "9 Sep"),
+        ("de", "9. Sep.", "9. September"),
+        ("fr", "9 sept.", "le 9 septembre"),
+        ("es", "9 sept", "el 9 de septiembre"),
+    ],
+)
+def test_september_is_shortened_alone_and_never_misspelt(language: str, short: str, full: str) -> None:
+    when = date(2027, 9, 9)
+    assert (short_day(when, language), full_day(when, language)) == (short, full)
+
+
+@pytest.mark.parametrize(
     ("first", "last", "said"),
     [
         (date(2027, 4, 5), date(2028, 10, 19), "5 avr. 2027 – 19 oct. 2028"),
