@@ -177,7 +177,7 @@ def name_of(code: str) -> str:
 #: Names that English puts "the" before (usage, no source).
 _WITH_THE = re.compile(
     r"(?:United|U\.S\.|Bahamas|Gambia|Netherlands|Philippines|Maldives|Seychelles|Comoros|Isle of)\b"
-    r"|.*\b(?:Islands|Republic|Federation|Territory|Territories|Netherlands)$"
+    r"|(?!the )[^,]*\b(?:Islands|Republic|Federation|Territory|Territories|Netherlands)$"
 )
 
 

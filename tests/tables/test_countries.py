@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from shipping.tables.cells import BadCell, parse_country
-from shipping.tables.countries import ALIASES, codes_named, in_text, is_country, money_of
+from shipping.tables.countries import ALIASES, codes_named, in_text, is_country, money_of, with_the
 from shipping.tables.reader import read_shelf
 from tests.tables.shelves import TODAY, good_shelf, order
 
@@ -92,3 +92,9 @@ def test_bulgaria_has_the_euro_from_2026_on() -> None:
     assert money_of("BG", last, last) == ["BGN"]
     assert money_of("BG", first, first) == ["EUR"]
     assert {"BGN", "EUR"} <= {*money_of("BG", date.min, first)}
+
+
+def test_the_stands_once_before_a_name_that_has_it_and_never_before_another_one_s() -> None:
+    names = ("Netherlands", "the Netherlands", "Denmark, the Netherlands", "Faroe Islands", "Denmark")
+    said = ("the Netherlands", "the Netherlands", "Denmark, the Netherlands", "the Faroe Islands", "Denmark")
+    assert tuple(map(with_the, names)) == said

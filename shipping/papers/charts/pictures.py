@@ -222,17 +222,18 @@ def week_bars(
     wide = min(step * 0.62, 58.0)
     most = max(1, limit or 0, *(bar.parcels for bar in bars))
     sheet.text(0, height - 9, about, 8.5, colour=GREY)
+    y = foot + room * (limit or most) / most
+    sheet.line(0, y, width, y, GREY if limit else HAIR, 0.9 if limit else 0.3, (4, 4) if limit else ())
     for number, bar in enumerate(bars):
         left, tall = step * number + (step - wide) / 2, room * bar.parcels / most
         if tall:
             sheet.box(left, foot, wide, tall, None if bar.is_full else BLUE, BLUE)
         if bar.is_full:
             _hatching(sheet, left, foot, wide, tall)
+        sheet.box(left, foot + tall + 1, wide, 12, WHITE)  # the line of the limit does not cross a figure
         sheet.text(left + wide / 2, foot + tall + 4, str(bar.parcels), 9.5, bold=True, anchor="middle")
         sheet.text(left + wide / 2, foot - 13, bar.label, 9, anchor="middle")
     sheet.line(0, foot, width, foot, BLACK, 0.9)
-    y = foot + room * (limit or most) / most
-    sheet.line(0, y, width, y, GREY if limit else HAIR, 0.9 if limit else 0.3, (4, 4) if limit else ())
     if limit:
         sheet.text(width, y + 3, limit_words, 8.5, colour=GREY, anchor="end")
     return sheet
