@@ -312,3 +312,14 @@ def test_a_line_packed_short_is_promised_no_count_that_it_cannot_keep(inputs: Pa
         said = opened(inputs, replace(parcel, language="en", lines=lines))
         assert (f"fewer than the {line.ordered} ordered" in said) == is_short
         assert (f"at least {line.ordered} arrive alive" in said) != is_short
+
+
+def test_who_may_wet_damp_eggs_at_once_is_told_to_have_a_dish_ready(inputs: PaperInputs) -> None:
+    damp = replace(sample.PARCELS[2], language="en")
+    there = damp.arrive.p50
+    assert there is not None
+    draw = replace(damp.lines[0].draws[0], wet=Wetting(there, sample.WET_GUENTHERI.p95))
+    ripe = replace(damp, lines=(replace(damp.lines[0], draws=(draw,)),))
+    for parcel, is_told in ((damp, False), (ripe, True)):
+        (letter,) = notices(inputs, [parcel], with_lines_out=False)
+        assert ("a shallow dish with a lid" in letter.text) is is_told

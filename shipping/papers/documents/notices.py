@@ -79,7 +79,7 @@ def _of_lines_out(inputs: PaperInputs) -> list[_Letter]:
 def _of_parcel(parcel: Parcel, inputs: PaperInputs) -> _Letter:
     wording = inputs.wording_for(parcel)
     units = units_of(parcel, inputs.shelf)
-    wet = [unit for unit in units if unit.care != "damp"]
+    wet = [unit for unit in units if unit.care != "damp" or may_be_wetted(unit, parcel)]
     lines = []
     for line in parcel.lines:
         about = any(unit.about for unit in units if unit.line is line)
