@@ -264,3 +264,12 @@ def test_a_slip_of_twelve_lines_is_one_leaf_in_letters_read_with_ease(tmp_path: 
     path = tmp_path / "parcels" / f"{long.parcel}-slip.pdf"
     assert len(PdfReader(path).pages) == 2
     assert max(at.size for at in placed_texts(path, faces.measure) if "mindestens" in at.text) >= 7.0
+
+
+def test_no_word_of_an_address_is_parted_on_a_slip(tmp_path: Path) -> None:
+    plan, shelf = awkward.week("de", {})
+    long = "Maximilian-Alexander von Beispielhausen-Musterbergheimerhof"
+    parcel = replace(sample.PARCELS[1], address=replace(sample.PARCELS[1].address, addressee=long))
+    write_papers(replace(plan, parcels=(parcel,)), shelf, tmp_path, only=("slip",))
+    path = tmp_path / "parcels" / f"{parcel.parcel}-slip.pdf"
+    assert any("Beispielhausen-Musterbergheimerhof" in at.text for at in placed_texts(path, faces.measure))

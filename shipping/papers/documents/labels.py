@@ -158,7 +158,7 @@ class _Label:
         whom = self.wording.term("of_topic", topic=self.wording.term("from"), said=lines[0])
         room = self.width - name - size * 2.4
         first = wrapped(whom, size, room, face, True)
-        rest = wrapped("\u00a0· ".join(lines[1:]), size, self.width - left, face)
+        rest = _line_by_line(lines[1:], size, self.width - left, face)
         deep = self.surface.lines(left, 0, first, size, bold=True)
         deep += self.surface.lines(left, -deep, rest, size) + 2
         self.surface.line(0, -deep, self.width, -deep, colour=ACCENT, width=1.0)
@@ -274,6 +274,15 @@ class _Label:
             self.surface.box(0, foot, 5, height, fill=ACCENT)
             self.surface.lines(12, foot + height - 5, lines, size, bold=True)
         return height
+
+
+def _line_by_line(lines: Sequence[str], size: float, room: float, face: Typeface) -> list[str]:
+    """Lines of an address one behind the other; none is parted that finds room, as a town from its postcode."""
+    dot = "\u00a0·"
+    whole = (
+        line.replace(" ", "\u00a0") if face.measure(line + dot) * size <= room else line for line in lines
+    )
+    return [part.removesuffix(dot) for part in wrapped(f"{dot} ".join(whole), size, room, face)]
 
 
 def label_wording(parcel: Parcel, inputs: PaperInputs) -> Wording:

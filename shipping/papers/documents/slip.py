@@ -243,7 +243,9 @@ def _address(label: str, lines: Sequence[str], whom: str, inner: Typesetter) -> 
 
     def said(line: str) -> Flowable:
         own = line == whom
-        return inner.words(line, layout.BODY if own else layout.BODY * 0.92, bold=own, after=0.0)
+        size = layout.BODY if own else layout.BODY * 0.92
+        size = min(size, inner.size_in_which_words_stay_whole((Span(line, own),)) or size)
+        return inner.words(line, size, bold=own, after=0.0)
 
     return [inner.small(label, after=0.0), *map(said, lines)]
 

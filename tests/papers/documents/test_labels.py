@@ -9,7 +9,8 @@ from typing import Any, cast
 import pytest
 
 from shipping.papers.documents.contents import PaperInputs
-from shipping.papers.documents.labels import _Label, _Parts, handling_lines
+from shipping.papers.documents.labels import _Label, _line_by_line, _Parts, handling_lines
+from shipping.papers.page.fonts import OUR_TYPE
 from shipping.week.plan_data import Parcel
 from tests.papers import sample
 
@@ -111,3 +112,18 @@ def test_a_small_label_leaves_out_bars_before_the_word_that_eggs_are_alive(
     assert "vivants" in " ".join(parts.handling)
     assert not parts.bars
     assert address >= 9.0
+
+
+def test_a_line_of_the_sender_s_address_that_finds_room_is_never_parted() -> None:
+    lines = ["Hinterhof 3, Aufgang C", "Erfundene Allee 12a", "10999 Berlin", "GERMANY", "+49\u00a030\u00a00"]
+    first, second = _line_by_line(lines, 8.4, 255.0, OUR_TYPE)
+    assert first.replace("\u00a0", " ") == "Hinterhof 3, Aufgang C · Erfundene Allee 12a"
+    assert second.replace("\u00a0", " ") == "10999 Berlin · GERMANY · +49 30 0"
+    assert (
+        len(
+            _line_by_line(
+                ["A street whose name fills much more than the room of a line"], 8.4, 150.0, OUR_TYPE
+            )
+        )
+        > 1
+    )
