@@ -273,3 +273,33 @@ def test_no_word_of_an_address_is_parted_on_a_slip(tmp_path: Path) -> None:
     write_papers(replace(plan, parcels=(parcel,)), shelf, tmp_path, only=("slip",))
     path = tmp_path / "parcels" / f"{parcel.parcel}-slip.pdf"
     assert any("Beispielhausen-Musterbergheimerhof" in at.text for at in placed_texts(path, faces.measure))
+
+
+@pytest.mark.parametrize("language", ["en", "de"])
+def test_twelve_fish_have_their_care_on_two_leaves_in_letters_read_with_ease(
+    language: str, tmp_path: Path
+) -> None:
+    """Of three fish that are cared for in three ways, four times over: a fish four times as long said all."""
+    plan, shelf = awkward.week(language, {})
+    names = [f"{fish.species}-{n}" for n in range(4) for fish in sample.SPECIES]
+    fish = {
+        f"{one.species}-{n}": one.model_copy(
+            update={"species": f"{one.species}-{n}", "scientific_name": f"{one.scientific_name} {'abcd'[n]}"}
+        )
+        for n in range(4)
+        for one in sample.SPECIES
+    }
+    lots, lines = [], []
+    for number, name in enumerate(names, start=1):
+        line = sample.PARCELS[(0, 1, 2)[(number - 1) % 3]].lines[0]
+        model = next(lot for lot in sample.LOTS if lot.lot == line.draws[0].lot)
+        lots.append(model.model_copy(update={"lot": name, "species": name}))
+        draw = replace(line.draws[0], lot=name)
+        lines.append(replace(line, line=number, species=name, draws=(draw,), message=""))
+    parcel = replace(sample.PARCELS[1], language=language, lines=tuple(lines))
+    many = replace(shelf, lots=tuple(lots), species={**shelf.species, **fish})
+    write_papers(replace(plan, parcels=(parcel,)), many, tmp_path, only=("care",))
+    path = tmp_path / "parcels" / f"{parcel.parcel}-care.pdf"
+    assert len(PdfReader(path).pages) <= 4
+    words = placed_texts(path, faces.measure)
+    assert min(at.size for at in words if at.text.startswith("Artemia") or "brine" in at.text) >= 7.4

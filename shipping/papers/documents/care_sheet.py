@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import re
+from collections.abc import Callable, Mapping, Sequence
 from datetime import date, timedelta
 from functools import lru_cache
 from typing import TYPE_CHECKING
@@ -15,6 +16,7 @@ from shipping.papers.documents.contents import (
     basis,
     dates_for_buyer,
     is_ours,
+    is_past_wetting,
     keep_basis,
     marks_key,
     own_words,
@@ -25,7 +27,7 @@ from shipping.papers.page.layout import BODY
 from shipping.papers.page.pdf_file import PaperSheet, fitted
 from shipping.papers.page.typesetter import Typesetter
 from shipping.papers.wording.language import clean, dated_day, full_day, number, share
-from shipping.papers.wording.phrases import Wording
+from shipping.papers.wording.phrases import Wording, escaped
 from shipping.tables.rows.species import Species
 from shipping.week.plan_data import Parcel
 from shipping.words.keys import grouped
@@ -51,8 +53,8 @@ _WATER_WORDS = {
     "brackish": ("brackish", "brackig", "brackiges", "saumâtre", "salobre"),
 }
 _FINE_FOODS = ("infusoria", "paramecia", "vinegar eels", "rotifers")
-#: So many fish stand on one page.
-_FISH_A_PAGE = 2
+#: So many fish stand on one page; of more, as few pages are filled as are read with ease.
+_ON_A_PAGE = 2
 
 
 def care_sheet(parcel: Parcel, inputs: PaperInputs) -> PaperSheet:
@@ -77,12 +79,11 @@ def care_sheet(parcel: Parcel, inputs: PaperInputs) -> PaperSheet:
         return [*blocks, *setter.markdown(shared, BODY * 0.94), setter.small(key)]
 
     title = wording.term("care_title")
-    pages = -(-len(parts) // _FISH_A_PAGE)
     return PaperSheet(
         title=title,
         below=wording.term("water_hatched"),
         corner=parcel.parcel,
-        story=fitted(build, inputs.typeface, inputs.paper, 2, pages),
+        story=fitted(build, inputs.typeface, inputs.paper, 2, 1 if len(parts) <= _ON_A_PAGE else 2),
         foot=footer(parcel.parcel, title, inputs.today, wording),
         paper=inputs.paper,
         language=wording.language,
@@ -103,21 +104,47 @@ def fish_markdown(
 ) -> str:
     """What the sheet says of one fish that is cared for in one way.
 
-    ``told`` is which fish of the sheet said a cue for hatching first: others point to it; this one is added.
+    ``told`` is which fish of the sheet said a point first: others point to it; those of this one are added.
     """
     species = units[0].species
     fields = _fields(parcel, units, inputs, wording)
-    cue = f"{species.cue} {units[0].care == 'damp'}"
-    name = clean(species.scientific_name)
-    fields["cue_told"] = bool(species.cue) and told.setdefault(cue, name) != name
-    if fields["cue_told"]:
-        fields["cue"] = wording.term("as_for", fish=told[cue])
     note = own_words(species.water_note, inputs, wording)
     water = {"water_note": note + basis(species, "water") if note else "", "salt": _salt(units, wording)}
-    texts = [wording.markdown(_template(units[0], wording), **fields)]
-    texts.append(wording.markdown(f"water-{water_kind(species)}", **water))
-    texts += [wording.markdown("care-chances", **said) for said in _chances_of_each(units, wording)]
-    return "\n".join(texts)
+    care, kind = _template(units[0], wording), f"water-{water_kind(species)}"
+    texts = [wording.markdown(care, **fields), wording.markdown(kind, **water)]
+    lines = _pointing_back("\n".join(texts), fields, told, wording)
+    lines += [wording.markdown("care-chances", **said) for said in _chances_of_each(units, wording)]
+    return "\n".join(lines)
+
+
+#: What a point of a sheet is about: its words in bold, or those before a colon.
+_LEAD = re.compile(r"- (?:\*\*(.+?)\*\*|([^:*]+?)\s?:)")
+#: The fish's own days and figures: a point with one of them is said in full at every fish.
+_OWN = ("hatch_from", "hatch_until", "culture_on", "shrimp_on", "kept_at", "adult")
+
+
+def _pointing_back(
+    text: str, fields: Mapping[str, object], told: dict[str, str], wording: Wording
+) -> list[str]:
+    """The lines of the text; those that an earlier fish has word for word are named in the first."""
+    fish, own = str(fields["scientific"]), [str(escaped(fields[name])) for name in _OWN if fields[name]]
+    kept: list[str] = []
+    back: dict[str, list[str]] = {}
+    for line in text.splitlines():
+        lead = _LEAD.match(line)
+        first = told.setdefault(line, fish)
+        if lead is None or first == fish or any(figure in line for figure in own):
+            kept.append(line)
+        else:
+            back.setdefault(first, []).append((lead[1] or lead[2]).rstrip(" .:\u00a0"))
+    return [
+        _point(wording.term("as_for", fish=first), leads, wording) for first, leads in back.items()
+    ] + kept
+
+
+def _point(topic: str, leads: Sequence[str], wording: Wording) -> str:
+    said = wording.term("of_topic", topic=topic[0].upper() + topic[1:], said="")
+    return f"- **{escaped(said)}** {' · '.join(leads)}"
 
 
 def _fish_title(units: tuple[Unit, ...], inputs: PaperInputs, wording: Wording) -> tuple[str, str]:
@@ -172,6 +199,7 @@ def _fields(
     def words(text: str, topic: str) -> str:
         return own_words(text, inputs, wording) + basis(species, topic) if text else ""
 
+    cue_wets = "after wetting" in species.cue
     said_day = dated_day if units[0].care == "damp" else full_day
     first, middle, last = hatch_span(units, parcel)
     span = {"hatch_from": first, "hatch_usual": middle, "hatch_until": last}
@@ -181,6 +209,7 @@ def _fields(
     is_assumed = species.zero_basis == "assumed" and not all(unit.has_own_days for unit in units)
     media = dict.fromkeys(wording.term(f"medium_{unit.medium}") for unit in units)
     return {name: said_day(when, language) if when else "" for name, when in span.items()} | {
+        "wet_at_once": all(is_past_wetting(unit, parcel) for unit in units),
         "hatch_basis": MARKS["assumed"] if is_assumed else "",
         "fish": common_words(species, inputs, wording) or clean(species.scientific_name),
         "scientific": clean(species.scientific_name),
@@ -194,7 +223,8 @@ def _fields(
         "depth": figure(species.hatch_depth_mm, "mm", basis(species, "hatching depth")),
         "salt": _salt(units, wording),
         "treatment": ", ".join(treatments),
-        "cue": words(species.cue, "cue"),
+        "cue": words(species.cue, "cue") if units[0].care != "water" or not cue_wets else "",
+        "cue_wets": cue_wets,
         "first_food": words(species.first_food, "first food"),
         "small_fry": has_small_fry(species),
         "egg_size": figure(species.egg_mm, "mm", basis(species, "egg size")),

@@ -107,6 +107,12 @@ def may_be_wetted(unit: Unit, parcel: Parcel) -> bool:
     return unit.care == "damp" and begin is not None and begin <= there
 
 
+def is_past_wetting(unit: Unit, parcel: Parcel) -> bool:
+    """Are the wetting days of damp eggs over before the parcel can be there?"""
+    until, first = unit.draw.hatch.p95, parcel.arrive.p05 or parcel.dispatch_on
+    return unit.care == "damp" and until is not None and until <= first
+
+
 def dates_for_buyer(unit: Unit, parcel: Parcel) -> Dates:
     """The days on which a buyer may expect fry, or should wet damp eggs: none before the 5 % arrival."""
     known, first = unit.draw.hatch, parcel.arrive.p05 or parcel.dispatch_on

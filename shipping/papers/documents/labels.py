@@ -277,7 +277,7 @@ class _Label:
 
 
 def _line_by_line(lines: Sequence[str], size: float, room: float, face: Typeface) -> list[str]:
-    """Lines of an address one behind the other; none is parted that finds room, as a town from its postcode."""
+    """Lines of an address one behind the other; a town keeps its postcode where it finds room."""
     dot = "\u00a0·"
     whole = (
         line.replace(" ", "\u00a0") if face.measure(line + dot) * size <= room else line for line in lines

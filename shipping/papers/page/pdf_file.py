@@ -62,15 +62,15 @@ def room_of(paper: str, columns: int = 1, has_code: bool = False) -> tuple[float
 def fitted(
     build: Build, typeface: Typeface, paper: str, columns: int = 1, pages: int = 1, has_code: bool = False
 ) -> list[Flowable]:
-    """The blocks as large as they fill no more than so many pages; where no size does, on as few more as
-    sizes allow that are read with ease.
+    """The blocks as large as they fill no more than one page, or so many at sizes that are read with ease;
+    where no size does, on as few more as such sizes allow.
 
     Blocks part between columns, so that a column of several is left a little room.
     """
     width, tall = room_of(paper, columns, has_code)
     usual = Typesetter(typeface, width)
     story = build(usual)
-    height, scales = usual.height_of(story), list(layout.SCALES[1:])
+    height, scales = usual.height_of(story), layout.SCALES[1 : None if pages == 1 else 1 + _EASE]
     while height > (room := tall * columns * pages - _SLACK - _PARTED * (columns * pages - 1)):
         for scale in scales:
             if height * scale * scale <= room * _HOPEFUL:
@@ -78,7 +78,7 @@ def fitted(
                 smaller = build(setter)
                 if setter.height_of(smaller) <= room:
                     return smaller
-        pages, scales = pages + 1, scales[:_EASE]
+        pages, scales = pages + 1, layout.SCALES[1 : 1 + _EASE]
     return story
 
 

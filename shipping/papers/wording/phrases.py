@@ -42,8 +42,8 @@ def _names(text: str) -> frozenset[str]:
 _OPENING = _names("eyed into_water wet_now")
 _CARE = _names(
     "fish scientific population count lot medium kept_at low high depth salt treatment hatch_from hatch_usual"
-    " hatch_basis hatch_until cue cue_told first_food small_fry egg_size culture_on shrimp_on adult tank"
-    " water_note"
+    " hatch_basis hatch_until wet_at_once cue cue_wets first_food small_fry egg_size culture_on shrimp_on"
+    " adult tank water_note"
 )
 _NOTICE = _names("addressee sender orders lines reasons moves paid until contact first last")
 _GOING = _names(

@@ -210,7 +210,9 @@ def test_the_share_of_parcels_that_never_arrive_stands_beside_the_promise(inputs
     assert "the share of lost parcels" not in counted
 
 
-def test_a_second_fish_points_to_the_cue_of_the_first(inputs: PaperInputs) -> None:
+def test_a_second_fish_points_to_what_the_first_said_but_has_its_own_days_and_figures(
+    inputs: PaperInputs,
+) -> None:
     told: dict[str, str] = {}
     own = units_of(FIRST, inputs.shelf)
     cue = "still water low in oxygen"
@@ -225,8 +227,17 @@ def test_a_second_fish_points_to_the_cue_of_the_first(inputs: PaperInputs) -> No
     assert cue in said[0]
     assert "Try a few eggs first" in said[0]
     assert cue not in said[1]
-    assert "as for Epiplatys dageti" in said[1]
+    assert said[1].startswith("- **As for Epiplatys dageti:** Into a dish · Every day · If eggs with clear")
     assert "Try a few eggs first" not in said[1]
+    assert "shallow dish" not in said[1]
+    for own in (
+        "Expect the first fry about **7 Dec**",
+        "kept at 23\u00a0°C",
+        "reach about 6\\.5\u00a0cm",
+        "Pairs",
+    ):
+        assert own in said[0], own
+        assert own in said[1], own
 
 
 def test_an_address_without_a_line_the_home_post_reads_is_told_beside_the_parcel(inputs: PaperInputs) -> None:

@@ -19,10 +19,11 @@ from shipping.papers.documents.care_sheet import (
     water_kind,
 )
 from shipping.papers.documents.contents import PaperInputs, units_of
+from shipping.papers.documents.labels import tag_lines
 from shipping.papers.documents.pick_list import pick_list
 from shipping.papers.documents.slip import slip
 from shipping.tables.rows.lots import Look
-from shipping.week.plan_data import Parcel
+from shipping.week.plan_data import Parcel, Wetting
 from shipping.words.three_point import Dates
 from tests.papers import sample
 from tests.papers.reading import story_words
@@ -81,6 +82,35 @@ def test_damp_eggs_whose_days_have_begun_are_not_said_to_wait(inputs: PaperInput
     assert "They may be wetted now." in said
     assert "Do not wet them yet." in waits
     assert "Do not wet them yet." not in said
+
+
+@pytest.mark.parametrize(("until", "is_over"), [(date(2026, 12, 3), True), (date(2026, 12, 4), False)])
+def test_damp_eggs_whose_days_are_over_are_wetted_on_the_day_they_arrive(
+    inputs: PaperInputs, until: date, is_over: bool
+) -> None:
+    """The parcel is there on 3 Dec at the earliest: "from 3 Dec, and before 3 Dec" named no day."""
+    line = DAMP.lines[0]
+    wet = replace(line.draws[0], wet=Wetting(date(2026, 11, 20), until))
+    late = replace(DAMP, language="en", lines=(replace(line, draws=(wet,)),))
+    (unit,) = units_of(late, inputs.shelf)
+    assert ("When to wet. On the day they arrive" in said_of(late, inputs)) is is_over
+    assert ("wet on the day they arrive" in tag_lines(late, unit, inputs.wording("en"))) is is_over
+    assert ("and before" in said_of(late, inputs)) is not is_over
+
+
+@pytest.mark.parametrize(("packing", "is_said"), [("damp bag", True), ("tube 15 ml", False)])
+def test_that_eggs_hatch_after_wetting_is_said_of_those_that_come_damp_and_as_no_remedy(
+    inputs: PaperInputs, packing: str, is_said: bool
+) -> None:
+    cue = "hatches 15-30 minutes after wetting"
+    fish = sample.SPECIES[0].model_copy(update={"cue": cue})
+    shelf = replace(inputs.shelf, species={**inputs.shelf.species, "gardneri": fish})
+    line = WATER.lines[0]
+    parcel = replace(WATER, lines=(replace(line, draws=(replace(line.draws[0], packing=packing),)),))
+    said = said_of(parcel, replace(inputs, shelf=shelf))
+    assert (f"For this species: {cue}" in said) is is_said
+    assert "sit past their days" not in said
+    assert "Try a few eggs first" not in said
 
 
 def test_damp_eggs_of_other_fish_go_into_water_and_are_never_dried(inputs: PaperInputs) -> None:
