@@ -52,10 +52,22 @@ def test_no_paper_ends_on_a_page_of_a_few_lines(awkward_week: Path) -> None:
     assert ending_on_few_lines(awkward_week) == []
 
 
-def test_what_to_mind_at_a_slips_end_does_not_stand_on_a_page_alone(tmp_path: Path) -> None:
-    plan, shelf = awkward.week("de", {"paper": "A4"})
+@pytest.mark.parametrize(("language", "paper"), [("de", "A4"), ("en", "letter")])
+def test_what_to_mind_at_a_slips_end_does_not_stand_on_a_page_alone(
+    language: str, paper: str, tmp_path: Path
+) -> None:
+    plan, shelf = awkward.week(language, {"paper": paper})
     write_papers(plan, shelf, tmp_path, items=awkward.ITEMS, parcel="2026-W49-04", only=("slip",))
     assert ending_on_few_lines(tmp_path) == []
+    assert len(PdfReader(tmp_path / "parcels" / "2026-W49-04-slip.pdf").pages) == 3
+
+
+def test_that_a_heat_pack_gets_hot_is_said_once_on_a_slip(tmp_path: Path) -> None:
+    plan, shelf = awkward.week("en", {})
+    packs = [one.model_copy(update={"heat_pack_h": 40}) for one in shelf.packings]
+    warm = replace(shelf, packings=tuple(packs))
+    write_papers(plan, warm, tmp_path, parcel="2026-W49-04", only=("slip",))
+    assert words_of(tmp_path / "parcels" / "2026-W49-04-slip.pdf").count("heat pack gets hot") == 1
 
 
 def ending_on_few_lines(folder: Path) -> list[str]:

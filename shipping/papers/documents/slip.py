@@ -304,9 +304,9 @@ def inside_table(
     columns = (
         PrintedColumn(wording.term("col_unit"), 0.07, size=layout.LARGE),
         PrintedColumn(wording.term("col_packed_in"), 0.17),
-        PrintedColumn(wording.term("col_fish"), 0.35),
-        PrintedColumn(wording.term("col_stage"), 0.25),
-        PrintedColumn(wording.term("col_eggs"), 0.16, "right", layout.LARGE),
+        PrintedColumn(wording.term("col_fish"), 0.32),
+        PrintedColumn(wording.term("col_stage"), 0.3),
+        PrintedColumn(wording.term("col_eggs"), 0.14, "right", layout.LARGE),
     )
     rows: list[_Row] = []
     sums: set[int] = set()
@@ -483,7 +483,8 @@ def _opening(parcel: Parcel, units: tuple[Unit, ...], wording: Wording, setter: 
     the order of their numbers; the first says what else is in the box, and that no two fish are mixed.
     """
     alike = grouped(((unit.packing.is_a, unit.care, may_be_wetted(unit, parcel)), unit) for unit in units)
-    beside = [wording.term("bottle")] if parcel.bottle_ml else []
+    beside = [wording.term("heat_pack")] if any(unit.packing.heat_pack_h for unit in units) else []
+    beside += [wording.term("bottle")] if parcel.bottle_ml else []
     beside += [wording.term("never_mix")] if has_several_fish(units) else []
     return [
         _panel(kind, care, now, own, beside if own[0] is units[0] else [], wording, setter)
@@ -507,7 +508,6 @@ def _panel(
 ) -> Flowable:
     numbers = ", ".join(str(unit.number) for unit in own)
     which = f"{wording.term(kind.key)} ({wording.term('col_unit')} {numbers})"
-    mind = [wording.term("heat_pack")] if any(unit.packing.heat_pack_h for unit in own) else []
     title = wording.term("of_topic", topic=wording.term("opening"), said=which)
     fields: dict[str, object] = {"eyed": all(unit.draw.stage in ("eyed", "ready") for unit in own)}
     if kind.is_damp:
@@ -517,7 +517,7 @@ def _panel(
     return setter.panel(
         lambda inner: [
             inner.words(title, bold=True, after=1.0),
-            *(inner.words(text, layout.BODY * 0.94, bold=True) for text in (*mind, *beside)),
+            *(inner.words(text, layout.BODY * 0.94, bold=True) for text in beside),
             *inner.markdown(steps, layout.BODY * 0.94),
         ]
     )

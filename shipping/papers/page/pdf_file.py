@@ -71,7 +71,7 @@ def fitted(
     usual = Typesetter(typeface, width)
     story = build(usual)
     height, scales = usual.height_of(story), layout.SCALES[1 : None if pages == 1 else 1 + _EASE]
-    while height > (room := tall * columns * pages - _SLACK - _PARTED * (columns * pages - 1)):
+    while height > (room := tall * columns * pages - _SLACK - _PARTED / columns * (columns * pages - 1)):
         for scale in scales:
             if height * scale * scale <= room * _HOPEFUL:
                 setter = Typesetter(typeface, width, scale)
@@ -82,8 +82,8 @@ def fitted(
     return story
 
 
-#: What the sum of blocks may be wrong by, and what is lost where blocks part between columns [points].
-_SLACK, _PARTED = 8.0, 30.0
+#: What the sum of blocks may be wrong by, and what is lost where blocks part between pages [points].
+_SLACK, _PARTED = 8.0, 60.0
 #: A size is not tried where its blocks, which fill some square of it, would be so many times too high.
 _HOPEFUL = 1.12
 #: So many of the sizes are read with ease: to save a page of several nothing is set smaller.
