@@ -20,6 +20,7 @@ from shipping.tables.files.sheet import BadSource, Sheet, Unreadable, notice, un
 from shipping.tables.files.workbook import sheets_of_book, titles_of_book
 from shipping.tables.mapped_orders import combined_cells, mapping
 from shipping.tables.mapped_orders.sheet_doubts import (
+    NOT_YET,
     Doubts,
     UnreadCells,
     header_doubts,
@@ -60,6 +61,7 @@ class _Translation:
     of_other_money: list[Problem] = field(default_factory=list)
     read_as: dict[str, ReadAs] = field(default_factory=dict)
     unknown_fish: dict[str, None] = field(default_factory=dict)
+    placed_on: dict[str, object] = field(default_factory=dict)
 
     def label(self, column: str) -> str:
         """Our column and, in brackets, their header."""
@@ -263,12 +265,33 @@ def _lines_of_row(work: _Translation, number: int, cells: list[object]) -> Itera
             )
     if "order" in ours and work.mapped.prefix:
         ours["order"] = work.mapped.prefix + as_text(ours["order"])
+    _with_payment(work, number, ours)
     if not _with_address(work, number, ours):
         return
     _with_population(work, number, ours)
     for line in _lines_of(work, number, ours):
         _count_packs(work, number, line)
         yield line
+
+
+#: What a column of yes and no says of a payment. Common usage.
+_PAID = re.compile(
+    r"y(?:es)?|ja|jo|oui|s[ií]m?|tak|ano|true|x|✓|✔|paid|bezahlt|betalt|betaald|betald|pagad?[oa]|pagato|"
+    r"payée?|zaplaceno|zapłacon[eo]|opłacon[eo]",
+    re.IGNORECASE,
+)
+
+
+def _with_payment(work: _Translation, number: int, ours: dict[str, object]) -> None:
+    """A yes is a payment on the day the order was placed, as no other is known; a no is none."""
+    placed_on = work.placed_on.setdefault(as_text(ours.get("order") or ""), ours.get("placed_on"))
+    said = ours.get("paid_on")
+    text = as_text(said) if isinstance(said, str | int) else ""
+    if NOT_YET.fullmatch(text):
+        ours["paid_on"] = None
+    elif _PAID.fullmatch(text) and placed_on:
+        ours["paid_on"] = placed_on
+        work.note(number, "paid_on", text, as_text(placed_on))
 
 
 def _ask_about_money(work: _Translation, number: int, column: str, text: str) -> None:

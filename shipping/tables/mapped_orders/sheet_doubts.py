@@ -229,7 +229,7 @@ _IS_GONE = re.compile(
     r"(?: (?:at|on|am|le|el|op|il|den))?\??",
     re.IGNORECASE,
 )
-_NOT_YET = re.compile(r"-|no?|nein|non|n[eo]j|nee|nie|ne|não|nei|false|0|offen|open|pending", re.IGNORECASE)
+NOT_YET = re.compile(r"-|no?|nein|non|n[eo]j|nee|nie|ne|não|nei|false|0|offen|open|pending", re.IGNORECASE)
 #: A column that must tell, in which no row of so many holds anything, was emptied or moved.
 LEAST_ROWS = 3
 _OFF, _GONE, _WISHED, _EGGS, _UNPAID = "off", "gone", "wished", "eggs", "unpaid"
@@ -264,7 +264,7 @@ class UnreadCells:
             return ""  # asked about by itself
         if called_off_in(text):
             return _OFF
-        if sent_in(text) or (_IS_GONE.fullmatch(name) and not _NOT_YET.fullmatch(text)):
+        if sent_in(text) or (_IS_GONE.fullmatch(name) and not NOT_YET.fullmatch(text)):
             return _GONE
         if name in self.places.of_status:
             return ""
@@ -275,7 +275,8 @@ class UnreadCells:
     def _blank(self, name: str, texts: list[str]) -> str:
         """A day of payment that is blank on the first row of an order, where no such day is read."""
         mapped = self.doubts.mapped
-        is_read = "paid_on" in {*mapped.columns, *mapped.always} or name in self.places.of_status
+        is_left = not mapped.leave_out.get(name, (name,))
+        is_read = "paid_on" in {*mapped.columns, *mapped.always} or is_left
         is_first = any(place < len(texts) and texts[place] for place in self.places.columns.get("order", ()))
         return _UNPAID if not is_read and is_first and "paid_on" in sounds_like(name) else ""
 

@@ -39,8 +39,8 @@ HEADERS: Mapping[str, str] = {
         "day|timestamp|datum|dato|fecha|data"
     ),
     "paid_on": (
-        "paid on|paid at|payment date|date paid|paid|payment received|bezahlt am|bezahlt|betalt|"
-        "fecha de pago|fecha pago|pagado el|paye le|date de paiement|zahlungsdatum|zahlungseingang|"
+        "paid on|paid at|is paid|payment date|date paid|paid|payment received|bezahlt am|bezahlt|betalt|"
+        "fecha de pago|fecha pago|pagado el|pagado|paye le|paye|date de paiement|zahlungsdatum|zahlungseingang|"
         "betalt den|betaald op|pagato il|data płatnosci|data zapłaty|data wpłaty|zapłacono|opłacono|"
         "betaald|betaaldatum|datum betaling|pago em|data de pagamento|pago|zaplaceno|zaplaceno dne|"
         "datum platby|datum uhrady|uhrazeno|data pagamento|data di pagamento|pagato|betald|betald den|"
@@ -289,7 +289,7 @@ def _must_all_be_read(mapped: MappedSheet, number: int, others: Iterable[str]) -
             "'{unread}' sounds like what says which rows are paid or called off, and is not read.", unread
         )
         mend = say(
-            'Write {days} = "{unread}" below [sheet.columns] if it holds days; else'
+            'Write {days} = "{unread}" below [sheet.columns] if it holds days, or yes and no; else'
             ' "{unread}" = ["cancelled"] with its words for rows that do not go, or = [],'
             " below [sheet.leave_out].",
             *(days, unread),

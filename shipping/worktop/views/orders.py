@@ -15,7 +15,7 @@ from shipping.ledger.errors import LEDGER_FILE
 from shipping.ledger.kept_parcel import KeptParcel
 from shipping.ledger.packing_day import line_now
 from shipping.tables.countries import countries
-from shipping.tables.editing.row_writer import append_rows
+from shipping.tables.editing.row_writer import append_rows, column_names
 from shipping.tables.reader import texts_of
 from shipping.tables.rows.orders import Order
 from shipping.tables.shelf import ORDER_COLUMNS, Shelf
@@ -234,12 +234,33 @@ class OrdersPage(RowsPage):
         ]
         try:
             with refusing("Not written: {why}"):
+                done += self._keep_payment(rows, lines[0].paid)
                 written, warnings = change_tried(
                     self.shelf_state, "orders", lambda path: append_rows(path, rows, ORDER_COLUMNS)
                 )
         except Refused as refused:
             return self.worktop.told_at("/tables/orders", refused.said)
         return self._written(ORDERS, f"{done}{small_print(written)}", written.row, warnings)
+
+    def _keep_payment(self, rows: list[dict[str, str]], is_paid: bool) -> str:
+        """Lets rows of another sheet count as paid or not in the own table as they did there; what to say."""
+        path = self.shelf_state.folder / "orders.csv"
+        is_paid = is_paid or any(row.get("paid_on") for row in rows)
+        if path.exists() and "paid_on" not in column_names(path):
+            if not is_paid:
+                raise Refused(
+                    tr("Not written: it is not paid, and would count as paid in your own table."), 409
+                )
+            for row in rows:  # with the column, all other orders of the table would be unpaid
+                row.pop("paid_on", None)
+        elif is_paid and not any(row.get("paid_on") for row in rows):
+            rows[0]["paid_on"] = placed_on = rows[0]["placed_on"]
+            return " " + tr(
+                "Its sheet keeps no payments, so it counts as paid on the day it was placed, {day}: if it is not,"
+                " empty that day.",
+                day=day_words(date.fromisoformat(placed_on)),
+            )
+        return ""
 
     def paste(self) -> Response:
         """A block of text as a form of an order, for the breeder to correct and write."""

@@ -338,6 +338,25 @@ def test_a_title_above_the_header_and_rows_by_their_status_are_left_out(tmp_path
     assert [one.order for one in shelf.orders] == ["A1", "A2", "s7"]
 
 
+def test_a_column_of_yes_and_no_says_what_is_paid_on_the_day_of_the_order(tmp_path: Path) -> None:
+    mapping = f'{_SHOP}paid_on = "Pagado"\nwish = "Item"\n'
+    rows = (
+        "1,11/20/2026,Ida,DK,20 x gardneri,Sí\n2,11/20/2026,Bo,DK,20 x gardneri,no\n"
+        "3,11/20/2026,Cy,DK,20 x gardneri,\n1,,,,30 x gardneri,sí"
+    )
+    shelf = shop(tmp_path, "No,Date,Name,Country,Item,Pagado", rows, mapping)
+    paid = {name: [str(line.row.paid_on) for line in order(shelf, name).lines] for name in ("s1", "s2", "s3")}
+    assert paid == {"s1": ["2026-11-20"] * 2, "s2": ["None"], "s3": ["None"]}
+    assert [order(shelf, name).lines[0].paid for name in paid] == [True, False, False]
+
+
+def test_a_payment_left_blank_beside_words_that_leave_rows_out_is_asked_about(tmp_path: Path) -> None:
+    mapping = f'{_SHOP}wish = "Item"\n[sheet.leave_out]\nPagado = ["no"]\n'
+    rows = "1,11/20/2026,Ida,DK,20 x gardneri,sí\n2,11/20/2026,Bo,DK,20 x gardneri,"
+    shelf = shop(tmp_path, "No,Date,Name,Country,Item,Pagado", rows, mapping)
+    assert [one.where.row for one in shelf.notices if "counts as paid" in one.text] == [3]
+
+
 def test_a_text_file_with_tabs_may_be_mapped(tmp_path: Path) -> None:
     good_shelf(tmp_path)
     text = "No\tDate\tName\tCountry\tItem\n7\t11/20/2026\tIda\tDK\t20 x gardneri\n"

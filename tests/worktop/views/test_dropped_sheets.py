@@ -246,6 +246,40 @@ def test_an_order_of_a_dropped_sheet_is_listed_and_changed_by_a_copy_in_the_own_
     assert shop.post_form("/orders/C1/copy").status_code == 404
 
 
+def test_an_order_copied_from_a_dropped_sheet_is_paid_or_not_as_it_was_there(shop: Shop) -> None:
+    """One whose sheet keeps no payments lost that it counted as paid, in a table that keeps them."""
+    plain_rows = "Order,Date,Name,Country,Species,Eggs\nC1,2026-11-02,Bo Example,DK,gardneri,20\n"
+    with_yes = (
+        "Pedido,Fecha,Nombre,País,Especie,Huevos,Pagado\n"
+        "Y1,2026-11-02,Bo Example,DK,gardneri,20,sí\nN1,2026-11-02,Bo Example,DK,gardneri,20,\n"
+    )
+    for name, rows in (("plain.csv", plain_rows), ("yes.csv", with_yes)):
+        shop.drop((name, rows.encode()))
+        assert shop.post_form(f"/sheets/{name}", do="take").status_code == 303
+    own = shop.folder / "orders.csv"
+    text = own.read_text(encoding="utf-8")
+    assert "paid_on" in text
+    for order in ("C1", "Y1", "N1"):
+        shop.post_form(f"/orders/{order}/copy")
+    orders = shop.shelf().order_by_name
+    assert {
+        name: (orders[name].lines[0].row.at.file, orders[name].lines[0].paid) for name in ("C1", "Y1", "N1")
+    } == {
+        "C1": ("orders.csv", True),
+        "Y1": ("orders.csv", True),
+        "N1": ("orders.csv", False),
+    }
+    own.write_text(text.replace("paid_on", "_paid_on", 1), encoding="utf-8")
+    for order in ("Y1", "N1"):
+        shop.post_form(f"/orders/{order}/copy")
+    orders = shop.shelf().order_by_name
+    assert {
+        order.lines[0].paid for order in orders.values() if order.lines[0].row.at.file == "orders.csv"
+    } == {True}
+    assert (orders["Y1"].lines[0].row.at.file, orders["N1"].lines[0].row.at.file) == ("orders.csv", "yes.csv")
+    assert not orders["N1"].lines[0].paid
+
+
 @pytest.mark.parametrize(
     ("columns", "lacks"),
     [
