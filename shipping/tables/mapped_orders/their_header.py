@@ -40,9 +40,9 @@ HEADERS: Mapping[str, str] = {
     ),
     "paid_on": (
         "paid on|paid at|is paid|payment date|date paid|paid|payment received|bezahlt am|bezahlt|betalt|"
-        "fecha de pago|fecha pago|pagado el|pagado|paye le|paye|date de paiement|zahlungsdatum|zahlungseingang|"
-        "betalt den|betaald op|pagato il|data płatnosci|data zapłaty|data wpłaty|zapłacono|opłacono|"
-        "betaald|betaaldatum|datum betaling|pago em|data de pagamento|pago|zaplaceno|zaplaceno dne|"
+        "fecha de pago|fecha pago|pagado el|pagado|paye le|paye|date de paiement|zahlungsdatum|"
+        "zahlungseingang|betalt den|betaald op|pagato il|data płatnosci|data zapłaty|data wpłaty|zapłacono|"
+        "opłacono|betaald|betaaldatum|datum betaling|pago em|data de pagamento|pago|zaplaceno|zaplaceno dne|"
         "datum platby|datum uhrady|uhrazeno|data pagamento|data di pagamento|pagato|betald|betald den|"
         "betaldatum|betalningsdatum|betalingsdato"
     ),

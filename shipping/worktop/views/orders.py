@@ -256,8 +256,8 @@ class OrdersPage(RowsPage):
         elif is_paid and not any(row.get("paid_on") for row in rows):
             rows[0]["paid_on"] = placed_on = rows[0]["placed_on"]
             return " " + tr(
-                "Its sheet keeps no payments, so it counts as paid on the day it was placed, {day}: if it is not,"
-                " empty that day.",
+                "Its sheet keeps no payments, so it counts as paid on the day it was placed, {day}: if it"
+                " is not, empty that day.",
                 day=day_words(date.fromisoformat(placed_on)),
             )
         return ""
