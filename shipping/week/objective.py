@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import statistics
+from collections import defaultdict
 from dataclasses import dataclass
 from datetime import date, timedelta
+from operator import attrgetter
 
 from shipping.post.calendar import is_hand_over_day
 from shipping.tables.rows.orders import Order
@@ -49,14 +51,8 @@ def egg_value(shelf: Shelf) -> float:
 
 
 def weeks_waited(shelf: Shelf, order: Order) -> float:
-    """Weeks from the order's day to today, with fractions; an order owed again waits one week longer."""
-    if order.is_owed:
-        return 1 + max((_days_waited(shelf, other) for other in shelf.orders), default=0) / 7
-    return _days_waited(shelf, order) / 7
-
-
-def _days_waited(shelf: Shelf, order: Order) -> int:
-    return max(0, (shelf.today - order.placed_on).days)
+    """Weeks from the order's day to today, with fractions."""
+    return max(0, (shelf.today - order.placed_on).days) / 7
 
 
 def base_values(shelf: Shelf) -> dict[LineKey, float]:
@@ -82,12 +78,20 @@ class Worth:
 
 
 def worths(shelf: Shelf) -> dict[LineKey, Worth]:
-    """What serving each line is worth (the first goal): value x (1 + ``waiting_weight`` a week waited)."""
+    """What serving each line is worth (the first goal): value x (1 + ``waiting_weight`` a week waited).
+
+    One owed again is worth all orders of its fish besides, so that none of them takes its eggs.
+    """
     weight, base = shelf.settings.plan.waiting_weight, base_values(shelf)
     found = {}
-    for order in shelf.orders:
+    of_fish: defaultdict[str, float] = defaultdict(float)
+    for order in sorted(shelf.orders, key=attrgetter("is_owed")):
         weeks = weeks_waited(shelf, order)
         for line in order.lines:
-            value = base[line.key]
-            found[line.key] = Worth(value * (1.0 + weight * weeks), value * weeks)
+            value, besides = base[line.key], of_fish[line.species] if order.is_owed else 0.0
+            found[line.key] = Worth(value * (1.0 + weight * weeks) + besides, value * weeks)
+        if not order.is_owed:
+            agreed = {wish.partition("/")[0] for line in order.lines for wish in line.instead}
+            for species in agreed | {line.species for line in order.lines}:
+                of_fish[species] += sum(found[line.key].value for line in order.lines)
     return found

@@ -18,7 +18,7 @@ from shipping.ledger.planning_again import planned_again, shelf_left
 from shipping.ledger.whole_shelf import read_for_packing, read_whole_shelf
 from shipping.tables.rows.orders import OrderRow, orders_from_rows
 from shipping.tables.shelf import Shelf
-from shipping.week.objective import base_values, weeks_waited
+from shipping.week.objective import base_values
 from shipping.week.plan import make_plan
 from shipping.week.plan_data import Plan
 from shipping.words.units import shipped_folder
@@ -194,10 +194,16 @@ def test_at_equal_value_an_order_owed_goes_before_one_that_waited_far_longer(fol
         ledger.settle_claim(OLD, ("Z9", 1), "send again", eggs=20)
     shelf, found = planned(folder)
     assert base_values(shelf) == {("E1", 1): 20.0, ("Z9-1-again", 1): 20.0}
-    waited = {order.order: weeks_waited(shelf, order) for order in shelf.orders}
-    assert waited["Z9-1-again"] == waited["E1"] + 1
     assert going(found) == ["Z9-1-again"]
     assert [out.order for out in found.lines_out] == ["E1"]
+
+
+def test_a_few_eggs_owed_go_before_a_larger_new_order(folder: Path) -> None:
+    """A line owed was worth its own few eggs only, and any larger order took them."""
+    lost(folder, settle=False)
+    with Ledger.open(folder, TODAY) as ledger:
+        ledger.settle_claim(OLD, ("Z9", 1), "send again", eggs=8)
+    assert going(planned(folder)[1]) == ["Z9-1-again"]
 
 
 def test_an_order_owed_goes_first_even_where_waiting_counts_for_nothing(folder: Path) -> None:

@@ -19,11 +19,13 @@ def test_age_is_the_value_for_each_week_waited() -> None:
     assert other.age == pytest.approx(2 * 30)
 
 
-def test_what_is_owed_again_has_waited_a_week_longer_than_any_order_and_one_of_tomorrow_not_at_all() -> None:
+def test_what_is_owed_again_is_worth_more_than_all_orders_of_its_fish_that_wait() -> None:
     shelf = a_week(a_row("A", placed_on=ago(21)), a_row("B", placed_on=ago(3)), a_row("C", placed_on=ago(-1)))
     old, owed, young = shelf.orders
-    shelf = replace(shelf, orders=(old, replace(owed, is_owed=True), young))
-    assert [weeks_waited(shelf, order) for order in shelf.orders] == pytest.approx([3, 4, 0])
+    assert [weeks_waited(shelf, order) for order in shelf.orders] == pytest.approx([3, 3 / 7, 0])
+    own = worths(shelf)["B", 1].value
+    worth = worths(replace(shelf, orders=(old, replace(owed, is_owed=True), young)))
+    assert worth["B", 1].value == pytest.approx(worth["A", 1].value + worth["C", 1].value + own)
 
 
 def test_a_line_given_free_counts_its_eggs_at_the_median_price_of_an_egg() -> None:
