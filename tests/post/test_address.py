@@ -11,7 +11,6 @@ from shipping.post.address import (
     country_line,
     country_name,
     label_lines,
-    place_in_line,
 )
 from shipping.tables.countries import codes_named, is_country
 from shipping.tables.rows.orders import Address
@@ -137,22 +136,3 @@ def test_a_hint_points_at_a_missing_town() -> None:
 
 def test_a_country_nobody_has_rules_for_gives_no_hint() -> None:
     assert address_hints_by_column(to("ZZ", "1", "X")) == ()
-
-
-@pytest.mark.parametrize(
-    ("line", "country", "place"),
-    [
-        ("Portland OR 97201", "US", ("97201", "Portland", "OR")),
-        ("New York NY 10001", "US", ("10001", "New York", "NY")),
-        ("OR 97201", "US", ("97201", "OR", "")),
-        ("DE-80331 München", "DE", ("80331", "München", "")),
-        ("80331 München", "", ("80331", "München", "")),
-        ("Edmonton AB T5J 0N3", "", ("T5J 0N3", "Edmonton", "AB")),
-        ("Oxford OX1 1AA", "", ("OX1 1AA", "Oxford", "")),
-        ("Main Street 12", "DK", None),
-    ],
-)
-def test_a_line_with_a_postcode_is_parted_as_its_country_writes_it(
-    line: str, country: str, place: tuple[str, str, str] | None
-) -> None:
-    assert place_in_line(line, country) == place

@@ -519,6 +519,52 @@ def test_a_postcode_is_read_as_its_country_writes_it(desk: Desk, line: str, coun
 
 
 @pytest.mark.parametrize(
+    ("address", "read"),
+    [
+        ("1234 Kalani St/Honolulu, HI 96815", "1234 Kalani St|96815|Honolulu|HI|US"),
+        ("1234 Kalani St/Honolulu, HI 96815/USA", "1234 Kalani St|96815|Honolulu|HI|US"),
+        ("12 Elm Street/Columbus OH 43004", "12 Elm Street|43004|Columbus|OH|US"),
+        ("12 elm street/columbus oh 43004", "12 elm street|43004|columbus|oh|US"),
+        ("12 Elm Street/Columbus, Ohio/43004", "12 Elm Street|43004|Columbus|Ohio|US"),
+        ("12 Elm Street, Columbus, OH 43004-1234 USA", "12 Elm Street|43004-1234|Columbus|OH|US"),
+        ("44 Main St/Wilmington, DE 19801", "44 Main St|19801|Wilmington|DE|US"),
+        ("44 Main St/Portland, Oregon/USA", "44 Main St||Portland|Oregon|US"),
+        ("44 Main St/New York 10001/USA", "44 Main St|10001|New York||US"),
+        ("44 Main St/Washington, D.C. 20001", "44 Main St|20001|Washington|D.C.|US"),
+        ("44 Main St/Columbus OH 96815", "44 Main St||||"),
+        ("12345 Elm Blvd Apt 5/Los Angeles, CA/USA", "12345 Elm Blvd Apt 5||Los Angeles|CA|US"),
+        ("44 Main St/Atlanta/Georgia/30303/USA", "44 Main St|30303|Atlanta|Georgia|US"),
+        ("55 Maple Ave/Toronto, ON M5V 2T6", "55 Maple Ave|M5V 2T6|Toronto|ON|CA"),
+        ("55 rue Principale/Montréal (Québec) H2X 1Y4", "55 rue Principale|H2X 1Y4|Montréal|Québec|CA"),
+        ("7 Wattle Street/Brisbane QLD 4000", "7 Wattle Street|4000|Brisbane|QLD|AU"),
+        ("7 Wattle Street, Hobart TAS 7000, Australia", "7 Wattle Street|7000|Hobart|TAS|AU"),
+        ("Rua das Flores, 120/Curitiba - PR/80010-000", "Rua das Flores, 120|80010-000|Curitiba|PR|BR"),
+        ("Calle Roble 12/44100 Guadalajara, Jal./México", "Calle Roble 12|44100|Guadalajara|Jal|MX"),
+        ("Via Roma 3/20121 Milano (MI)/Italia", "Via Roma 3|20121|Milano|MI|IT"),
+        ("3 High Street/Cardiff CF10 1AA/Wales UK", "3 High Street|CF10 1AA|Cardiff|GB-WLS|GB"),
+        ("Hofweg 3/80331 München/Bayern/Germany", "Hofweg 3|80331|München|Bayern|DE"),
+    ],
+)
+def test_an_address_says_its_state_and_its_country_as_it_is_written_there(
+    desk: Desk, address: str, read: str
+) -> None:
+    text = "20 gardneri\n\nAda Example\n" + address.replace("/", "\n")
+    cells = read_mail(text, desk.worktop.shelf_state.tables().shelf).cells
+    columns = ("delivery_1", "postcode", "town", "region", "country")
+    assert "|".join(cells.get(name, "") for name in columns) == read
+    assert (cells["addressee"], "tel" in cells) == ("Ada Example", False)
+
+
+def test_an_address_within_a_sentence_is_read_and_the_rest_of_it_is_listed(desk: Desk) -> None:
+    text = "30 eggs of gardneri, please. Ship to 1234 Kalani St, Honolulu, HI 96815.\n"
+    text += "Call (808) 555-0123\nAda Example"
+    mail = read_mail(text, desk.worktop.shelf_state.tables().shelf)
+    read = [mail.cells.get(name) for name in ("eggs", "addressee", "delivery_1", "town", "tel")]
+    assert read == ["30", "Ada Example", "1234 Kalani St", "Honolulu", "(808) 555-0123"]
+    assert "Ship to" in mail.puzzling
+
+
+@pytest.mark.parametrize(
     ("text", "column", "day"),
     [
         ("avant le 12/12/26", "not_after", "2026-12-12"),
