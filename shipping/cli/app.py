@@ -260,6 +260,9 @@ def _example(context: Any, otherwise: str) -> str:
 def _out_of_bounds(told: Any, otherwise: str) -> tuple[str, str]:
     """What is wrong with a value, and between which bounds it should lie."""
     message = str(told.message)
+    wrong, _, meant = message.partition(": ")
+    if meant and wrong == "out of range":
+        return f"is {wrong}.", meant
     low, high = getattr(told.param, "min", None), getattr(told.param, "max", None)
     described = getattr(told.param, "type_descriptor", None)
     whole = getattr(described, "annotation", None) is int or "integer" in message

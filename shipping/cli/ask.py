@@ -99,7 +99,7 @@ def ask(
     edge: Edge = context.obj
     drawable(plot, "--plot")
     shelf = shelf_now(edge)
-    country, _, part = place_of(to).partition("-")
+    country, _, part = place_of(to, home=shelf.settings.home.country).partition("-")
     name = one_of(lot, shelf.lot_by_name, "lot")
     if service is not None:
         one_of(service, [row.service for row in shelf.services], "service")
@@ -154,7 +154,8 @@ def margin(
         shelf = shelf_now(edge)
         one_of(packing, shelf.packing_by_name, "packing")
         one_of(service, [row.service for row in shelf.services], "service")
-        there, day = place_of(to), day_of(edge, on, "--on", ahead=True) or edge.today
+        there = place_of(to, home=shelf.settings.home.country)
+        day = day_of(edge, on, "--on", ahead=True) or edge.today
         if lot is not None:
             one_of(lot, shelf.lot_by_name, "lot")
         answer = margin_of_route(shelf, eggs, packing, service, there, day, eyed, promise, lot)
@@ -256,15 +257,17 @@ def _place(shelf: Shelf, name: str) -> Place:
     """The zone of that name, or the country, with its subdivision where one is named."""
     from shipping.options.option import Destination
     from shipping.questions.offer import Place, places
+    from shipping.tables.country_parts import part_meant
 
     known = {place.name.casefold(): place for place in places(shelf)}
     if name.casefold() in known:
         return known[name.casefold()]
     try:
-        country, _, part = place_of(name).partition("-")
-    except ShelfProblems:
+        country, _, part = place_of(name, home=shelf.settings.home.country).partition("-")
+    except ShelfProblems as told:
         zones = ", ".join(place.name for place in known.values())
         mend = f"Write two letters of ISO 3166, or one of: {zones}."
+        mend = told.problems[0].mend if part_meant(name, shelf.settings.home.country) else mend
         raise wrong("--to", f"'{name}' is neither a zone nor a country.", mend) from None
     code = f"{country}-{part}" if part else country
     return Place(code, (Destination.of(country, part),))

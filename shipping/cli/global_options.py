@@ -96,7 +96,10 @@ def _number_between(low: float, high: float) -> Callable[[str | float], float]:
         if len(meant) != 1:
             raise typer.BadParameter("not a valid number")
         if not low <= float(meant[0]) <= high:
-            raise typer.BadParameter("out of range")
+            share = float(meant[0]) / 100
+            is_percent = high <= 1 < float(meant[0]) and low <= share <= high
+            meant_so = f": Write {share:g}, or {meant[0]} with a percent sign." if is_percent else ""
+            raise typer.BadParameter(f"out of range{meant_so}")
         return float(meant[0])
 
     return number
@@ -196,10 +199,13 @@ def json_text(facts: Any) -> str:
     return json.dumps(facts, indent=1, ensure_ascii=not has_every_letter()) + "\n"
 
 
-def place_of(text: str, option: str = "--to") -> str:
-    """The place asked about, as ``DE`` or ``DE-BY``; a country may be written by its name."""
+def place_of(text: str, option: str = "--to", home: str = "") -> str:
+    """The place asked about, as ``DE`` or ``DE-BY``; a country may be written by its name. Letters that are
+    those of a part of the ``home`` country, too, are told.
+    """
     from shipping.tables.cells import BadCell, parse_country
-    from shipping.tables.countries import country_mend, is_place
+    from shipping.tables.countries import country_mend, is_place, name_of
+    from shipping.tables.country_parts import part_meant
 
     named = text.strip()
     place = named.upper()
@@ -209,7 +215,16 @@ def place_of(text: str, option: str = "--to") -> str:
         except BadCell:
             place = ""
     if not is_place(place):
-        raise wrong(option, f"'{text}' is no country of ISO 3166.", country_mend(named, []))
+        part = part_meant(named, home)
+        mend = f"Did you mean {part[0]} ({part[1]})?" if part else country_mend(named, [])
+        raise wrong(option, f"'{text}' is no country of ISO 3166.", mend)
+    if (
+        len(place) == 2
+        and place != home
+        and (part := part_meant(named, home))
+        and part[0].startswith(f"{home}-")
+    ):
+        typer.echo(f"{place} is {name_of(place)}; {part[1]} is {part[0]}.", err=True)
     return place
 
 

@@ -146,6 +146,7 @@ def rules(
     from shipping.cli.print_answers import rule_lines
     from shipping.cli.terminal import Window
     from shipping.post.restrictions import rule_report
+    from shipping.tables.countries import is_place
     from shipping.tables.editing.rule_dating import redate
 
     edge: Edge = context.obj
@@ -159,8 +160,8 @@ def rules(
         raise wrong(alone, what, "Write it with --checked and the source.")
     spoken_of = {place for rule in shelf.rules for place in (rule.to, *rule.places)}
     place = to.strip() if to is not None else None
-    if place is not None and place not in spoken_of:
-        place = place_of(place)
+    if place is not None and (place not in spoken_of or is_place(place)):
+        place = place_of(place, home=shelf.settings.home.country)
     dated = None
     if checked is not None:
         folder = folder_of(edge)

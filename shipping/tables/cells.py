@@ -130,6 +130,10 @@ _IN_OURS = {
     **{(day, "hours"): 24.0 for day in ("d", "day", "days")},
     **{(hour, "days"): 1 / 24 for hour in ("h", "hour", "hours")},
 }
+CELSIUS = "degrees Celsius"
+_FAHRENHEIT = re.compile(
+    r"(-?[0-9]+(?:[.,][0-9]+)?)\s*(?:°|º|deg\.?|degrees?)?\s*f(?:ahrenheit)?\.?", re.IGNORECASE
+)
 _EGGS_WITHIN = re.compile(
     r"[^0-9]*?\b([0-9]{1,5})\s*(?:eggs?|eier|huevos|œufs|oeufs|æg|ägg|uova|ovos)\b[^0-9]*", re.IGNORECASE
 )
@@ -159,6 +163,8 @@ def all_there_are(text: str) -> bool:
 
 def number_mend(text: str, what: str = "") -> str:
     """What to write instead of text that is no number; ``what`` names what is counted or measured."""
+    if what == CELSIUS and (degrees := _FAHRENHEIT.fullmatch(plain_text(text))):
+        return _in_celsius(float(degrees[1].replace(",", ".")))
     if meant := numbers_meant(text):
         unit = _UNIT_BEHIND.search(plain_text(text))
         times = _IN_OURS.get((unit[1].casefold(), what), 1.0) if unit else 1.0
@@ -171,6 +177,15 @@ def number_mend(text: str, what: str = "") -> str:
     if what:
         return say("Write {what} in digits, with a decimal point.", say(what))
     return "Write digits, with a decimal point."
+
+
+def celsius_of(fahrenheit: float) -> float:
+    """Degrees Fahrenheit as a table of ours has them [C]."""
+    return round((fahrenheit - 32) / 1.8, 1)
+
+
+def _in_celsius(fahrenheit: float) -> str:
+    return say("Write {celsius:g} for {fahrenheit:g} °F.", celsius_of(fahrenheit), fahrenheit)
 
 
 #: A count above this is a slip of the finger, not a number of fish eggs.
@@ -244,6 +259,8 @@ class NumberParser:
             mend = say("Write {what} from {low} to {high}.", *within)
             if self.above:
                 mend = say("Write {what} above {low} to {high}.", *within)
+            if self.what == CELSIUS and celsius_of(number) <= self.high < number:
+                mend = _in_celsius(number)
             raise BadCell(say("'{cell}' is out of range", as_text(cell)), mend)
         return number
 
@@ -457,7 +474,7 @@ Share = Annotated[float, BeforeValidator(NumberParser(0, 1, "a share"))]
 ShareAbove = Annotated[float, BeforeValidator(NumberParser(0, 1, "a share", above=True))]
 Days = Annotated[float, BeforeValidator(NumberParser(0, 1000, "days"))]
 DaysAbove = Annotated[float, BeforeValidator(NumberParser(0, 1000, "days", above=True))]
-Celsius = Annotated[float, BeforeValidator(NumberParser(-60, 60, "degrees Celsius"))]
+Celsius = Annotated[float, BeforeValidator(NumberParser(-60, 60, CELSIUS))]
 Hours = Annotated[float, BeforeValidator(NumberParser(0, 1000, "hours"))]
 Grams = Annotated[float, BeforeValidator(NumberParser(0, 100_000, "grams"))]
 GramsAbove = Annotated[float, BeforeValidator(NumberParser(0, 100_000, "grams", above=True))]

@@ -183,6 +183,19 @@ def part_by_name(country: str, text: str) -> str | None:
     return {plain_name(name): str(code) for name, code in names}.get(plain_name(text))
 
 
+def part_meant(text: str, home: str = "") -> tuple[str, str] | None:
+    """The one part of the home country, or of a large one, that ``OH`` or ``Ohio`` may mean, with its country
+    in front, and its name; None where it is none, or of several.
+    """
+    for every in ((home,), sorted(NEEDS_SUBDIVISION)):
+        codes = {country: subdivision_code(country, text.strip()) for country in every}
+        found = [(country, code) for country, code in codes.items() if is_part(country, code)]
+        if len(found) == 1:
+            country, code = found[0]
+            return f"{country}-{code}", part_names(country).get(code, code)
+    return None
+
+
 def like_part(place: str) -> str | None:
     """The subdivision that ``GB-EN`` is a slip for; None where it is one, or like none of them."""
     country, dash, part = place.partition("-")

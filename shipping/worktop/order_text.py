@@ -296,10 +296,10 @@ def _lines_in(line: str) -> list[str]:
         read = place_at_end(parts, code) if code else None
         if read and read[0].postcode:
             at = len(parts) - read[1] if re.search("[0-9]", " ".join(parts[: -read[1]])) else 0
-            street = next(
-                (own for own in re.split(r"(?=\b[0-9]+\w? )", parts[0]) if _HOUSE.fullmatch(own)), ""
-            )
-            ahead = [parts[0].removesuffix(street).strip(), street, *parts[1:at]] if at else []
+            streets = (re.split(r"\s(?=[0-9]+\w? \D*$)", part) for part in parts[:at])
+            ahead = [
+                own for two in streets for own in (two if _HOUSE.fullmatch(two[-1]) else [" ".join(two)])
+            ]
             return list(filter(None, [*ahead, ", ".join(parts[at:]), tail]))
     return [line]
 

@@ -395,6 +395,10 @@ def test_a_check_lists_problems_with_their_keys(
         (("forecast", "FL-13"), "There is no lot 'FL-13'. Did you mean FL-31?"),
         (("why", "K99"), "There is no order 'K99'. Your table ends with D"),
         (("ask", "FL-31", "--to", "Nowhere"), "'Nowhere' is no country of ISO 3166."),
+        (("ask", "FL-31", "--to", "OH"), "'OH' is no country of ISO 3166. Did you mean US-OH (Ohio)?"),
+        (("offer", "--to", "Ohio"), "'Ohio' is neither a zone nor a country. Did you mean US-OH (Ohio)?"),
+        (("margin", "20", "--loss", "12"), "is out of range. Write 0.12, or 12 with a percent sign."),
+        (("margin", "20", "--loss", "120"), "is out of range. Write a number from 0 to 0.99."),
         (("ask", "FL-31", "--to", "DE", "--on", "2026-11-29"), "2026-11-29 is past."),
         (
             ("ask", "FL-31", "--to", "DE", "--on", "11.01.27"),
@@ -659,3 +663,13 @@ def test_every_option_of_a_question_has_the_figures_of_what_speaks_against_it(
     monkeypatch.setenv("COLUMNS", "160")
     said = spawnpost(*on_shelf, "ask", "KO-11", "--to", "NL", "--on", "2026-12-01", "--all").out
     assert "too cold (5.9 °C, limit 10 °C)" in said
+
+
+def test_letters_of_a_country_that_are_also_a_state_at_home_are_told(
+    spawnpost: Spawnpost, tmp_path: Path
+) -> None:
+    spawnpost("new", tmp_path / "eggs", "--home", "US-OH")
+    on_shelf = ("--shelf", tmp_path / "eggs", "--today", TODAY)
+    for to, told in {"DE": "DE is Germany; Delaware is US-DE.", "US-DE": "", "FR": "", "Germany": ""}.items():
+        asked = spawnpost(*on_shelf, "rules", "--to", to)
+        assert (asked.code, asked.err.strip()) == (0, told)

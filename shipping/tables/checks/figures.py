@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from shipping.tables.cells import Row
+from shipping.tables.cells import CELSIUS, Row, celsius_of
 from shipping.tables.checks.row_problems import asked
 from shipping.tables.shelf import Draft
 from shipping.words.problems import Level, Problem, Where
@@ -39,11 +39,13 @@ class Bounds:
     @property
     def level(self) -> Level:
         """Shares and temperatures stop all, or their lot, until confirmed; others are said."""
-        if self.unit not in (SHARE, "degrees Celsius"):
+        if self.unit not in (SHARE, CELSIUS):
             return Level.NOTICE
         return Level.LOT if self.table == "lots" else Level.ERROR
 
     def mend(self, value: float) -> str:
+        if self.unit == CELSIUS and self.low <= celsius_of(value) <= self.high < value:
+            return say("Write {celsius:g} for {fahrenheit:g} °F", celsius_of(value), value)
         if not self.unit.startswith(SHARE):
             return say("Write it in {unit}", say(self.unit))
         if 1 <= value <= 100:
@@ -53,8 +55,8 @@ class Bounds:
 
 #: Far apart, so that nothing real is asked about: they catch grams for kilograms, not a light box. Assumed.
 BOUNDS = (
-    Bounds("species", "incubation_c", 5, 35, "degrees Celsius"),
-    Bounds("species", "zero_c", -2, 20, "degrees Celsius"),
+    Bounds("species", "incubation_c", 5, 35, CELSIUS),
+    Bounds("species", "zero_c", -2, 20, CELSIUS),
     Bounds("species", "hatch_early_d", 1, 730, "days"),
     Bounds("species", "hatch_late_d", 1, 1000, "days"),
     Bounds("species", "egg_mm", 0.3, 8, "millimetres"),
@@ -102,9 +104,9 @@ BOUNDS = (
     Bounds("services", "parcel_lost_share", 0, 0.5, SHARE),
     Bounds("postage", "up_to_g", 15, 35_000, "grams"),
     Bounds("postage", "up_to_mm", 5, 1500, "millimetres"),
-    Bounds("weather", "low_c", -60, 45, "degrees Celsius"),
+    Bounds("weather", "low_c", -60, 45, CELSIUS),
     Bounds("weather", "low_c", -60, 33, "degrees C"),
-    Bounds("weather", "high_c", -45, 50, "degrees Celsius"),
+    Bounds("weather", "high_c", -45, 50, CELSIUS),
     Bounds("disruptions", "days", 0, 40, "working days"),
 )
 
