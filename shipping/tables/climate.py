@@ -56,6 +56,11 @@ def climate_places() -> Mapping[str, tuple[ClimatePlace, ...]]:
     return MappingProxyType({code: tuple(found[code]) for code in sorted(found)})
 
 
+def differs_by_part(country: str) -> bool:
+    """Is it so wide that its climate is told by part?"""
+    return country in _BY_PART
+
+
 @lru_cache(maxsize=256)
 def place_of_part(country: str, part: str) -> ClimatePlace | None:
     """The listed place whose climate stands for a part of a wide country; None where none is named."""

@@ -142,10 +142,10 @@ _TOLD_BY_LETTERS = ("GB", "CA", "NL", "IE")
 def place_at_end(parts: Sequence[str], country: str) -> tuple[Place, int] | None:
     """What the last parts of an address say, and how many of them do; None where none says its place."""
     is_part_alone = len(parts) > 1 and "," not in parts[-1] and _part(country, parts[-1])
-    if is_part_alone and (above := place_at_end(parts[:-1], country)):
-        place, many = above
-        if place.postcode and place.town and not place.region:
-            return place._replace(region=parts[-1]), many + 1
+    if is_part_alone and (read := place_at_end(parts[:-1], country)):
+        above, many = read
+        if above.postcode and above.town and not above.region:
+            return above._replace(region=parts[-1]), many + 1
     for many in range(1, 4):
         place = place_in_line(", ".join(parts[-many:]), country)
         ahead = parts[-many - 1] if many < len(parts) else ""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, OrderedDict
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import partial
@@ -16,7 +16,9 @@ from shipping.eggs.lot_forecast import lot_forecast
 from shipping.ledger.planning_again import shelf_left
 from shipping.papers.wording.phrases import note_text
 from shipping.tables.cells import BadCell
+from shipping.tables.climate import differs_by_part
 from shipping.tables.countries import is_country
+from shipping.tables.country_parts import regions_of
 from shipping.tables.shelf import Shelf
 from shipping.tables.typed_days import days_meant
 from shipping.words.keys import grouped
@@ -65,6 +67,16 @@ class Question:
     def address(self, page: str) -> str:
         parts = {"lot": self.lot, "to": self.to, "on": self.on or "", "service": self.service}
         return f"{page}?{urlencode({**parts, 'eggs': self.eggs})}"
+
+
+def _with_parts(shelf: Shelf, country: str) -> Iterator[tuple[str, str]]:
+    """A country to choose, and its parts where rules or weather differ by them, with their names."""
+    name = name_of_country(country)
+    yield country, name
+    rows = [*(rule.to for rule in shelf.rules), *(row.to for row in shelf.weather)]
+    if differs_by_part(country) or any(to.startswith(f"{country}-") for to in rows):
+        for part, called in regions_of(country).items():
+            yield f"{country}-{part}", f"{name}, {called}"
 
 
 class AskPage(View):
@@ -128,7 +140,7 @@ class AskPage(View):
             wrong_eggs=wrong_eggs if typed and not _eggs(typed) else "",
             lots=[lot.lot for lot in shelf.lots],
             lot=request.args.get("lot", ""),
-            countries=[(code, name_of_country(code)) for code in codes],
+            places=[place for code in codes for place in _with_parts(shelf, code)],
             services=sorted({row.service for row in shelf.services}),
             days=[shelf.today + timedelta(days=n) for n in range(_DAYS)],
             **(self._answered(shelf, question) if question else {}),

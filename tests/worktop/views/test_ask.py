@@ -33,6 +33,14 @@ def test_the_verdict_changes_with_the_destination(desk: Desk) -> None:
     assert "GO Today is the last day." in desk.text("/ask?lot=FL-31&to=DK&service=courier+next+day")
 
 
+def test_a_part_can_be_asked_about_where_rules_or_climate_differ_by_it(desk: Desk) -> None:
+    page = desk.get("/ask?lot=FL-31&to=US-HI").text
+    assert '<option value="US-HI" selected>United States of America, Hawaii</option>' in page
+    assert '<option value="CA-ON">' in page
+    assert '<option value="SE">' in page
+    assert '<option value="SE-' not in page
+
+
 def test_the_answer_is_that_of_the_week(desk: Desk) -> None:
     shelf = desk.worktop.shelf_state.tables().known
     reply = ask(shelf, "SJ-02", Destination("EE"), eggs=15)

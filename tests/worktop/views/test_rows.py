@@ -555,13 +555,18 @@ def test_an_address_says_its_state_and_its_country_as_it_is_written_there(
     assert (cells["addressee"], "tel" in cells) == ("Ada Example", False)
 
 
+def test_the_state_of_an_order_is_asked_beside_its_town_not_folded_away(desk: Desk) -> None:
+    seen = desk.get("/tables/orders/new").text.partition("that may stay blank")[0]
+    assert 'name="region"' in seen
+
+
 def test_an_address_within_a_sentence_is_read_and_the_rest_of_it_is_listed(desk: Desk) -> None:
     text = "30 eggs of gardneri, please. Ship to 1234 Kalani St, Honolulu, HI 96815.\n"
     text += "Call (808) 555-0123\nAda Example"
     mail = read_mail(text, desk.worktop.shelf_state.tables().shelf)
     read = [mail.cells.get(name) for name in ("eggs", "addressee", "delivery_1", "town", "tel")]
     assert read == ["30", "Ada Example", "1234 Kalani St", "Honolulu", "(808) 555-0123"]
-    assert "Ship to" in mail.puzzling
+    assert "please. Ship to" in mail.puzzling
 
 
 @pytest.mark.parametrize(
