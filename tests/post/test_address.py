@@ -10,10 +10,12 @@ from shipping.post.address import (
     address_hints_by_column,
     country_line,
     country_name,
+    home_lines,
     label_lines,
 )
 from shipping.tables.countries import codes_named, is_country
 from shipping.tables.rows.orders import Address
+from shipping.tables.rows.settings import Home, Sender, Settings
 
 
 def to(country: str, postcode: str, town: str, region: str = "") -> Address:
@@ -136,3 +138,23 @@ def test_a_hint_points_at_a_missing_town() -> None:
 
 def test_a_country_nobody_has_rules_for_gives_no_hint() -> None:
     assert address_hints_by_column(to("ZZ", "1", "X")) == ()
+
+
+@pytest.mark.parametrize(
+    ("home", "typed", "printed"),
+    [
+        ("US-OH", "12 Elm Street|Columbus 43004", "12 Elm Street|Columbus OH 43004"),
+        ("US-OH", "12 Elm Street|Columbus, Ohio 43004", "12 Elm Street|Columbus, Ohio 43004"),
+        ("US-OH", "12 Elm Street|Portland 97201", "12 Elm Street|Portland 97201"),
+        ("AU-QLD", "7 Wattle Street|Brisbane 4000", "7 Wattle Street|Brisbane QLD 4000"),
+        ("BR-PR", "Rua das Flores 120|Curitiba|80010-000", "Rua das Flores 120|Curitiba-PR|80010-000"),
+        ("DE-BY", "Hofweg 3|80331 München", "Hofweg 3|80331 München"),
+    ],
+)
+def test_the_state_of_home_stands_in_the_senders_address_where_addresses_name_it(
+    home: str, typed: str, printed: str
+) -> None:
+    country, _, part = home.partition("-")
+    sender = Sender(name="Ada Example", address=tuple(typed.split("|")))
+    settings = Settings(home=Home(country=country, subdivision=part), sender=sender)
+    assert "|".join(home_lines(settings)) == printed

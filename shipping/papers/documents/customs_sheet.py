@@ -16,7 +16,7 @@ from shipping.papers.page.typesetter import PrintedColumn, Typesetter
 from shipping.papers.wording.language import clean, day
 from shipping.papers.wording.markdown import Spans, plain, strong
 from shipping.papers.wording.phrases import Wording
-from shipping.post.address import country_line, label_lines
+from shipping.post.address import country_line, home_lines, label_lines
 from shipping.post.customs import (
     CATEGORY,
     LONG_FORM,
@@ -292,7 +292,12 @@ def _fields_before(made: Declaration, own: Wording) -> tuple[_Field, ...]:
     sender, home = made.settings.sender, made.settings.home.country
     addressee = replace(made.addressee, delivery=split_address(made.addressee)[0])
     return (
-        _Field("", "From", (sender.name, *sender.address, country_line(home), sender.tel, sender.mail), True),
+        _Field(
+            "",
+            "From",
+            (sender.name, *home_lines(made.settings), country_line(home), sender.tel, sender.mail),
+            True,
+        ),
         _Field("", "Sender's customs reference", (sender.customs_ref,), False),
         _Field("", "To", (*label_lines(addressee, ""), made.tel, made.mail), True),
         _Field("", "Importer's reference (tax or importer code)", (made.importer_ref,), False),

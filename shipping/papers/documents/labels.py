@@ -19,7 +19,7 @@ from shipping.papers.page.pdf_file import Grid, PaperSheet, grid_sheets, shared_
 from shipping.papers.wording.language import clean, number, post_language, short_day
 from shipping.papers.wording.markdown import plain_text
 from shipping.papers.wording.phrases import Wording
-from shipping.post.address import country_line, label_lines
+from shipping.post.address import country_line, home_lines, label_lines
 from shipping.tables.rows.orders import is_in_other_letters, split_address
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Parcel
@@ -150,7 +150,7 @@ class _Label:
             self.width, -name_size * 0.85, self.parcel.parcel, name_size, bold=True, anchor="end"
         )
         self.surface.egg(size * 0.55, -size * 0.7, size * 0.55)
-        lines = [clean(line) for line in (sender.name, *sender.address) if line]
+        lines = [clean(line) for line in (sender.name, *home_lines(self.inputs.shelf.settings)) if line]
         if self.parcel.address.country != self.inputs.shelf.settings.home.country:
             lines.append(country_line(self.inputs.shelf.settings.home.country, sender_language(self.inputs)))
         lines += [clean(sender.tel).replace(" ", "\u00a0")] if sender.tel and self.is_large else []

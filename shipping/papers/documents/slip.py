@@ -35,7 +35,7 @@ from shipping.papers.wording.language import (
 )
 from shipping.papers.wording.markdown import Span, Spans, plain, strong
 from shipping.papers.wording.phrases import Wording, note_text, orders_in_words
-from shipping.post.address import country_for_both, label_lines
+from shipping.post.address import country_for_both, home_lines, label_lines
 from shipping.post.transit import Holiday
 from shipping.tables.rows.packings import KIND_BY_WORD, PackingKind
 from shipping.tables.rows.services import Service
@@ -255,7 +255,11 @@ def _sender_lines(inputs: PaperInputs, wording: Wording, country: str) -> list[s
     sender = inputs.shelf.settings.sender
     tel = wording.term("tel", tel=sender.tel) if sender.tel else ""
     told = country_for_both(country, wording.language) if country else ""
-    return [clean(line) for line in (sender.name, *sender.address, told, tel, sender.mail) if line]
+    return [
+        clean(line)
+        for line in (sender.name, *home_lines(inputs.shelf.settings), told, tel, sender.mail)
+        if line
+    ]
 
 
 def count_words(count: int, about: bool, wording: Wording) -> str:
