@@ -11,7 +11,7 @@ from string import ascii_uppercase
 from shipping.tables.countries import codes_named, countries, part_named
 from shipping.tables.country_parts import is_part, subdivision_code
 from shipping.tables.mapped_orders.combined_cells import (
-    Place,
+    PlaceWritten,
     country_of_place,
     place_at_end,
     place_in_line,
@@ -269,7 +269,7 @@ def _address(lines: list[str], country: str, puzzling: list[str], sender: str) -
     return {name: text for name, text in named.items() if text}
 
 
-def _place_at(lines: Sequence[str], at: int, country: str) -> tuple[Place, int] | None:
+def _place_at(lines: Sequence[str], at: int, country: str) -> tuple[PlaceWritten, int] | None:
     """What the line there says of a place, with those above it that belong to it, and how many they are.
 
     A line without a postcode is one only below a street.

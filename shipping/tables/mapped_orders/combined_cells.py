@@ -104,7 +104,7 @@ def address_parts(text: str, addressee: str, country: str, country_of: CountryOf
     if named == code:
         part = part_named(parts.pop())
         cells |= {"region": part} if part else {}
-    place, many = place_at_end(parts, code) or (Place("", parts[-1] if parts else "", ""), 1)
+    place, many = place_at_end(parts, code) or (PlaceWritten("", parts[-1] if parts else "", ""), 1)
     parts = parts[:-many]
     cells = place.cells() | cells
     if not addressee and parts:
@@ -115,7 +115,7 @@ def address_parts(text: str, addressee: str, country: str, country_of: CountryOf
     return cells | {f"delivery_{n}": line for n, line in enumerate(lines, start=1) if line}
 
 
-class Place(NamedTuple):
+class PlaceWritten(NamedTuple):
     """The end of an address: "" for what it does not say."""
 
     postcode: str
@@ -139,7 +139,7 @@ _ANY_POSTCODE = re.compile(r"(?:[A-Z]{1,2}-)?([0-9]{4,6}|[0-9]{3} ?[0-9]{2}|[0-9
 _TOLD_BY_LETTERS = ("GB", "CA", "NL", "IE")
 
 
-def place_at_end(parts: Sequence[str], country: str) -> tuple[Place, int] | None:
+def place_at_end(parts: Sequence[str], country: str) -> tuple[PlaceWritten, int] | None:
     """What the last parts of an address say, and how many of them do; None where none says its place."""
     is_part_alone = len(parts) > 1 and "," not in parts[-1] and _part(country, parts[-1])
     if is_part_alone and (read := place_at_end(parts[:-1], country)):
@@ -159,11 +159,11 @@ def place_at_end(parts: Sequence[str], country: str) -> tuple[Place, int] | None
     for many in (1, 2):  # without a postcode
         town, region = _town_and_region(", ".join(parts[-many:]), country)
         if region:
-            return Place("", town, region), many
+            return PlaceWritten("", town, region), many
     return None
 
 
-def place_in_line(line: str, country: str) -> Place | None:
+def place_in_line(line: str, country: str) -> PlaceWritten | None:
     """What a line says that has a postcode at its beginning or end, as the country writes it, "" where that
     is not known; None where there is none. The region is told apart where addresses there name it.
 
@@ -182,10 +182,10 @@ def place_in_line(line: str, country: str) -> Place | None:
                 and re.search("[0-9]", match[1])
                 and re.fullmatch(r"\D*" if match[1][:5].isdigit() else r"(?:\D+[0-9]{0,2})?", rest)
             ):
-                return Place(match[1], *_town_and_region(rest, code, match[1]))
+                return PlaceWritten(match[1], *_town_and_region(rest, code, match[1]))
     is_written_so = not country or (country not in _STATE_BEHIND and _postcode(country) is not None)
     behind = _ANY_POSTCODE.fullmatch(line) if is_written_so else None
-    return Place(behind[1], *_town_and_region(behind[2], country)) if behind else None
+    return PlaceWritten(behind[1], *_town_and_region(behind[2], country)) if behind else None
 
 
 def country_of_place(line: str) -> str:
