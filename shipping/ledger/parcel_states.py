@@ -532,7 +532,22 @@ def _check_nothing_packed_since(chosen: Entry, body: Arrived, standing: Sequence
 
 def _check_nothing_rests_on(chosen: Entry, standing: Sequence[Entry]) -> None:
     try:
+        _check_no_claim_settled_since(chosen, standing)
         LedgerState.after((entry for entry in standing if entry is not chosen), strictly=True)
     except LedgerError as error:
         text = say("later entries rest on entry {seq} ({text}).", chosen.seq, error.text)
         raise LedgerError(text, "Take those back first.") from error
+
+
+def _check_no_claim_settled_since(chosen: Entry, standing: Sequence[Entry]) -> None:
+    """What a buyer reported stays while the claim for a line of it is settled."""
+    told = (
+        {(line.order, line.line) for line in chosen.body.lines} if isinstance(chosen.body, Arrived) else None
+    )
+    for entry in standing if told is not None else ():
+        body = entry.body
+        if not isinstance(body, ClaimSettled) or entry.parcel != chosen.parcel or entry.seq < chosen.seq:
+            continue
+        if not told or (body.order, body.line) in told:
+            text = say("entry {entry} settled the claim for {order}:{line}", entry.seq, body.order, body.line)
+            raise LedgerError(text, "Take those back first.")

@@ -57,6 +57,20 @@ def test_a_promise_that_is_not_written_yet_is_told_in_any_language(tmp_path: Pat
     assert all(isinstance(text, Sentence) for text in case.policy)
 
 
+def test_a_report_is_not_taken_back_under_a_settled_claim(tmp_path: Path) -> None:
+    with reported(tmp_path, 1, alive=17, dead=7) as ledger:
+        report = ledger.every_entry[-1].seq
+        ledger.open_claim(NAME, ("S10", 1), "short")
+        settled = ledger.settle_claim(NAME, ("S10", 1), "refund", amount="3.00")
+        with pytest.raises(
+            LedgerError, match=f"rest on entry {report} .entry {settled.seq} settled the claim for"
+        ):
+            ledger.undo(report)
+        ledger.undo(settled.seq)
+        ledger.undo(report)
+        assert not ledger.parcel(NAME).reports
+
+
 def test_a_report_taken_back_takes_the_open_claim_it_was_the_ground_of_with_it(tmp_path: Path) -> None:
     with reported(tmp_path, 1, alive=17) as ledger:
         ledger.open_claim(NAME, ("S10", 1), "short")
