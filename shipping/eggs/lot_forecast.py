@@ -105,6 +105,11 @@ class LotForecast:
         return self.alike.stage
 
     @property
+    def stage_seen(self) -> str:
+        """The furthest stage a look has shown; "" where none has: a count alone saw none."""
+        return self.stage if any(one.stage for one in self.sightings) else ""
+
+    @property
     def known_fertile(self) -> bool:
         return self.stage != "laid"
 

@@ -11,6 +11,7 @@ from decimal import Decimal
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.eggs.should_have_hatched import asks_for_a_look
 from shipping.post.quote import box_for
+from shipping.post.restrictions import closed_at_home
 from shipping.tables.shelf import Shelf
 from shipping.week.objective import dispatch_days, next_week
 from shipping.week.plan_data import LineOut, Parcel, Plan, units_packed
@@ -138,12 +139,15 @@ def _of_all(lines: list[LineOut]) -> Reason:
 
 
 def unsold(plan: Plan, shelf: Shelf) -> tuple[Unsold, ...]:
-    """Eggs in water that the plan leaves and that hatch by the last day to post of the week after."""
+    """Eggs in water that may be sold, that the plan leaves and that hatch by the last day to post of the week
+    after.
+    """
     ahead = dispatch_days(shelf, next_week(plan.week))
     found = []
     for use in plan.lots:
         forecast = lot_forecast(shelf, use.lot)
-        if not ahead or forecast.lot.kept_damp or use.left <= 0:
+        lot = forecast.lot
+        if not ahead or lot.kept_damp or use.left <= 0 or closed_at_home(shelf, forecast.species, lot.medium):
             continue
         whole = forecast.alike.whole_on((shelf.today, ahead[-1]))
         eggs = round(use.left * (1.0 - float(whole[1] / whole[0]))) if whole[0] > 0 else 0

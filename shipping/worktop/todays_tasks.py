@@ -13,7 +13,7 @@ from shipping.eggs.lot_forecast import lot_forecast
 from shipping.eggs.should_have_hatched import asks_for_a_look, should_have_hatched
 from shipping.ledger.claims import to_settle
 from shipping.post.calendar import cut_off_of
-from shipping.post.restrictions import regions_needed, rule_report, rules_needed
+from shipping.post.restrictions import closed_at_home, regions_needed, rule_report, rules_needed
 from shipping.post.transit import services_to, takes_in
 from shipping.post.warmth import weather_place
 from shipping.words.keys import grouped
@@ -549,9 +549,9 @@ def _unsold(left: Shelf, now: WeekNow) -> Iterator[Task]:
             taken[draw["lot"]] += draw["pack"]
     tasks = []
     for lot in left.lots:
-        if lot.kept_damp:
-            continue
         forecast = lot_forecast(left, lot.lot)
+        if lot.kept_damp or closed_at_home(left, forecast.species, lot.medium):
+            continue
         free = forecast.free_on(left.today) - taken[lot.lot]
         half = forecast.day_hatched(0.5) if free > 0 and not should_have_hatched(forecast) else None
         if half and half <= last:

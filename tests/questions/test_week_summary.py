@@ -10,7 +10,7 @@ from shipping.questions.week_summary import Cause, Unsold, causes, unsold
 from shipping.week.plan import make_plan
 from shipping.week.plan_data import LineOut
 from shipping.words.reasons import Reason, Verdict
-from tests.post.a_shelf import a_species
+from tests.post.a_shelf import a_rule, a_species
 from tests.week.a_week import WEEK, a_lot, a_row, a_week, ago
 
 #: Every egg hatches on the fourteenth day.
@@ -36,6 +36,13 @@ def test_only_eggs_left_in_water_that_hatch_by_friday_of_next_week_are_named() -
     assert drawn["OLD"] > 0
     named = {one.lot: one.eggs for one in unsold(plan, ordered)}
     assert named == {"EDGE": 100 - drawn["EDGE"], "OLD": 100 - drawn["OLD"]}
+
+
+def test_a_lot_whose_fish_is_closed_at_home_is_not_called_unsold() -> None:
+    lots = (a_lot("OLD", laid_from=ago(9), laid_to=ago(9)),)
+    for verdict, named in (("open", ["OLD"]), ("closed", [])):
+        shelf = a_week(lots=lots, species={"gar": SURE}, rules=(a_rule(2, verdict=verdict),))
+        assert [one.lot for one in unsold(make_plan(shelf, WEEK), shelf)] == named
 
 
 @pytest.mark.parametrize(

@@ -86,7 +86,11 @@ class LotCard:
             if first == self.today + timedelta(days=1):
                 return tr("◆ hatches from tomorrow")
             return tr("◆ hatches from {day}", day=day_words(first))
-        return tr(STAGE_WORDS[self.stage])
+        return self.stage_word
+
+    @property
+    def stage_word(self) -> str:
+        return tr(STAGE_WORDS.get(self.stage, "not looked at"))
 
     @property
     def urgency(self) -> tuple[int, date, str]:
@@ -247,7 +251,7 @@ def _card(shelf: Shelf, name: str, held: int, packed: int) -> LotCard:
         fish=fish_name(lot.species, lot.population, shelf),
         medium=lot.medium,
         kept_at=warmth(kept_at, spoken()),
-        stage=forecast.stage,
+        stage=forecast.stage_seen,
         eggs=replace(forecast, held=()).eggs_on(shelf.today),
         free=forecast.free_on(shelf.today),
         held=held,
@@ -272,7 +276,7 @@ def _card(shelf: Shelf, name: str, held: int, packed: int) -> LotCard:
 def _moved_lines(before: LotCard, after: LotCard) -> list[tuple[str, str, str]]:
     what = tr("Wet") if after.kept_damp else tr("Hatches")
     return [
-        (tr("Stage"), tr(STAGE_WORDS[before.stage]), tr(STAGE_WORDS[after.stage])),
+        (tr("Stage"), before.stage_word, after.stage_word),
         (tr("Eggs today"), str(before.eggs), str(after.eggs)),
         (tr("Free to pack"), str(before.free), str(after.free)),
         (what, before.dates, after.dates),
