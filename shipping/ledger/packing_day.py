@@ -17,6 +17,7 @@ from shipping.ledger.lot_counts import LotCounts, eggs_counted, name_now
 from shipping.post.transit import services_to, takes_in
 from shipping.tables.learned_values import applied
 from shipping.tables.rows.orders import Line, Order
+from shipping.tables.rows.packings import Packing
 from shipping.tables.shelf import Shelf
 from shipping.tables.spelling import folded
 from shipping.words.keys import LineKey
@@ -48,7 +49,8 @@ class Done:
 @dataclass(frozen=True, slots=True)
 class Reckoned:
     """What speaks against a parcel on a day, with the eggs counted, and the chance of each line; where that
-    is too low, ``enough`` of its first lot would do, by line, where so many are near.
+    is too low, ``enough`` of its first lot would do, by line, where so many are near. ``too_full`` are
+    tubes or bags, as many as were planned, that do not hold the eggs counted.
     """
 
     against: tuple[Reason, ...] = ()
@@ -56,6 +58,7 @@ class Reckoned:
     chances: tuple[LineChance, ...] = ()
     cautions: tuple[str, ...] = ()
     enough: Mapping[LineKey, int] = field(default_factory=dict)
+    too_full: tuple[str, ...] = ()
 
 
 def pack(
@@ -67,15 +70,15 @@ def pack(
     on: date | None = None,
     photo_sha256: str | None = None,
     anyway: str = "",
-    is_short_meant: bool = False,
+    is_count_meant: bool = False,
     factory: OptionFactory | None = None,
 ) -> Done:
     """Record a parcel as packed, reckoned anew on the day; what is out of the ordinary is said.
 
-    ``anyway`` is the breeder's reason to pack against the clock, or fewer eggs than the promise needs, which
-    ``is_short_meant`` says too; no rule, paper, region or operator is answered by it. ``factory`` is one of
-    the shelf with learned values, where there is one already. Raises LedgerError if something speaks against
-    it, or the ledger refuses it; nothing is recorded then.
+    ``anyway`` is the breeder's reason to pack against the clock, fewer eggs than the promise needs or more
+    than a tube or bag takes, which ``is_count_meant`` says too; no rule, paper, region or operator is
+    answered by it. ``factory`` is one of the shelf with learned values, where there is one already. Raises
+    LedgerError if something speaks against it, or the ledger refuses it; nothing is recorded then.
     """
     parcel, day = ledger.parcel(name), ledger.day(on)
     chosen = tuple(counts) if counts is not None else parcel.planned_counts()
@@ -93,9 +96,12 @@ def pack(
         way_out = say("let it go: spawnpost drop {parcel}", parcel.parcel)
         _refuse_reasons(parcel, known.against, anyway, way_out)
         too_few = next(_too_few(shelf, parcel, known), "")
-        if too_few and not (anyway.strip() or is_short_meant):
+        if too_few and not (anyway.strip() or is_count_meant):
             mend = 'Put more in and count again; or give your reason to pack it short: --anyway "REASON".'
             raise LedgerError(too_few, mend)
+        if known.too_full and not (anyway.strip() or is_count_meant):
+            mend = 'Count again; or give your reason to pack so many: --anyway "REASON".'
+            raise LedgerError(known.too_full[0], mend)
     entry = ledger.pack(
         name,
         chosen,
@@ -362,6 +368,7 @@ def reckoned_on(
     gone: list[tuple[str, str]] = []
     chances: list[LineChance] = []
     cautions: list[str] = []
+    too_full: list[str] = []
     enough: dict[LineKey, int] = {}
     for line in parcel.lines:
         eggs = {c.lot: c.eggs for c in counts if (c.order, c.line) == line.key and c.eggs}
@@ -379,9 +386,10 @@ def reckoned_on(
             may_ask = (one for one in option.reasons if one.code not in _NOT_ASKED)
             against += [reason for reason in may_ask if "share_eyed" not in reason.facts]
             against += _look_first(rides[lot])
-            units = units_for(rides[lot].packing, count)
-            each, over = divmod(count, units)
-            cautions += unit_cautions(rides[lot], tuple(each + (n < over) for n in range(units)))
+            cautions += unit_cautions(rides[lot], _evenly(count, units_for(rides[lot].packing, count)))
+            for draw in (draw for draw in line.draws if draw.lot == lot):
+                units = _evenly(count, units_for(rides[lot].packing, draw.pack))
+                too_full += unit_too_full(rides[lot].packing, units)
         cautions += _leaves_later(parcel, next(iter(rides.values())), day)
         chance, promised = chance_of_enough(rides, eggs, wish.eggs), promised_share(factory.shelf, line)
         if not is_kept(promised, chance):
@@ -392,7 +400,13 @@ def reckoned_on(
         chances.append(one)
     distinct = {(reason.code, reason.text): reason for reason in against}
     notes = tuple(dict.fromkeys(cautions))
-    return Reckoned(tuple(distinct.values()), tuple(gone), tuple(chances), notes, enough)
+    return Reckoned(tuple(distinct.values()), tuple(gone), tuple(chances), notes, enough, tuple(too_full))
+
+
+def _evenly(eggs: int, units: int) -> tuple[int, ...]:
+    """The eggs of each of so many tubes or bags, filled alike."""
+    each, over = divmod(eggs, units)
+    return tuple(each + (n < over) for n in range(units))
 
 
 def _leaves_later(parcel: KeptParcel, ride: Ride, day: date) -> Iterator[str]:
@@ -416,12 +430,18 @@ def chance_of_enough(rides: Mapping[str, Ride], eggs: Mapping[str, int], ordered
     return chance_enough(parts, rides[lots[0]].leg.chances, ordered)
 
 
+def unit_too_full(packing: Packing, units: tuple[int, ...]) -> Iterator[str]:
+    """What to say where a tube or bag holds fewer eggs than were counted into it."""
+    if max(units) > packing.eggs_max:
+        eggs = sum(units)
+        told = (packing.packing, packing.eggs_max, max(units), eggs, -(-eggs // packing.eggs_max))
+        yield say("{packing} takes {most} eggs, not {eggs}: for {total} eggs use {units} of it.", *told)
+
+
 def unit_cautions(ride: Ride, units: tuple[int, ...]) -> Iterator[str]:
     """What the eggs counted into each tube or bag of a lot should be told: too many, or near hatching."""
     packing, eggs = ride.packing, sum(units)
-    if max(units) > packing.eggs_max:
-        told = (packing.packing, packing.eggs_max, max(units), eggs, -(-eggs // packing.eggs_max))
-        yield say("{packing} takes {most} eggs, not {eggs}: for {total} eggs use {units} of it.", *told)
+    yield from unit_too_full(packing, units)
     any_egg = ride.risk(eggs).any_egg
     if any_egg > packing.any_ceiling:
         chances = (percent(any_egg), packing.packing, percent(packing.any_ceiling))

@@ -141,6 +141,11 @@ class ParcelCard:
         return any(line.promise.cautions for line in self.lines)
 
     @property
+    def too_full(self) -> tuple[str, ...]:
+        """What is counted into tubes or bags that do not hold it."""
+        return tuple(text for line in self.lines for text in line.promise.too_full)
+
+    @property
     def is_short(self) -> bool:
         """Is everything counted, and is it too little for a promise?"""
         return not any(line.no_count for line in self.lines) and any(

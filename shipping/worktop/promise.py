@@ -16,6 +16,7 @@ from shipping.ledger.packing_day import (
     reckoned_on,
     rides_of,
     unit_cautions,
+    unit_too_full,
 )
 from shipping.post.calendar import cut_off_of
 from shipping.words.reasons import Reason, nearest_first
@@ -34,11 +35,14 @@ MOST_RECKONED = 12
 
 @dataclass(frozen=True, slots=True)
 class LinePromise:
-    """The chance that at least the eggs ordered arrive alive; None where the tables lack its grounds."""
+    """The chance that at least the eggs ordered arrive alive; None where the tables lack its grounds.
+    ``too_full``: what a tube or bag does not hold.
+    """
 
     chance: float | None
     promised: float
     cautions: tuple[str, ...] = ()
+    too_full: tuple[str, ...] = ()
 
     @property
     def holds(self) -> bool:
@@ -87,9 +91,11 @@ def line_promise(
         return LinePromise(None, promised)
     counted = {lot: sum(eggs) for lot, eggs in units.items() if sum(eggs)}
     cautions = [text for lot in sorted(counted) for text in unit_cautions(rides[lot], tuple(units[lot]))]
-    return LinePromise(
-        chance_of_enough(rides, counted, line.ordered), promised, tuple(dict.fromkeys(cautions))
-    )
+    too_full = [
+        text for lot in sorted(counted) for text in unit_too_full(rides[lot].packing, tuple(units[lot]))
+    ]
+    chance = chance_of_enough(rides, counted, line.ordered)
+    return LinePromise(chance, promised, tuple(dict.fromkeys(cautions)), tuple(too_full))
 
 
 @dataclass(frozen=True, slots=True)

@@ -258,6 +258,12 @@ def test_fewer_than_ordered_eggs_kept_back_and_eggs_held_for_others_are_said(
     assert any(f"are held for {parcel_of(shelf, 'D23')}: " in note for note in notes)
 
 
+def test_more_eggs_than_the_tubes_planned_take_are_asked_about(spawnpost: Spawnpost) -> None:
+    many = ("pack", FIRST, "--count", "D02:1=60")
+    refused(spawnpost(*many), "eggs, not 60: for 60 eggs use ")
+    done(spawnpost(*many, "--anyway", "several bags"))
+
+
 def test_a_parcel_packed_short_is_claimed_and_scored_by_what_was_packed(spawnpost: Spawnpost) -> None:
     done(spawnpost("pack", FIRST, "--count", "D02:1=12", "--anyway", SHORT))
     assert "anyway, against short" in done(spawnpost("history")).out

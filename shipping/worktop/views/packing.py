@@ -180,14 +180,21 @@ class PackingPage(context.View):
                 fish=short,
             )
             raise context.Refused(said, 409)
+        if not request.form.get("short") and (full := self._too_full(kept, typed_counts)):
+            raise context.Refused(tr("Not recorded yet: {why} Count again.", why=full), 409)
         tables, anyway = self.shelf_state.readable_tables(), context.typed("anyway")
-        with self.recording() as ledger:  # too few were asked about above
+        with self.recording() as ledger:  # too few or too many were asked about above
             return pack(
                 *(ledger, tables.shelf, kept.name, wanted),
                 anyway=anyway,
-                is_short_meant=True,
+                is_count_meant=True,
                 factory=tables.factory,
             )
+
+    def _too_full(self, kept: Kept, counts: Sequence[str]) -> str:
+        """What is counted into a tube or bag that does not hold it; "" for none, and once it is packed."""
+        card = parcel_card(self.shelf_state, kept, counts) if kept.parcel.is_planned else None
+        return " ".join(map(tr, card.too_full)) if card else ""
 
     def _short_of(self, kept: Kept, counts: Sequence[str]) -> str:
         """The fish of which fewer are counted than the promise needs; "" where there is none, where they were

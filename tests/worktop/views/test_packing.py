@@ -44,6 +44,20 @@ def test_a_parcel_that_breaks_the_promise_is_asked_about_before_it_is_recorded(d
     assert {count.lot: count.eggs for count in desk.parcel().counts} == {"FL-31": 22, "ME-05": 18}
 
 
+def test_more_eggs_than_a_tube_or_bag_takes_are_asked_about_and_no_promise_stands_above_them(
+    desk: Desk,
+) -> None:
+    asked = desk.pack(u0="60", u1="18")
+    assert asked.status_code == 409
+    assert " eggs, not 60: for 60 eggs use " in said(asked)
+    first = asked.text.partition("</fieldset>")[0]
+    assert "not 60" in first
+    assert "Your promise holds" not in first
+    assert "pack so many all the same" in asked.text
+    assert desk.parcel().state == "planned"
+    assert desk.pack(u0="60", u1="18", short="yes").status_code == 200
+
+
 def test_the_plans_figures_are_shown_as_the_plans_until_they_are_counted(desk: Desk) -> None:
     card = desk.get("/packing").text.partition("</article>")[0]
     assert card.count('class="asplan"') == 2
