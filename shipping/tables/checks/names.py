@@ -9,6 +9,7 @@ from dataclasses import replace
 from operator import attrgetter
 
 from shipping.tables.cells import Row, shortened
+from shipping.tables.checks.as_published import starter_rows
 from shipping.tables.checks.row_problems import and_on, asked, missing_names, noted, problem, twice
 from shipping.tables.countries import PARTS, country_mend, is_country, is_place
 from shipping.tables.country_parts import calendar_parts, like_part
@@ -234,7 +235,7 @@ def rules_name_a_fish(draft: Draft) -> Iterator[Problem]:
         return
     taxa = {name for species in draft.species for name in taxa_of(species)}
     known = taxa | draft.names.get("species", frozenset())
-    comparable = {folded(name) for name in known}
+    comparable = {folded(name) for name in (*known, *(row["taxon"] for row in starter_rows("rules")))}
     named = ((rule.taxon, rule) for rule in draft.rules if rule.taxon != "*")
     unknown = grouped((taxon, rule) for taxon, rule in named if folded(taxon) not in comparable)
     for taxon, rows in unknown.items():

@@ -35,13 +35,13 @@ def _rules(draft: Draft) -> Iterator[Cells]:
             yield row
 
 
-def _closed(draft: Draft) -> Mapping[tuple[str, str], str]:
-    """The source of what the starter's rules forbid, by (place, taxon); zones as their countries."""
+def _closed(draft: Draft, verdict: str = "closed") -> Mapping[tuple[str, str], str]:
+    """The source of what the starter's rules forbid, or say else, by (place, taxon); zones as countries."""
     zones = {row["zone"]: row["countries"].split() for row in starter_rows("zones")}
     return {
         (place, folded(row["taxon"])): row["source"]
         for row in _rules(draft)
-        if row["verdict"] == "closed"
+        if row["verdict"] == verdict
         for name in row["to"].split()
         for place in zones.get(name, [name])
     }
@@ -143,38 +143,47 @@ def open_zones_are_of_one_ground(draft: Draft) -> Iterator[Problem]:
 
 
 def closed_fish_have_a_rule(draft: Draft) -> Iterator[Problem]:
-    """A fish that a law forbids where an order goes, or at home, and no row closes it there: said once."""
+    """A fish that a law forbids or protects where an order goes, or at home, and no row says so."""
     if "rules" not in draft.complete or draft.settings is None:
         return
-    home, closed = draft.settings.home.country, _closed(draft)
+    home, closed, protected = draft.settings.home.country, _closed(draft), _closed(draft, "ask")
     wanted = {(row.species, row.country) for row in draft.order_rows if row.cancelled_on is None}
     wanted |= {(lot.species, home) for lot in draft.lots}
     for fish in draft.species:
         names = {
             folded(name) for name in (fish.species, fish.binomial, fish.genus, fish.family, *fish.synonyms)
         }
-        places = sorted(
-            country
-            for species, country in wanted
-            if species == fish.species
-            and (country, folded(fish.binomial)) in closed
-            and not any(_closes(draft, rule, country, names) for rule in draft.rules)
-        )
-        if places:
+        there = sorted(country for species, country in wanted if species == fish.species)
+        for law in (closed, protected):
+            places = [
+                country
+                for country in there
+                if (country, folded(fish.binomial)) in law
+                and not any(_closes(draft, rule, country, names, law is protected) for rule in draft.rules)
+            ]
+            if not places:
+                continue
             text = say(
                 "'{fish}' is closed in {places} by the starter table, and no row of rules says so.",
                 *(fish.species, " ".join(places)),
             )
-            mend = say("Look at '{source}'", closed[places[0], folded(fish.binomial)])
+            if law is protected:
+                text = say(
+                    "'{fish}' is protected in {places} by the starter table, and no row of rules names it.",
+                    *(fish.species, " ".join(places)),
+                )
+            mend = say("Look at '{source}'", law[places[0], folded(fish.binomial)])
             yield from asked(draft, fish, "species", text, mend, code="unlike-published")
 
 
-def _closes(draft: Draft, rule: Rule, country: str, names: set[str]) -> bool:
-    """Does the row forbid all of a fish in a country, in water or damp?"""
+def _closes(draft: Draft, rule: Rule, country: str, names: set[str], may_be_answered: bool) -> bool:
+    """Does the row forbid all of a fish in a country, in water or damp, or is it an answer about the fish?"""
     zones = (draft.zone_countries.get(place, ()) for place in rule.places)
     there = country in rule.places or "*" in rule.places or any(country in zone for zone in zones)
     is_on = rule.medium is None and rule.holds_on(draft.today)
-    return rule.verdict in ("closed", "ask") and there and is_on and folded(rule.taxon) in names | {"*"}
+    is_named = folded(rule.taxon) in names
+    says = rule.verdict in ("closed", "ask") and (is_named or rule.taxon == "*")
+    return there and is_on and (says or (is_named and may_be_answered))
 
 
 def rules_are_whole(draft: Draft) -> Iterator[Problem]:

@@ -533,6 +533,33 @@ def test_a_species_on_the_union_list_is_closed_in_every_member_and_northern_irel
     assert [(row["verdict"], row["to"].split()) for row in rows] == [("closed", [*sorted(EU), "GB-NIR"])]
 
 
+PROTECTED = ["Aphanius iberus", "Apricaphanius iberus", "Aphanius baeticus", "Valencia hispanica"]
+
+
+@pytest.mark.parametrize("name", PROTECTED)
+def test_home_opened_to_any_fish_does_not_open_one_protected_there(tmp_path: Path, name: str) -> None:
+    write_shelf(tmp_path / "shelf", "ES", "VC", TODAY)
+    shelf = read_shelf(tmp_path / "shelf", TODAY).shelf
+    assert shelf is not None
+    places = ("ES", "ES-CN", "EU")
+    answers = tuple(
+        one.model_copy(update={"verdict": "open", "checked_on": TODAY})
+        for one in shelf.rules
+        if one.taxon == "*" and one.to in places
+    )
+    others = tuple(one for one in shelf.rules if one.taxon != "*")
+    shelf = replace(shelf, rules=(*answers, *others))
+    fish = a_species(species="own", scientific_name=name)
+    for country, part in (("ES", "VC"), ("ES", "CN"), ("FR", "")):
+        found = ruling(shelf, country, part, fish, "water", TODAY)
+        assert not found.passes, (country, part)
+        assert found.row is not None
+        assert found.row.verdict == "ask"
+        assert "92/43/EEC" in found.row.source
+        assert "from memory" in found.row.note
+        assert ruling(shelf, country, part, shelf.species["gardneri"], "water", TODAY).passes
+
+
 def test_one_answer_serves_the_whole_union_and_a_member_s_own_row_wins() -> None:
     inside = [row for row in rows_of("rules", "DK") if row["to"] == "EU"]
     assert [(row["taxon"], row["verdict"]) for row in inside] == [("*", "ask")]
