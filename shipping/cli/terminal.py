@@ -187,7 +187,12 @@ def step_text(reason: Reason, verdict: Verdict = Verdict.WAIT, offered: bool = F
 
 def in_short(reasons: Iterable[Reason]) -> str:
     """What speaks against an option, each in a few words, once; "" where nothing does."""
-    return ", ".join(dict.fromkeys(CODES[reason.code].short or reason.code for reason in reasons))
+    return ", ".join(dict.fromkeys(map(_short, reasons)))
+
+
+def _short(reason: Reason) -> str:
+    is_refused = (reason.code, reason.facts.get("answer")) == ("ask-post", "no")
+    return "post said no" if is_refused else CODES[reason.code].short or reason.code
 
 
 def with_figures(alike: Sequence[Iterable[Reason]]) -> str:
@@ -199,7 +204,7 @@ def with_figures(alike: Sequence[Iterable[Reason]]) -> str:
 
 
 def _with_figure(code: str, reasons: Sequence[Reason]) -> str:
-    short = CODES[code].short or code
+    short = _short(reasons[0])
     known = sorted((reason for reason in reasons if figure_and_limit(reason)), key=over_limit)
     if not known:
         return short

@@ -100,10 +100,11 @@ class Rulings(dict[str, tuple[Ruling, ...]]):
 
 
 def closed_at_home(shelf: Shelf, species: Species, medium: str) -> Ruling | None:
-    """The ruling that closes the home country to the species today, or None."""
+    """The ruling that closes the home country to the species today, its reasons told of home, or None."""
     home = shelf.settings.home
     found = ruling(shelf, home.country, home.subdivision, species, medium, shelf.today)
-    return found if found.is_closed else None
+    told = (replace(one, facts={**one.facts, "at_home": True}) for one in found.reasons)
+    return replace(found, reasons=tuple(told)) if found.is_closed else None
 
 
 def says_yes(shelf: Shelf, service: Service) -> bool:
@@ -112,6 +113,11 @@ def says_yes(shelf: Shelf, service: Service) -> bool:
         return True
     age = (shelf.today - service.answered_on).days if service.answered_on else None
     return service.live_eggs == "yes" and age is not None and age <= shelf.settings.plan.answer_age_days
+
+
+def is_refused(service: Service) -> bool:
+    """Has the operator said no to live eggs?"""
+    return service.live_eggs == "no" and not service.is_collection
 
 
 def post_reasons(shelf: Shelf, service: Service) -> tuple[Reason, ...]:

@@ -16,7 +16,7 @@ from shipping.options.option import Destination, Option
 from shipping.options.option_factory import OptionFactory, no_packing
 from shipping.options.ride_arrays import RideTable, WeekFactors, counted, ride_table
 from shipping.post.quote import Quote, quote
-from shipping.post.restrictions import closed_at_home, media_packed, says_yes
+from shipping.post.restrictions import closed_at_home, is_refused, media_packed, post_reasons, says_yes
 from shipping.post.warmth import is_answerable
 from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.services import Service
@@ -174,7 +174,7 @@ class Reply:
     unseen: str = ""
     """What is asked of eggs that should have hatched, and of which nobody wrote."""
     unanswered: tuple[str, ...] = ()
-    """The services that go there whose operator has not said yes to live eggs."""
+    """The services that go there whose operator has said neither yes nor no to live eggs."""
 
     @property
     def to_ask_first(self) -> tuple[str, ...]:
@@ -221,19 +221,24 @@ def ask(
     factory = OptionFactory(shelf)
     lot = shelf.lot_by_name[name]
     services = factory.services(to.country, service)
+    open_ = tuple(one for one in services if not is_refused(one)) or services
     last_shown = shelf.today + timedelta(days=DAYS_SHOWN)
     days = (on,) if on else tuple(day for day in days_ahead(shelf) if day < last_shown)
     shown = _options(factory, lot, to, services, days, eggs)
-    safe = SafeRoutes(factory, (to,)).of(name, (to,), service, eggs)
+    may_go = {one.service for one in open_}
+    every = SafeRoutes(factory, (to,)).of(name, (to,), service, eggs)
+    safe = tuple(one for one in every if one.service in may_go)
     until = max((days_.until for days_ in safe if days_.until is not None), default=None)
     endless = any(days_.no_last_day for days_ in safe)
     day = on or (days[0] if days else shelf.today)
-    top = _top_reasons(factory, lot, to, services, day)
+    top = _top_reasons(factory, lot, to, open_, day)
     if not top:  # where one operator said yes, another way alone may pass
         passing = dict.fromkeys(one.option.ride.leg.service for one in shown if one.verdict is Verdict.GO)
         top += factory.post_asks(tuple(passing), to, day)
     verdict = _verdict(shown, top, safe)
-    against = [] if any(a.verdict is Verdict.GO for a in shown) else _against(shown, on is not None, verdict)
+    open_ways = tuple(one for one in shown if one.option.ride.leg.service.service in may_go)
+    goes = any(one.verdict is Verdict.GO for one in shown)
+    against = [] if goes else _against(open_ways, on is not None, verdict)
     return Reply(
         lot=name,
         to=to.country,
@@ -246,7 +251,7 @@ def ask(
         safe=safe,
         reasons=nearest_first(top + _one_a_code(against)),
         unseen=unseen_text(lot_forecast(shelf, name)),
-        unanswered=tuple(one.service for one in services if not says_yes(shelf, one)),
+        unanswered=tuple(one.service for one in open_ if not says_yes(shelf, one)),
     )
 
 
@@ -271,6 +276,8 @@ def _asked(shelf: Shelf, option: Option, to: Destination, quotes: dict[tuple[str
         quotes[key] = quote(shelf, ((packing, option.units),), leg.service, to.country)
     asked = quotes[key]
     blocks = [*(reason for reason in option.blocks if reason.code != "closed"), *asked.reasons]
+    if is_refused(leg.service):  # no operator is asked again who said no
+        blocks += post_reasons(shelf, leg.service)
     cost = None if asked.cost is None else asked.cost + option.units * float(packing.cost)
     return Asked(option, cost, nearest_first(blocks))
 

@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 
+from shipping.papers.wording.phrases import Wording, cause, to_buyer
 from shipping.post.restrictions import (
     Ruling,
     Rulings,
@@ -197,10 +198,26 @@ def test_the_reason_carries_the_row_and_its_source() -> None:
     assert "mpi.govt.nz" in reason.text
 
 
+#: How a rule of home is told, and how one of the destination.
+AT_HOME = {
+    "en": ("the rules at home", "is closed to"),
+    "de": ("die Regeln daheim", "das Ziel"),
+    "es": ("las normas de su país", "el destino"),
+    "fr": ("les règles de chez vous", "la destination"),
+}
+
+
 def test_a_species_closed_at_home_is_found() -> None:
     row = a_rule(2, to="DK", taxon="Fundulus heteroclitus", verdict="closed")
     shelf = a_shelf(rules=(row,))
-    assert closed_at_home(shelf, MUMMICHOG, "water") is not None
+    home = closed_at_home(shelf, MUMMICHOG, "water")
+    assert home is not None
+    abroad = ruling(shelf, "DK", "", MUMMICHOG, "water", TODAY).reasons[0]
+    for language, (here, there) in AT_HOME.items():
+        wording = Wording(None, language)
+        assert here in cause(home.reasons[0], wording)
+        assert there in cause(abroad, wording)
+        assert to_buyer(home.reasons[0], wording) != to_buyer(abroad, wording)
     assert closed_at_home(shelf, a_species(), "water") is None
 
 

@@ -165,6 +165,27 @@ def test_where_one_service_may_go_those_that_nobody_asked_about_are_named() -> N
     assert {row.split()[0] for row in rows if "courier" in row and "First" not in row} == {"hold"}
 
 
+def test_a_service_whose_operator_said_no_is_stopped_and_never_asked_about() -> None:
+    slow, fast = ({f"{name}_d": days for name in ("early", "usual", "late")} for days in (2, 1))
+    services = [
+        a_service(**slow, live_eggs="ask"),
+        a_service(service="courier", **fast, live_eggs="no"),
+    ]
+    prices = (a_price("*", 2000, "6"), a_price("*", 2000, "9", service="courier"))
+    for answer, verdict in (("yes", Verdict.GO), ("ask", Verdict.HOLD)):
+        services[0] = services[0].model_copy(update={"live_eggs": answer})
+        shelf = a_week(a_row("A"), lots=(a_lot(),), services=tuple(services), postage=prices)
+        reply = ask(shelf, "G1", Destination("DK"))
+        assert reply.verdict is verdict
+        assert "courier" not in (*reply.unanswered, *(one.service for one in reply.safe))
+        assert all("courier" not in reason.text for reason in reply.reasons)
+        by_courier = [one for one in reply.options if one.option.ride.leg.service.service == "courier"]
+        assert {one.verdict for one in by_courier} == {Verdict.STOP}
+        rows = reply_lines(reply, "EUR", Window(200), every=False)
+        (row,) = (row for row in rows if "courier" in row)
+        assert (row.split()[0], "post said no" in row) == ("stop", True)
+
+
 def test_where_only_what_nobody_asked_about_could_take_it_the_lot_is_held() -> None:
     slow, fast = ({f"{name}_d": days for name in ("early", "usual", "late")} for days in (60, 1))
     services = (a_service(**slow, live_eggs="yes"), a_service(service="courier", **fast, live_eggs="ask"))

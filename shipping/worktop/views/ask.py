@@ -246,7 +246,7 @@ def _ways(reply: Reply, currency: str) -> tuple[list[Asked], list[DayAndService]
 
     by_day_and_cost = sorted(reply.options, key=lambda asked: (key(asked)[0], asked.cost or 0.0))
     may_go = [asked for asked in by_day_and_cost if key(asked)[1] not in reply.to_ask_first]
-    passing = [asked for asked in may_go if not asked.reasons]
+    passing = [asked for asked in may_go if not asked.reasons and reply.verdict.value != "stop"]
     ways = grouped((key(asked), asked) for asked in passing)
     going = [_way(every, currency) for every in ways.values()]
     barred = [_way([asked], "") for asked in reply.nearest_by_service if asked.reasons]

@@ -200,3 +200,24 @@ def test_no_way_of_a_service_whose_operator_nobody_asked_is_called_one_that_goes
     text = desk.text("/ask?lot=BA-08&to=IE")
     assert "First ask the operator whether live eggs may go by: tracked parcel." in text
     assert "by tracked parcel" not in text.partition("First ask the operator")[0]
+
+
+def test_a_service_whose_operator_said_no_stands_under_what_does_not_go_and_is_not_asked(desk: Desk) -> None:
+    services = desk.folder / "services.csv"
+    rows = services.read_text(encoding="utf-8").splitlines()
+    rows = [
+        row.replace(",yes,2026-", ",no,2026-") if row.startswith("tracked parcel") else row for row in rows
+    ]
+    services.write_text("\n".join(rows) + "\n", encoding="utf-8")
+    goes, _, not_ = desk.text("/ask?lot=BA-08&to=IE").partition("What does not go")
+    assert "by tracked parcel" not in goes
+    assert "First ask" not in goes
+    assert "by tracked parcel" in not_
+
+
+def test_under_a_stop_by_law_no_days_are_listed_that_go(desk: Desk) -> None:
+    rules = desk.folder / "rules.csv"
+    rules.write_text(rules.read_text("utf-8") + "IE,*,,closed,,a law,2026-11-01,,,\n", encoding="utf-8")
+    text = desk.text("/ask?lot=BA-08&to=IE")
+    assert "STOP It does not go there." in text
+    assert "Days and services that go" not in text
