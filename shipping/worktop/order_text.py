@@ -160,10 +160,11 @@ def read_mail(text: str, shelf: Shelf) -> ReadMail:
         found["eggs"] = counts.pop()
     for line in lines:
         if line not in puzzling and (line in wishes.lines or _is_no_address(line)):
-            puzzling += _unread(line, shelf, [text for name, text in found.items() if name != "note"])
+            unread = _unread(line, shelf, [text for name, text in found.items() if name != "note"])
+            puzzling += [part for part in unread if not any(part in one for one in puzzling)]
     typed = dict(zip(lines, whole, strict=True))
-    unread = tuple(dict.fromkeys(typed.get(line, line) for line in puzzling))
-    return ReadMail(found, wishes.fish[1:], unread, tuple(days_read))
+    puzzled = tuple(dict.fromkeys(typed.get(line, line) for line in puzzling))
+    return ReadMail(found, wishes.fish[1:], puzzled, tuple(days_read))
 
 
 def _unread(line: str, shelf: Shelf, cells: Collection[str]) -> Iterator[str]:

@@ -54,6 +54,16 @@ _DOZENS = re.compile(
 _NO_DOZENS_BEHIND = re.compile(
     r"(?:[\w.,/–-]|(?:[€$£]|\b(?:eur|euros?|or|to|oder|bis|ou|à|o|per|pro|je)) )$", re.IGNORECASE
 )
+#: A sentence of a line, and the words that say no in one: not those of a day or of haste.
+_SENTENCE = re.compile(r"[^.!?;]+(?:[.!?;](?=\S)[^.!?;]*)*[.!?;]*")
+_NO = re.compile(
+    r"\b(?:not?|non|none|never|nicht|kein\w*|pas|aucune?s?|tampoco|ning[uú]n\w*|não|niet|geen|ikke|inte|nie"
+    r"|cancel\w*|storn\w*|abbestell\w*|ann?ul\w*)\b(?!\.?\s*[0-9])"
+    r"(?!\s(?:before|after|until|later|earlier|sooner|rush|hurry|problem\w*|vor|nach|bis|später|früher|eilig"
+    r"|eile|avant|après|de (?:souci|problème)|pressé\w*|antes|después|más tarde|hasta|hay prisa|corre prisa"
+    r"|tengo prisa)\b)|n['’]t\b",
+    re.IGNORECASE,
+)
 #: An amount of money with its sign, in front or behind.
 AMOUNT = re.compile(
     rf"({CURRENCY})\s?([0-9]+(?:[.,][0-9]{{1,2}})?)|([0-9]+(?:[.,][0-9]{{1,2}})?)\s?({CURRENCY}|euros)(?!\w)",
@@ -113,6 +123,16 @@ def wishes_in(lines: list[str], shelf: Shelf) -> Wishes:
         if not named:
             continue
         used.add(line)
+        for sentence in _SENTENCE.finditer(
+            counted
+        ):  # what a buyer takes back or does not want asks for nothing
+            begin, end = sentence.span()
+            if _NO.search(sentence[0]) and any(begin <= at < end for at, *_ in named):
+                puzzling.append(sentence[0].strip())
+                named = [one for one in named if not begin <= one[0] < end]
+                counted = counted[:begin] + " " * (end - begin) + counted[end:]
+        if not named:
+            continue
         wishes, is_plain = _wishes_of(counted, named, shelf)
         if not is_plain:
             puzzling.append(line)

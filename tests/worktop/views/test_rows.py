@@ -396,6 +396,33 @@ def test_a_count_that_is_not_sure_stays_blank_and_its_line_is_shown(desk: Desk, 
     assert (mail.cells["species"], "eggs" in mail.cells, mail.puzzling) == ("gardneri", False, (text,))
 
 
+@pytest.mark.parametrize(
+    ("text", "fish", "unsure"),
+    [
+        ("Quería 20 gardneri. Los gardneri al final no, mejor 30 de australe.", "20 gardneri", 1),
+        ("Ich hätte gern 20 gardneri. Australe brauche ich nicht.", "20 gardneri", 1),
+        ("20 gardneri; please cancel the australe", "20 gardneri", 1),
+        ("Je ne veux pas d'australe", " ", 0),
+        ("20 gardneri\nI don't want australe", "20 gardneri", 1),
+    ],
+)
+def test_a_fish_of_a_sentence_that_says_no_is_listed_as_unsure_and_makes_no_line(
+    desk: Desk, text: str, fish: str, unsure: int
+) -> None:
+    mail = read_mail(text, desk.worktop.shelf_state.tables().shelf)
+    assert f"{mail.cells.get('eggs', '')} {mail.cells.get('species', '')}" == fish
+    assert not mail.further
+    assert mail.puzzling == (re.split(r"(?<=[.;])\s|\n", text)[unsure],)
+
+
+@pytest.mark.parametrize(
+    "text", ["20 gardneri, no hurry", "20 gardneri, bitte nicht vor Mai", "No. 3: 20 gardneri"]
+)
+def test_no_hurry_and_no_earlier_day_take_no_fish_back(desk: Desk, text: str) -> None:
+    cells = read_mail(text, desk.worktop.shelf_state.tables().shelf).cells
+    assert (cells["eggs"], cells["species"]) == ("20", "gardneri")
+
+
 def test_a_count_that_is_about_right_is_shown_to_be_looked_at(desk: Desk) -> None:
     mail = read_mail("ca. 20 gardneri", desk.worktop.shelf_state.tables().shelf)
     assert (mail.cells["eggs"], mail.puzzling) == ("20", ("ca. 20 gardneri",))
