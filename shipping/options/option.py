@@ -70,6 +70,7 @@ class Leg:
     spread_c: float
     disruptions: tuple[Disruption, ...]
     reasons: tuple[Reason, ...]
+    notes: tuple[Note, ...] = ()
 
     @property
     def warmth(self) -> ParcelWarmth:

@@ -22,6 +22,7 @@ from shipping.eggs.overpack import alive_shares, chance_enough, eggs_to_pack
 from shipping.options.journey import Curves, Journeys, lot_day, lot_days
 from shipping.options.option import Destination, Floats, Leg, LotDay, Option, Ride, held_share, units_for
 from shipping.post.calendar import holiday_name, is_hand_over_day
+from shipping.post.customs import is_held_unknown
 from shipping.post.foam_box import Holding, holding
 from shipping.post.restrictions import Rulings, media_of, media_packed, post_reasons, ruling, says_yes
 from shipping.post.transit import arrivals, disruptions_of, services_to
@@ -33,7 +34,7 @@ from shipping.tables.rows.services import Service
 from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
 from shipping.words.keys import IdentityKey, grouped
-from shipping.words.reasons import Reason
+from shipping.words.reasons import Note, Reason
 from shipping.words.units import degrees, many, percent, weekday
 
 #: Oxygen on such a basis stops an option; on any other it only cautions.
@@ -123,7 +124,13 @@ class OptionFactory:
                 facts |= {"disruption": row.source}
                 reasons.append(Reason("closed-day", text, facts, row.cited))
         spread = self.shelf.settings.warmth.trip_spread_c
-        return Leg(service, destination, day, found, trip, spread, met, tuple(reasons))
+        home, place = self.shelf.settings.home, (destination.country, destination.subdivision)
+        notes = (
+            (Note("no-border", {"service": service.service}),)
+            if is_held_unknown(service, home, *place)
+            else ()
+        )
+        return Leg(service, destination, day, found, trip, spread, met, tuple(reasons), notes)
 
     def rulings(
         self,

@@ -8,7 +8,8 @@ from decimal import Decimal
 
 from shipping.tables.countries import EU
 from shipping.tables.rows.orders import Address
-from shipping.tables.rows.settings import Customs, Settings
+from shipping.tables.rows.services import Service
+from shipping.tables.rows.settings import Customs, Home, Settings
 from shipping.words.sentence import say
 
 #: Pairs and groups without a customs border between them (from memory).
@@ -35,6 +36,18 @@ def needs_declaration(
     if ends & OUTSIDE and len(ends) > 1:
         return True
     return home_country != country and not any({home_country, country} <= union for union in UNIONS)
+
+
+def is_held_unknown(
+    service: Service, home: Home, country: str, subdivision: str = "", postcode: str = ""
+) -> bool:
+    """Would a parcel cross such a border by its part of the country alone, and the service knows no hold?"""
+    part = home.subdivision
+    return (
+        not (service.is_collection or service.border_share)
+        and not needs_declaration(home.country, country, "", part)
+        and needs_declaration(home.country, country, subdivision, part, postcode)
+    )
 
 
 def tariff_for(country: str, customs: Customs) -> str:

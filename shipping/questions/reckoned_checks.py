@@ -10,7 +10,7 @@ from shipping.eggs.lot_forecast import LotForecast, lot_forecast
 from shipping.eggs.should_have_hatched import should_have_hatched
 from shipping.post.address import address_hints_by_column
 from shipping.post.calendar import has_own_calendar, holidays_differ_within, is_hand_over_day
-from shipping.post.customs import needs_declaration
+from shipping.post.customs import is_held_unknown
 from shipping.post.restrictions import closed_at_home, ruling, says_yes
 from shipping.post.transit import arrivals, services_to
 from shipping.post.warmth import warmth_needed
@@ -231,12 +231,12 @@ def _too_late(shelf: Shelf, order: Order) -> Iterator[Problem]:
 def _ways_without_a_border(shelf: Shelf, order: Order) -> Iterator[Problem]:
     """An order across a customs border by its part of the country alone, with services that know no hold."""
     home, country, address = shelf.settings.home, order.country, order.address
-    if needs_declaration(home.country, country, "", home.subdivision):
-        return
-    if not needs_declaration(home.country, country, address.part, home.subdivision, address.postcode):
-        return
-    ways = [way for way in services_to(shelf, country) if not way.is_collection and not way.border_share]
-    names = {way.service for way in ways if order.service in (None, way.service)}
+    names = {
+        way.service
+        for way in services_to(shelf, country)
+        if order.service in (None, way.service)
+        and is_held_unknown(way, home, country, address.part, address.postcode)
+    }
     if names:
         text = say(
             "order {order} crosses a customs border, and {services} would never be held there.",

@@ -86,6 +86,7 @@ def bench_notes(ride: Ride, each: int, hours: float | None, box: Box | None) -> 
     it is in the table of boxes.
     """
     notes = (
+        *ride.leg.notes,
         *ride.leg.this_week,
         *ride.leg.forecast_wanted,
         *_air(ride, each, hours),

@@ -107,7 +107,9 @@ def _named_in(fish: FishNames, text: str) -> str:
 
 
 def like_fish(draft: Draft, name: str) -> str | None:
-    """The key of the fish most like a name: by epithet, then by any name; a genus row only for a genus."""
+    """The key of the fish most like a name: by epithet, then by any name whose second word is like
+    it too; a genus row only for a genus.
+    """
     words = name.split()
     rows = [row for row in draft.species if len(row.scientific_name.split()) > 1 or len(words) == 1]
     same = sorted(
@@ -121,7 +123,7 @@ def like_fish(draft: Draft, name: str) -> str | None:
         other: row.species
         for row in rows
         for other in (row.species, row.scientific_name, row.common_name, *row.synonyms)
-        if other
+        if other and (not words[1:] or " " not in other or nearest(words[1], other.split()[1:]))
     }
     like = nearest(name, sorted(names))
     return names[like] if like else None
@@ -199,8 +201,14 @@ def named_places_exist(draft: Draft) -> Iterator[Problem]:
                 mend = say("The parts known are {parts}", " ".join(parts))
             yield from asked(draft, rule, "to", text, mend, code="unknown-part")
     for (place, what), rows in unknown.items():
-        text = and_on(say("'{place}' is no {what}", place, what), len(rows))
-        yield problem(rows[0], "to", "unknown-place", text, _places_mend(place, zones))
+        text, mend = and_on(say("'{place}' is no {what}", place, what), len(rows)), _places_mend(place, zones)
+        if isinstance(rows[0], (Service, Postage)) and is_place(place):
+            mend = say(
+                "Write {country}: give a part of it a service of its own, with its days and border_share, and"
+                " name that in service of its orders.",
+                place.partition("-")[0],
+            )
+        yield problem(rows[0], "to", "unknown-place", text, mend)
 
 
 def _places_mend(place: str, zones: list[str]) -> str:
@@ -235,7 +243,8 @@ def rules_name_a_fish(draft: Draft) -> Iterator[Problem]:
         return
     taxa = {name for species in draft.species for name in taxa_of(species)}
     known = taxa | draft.names.get("species", frozenset())
-    comparable = {folded(name) for name in (*known, *(row["taxon"] for row in starter_rows("rules")))}
+    asked_by_name = (row["taxon"] for row in starter_rows("rules") if row["verdict"] == "ask")
+    comparable = {folded(name) for name in (*known, *asked_by_name)}
     named = ((rule.taxon, rule) for rule in draft.rules if rule.taxon != "*")
     unknown = grouped((taxon, rule) for taxon, rule in named if folded(taxon) not in comparable)
     for taxon, rows in unknown.items():
