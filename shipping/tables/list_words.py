@@ -19,7 +19,7 @@ counted compté comptés contado contados
 estimated estimé estimés estimado estimados
 laid frisch pondu pondus puesto puestos
 fertile befruchtet fécondé fécondés fértil fecundado
-eyed augen augenpunkte augenpunktstadium embryonné œillé oeillé embrionado
+eyed augen ojos yeux augenpunkte augenpunktstadium embryonné œillé oeillé embrionado
 ready schlupfreif prêt prêts listo listos
 captive nachzucht élevage cría
 wild wildfang sauvage salvaje
@@ -33,6 +33,9 @@ assumed angenommen supposé supuesto
 published veröffentlicht publié publicado
 learned gelernt appris aprendido
 """
+
+#: What the stages of eggs are called wherever the page says or asks for one.
+STAGE_WORDS = {"laid": "fresh", "fertile": "live, no eyes", "eyed": "eyes show", "ready": "ready to hatch"}
 
 
 def meant_in_list(typed: str, words: Collection[str]) -> str:
@@ -48,11 +51,14 @@ def said_elsewhere() -> Mapping[str, frozenset[str]]:
     said: dict[str, set[str]] = {}
     for word, *others in (row.split() for row in _ALSO.strip().splitlines()):
         said.setdefault(word, set()).update(map(folded, others))
+    for word, shown in STAGE_WORDS.items():
+        said.setdefault(word, set()).add(folded(shown))
     for language in LANGUAGES[1:]:
         folder = shipped_folder("templates") / "wording" / language
         page, terms = ((folder / f"{name}.md").read_text(encoding="utf-8") for name in ("page", "terms"))
-        for word, other in re.findall(r"^> ([a-z ]{2,20})\n(.+)$", page, re.MULTILINE):
-            said.setdefault(word, set()).add(folded(other))
+        shown_for = {shown: word for word, shown in STAGE_WORDS.items()}
+        for word, other in re.findall(r"^> ([a-z, ]{2,20})\n(.+)$", page, re.MULTILINE):
+            said.setdefault(shown_for.get(word, word), set()).add(folded(other))
         for key, other in re.findall(r"^- (?:medium_|stage_)?([a-z_]{2,20}): (.+)$", terms, re.MULTILINE):
             said.setdefault(key.replace("_", " "), set()).add(folded(other))
     return {word: frozenset(others) for word, others in said.items()}

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import functools
 import itertools
 import re
 import shutil
 import tempfile
 import weakref
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
 
@@ -25,13 +26,13 @@ from shipping.tables.files.whole_file import write_file, write_whole
 from shipping.tables.files.workbook import sheets_of_book, titles_of_book
 from shipping.tables.mapped_orders.mapped_sheet import open_mapped
 from shipping.tables.mapped_orders.mapping import MappedSheet, read_map
-from shipping.tables.mapped_orders.their_header import headers_of
+from shipping.tables.mapped_orders.their_header import headers_of, plain_header
 from shipping.tables.shelf import TABLE_BY_NAME
 from shipping.words.problems import Level, Problem, ShelfProblems, Where
-from shipping.words.sentence import joined, say
-from shipping.worktop.page_language import shown_name
+from shipping.words.sentence import LANGUAGES, joined, say
+from shipping.worktop.page_language import shown_name, texts_in
 from shipping.worktop.shelf_state import trial_copy
-from shipping.worktop.table_words import rows_as_typed
+from shipping.worktop.table_words import ALSO_CALLED, SHEETS, label_of, rows_as_typed
 
 TEXTS, BOOKS = (".csv", ".txt", ".tsv"), (".xlsx", ".ods")
 #: All sheets dropped at once are no larger together [bytes], and so many wait at the most.
@@ -76,6 +77,8 @@ class DropBox:
             for one in put:
                 self.leave(one)
             raise
+        if "orders.csv" not in tables and any(map(is_of_orders, titles_of_book(data, named))):
+            return (*tables, named)
         if tables:
             self.leave(named)
         return tuple(tables) or (named,)
@@ -108,14 +111,19 @@ def _refused(file: str, text: str, mend: str) -> ShelfProblems:
 
 
 def _tables_of_book(name: str, data: bytes) -> dict[str, bytes]:
-    """The sheets of a workbook that are called like tables of ours, each as a CSV file."""
-    ours = {title: title.strip().casefold() for title in titles_of_book(data, name)}
-    wanted = {title: table for title, table in ours.items() if table in TABLE_BY_NAME}
+    """The sheets of a workbook that are called like tables of ours, each as a CSV file; orders in columns of
+    another shop stay in it.
+    """
+    ours = {title: _table_called(title) for title in titles_of_book(data, name)}
+    wanted = {title: table for title, table in ours.items() if table}
     tables = {}
     for title, sheet in sheets_of_book(data, name, wanted).items():
         if isinstance(sheet, Unreadable):
             raise sheet
-        tables[f"{wanted[title]}.csv"] = csv_of([cells for _, cells in sheet.rows])
+        rows = [cells for _, cells in sheet.rows]
+        if is_of_orders(title) and not _needed("orders") <= _columns_meant(headers_of(rows[0]), "orders"):
+            continue
+        tables[f"{wanted[title]}.csv"] = csv_of(rows)
     return tables
 
 
@@ -126,31 +134,91 @@ def titles_of(path: Path) -> list[str]:
     return titles_of_book(path.read_bytes(), path.name)
 
 
-def table_meant(path: Path, encoding: str | None) -> str:
-    """The table of ours whose columns a text file has: the one it is named like, else the one it fits best;
-    "" where it has the needed columns of none. Raises Unreadable if it cannot be read.
+def is_of_orders(title: str) -> bool:
+    """Is a sheet called like orders, in any language?"""
+    return _table_called(title) == "orders"
+
+
+def table_meant(path: Path, encoding: str | None, tab: str = "") -> str:
+    """The table of ours whose columns a sheet has: the one it is named like, else the one it fits best; ""
+    where it has the needed columns of none. Raises Unreadable if it cannot be read.
     """
-    if path.suffix not in TEXTS:
-        return ""
-    header = next(iter(sheet_from_csv(path, encoding=encoding).rows), (0, []))[1]
-    names = {name.casefold() for name in headers_of(list(header))}
-    fits = [name for name, table in TABLE_BY_NAME.items() if set(table.required_columns) <= names]
-    if path.stem.casefold() in fits:
-        return path.stem.casefold()
-    return max(fits, key=lambda name: len(names & set(TABLE_BY_NAME[name].columns)), default="")
+    header, named = _header_of(path, encoding, tab), _table_called(tab or path.stem)
+    has = {name: _columns_meant(header, name) for name in TABLE_BY_NAME}
+    fits = [name for name in TABLE_BY_NAME if _needed(name) <= has[name]]
+    if named in fits or (named and named != "orders" and len(has[named]) > 1):
+        return named
+    return max(fits, key=lambda name: len(has[name]), default="")
+
+
+def _needed(table: str) -> set[str]:
+    return set(TABLE_BY_NAME[table].required_columns)
+
+
+def _columns_meant(header: Sequence[str], table: str) -> set[str]:
+    """The columns that a header has of a table. Orders in other words than our own are a shop's: they are
+    mapped.
+    """
+    if table == "orders":
+        return {name.casefold() for name in header} & set(TABLE_BY_NAME[table].columns)
+    return {column for name in header for column in columns_of(name, table)}
+
+
+def _rows_of(path: Path, encoding: str | None, tab: str) -> Iterator[tuple[int, list[object]]]:
+    """The rows of a text file, or of a sheet of a workbook. Raises Unreadable if it cannot be read."""
+    if path.suffix in TEXTS:
+        return iter(sheet_from_csv(path, encoding=encoding).rows)
+    return iter(open_mapped(path.parent, MappedSheet(file=path.name, tab=tab), encoding).rows)
+
+
+def _header_of(path: Path, encoding: str | None, tab: str) -> list[str]:
+    return [name for name in headers_of(next(_rows_of(path, encoding, tab), (0, []))[1]) if name]
+
+
+def _table_called(name: str) -> str:
+    """The table that a sheet is named like, in any language, whatever number stands behind; else ""."""
+    plain = plain_header(re.sub(r"[\W\d_]+$", "", name))
+    said = ((words.table, texts_in(language).get(words.name, words.name)) for words, language in _SAID)
+    return next((table for table, called in said if plain in (table, plain_header(called))), "")
+
+
+_SAID = tuple(itertools.product(SHEETS, LANGUAGES))
+
+
+@functools.cache
+def _called(table: str) -> Mapping[str, frozenset[str]]:
+    """What each column of a table may be called, as `plain_header` has it, in any language of the page."""
+    called = {}
+    for name in TABLE_BY_NAME[table].columns:
+        label = label_of(name)
+        said = [name, *(texts_in(language).get(label, label) for language in LANGUAGES)]
+        said += [whole.partition(",")[0] for whole in said]
+        called[name] = frozenset(map(plain_header, (*said, *ALSO_CALLED.get(name, ()))))
+    return called
+
+
+def columns_of(header: str, table: str) -> tuple[str, ...]:
+    """The columns of a table that a header is a name of; a day of laying is both the first and the last."""
+    name = header.casefold()
+    if name in TABLE_BY_NAME[table].columns:
+        return (name,)
+    return tuple(column for column, called in _called(table).items() if plain_header(header) in called)
 
 
 @dataclass(frozen=True)
 class Taking:
     """What is to be done with one dropped sheet: as rows of ``table``, or as orders by ``mapped``.
 
-    ``reading`` are answers to be kept in the settings.
+    ``reading`` are answers to be kept in the settings; ``always`` is what columns that it lacks hold on every
+    row.
     """
 
     path: Path
     table: str = ""
     mapped: MappedSheet | None = None
     reading: Mapping[str, str] = field(default_factory=dict)
+    always: Mapping[str, str] = field(default_factory=dict)
+    tab: str = ""
 
     def write(self, folder: Path) -> str:
         """Does it in a folder, and says what was done. Raises ShelfProblems if a table cannot be written."""
@@ -160,8 +228,7 @@ class Taking:
 
     def _appended_to(self, folder: Path) -> str:
         table, path = TABLE_BY_NAME[self.table], folder / f"{self.table}.csv"
-        have = [{name: text for name, text in row.cells.items() if text} for row in rows_as_typed(path)]
-        new = [row for row in self.rows if not any(row.items() <= old.items() for old in have)]
+        new = [row for _, row in self._new_in(folder)]
         if new:
             append_rows(path, new, table.columns)
         buyers = (row.get("addressee", "") for row in new)
@@ -175,6 +242,27 @@ class Taking:
         there = len(self.rows) - len(new)
         return joined((done, say("There already: {count}.", there))) if there else done
 
+    def _new_in(self, folder: Path) -> list[tuple[int, dict[str, str]]]:
+        """The numbered rows that a folder's table has not yet."""
+        typed = rows_as_typed(folder / f"{self.table}.csv")
+        have = [{name: text for name, text in row.cells.items() if text} for row in typed]
+        rows = self.numbered_rows
+        return [(n, row) for n, row in rows if not any(row.items() <= old.items() for old in have)]
+
+    def own_rows(self, folder: Path) -> Callable[[Problem], Problem]:
+        """What names a row of the sheet where a problem names the row that it becomes in a folder."""
+        if self.mapped:
+            return lambda problem: problem
+        file, new = f"{self.table}.csv", [number for number, _ in self._new_in(folder)]
+
+        def own(problem: Problem) -> Problem:
+            rows = [row.row for row in rows_as_typed(folder / file)][-len(new) :] if new else []
+            place = problem.where
+            at = dict(zip(rows, new, strict=False)).get(place.row) if place.file == file else None
+            return replace(problem, where=Where(self.path.name, at)) if at else problem
+
+        return own
+
     @property
     def written_to(self) -> str:
         """The files that it is written to."""
@@ -183,18 +271,44 @@ class Taking:
     @property
     def rows(self) -> list[dict[str, str]]:
         """The cells of each row that hold something, below columns of ours."""
-        columns = TABLE_BY_NAME[self.table].columns
-        rows = (
-            {name: text for name, text in row.items() if name in columns}
-            for row in rows_of_text(self.path, self.reading.get("encoding"))
-        )
-        return [row for row in rows if row]
+        return [row for _, row in self.numbered_rows]
+
+    @property
+    def numbered_rows(self) -> list[tuple[int, dict[str, str]]]:
+        """The same, with the number of each row in its own sheet."""
+        found = []
+        for number, row in self._cells:
+            ours: dict[str, str] = {}
+            for header, text in row.items():
+                for column in columns_of(header, self.table):
+                    ours.setdefault(column, text)
+            if ours:
+                found.append((number, ours | {name: self.always[name] for name in self.always.keys() - ours}))
+        return found
+
+    @property
+    def _cells(self) -> Iterator[tuple[int, dict[str, str]]]:
+        """The rows below the header, numbered, by header; blank cells are not there."""
+        rows = _rows_of(self.path, self.reading.get("encoding"), self.tab)
+        names = headers_of(next(rows, (0, []))[1])
+        for number, cells in rows:
+            texts = zip(names, map(as_text, cells), strict=False)
+            yield number, {name: text for name, text in texts if name and text}
+
+    @property
+    def _header(self) -> list[str]:
+        return _header_of(self.path, self.reading.get("encoding"), self.tab)
 
     @property
     def unused(self) -> tuple[str, ...]:
         """Columns that the table has not."""
-        rows = rows_of_text(self.path, self.reading.get("encoding"))
-        return tuple(sorted({name for row in rows for name in row} - set(TABLE_BY_NAME[self.table].columns)))
+        return tuple(name for name in self._header if not columns_of(name, self.table))
+
+    @property
+    def lacking(self) -> tuple[str, ...]:
+        """The needed columns of the table that the sheet has not."""
+        have = _columns_meant(self._header, self.table)
+        return tuple(name for name in TABLE_BY_NAME[self.table].required_columns if name not in have)
 
     def _mapped_into(self, folder: Path) -> str:
         assert self.mapped is not None
@@ -251,6 +365,7 @@ def tried(folder: Path, today: date, ledger: Ledger | None, taking: Taking) -> T
         if (folder / SEEN_FILE).exists():
             shutil.copyfile(folder / SEEN_FILE, trial / SEEN_FILE)
         before = {str(problem) for problem in read_whole_shelf(trial, today).problems}
+        own = taking.own_rows(trial)
         try:
             taking.write(trial)
         except ShelfProblems as refused:
@@ -259,6 +374,7 @@ def tried(folder: Path, today: date, ledger: Ledger | None, taking: Taking) -> T
         reading = read_whole_shelf(trial, today, take=True)
         errors = tuple(_new_errors(reading.problems, before))
         changes = tuple(problem for problem in strict if problem not in errors)
+        errors, changes = tuple(map(own, errors)), tuple(map(own, changes))
         return Tried(errors, changes, len(reading.shelf.orders) if reading.shelf else 0)
 
 
@@ -271,13 +387,3 @@ def take(folder: Path, today: date, taking: Taking) -> str:
     done = taking.write(folder)
     read_whole_shelf(folder, today, take=True)
     return done
-
-
-def rows_of_text(path: Path, encoding: str | None) -> list[dict[str, str]]:
-    """Rows of a text file by column in small letters, no blanks. Raises ShelfProblems if it is unreadable."""
-    rows = list(sheet_from_csv(path, encoding=encoding).rows)
-    names = [name.casefold() for name in headers_of(list(rows[0][1]))] if rows else []
-    return [
-        {name: as_text(cell) for name, cell in zip(names, cells, strict=False) if name and as_text(cell)}
-        for _, cells in rows[1:]
-    ]

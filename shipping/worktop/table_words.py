@@ -47,11 +47,11 @@ SHEETS = tuple(
     for row in _words_of("table_words.csv")
 )
 SHEET_BY_TABLE: Mapping[str, SheetWords] = {words.table: words for words in SHEETS}
-#: What the stages of eggs are called wherever the page says or asks for one.
-STAGE_WORDS = {"laid": "fresh", "fertile": "live, no eyes", "eyed": "eyes show", "ready": "ready to hatch"}
 _COLUMNS = _words_of("column_words.csv")
 #: What a column is called; all others are their own name in plain words.
 LABELS = {row["column"]: row["label"] for row in _COLUMNS if row["label"]}
+#: What breeders call a column beside its label, in any language, as `plain_header` has it.
+ALSO_CALLED = {row["column"]: row["also"].split("|") for row in _COLUMNS if row["also"]}
 #: What a form says of a cell where the hint of a sheet speaks of columns or codes; "" where a list says it.
 _HINTS = {(row["table"], row["column"]): row["hint"] for row in _COLUMNS if row["table"]}
 

@@ -21,7 +21,7 @@ from shipping.tables.cells import (
 )
 from shipping.tables.editing.starter import starter_columns
 from shipping.tables.list_words import meant_in_list, said_elsewhere
-from shipping.tables.rows.lots import Medium
+from shipping.tables.rows.lots import STAGES, Medium
 from shipping.tables.rows.packings import KIND_BY_WORD
 from shipping.tables.rows.services import parse_clock_time, parse_weekdays
 from shipping.tables.shelf import TABLES
@@ -156,3 +156,14 @@ def test_every_word_of_every_list_is_read_in_every_language_of_the_page() -> Non
         for word in words:
             meant = {meant_in_list(other, words) for other in said_elsewhere().get(word, ())}
             assert meant <= {word, ""}, (word, meant)
+
+
+@pytest.mark.parametrize(
+    ("typed", "stage"),
+    [
+        *[("se ven ojos", "eyed"), ("ojos", "eyed"), ("vivos, sin ojos", "fertile"), ("eyes show", "eyed")],
+        *[("Augen zu sehen", "eyed"), ("yeux", "eyed")],
+    ],
+)
+def test_a_stage_is_read_by_the_words_in_which_the_page_asks_for_it(typed: str, stage: str) -> None:
+    assert meant_in_list(typed, STAGES) == stage

@@ -13,6 +13,7 @@ from pathlib import Path
 from shipping.ledger.claims import CLAIMS, ENDINGS
 from shipping.ledger.entries import KINDS
 from shipping.post.restrictions import AUTHORITY
+from shipping.tables import list_words
 from shipping.tables.editing.starter import starter_columns
 from shipping.worktop import table_words
 from shipping.worktop.app import _HERE
@@ -90,7 +91,7 @@ def of_lists() -> Iterator[tuple[str, str]]:
     yield from (("arrivals", label) for _, _, label in arrivals.COUNTS)
     yield from (("arrivals", label) for label in arrivals.ENDS.values())
     yield from (("lots", label) for _, label in lots.COUNTS)
-    yield from (("lots", label) for label in table_words.STAGE_WORDS.values())
+    yield from (("lots", label) for label in list_words.STAGE_WORDS.values())
     yield from (("ask", label) for label in ask.VERDICTS.values())
     yield from (("steps", step) for step in STEPS.values())
     yield from (("standing", words) for words in STANDING.values())
@@ -114,7 +115,7 @@ def of_lists() -> Iterator[tuple[str, str]]:
             yield "hints", table_words.label_of(column.name)
             hint = table_words.hint_of(one.table, column)
             yield from (("hints", hint) for _ in range(bool(hint)))
-            yield from (("words", word) for word in column.words if word not in table_words.STAGE_WORDS)
+            yield from (("words", word) for word in column.words if word not in list_words.STAGE_WORDS)
 
 
 def of_script() -> Iterator[tuple[str, str]]:

@@ -76,13 +76,19 @@ class Proposal:
 
 
 def proposal(
-    path: Path, species: tuple[Species, ...], rules: ReadingRules, kept: KeptFish = frozenset()
+    path: Path,
+    species: tuple[Species, ...],
+    rules: ReadingRules,
+    kept: KeptFish = frozenset(),
+    tab: str = "",
 ) -> Proposal:
-    """The mapping that a sheet seems to want, by its headers. Raises Unreadable if it cannot be read."""
+    """The mapping that a sheet, or the one of a workbook called ``tab``, seems to want by its headers. Raises
+    Unreadable if it cannot be read.
+    """
     if not path.name.casefold().endswith(mapping.ENDINGS) or path.name.startswith("."):
         text = "is no sheet that can be read."
         raise unreadable(path.name, 0, "workbook", text, "Save it as .csv, .xlsx or .ods.")
-    blank = mapping.MappedSheet(file=path.name)
+    blank = mapping.MappedSheet(file=path.name, tab=tab)
     sheet = open_mapped(path.parent, blank, rules.encoding)
     rows = list(islice(sheet.rows, _ROWS_LOOKED_AT))
     number, header, guessed = _best_header(rows)
@@ -90,7 +96,7 @@ def proposal(
     columns = _with_address(_with_counts(guessed, cells, names_of_fish(blank, species, kept)), cells)
     order, asks_of_days = _order_of_days(columns, cells)
     headers = _with_parts(columns, header)
-    mapped = mapping.MappedSheet(file=path.name, dates=order, columns=headers)
+    mapped = mapping.MappedSheet(file=path.name, tab=tab, dates=order, columns=headers)
     named = tuple(name for name in header if name)
     used = {name for theirs in headers.values() for name in theirs}
     unused = tuple(name for name in named if name not in used)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any, Literal, TypeVar
 
@@ -21,9 +21,18 @@ from shipping.tables.shelf import ORDER_COLUMNS, TABLE_BY_NAME
 from shipping.words.problems import Answer, Problem, ShelfProblems, Where
 from shipping.words.sentence import Sentence, say
 from shipping.worktop.context import Refused, View, go_to, plain_problem, refusing, typed
-from shipping.worktop.dropped_sheets import Taking, Tried, known_mapping, table_meant, take, titles_of, tried
+from shipping.worktop.dropped_sheets import (
+    Taking,
+    Tried,
+    is_of_orders,
+    known_mapping,
+    table_meant,
+    take,
+    titles_of,
+    tried,
+)
 from shipping.worktop.page_language import tr
-from shipping.worktop.table_words import SHEETS, label_of
+from shipping.worktop.table_words import SHEET_BY_TABLE, SHEETS, label_of
 
 #: So many rows are shown as read, and so many mistakes.
 _ROWS_SHOWN, _MISTAKES_SHOWN = 5, 8
@@ -111,20 +120,23 @@ class DroppedPage(View):
         rules = rules.model_copy(update=answered)
         new = {key: value for key, value in answered.items() if key == "encoding"}
         try:
+            known = known_mapping(self.shelf_state.folder, path, rules.encoding)
+            tab = typed("tab") or (known.tab if known else "") or _tab_first(titles_of(path))
             table = request.form.get("what", "")
             if "what" not in request.form:
-                table = table_meant(path, rules.encoding)
+                table = table_meant(path, rules.encoding, tab)
             if table in TABLE_BY_NAME:
-                taking = Taking(path, table, None, answered)
+                always = _always_said(TABLE_BY_NAME[table].columns)
+                taking = Taking(path, table, None, answered, always, tab)
                 shown = (", ".join(row.values()) for row in taking.rows[:_ROWS_SHOWN])
                 return SeenSheet(name, taking, rows=tuple(shown))
-            found = proposal(path, species, rules, kept)
+            found = proposal(path, species, rules, kept, tab)
         except Unreadable as broken:
             return SeenSheet(name, problems=(broken.problem,))
         except ShelfProblems as broken:
             return SeenSheet(name, problems=broken.problems)
         try:
-            mapped = self._mapped(found, known_mapping(self.shelf_state.folder, path, rules.encoding))
+            mapped = self._mapped(found, known if known and known.tab == tab else None)
         except ValidationError as wrong:
             cause = wrong.errors()[0].get("ctx", {}).get("error")
             text, mend = (
@@ -150,7 +162,7 @@ class DroppedPage(View):
     def _mapped(self, found: Proposal, known: MappedSheet | None) -> MappedSheet:
         """The mapping of the form; of a sheet seen for the first time the one known, else the guess."""
         file = _file_in_shelf(found.mapped.file)
-        if "columns" not in request.form:
+        if request.form.get("columns") != (found.mapped.tab or "1"):  # none, or those of another page
             return known or found.mapped.model_copy(update={"file": file})
         columns: dict[str, tuple[str, ...]] = {}
         for n, header in enumerate(found.header):
@@ -163,14 +175,15 @@ class DroppedPage(View):
         }
         if (header := request.form.get("out", "")) in found.header and request.form.get("out_words"):
             left[header] = tuple(word.strip() for word in typed("out_words").split(";") if word.strip())
-        said: Any = {name: value for name in ("tab", "prefix") if (value := typed(name))}
+        said: Any = {"prefix": value} if (value := typed("prefix")) else {}
         return MappedSheet(
             **said,
+            tab=found.mapped.tab,
             file=known.file if known else file,
             dates=_chosen("dates", _ORDERS_OF_DAYS),
             decimals=_chosen("decimals", _DECIMALS),
             columns=columns,
-            always={name: value for name in _ALWAYS if (value := typed(f"always-{name}"))},
+            always=_always_said(_ALWAYS),
             names={**(dict(known.names) if known else {}), **_names_answered()},
             countries=dict(known.countries) if known else {},
             leave_out=left,
@@ -193,6 +206,8 @@ class DroppedPage(View):
         look = self._looked_at(name)
         if look.taking is None or do not in ("take", "take-changes"):
             return self._page(look, None, "")
+        if look.taking.table and set(look.taking.lacking) - look.taking.always.keys():
+            return self._page(look, None, tr("Not taken yet; nothing was written."), 409)
         shelf_state = self.shelf_state
         with shelf_state.lock, shelf_state.ledger() as ledger:
             would = tried(shelf_state.folder, self.worktop.today, ledger, look.taking)
@@ -216,22 +231,28 @@ class DroppedPage(View):
         }
         species, *_ = fish_and_rules(self.shelf_state.folder)
         path = self.worktop.dropped.folder / look.name
+        table = look.taking.table if look.taking else request.form.get("what", "")
+        lacks = look.taking.lacking if look.taking and table else ()
         return self.worktop.page(
             "sheet.html",
             status,
             look=look,
             trouble=trouble,
-            table=look.taking.table if look.taking else request.form.get("what", ""),
+            table=table,
+            table_name=tr(SHEET_BY_TABLE[table].name) if table in SHEET_BY_TABLE else table,
+            tab=look.taking.tab if look.taking and table else mapped.tab if mapped else "",
             mapped=mapped,
             columns=columns,
             choices=[(name, label_of(name)) for name in ORDER_COLUMNS if name not in _RARE]
             + list(_MORE_COLUMNS.items()),
+            always_said=look.taking.always if look.taking and table else mapped.always if mapped else {},
             sheets=SHEETS,
             titles=titles_of(path),
             species=[(row.species, row.scientific_name or row.species) for row in species],
             questions=_questions(problems),
-            lacking=_lacking(mapped),
-            always=[(name, label_of(name)) for name in _ALWAYS],
+            lacking=_lacking(mapped) or [_said_short(name) for name in lacks],
+            called=[_said_short(name) for name in TABLE_BY_NAME[table].columns] if lacks else (),
+            always=[(name, label_of(name)) for name in (lacks if table else _ALWAYS)],
             changes=[plain_problem(one) for one in (would.changes if would else ())],
             mistakes=[plain_problem(_mended_here(one)) for one in problems[:_MISTAKES_SHOWN]],
             more=max(0, len(problems) - _MISTAKES_SHOWN),
@@ -251,6 +272,16 @@ def _mended_here(problem: Problem) -> Problem:
 def _chosen(name: str, words: Mapping[str, T]) -> T | None:
     """What is meant by the word chosen in a form, None where none is."""
     return words.get(request.form.get(name, ""))
+
+
+def _tab_first(titles: list[str]) -> str:
+    """The sheet of a workbook that is looked at first: of several the orders, else the first."""
+    return next(filter(is_of_orders, titles), titles[0]) if len(titles) > 1 else ""
+
+
+def _always_said(columns: Iterable[str]) -> dict[str, str]:
+    """What the form says that columns hold on every row."""
+    return {name: value for name in columns if (value := typed(f"always-{name}"))}
 
 
 def _names_answered() -> dict[str, str]:
@@ -288,6 +319,10 @@ def answer_words(answer: Answer) -> str:
 
 def _worded(answer: Answer) -> tuple[str, str]:
     return answer.value, _READING[answer.key].get(answer.value, answer.value)
+
+
+def _said_short(column: str) -> str:
+    return tr(label_of(column)).partition(",")[0]
 
 
 def _lacking(mapped: MappedSheet | None) -> list[str]:

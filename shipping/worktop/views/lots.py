@@ -13,6 +13,7 @@ from shipping.eggs.lot_forecast import lot_forecast
 from shipping.eggs.should_have_hatched import unseen_text
 from shipping.ledger.lot_counts import name_now
 from shipping.papers.wording.language import warmth
+from shipping.tables.list_words import STAGE_WORDS
 from shipping.tables.rows.lots import STAGES
 from shipping.tables.shelf import Shelf
 from shipping.worktop.context import Refused, View, Worktop, of_cell, refuse_long, refusing, sought, typed
@@ -20,7 +21,6 @@ from shipping.worktop.kept_week import fish_name
 from shipping.worktop.page_language import day_cell, day_words, days_words, spoken, tr
 from shipping.worktop.running_list import cause_text
 from shipping.worktop.table_row import add_checked_look, is_in_workbook, written_words
-from shipping.worktop.table_words import STAGE_WORDS
 
 #: What a look may say besides its stage: the column, how it is asked for.
 COUNTS = (

@@ -23,6 +23,7 @@ from shipping.ledger.parcel_states import entry_to_undo
 from shipping.ledger.whole_shelf import problems_of_lot, said_of_bought
 from shipping.tables.countries import is_country
 from shipping.tables.learned_values import EVERYTHING, newest_rows
+from shipping.tables.list_words import STAGE_WORDS
 from shipping.words.keys import owed_order
 from shipping.words.problems import ShelfProblems
 from shipping.words.sentence import say
@@ -32,7 +33,7 @@ from shipping.worktop.background import Background, Going
 from shipping.worktop.kept_week import fish_name, kept_parcels_now
 from shipping.worktop.page_language import countries_by_name, listed, name_of_country, shown_name, tr
 from shipping.worktop.parcel_cards import count_from
-from shipping.worktop.table_words import STAGE_WORDS, label_of
+from shipping.worktop.table_words import label_of
 
 if TYPE_CHECKING:
     from shipping.learning.lesson import Learned, Lesson

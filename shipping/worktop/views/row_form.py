@@ -14,6 +14,7 @@ from flask import Response, request
 
 from shipping.papers.page.fonts import letters_of_orders
 from shipping.tables.editing.starter import ShelfColumn
+from shipping.tables.list_words import STAGE_WORDS
 from shipping.tables.mapped_orders.mapped_sheet import orders_named
 from shipping.tables.mapped_orders.mapping import ADDRESS_COLUMNS, read_map
 from shipping.tables.shelf import Shelf
@@ -30,7 +31,6 @@ from shipping.worktop.page_language import (
     tr,
 )
 from shipping.worktop.table_words import (
-    STAGE_WORDS,
     RowAsTyped,
     SheetWords,
     columns_first,

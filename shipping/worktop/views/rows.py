@@ -16,6 +16,7 @@ from shipping.tables.countries import countries
 from shipping.tables.editing.settings_writer import Setting, change_settings
 from shipping.tables.editing.starter import starter_columns
 from shipping.tables.files.settings_reader import SETTINGS_FILE, settings_from_text
+from shipping.tables.list_words import STAGE_WORDS
 from shipping.tables.spelling import folded
 from shipping.words.problems import Answer, Problem, ShelfProblems, Where
 from shipping.worktop import context, table_row
@@ -32,7 +33,6 @@ from shipping.worktop.page_language import (
 from shipping.worktop.table_words import (
     SHEET_BY_TABLE,
     SHEETS,
-    STAGE_WORDS,
     RowAsTyped,
     SheetWords,
     columns_first,

@@ -17,6 +17,7 @@ import pytest
 from werkzeug.test import TestResponse
 
 from shipping.ledger.whole_shelf import read_whole_shelf
+from shipping.tables.editing.settings_writer import change_settings
 from shipping.tables.files import whole_file
 from shipping.tables.shelf import Shelf
 from shipping.worktop.dropped_sheets import DropBox
@@ -198,7 +199,7 @@ def test_lots_with_days_written_day_first_are_asked_once_and_added(shop: Shop) -
     assert unset != before
     settings.write_text(unset, encoding="utf-8")
     shop.drop(("my lots.csv", LOTS.encode()))
-    assert "rows for your table lots" in shop.text("/sheets/my lots.csv")
+    assert "rows for your table Lots" in shop.text("/sheets/my lots.csv")
     asked = shop.post_form("/sheets/my lots.csv", do="take")
     assert asked.status_code == 409
     assert "the day stands first" in plain(asked.text)
@@ -291,3 +292,65 @@ def test_an_order_copied_from_a_dropped_sheet_is_paid_or_not_as_it_was_there(sho
 )
 def test_a_column_of_count_and_name_stands_for_both(columns: str, lacks: int) -> None:
     assert len(_lacking(SimpleNamespace(columns=dict.fromkeys(columns.split()), always={}))) == lacks
+
+
+LOTES = (
+    "Lote;Pez;Localidad;Fecha puesta;Medio;Temp. ºC;Nº huevos;Estado;Visto el;Observaciones\n"
+    "GAR-1;gardneri;Akure;20/11/2026;agua;23;60;se ven ojos;28/11/2026;\n"
+    "GAR-2;gardneri;Akure;30/02/2026;agua;23;45;;;mopa\n"
+).encode("cp1252")
+
+
+def test_a_spanish_list_of_lots_is_read_by_its_own_headers_and_asks_what_it_lacks(shop: Shop) -> None:
+    change_settings(shop.folder, {("papers", "languages"): ["es"]})
+    shop.drop(("lotes2.csv", LOTES))
+    reading = {"encoding": "cp1252", "what": "lots", "dates": "day first"}
+    seen = shop.post_form("/sheets/lotes2.csv", encoding="cp1252", do="look")
+    assert "filas para su tabla Lotes" in plain(seen.text)
+    asked = shop.post_form("/sheets/lotes2.csv", **reading, do="take")
+    assert asked.status_code == 409
+    assert "Necesario, y aún en ninguna columna: Contado el." in plain(asked.text)
+    counted = {**reading, "always-counted_on": "28/11/2026"}
+    refused = plain(shop.post_form("/sheets/lotes2.csv", **counted, do="take").text)
+    assert "lotes2.csv:3: " in refused
+    assert "lots.csv" not in refused
+    shop.worktop.dropped.leave("lotes2.csv")
+    shop.drop(("lotes2.csv", LOTES.replace(b"30/02", b"21/11")))
+    taken = shop.post_form("/sheets/lotes2.csv", **counted, do="take")
+    assert taken.status_code == 303, plain(taken.text)
+    lots = {lot.lot: lot for lot in shop.shelf().lots}
+    assert lots["GAR-1"].stage == "eyed"
+    assert lots["GAR-1"].counted_on.isoformat() == "2026-11-28"
+    assert (lots["GAR-2"].laid_from, lots["GAR-2"].laid_to, lots["GAR-2"].note) == (
+        *[lots["GAR-2"].laid_from] * 2,
+        "mopa",
+    )
+    assert lots["GAR-2"].laid_from.isoformat() == "2026-11-21"
+
+
+@pytest.mark.parametrize(("first", "second"), [("lotes", "pedidos"), ("Hoja1", "Hoja2")])
+def test_every_page_of_a_workbook_can_be_read(shop: Shop, first: str, second: str) -> None:
+    book = openpyxl.Workbook()
+    book.remove(book.worksheets[0])
+    for title, rows in ((first, LOTES.decode("cp1252")), (second, GERMAN.decode("cp1252"))):
+        sheet = book.create_sheet(title)
+        for row in csv.reader(rows.splitlines(), delimiter=";"):
+            sheet.append(row)
+    book.save(content := io.BytesIO())
+    waits = shop.drop(("mio.xlsx", content.getvalue()))
+    names = shop.worktop.dropped.names()
+    assert names == (["lots.csv", "mio.xlsx"] if first == "lotes" else ["mio.xlsx"])
+    if first == "lotes":
+        assert "rows for your table Lots" in shop.text(waits.headers["Location"])
+        assert "Bestellnummer" in shop.text("/sheets/mio.xlsx")
+        return
+    page = shop.get("/sheets/mio.xlsx").text
+    turned = shop.post_form("/sheets/mio.xlsx", **columns(page), tab=second, do="look").text
+    assert f"<option selected>{second}</option>" in turned
+    fish = {"word-0": "Blauer Gardneri", "meant-0": "gardneri"}
+    asked = columns(turned) | {"columns": second, "tab": second}
+    taken = shop.post_form(
+        "/sheets/mio.xlsx", **asked, **fish, dates="day first", decimals="comma", do="take"
+    )
+    assert taken.status_code == 303, plain(taken.text)
+    assert sorted(shop.shelf().order_by_name) == ["S-1", "S-2"]
