@@ -349,8 +349,8 @@ class WordParser:
             if meant := meant_in_list(text, self.words):
                 return meant
             like = nearest(text, list(self.words), cutoff=0.7)
-            mend = say("Write {value}.", either(self.words))
-            mend = joined((mend, say("Did you mean {name}?", like))) if like else mend
+            mend = say("Write {value}.", either(map(say, self.words)))
+            mend = joined((mend, say("Did you mean {name}?", say(like)))) if like else mend
             raise BadCell(say("'{cell}' is not one of its words", shortened(as_text(cell))), mend)
         return text
 

@@ -95,7 +95,7 @@ ALIASES: Mapping[str, tuple[str, ...]] = {
         "SZ": "swaziland",
         "TL": "east timor",
         "TR": "tuerkei|turkey",
-        "US": "america|u.s.|u.s.a.|united states of america|usa",
+        "US": "america|u.s.|u.s.a.|ee.uu.|ee. uu.|eeuu|ee uu|united states of america|usa",
         "VG VI": "virgin islands",
     }.items()
     for name in names.split("|")

@@ -465,7 +465,9 @@ def plain_problem(problem: Problem) -> str:
     of_file = problem.where.row or (is_spoken_of and _OF_THE_SHELF.search(problem.where.file))
     if not of_file or problem.where.file == LEDGER_FILE:
         return said[:1].upper() + said[1:]
-    column = f"{in_our_words(problem.column)}: " if problem.column else ""
+    ours, space, theirs = problem.column.partition(" ")
+    called = tr(label_of(ours)).partition(",")[0] if ours in _COLUMNS else in_our_words(ours)
+    column = f"{called}{space}{theirs}: " if problem.column else ""
     return f"{problem.where}: {column}{said}"
 
 

@@ -27,6 +27,7 @@ from shipping.papers.wording.phrases import Wording, cause, orders_in_words, tra
 from shipping.post.calendar import past_cut_off
 from shipping.tables.cells import BadCell
 from shipping.tables.countries import countries, plain_name
+from shipping.tables.list_words import STAGE_WORDS
 from shipping.tables.rows.packings import PACKING_KINDS
 from shipping.tables.typed_days import day_typed, days_meant
 from shipping.words.reasons import Reason
@@ -127,7 +128,8 @@ def named(what: object, value: object) -> str:
 def _words_for(template: str) -> str:
     """A sentence in the language now spoken, with its fields; blanks around it stay."""
     bare = template.strip()
-    said = texts_in(spoken()).get(clean(bare)) or listed(bare.split("; "))
+    texts = texts_in(spoken())
+    said = texts.get(clean(bare)) or texts.get(STAGE_WORDS.get(bare, "")) or listed(bare.split("; "))
     return template.replace(bare, said) if bare else template
 
 

@@ -20,6 +20,8 @@ from tests.tables.shelves import TODAY, good_shelf, order
         ("Deutschland", "DE"),
         ("TYSKLAND", "DE"),
         ("Oesterreich", "AT"),
+        ("EEUU", "US"),
+        ("EE. UU.", "US"),
         ("osterreich", "AT"),
         ("the Netherlands", "NL"),
         ("Holland", "NL"),

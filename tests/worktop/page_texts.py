@@ -14,7 +14,7 @@ from shipping.ledger.claims import CLAIMS, ENDINGS
 from shipping.ledger.entries import KINDS
 from shipping.post.restrictions import AUTHORITY
 from shipping.tables import list_words
-from shipping.tables.editing.starter import starter_columns
+from shipping.tables.editing.starter import NOT_ASKED, starter_columns
 from shipping.worktop import table_words
 from shipping.worktop.app import _HERE
 from shipping.worktop.context import PAGES
@@ -106,7 +106,7 @@ def of_lists() -> Iterator[tuple[str, str]]:
     yield from (
         ("dropped", words) for answers in dropped_sheets._READING.values() for words in answers.values()
     )
-    yield "rules", AUTHORITY
+    yield from (("rules", whom) for whom in (AUTHORITY, NOT_ASKED))
     yield from (("claims", word) for word in (*CLAIMS, *ENDINGS))
     yield from (("sheets", text) for one in table_words.SHEETS for text in (one.name, one.one, one.about))
     yield from (("sheets", text) for text in table_words.LABELS.values())

@@ -271,7 +271,7 @@ def test_broken_tables_are_told_by_row_with_what_would_mend_them(desk: Desk) -> 
     )
     answer = desk.get("/week")
     assert answer.status_code == 503
-    assert "lots.csv:2: eggs: 'thirty' is not a number" in plain(answer.text)
+    assert "lots.csv:2: Eggs: 'thirty' is not a number" in plain(answer.text)
 
 
 def test_one_broken_row_closes_its_table_and_not_the_bench_of_a_kept_plan(desk: Desk) -> None:

@@ -18,7 +18,8 @@ from shipping.papers.wording.phrases import Wording
 from shipping.words.sentence import LANGUAGES, say
 from shipping.words.units import shipped_folder
 from shipping.worktop.app import _HERE
-from shipping.worktop.page_language import speak, texts_in, texts_of, texts_of_file, tr, translated
+from shipping.worktop.page_language import speak, speaking, texts_in, texts_of, texts_of_file, tr, translated
+from shipping.worktop.views.record import _named_rate
 from tests.worktop.conftest import FIRST, TODAY, Desk, said
 from tests.worktop.page_texts import every_text
 
@@ -62,7 +63,7 @@ def test_every_text_of_the_page_has_its_words_and_its_fields(language: str) -> N
     lacking = [f"{place}: {text}" for text, place in every_text().items() if clean(text) not in texts]
     assert lacking == []
     for text, words in texts.items():
-        if "{{" not in text:
+        if "{{" not in text and "[reading]: meant" not in text:  # the page has a button for that line
             plain = words.replace(":de}", "}")  # the French word for of, which the value brings
             assert set(_FIELD.findall(plain)) == set(_FIELD.findall(text)), text
 
@@ -323,3 +324,9 @@ def test_behind_the_french_word_for_of_a_name_keeps_or_drops_its_vowel(
 def test_a_word_from_the_seller_is_of_the_seller() -> None:
     assert Wording(None, "fr").term("note", sender="Otto") == "Un mot d'Otto"
     assert Wording(None, "fr").term("note", sender="Karin") == "Un mot de Karin"
+
+
+def test_stages_and_media_within_a_sentence_are_said_as_the_page_says_them() -> None:
+    with speaking("es"):
+        assert tr(say("seen {stage}", say("eyed"))) == "visto: se ven ojos"
+        assert _named_rate("loss_handling", "bolsa/peat")["whose"] == "bolsa, turba"

@@ -51,7 +51,8 @@ def test_every_sentence_has_its_words_and_its_fields(language: str) -> None:
     for text, words in texts.items():
         plain = words.replace(":de}", "}") if language == "fr" else words
         theirs, ours = set(_FIELD.findall(plain)), set(_FIELD.findall(text))
-        assert theirs == ours or (language == "en" and theirs < ours), text
+        may_lack = language == "en" or "[reading]: meant" in text  # the page has a button for that
+        assert theirs == ours or (may_lack and theirs < ours), text
 
 
 @pytest.mark.parametrize("language", [code for code in LANGUAGES if code != "en"])

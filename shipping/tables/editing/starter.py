@@ -126,12 +126,16 @@ def _suits(row: dict[str, str], home: str, zones: dict[str, tuple[str, ...]]) ->
     return row.get("_home", "") in ("", "EU" if home in zones["EU"] else "outside")
 
 
+#: The source of the starter's rule of home, which the breeder asks.
+NOT_ASKED = "the authority for animals at home, not asked yet"
+
+
 def _home_rule(home: str) -> dict[str, str]:
     return {
         "to": home,
         "taxon": "*",
         "verdict": "ask",
-        "source": "the authority for animals at home, not asked yet",
+        "source": NOT_ASKED,
         "checked_on": NEVER.isoformat(),
         "note": "ask what may be kept, sold and posted at home, and what may leave the country; not read;"
         " verify before use",

@@ -532,7 +532,7 @@ def _standing_row(row: RateRow) -> dict[str, object]:
 
 
 def _named_rate(what: str, whose: str) -> dict[str, object]:
-    named = tr("all lots") if whose == EVERYTHING else whose.replace("/", ", ")
+    named = tr("all lots") if whose == EVERYTHING else ", ".join(map(tr, whose.split("/")))
     return {"what": tr(label_of(what)), "whose": named}
 
 

@@ -297,7 +297,7 @@ def test_a_column_of_count_and_name_stands_for_both(columns: str, lacks: int) ->
 LOTES = (
     "Lote;Pez;Localidad;Fecha puesta;Medio;Temp. ºC;Nº huevos;Estado;Visto el;Observaciones\n"
     "GAR-1;gardneri;Akure;20/11/2026;agua;23;60;se ven ojos;28/11/2026;\n"
-    "GAR-2;gardneri;Akure;30/02/2026;agua;23;45;;;mopa\n"
+    "GAR-2;gardneri;Akure;30/02/2026;mopa;23;45;;;\n"
 ).encode("cp1252")
 
 
@@ -312,20 +312,20 @@ def test_a_spanish_list_of_lots_is_read_by_its_own_headers_and_asks_what_it_lack
     assert "Necesario, y aún en ninguna columna: Contado el." in plain(asked.text)
     counted = {**reading, "always-counted_on": "28/11/2026"}
     refused = plain(shop.post_form("/sheets/lotes2.csv", **counted, do="take").text)
-    assert "lotes2.csv:3: " in refused
+    assert "lotes2.csv:3: Puesto desde el: " in refused
+    assert "lotes2.csv:3: Guardado en: " in refused
+    assert "Escriba agua o musgo o turba o " in refused
     assert "lots.csv" not in refused
     shop.worktop.dropped.leave("lotes2.csv")
-    shop.drop(("lotes2.csv", LOTES.replace(b"30/02", b"21/11")))
+    shop.drop(("lotes2.csv", LOTES.replace(b"30/02", b"21/11").replace(b"mopa", b"turba")))
     taken = shop.post_form("/sheets/lotes2.csv", **counted, do="take")
     assert taken.status_code == 303, plain(taken.text)
     lots = {lot.lot: lot for lot in shop.shelf().lots}
     assert lots["GAR-1"].stage == "eyed"
     assert lots["GAR-1"].counted_on.isoformat() == "2026-11-28"
-    assert (lots["GAR-2"].laid_from, lots["GAR-2"].laid_to, lots["GAR-2"].note) == (
-        *[lots["GAR-2"].laid_from] * 2,
-        "mopa",
-    )
-    assert lots["GAR-2"].laid_from.isoformat() == "2026-11-21"
+    laid = lots["GAR-2"]
+    assert [day.isoformat() for day in (laid.laid_from, laid.laid_to)] == ["2026-11-21"] * 2
+    assert laid.medium == "peat"
 
 
 @pytest.mark.parametrize(("first", "second"), [("lotes", "pedidos"), ("Hoja1", "Hoja2")])
