@@ -97,7 +97,7 @@ def _number_between(low: float, high: float) -> Callable[[str | float], float]:
             raise typer.BadParameter("not a valid number")
         if not low <= float(meant[0]) <= high:
             share = float(meant[0]) / 100
-            is_percent = high <= 1 < float(meant[0]) and low <= share <= high
+            is_percent = meant[0] in str(text) and high <= 1 < float(meant[0]) and low <= share <= high
             meant_so = f": Write {share:g}, or {meant[0]} with a percent sign." if is_percent else ""
             raise typer.BadParameter(f"out of range{meant_so}")
         return float(meant[0])

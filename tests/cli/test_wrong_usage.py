@@ -35,6 +35,10 @@ def left(
         ),
         (("margin", "20", "--loss", "nan"), "--loss: is not a number. Write a number from 0 to 0.99."),
         (("margin", "20", "--loss", "120%"), "--loss: is out of range. Write a number from 0 to 0.99."),
+        (
+            ("margin", "20", "--loss", "12"),
+            "--loss: is out of range. Write 0.12, or 12 with a percent sign.",
+        ),
         (("plan", "--limit", "0"), "--limit: is out of range. Write a number from 0.1 up."),
         (("why",), "order: is missing. Write it as in: spawnpost why D09"),
         (("ask", "FL-31"), "--to: is missing. Write it as in: spawnpost ask FL-31 --to DE"),
