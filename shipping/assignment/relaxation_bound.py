@@ -14,18 +14,15 @@ import math
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import partial
-from operator import ge
 from typing import NamedTuple
 
+from shipping.assignment.allowances import allowances, eggs_drawn
 from shipping.assignment.columns import (
-    MOST_TRIED,
     UNLIMITED,
-    DepartureColumns,
-    LineColumns,
     OrderColumns,
     WeekColumns,
 )
-from shipping.assignment.instance import MOST_JOINED, Departure, TravelMode
+from shipping.assignment.instance import MOST_JOINED
 from shipping.assignment.mip import (
     SAME,
     WHOLE,
@@ -98,13 +95,25 @@ def _together(sets: Collection[frozenset[int]]) -> list[frozenset[int]]:
     return sorted({*sets, *pairs, *map(frozenset, families.values())}, key=sorted)
 
 
+class LinesTogether(NamedTuple):
+    """Lines of an order that go together, by number: all of it, or one where it may split."""
+
+    order: int
+    lines: tuple[int, ...]
+
+
+#: Lines, and the days on which they go.
+OnDays = Mapping[LinesTogether, frozenset[int]]
+
+
 class WholeLines(NamedTuple):
     """Of an answer of whole lines what each order that goes is worth, and the days on which it goes, by
-    number; ``has_marks``: it knows how few eggs a draw is.
+    number, and the same of the lines; ``has_marks``: it knows how few eggs a draw is.
     """
 
     worth: dict[int, float]
     days: dict[int, set[int]]
+    going: OnDays
     has_marks: bool
 
 
@@ -113,6 +122,7 @@ class _Sharing:
     """The program of sharing eggs out in fractions, and which variable means what."""
 
     week: WeekColumns
+    may_mark: bool
     program: Program = field(default_factory=Program)
     goal: dict[int, float] = field(default_factory=dict)
     goes: dict[Line, int] = field(default_factory=dict)
@@ -131,8 +141,13 @@ class _Sharing:
 
     @property
     def is_small(self) -> bool:
-        """Does every draw that may be shared get a mark?"""
+        """Are draws few enough for marks, and for the last day of each lot?"""
         return len(self.drawn) <= MOST_MARKED
+
+    @property
+    def has_marks(self) -> bool:
+        """Does every draw that may be shared get a mark?"""
+        return self.may_mark and self.is_small
 
     def build(self) -> None:
         for number in range(len(self.week.names)):
@@ -288,7 +303,7 @@ class _Sharing:
                 counts = {way: -float(one[n]) for way, one in ways.items()}
                 eggs, need = eggs_drawn(self.week.of(number), n, day), self.need[number, n]
                 is_whole = all(one[n] <= 1 for one in draws)
-                if self.is_small and not is_whole:
+                if self.has_marks and not is_whole:
                     marks = {self._mark((number, n), at, eggs[at]): 1.0 for at in parts}
                     program.row(marks | counts, upper=0.0)
                     continue
@@ -296,8 +311,9 @@ class _Sharing:
                 program.row(terms | counts, upper=0.0)
                 for part in parts.values() if is_whole else ():
                     program.parts[part] = False
-        if self.is_small:
+        if self.has_marks:
             self._limit_lots()
+        if self.is_small:
             self._limit_last_days()
 
     def _mark(self, line: Line, at: int, eggs: tuple[int, int]) -> int:
@@ -315,11 +331,28 @@ class _Sharing:
         for (number, day), on in self.on.items():
             if values[on] > 0.5:
                 days.setdefault(number, set()).add(day)
-        worth = dict.fromkeys(sorted(days), 0.0)
-        for (number, n), goes in self.goes.items():
-            if values[goes] > 0.5 and number in worth:
-                worth[number] += self.week.of(number).value[n]
-        return WholeLines(worth, days, self.is_small)
+        worth, going = dict.fromkeys(sorted(days), 0.0), dict[LinesTogether, frozenset[int]]()
+        lines = grouped((number, n) for (number, n), goes in self.goes.items() if values[goes] > 0.5)
+        for number in worth:
+            order, own = self.week.of(number), lines.get(number, [])
+            worth[number] += sum(order.value[n] for n in own)
+            for some in [[n] for n in own] if order.may_split else [own] if own else []:
+                going[LinesTogether(number, tuple(some))] = frozenset(days[number])
+        return WholeLines(worth, days, going, self.has_marks)
+
+    def not_all(self, going: OnDays) -> None:
+        """Lines do not all go, each on one of these days."""
+        terms, limit = dict[int, float](), len(going) - 1.0
+        for (number, lines), days in going.items():
+            every = {day: on for (other, day), on in self.on.items() if other == number}
+            variables = [on for day, on in sorted(every.items()) if day in days]
+            if len(variables) == len(every):  # on whatever day
+                variables = [self.goes[number, lines[0]]]
+            elif self.week.of(number).may_split:  # the line goes, and its order on one of them: two of two
+                variables, limit = [*variables, self.goes[number, lines[0]]], limit + 1.0
+            for variable in variables:
+                terms[variable] = terms.get(variable, 0.0) + 1.0
+        self.program.row(terms, upper=limit)
 
 
 class _Family(NamedTuple):
@@ -337,6 +370,7 @@ class RelaxationBound:
 
     week: WeekColumns
     rounds: int = ROUNDS
+    may_mark: bool = True
     _sharing: _Sharing | None = None
     _growing: GrowingProgram | None = None
     _uncut: Relaxed | None = None
@@ -351,7 +385,7 @@ class RelaxationBound:
         """No choice is worth more than this; lines may go in fractions."""
         most = self.week.everything
         if self._sharing is None and not budget.is_spent:
-            self._sharing = _Sharing(self.week)
+            self._sharing = _Sharing(self.week, self.may_mark)
             self._sharing.build()
             self._growing = GrowingProgram(self._sharing.program, self._sharing.goal)
             self._uncut, self._relaxed = self._sharing.relaxed(self._growing, budget, self.rounds)
@@ -440,6 +474,12 @@ class RelaxationBound:
         limit = own.whole(family.reached, steady, len(family.worth), FAMILY_WORK)
         return limit + WHOLE * max(1.0, limit)
 
+    def not_all(self, going: OnDays) -> None:
+        """From now on lines do not all go, each on one of these days, since no choice does that."""
+        if self._sharing is not None:
+            self._sharing.not_all(going)
+            self._most_whole = None
+
     @property
     def is_ended(self) -> bool:
         """Is an answer of whole lines proven to be the best?"""
@@ -479,118 +519,3 @@ class RelaxationBound:
             if served >= -bound - SAME * max(1.0, -bound):
                 self._most_whole = -bound
         return min(most, -bound)
-
-
-#: How many lots each line of an order may draw on in one parcel; 0 where it cannot go.
-Allowance = tuple[int, ...]
-
-
-#: A packing and its units.
-Mode = tuple[str, int]
-
-
-def allowances(week: WeekColumns, number: int) -> dict[int, list[Allowance]]:
-    """Of each day an order may go on, how many lots its lines may draw on; none that another replaces."""
-    order, found = week.of(number), dict[int, list[Allowance]]()
-    for departure in order.departures:
-        known = found.setdefault(departure.day, [])
-        modes = [_modes(line) for line in departure.lines]
-        for draws in _greatest_first(modes, order.may_split):
-            if not any(all(map(ge, other, draws)) for other in known) and _is_sent(
-                week, number, departure, modes, draws
-            ):
-                known.append(draws)
-    return {
-        day: [one for one in known if not any(all(map(ge, other, one)) and other != one for other in known)]
-        for day, known in sorted(found.items())
-        if known
-    }
-
-
-def _modes(line: LineColumns | None) -> dict[int, list[Mode]]:
-    """How a line may be packed, by the most lots that it may draw on so packed."""
-    if line is None:
-        return {}
-    most: dict[Mode, int] = dict.fromkeys(zip(line.one_lot.packing, line.one_lot.units, strict=True), 1)
-    for shared in line.shared_fills:
-        for units, cost in enumerate(shared.costs):
-            if cost < math.inf:
-                mode = shared.packing, units
-                most[mode] = max(most.get(mode, 0), min(units, shared.lots_most))
-    return grouped((draws, mode) for mode, draws in sorted(most.items()))
-
-
-def _greatest_first(modes: Sequence[Mapping[int, object]], may_split: bool) -> Iterator[Allowance]:
-    """Numbers of lots for every line, or for some of an order that may split; of very many the greatest."""
-    each = [sorted({*line, 0} if may_split or not line else line, reverse=True) for line in modes]
-    if math.prod(map(len, each)) > MOST_TRIED:
-        each = [[of_line[0]] for of_line in each]
-    yield from sorted(
-        (draws for draws in itertools.product(*each) if any(draws)), key=lambda draws: (-sum(draws), draws)
-    )
-
-
-def _is_sent(
-    week: WeekColumns,
-    number: int,
-    departure: DepartureColumns,
-    modes: Sequence[Mapping[int, list[Mode]]],
-    draws: Allowance,
-) -> bool:
-    """Does a parcel of these lines, of so many lots each, go there, alone or joined? Of many one does."""
-    order = week.of(number)
-    able = [
-        [(key, *mode) for mode in of_line[count]]
-        for key, of_line, count in zip(order.lines, modes, draws, strict=True)
-        if count
-    ]
-    if _some_go(week, (order.name,), departure.departure, able):
-        return True
-    mates = [week.of(mate) for mate in week.mates_of(number)]
-    if any(mate.may_split for mate in mates):
-        return True
-    joined = (some for count in range(1, MOST_JOINED) for some in itertools.combinations(mates, count))
-    for some in joined:
-        lines = [_able(mate, departure.departure) for mate in some]
-        names = (order.name, *(mate.name for mate in some))
-        if all(lines) and _some_go(week, names, departure.departure, [*able, *itertools.chain(*lines)]):
-            return True
-    return False
-
-
-def _able(order: OrderColumns, at: Departure) -> list[list[TravelMode]]:
-    """How each line of an order may travel at a place; no lines where it does not go there."""
-    return [
-        [(key, *mode) for mode in sorted(line.travel_modes)]
-        for departure in order.departures
-        if departure.departure == at
-        for key, line in zip(order.lines, departure.lines, strict=True)
-        if line is not None
-    ]
-
-
-def _some_go(
-    week: WeekColumns, names: tuple[str, ...], at: Departure, able: Sequence[Sequence[TravelMode]]
-) -> bool:
-    """Does the post take some parcel of these lines? Of very many one does."""
-    return math.prod(map(len, able)) > MOST_TRIED or any(
-        week.parcel_cost(names, at, picked) < math.inf for picked in itertools.product(*able)
-    )
-
-
-def eggs_drawn(order: OrderColumns, n: int, day: int) -> dict[int, tuple[int, int]]:
-    """The fewest and the most eggs that a line draws from each lot on a day, where it draws on it at all."""
-    found: dict[int, tuple[int, int]] = {}
-    for departure in order.departures:
-        columns = departure.lines[n] if departure.day == day else None
-        if columns is not None:
-            drawn = (
-                (at, eggs, eggs) for at, eggs in zip(columns.one_lot.at, columns.one_lot.eggs, strict=True)
-            )
-            shared = (
-                (at, one.least_draw, most) for one in columns.shared_fills for at, _, most, _ in one.parts
-            )
-            for at, least, most in itertools.chain(drawn, shared):
-                known = found.get(at, (least, most))
-                found[at] = min(known[0], least), max(known[1], most)
-    return found

@@ -273,7 +273,8 @@ def aiming() -> tuple[choosing._Run, WholeLines]:
     run = choosing._Run(generated_ways(30, 12, 4), Budget(None), 0.0, lambda value, bound: None)
     run.search.fill()
     days = {number: {one.day} for number, one in run.solution.by_order.items()}
-    return run, WholeLines({number: run.search.worth[number] for number in days}, days, has_marks=False)
+    worth = {number: run.search.worth[number] for number in days}
+    return run, WholeLines(worth, days, {}, has_marks=False)
 
 
 def test_what_is_found_from_an_answer_does_not_depend_on_what_was_searched_before(

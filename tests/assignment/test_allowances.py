@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from shipping.assignment.allowances import allowances, eggs_drawn
 from shipping.assignment.columns import columns_of_instance
 from shipping.assignment.instance import Instance, LotShare, OneLotFill, ParcelColumn, SharedFill
 from shipping.assignment.mip import Budget
-from shipping.assignment.relaxation_bound import RelaxationBound, allowances, eggs_drawn
+from shipping.assignment.relaxation_bound import RelaxationBound
 from shipping.words.keys import LineKey
 from tests.week.test_tangled_optima import DAYS, a_tangled_week, best_value
 
