@@ -464,9 +464,7 @@ def _not_as_kept(now: PlannedNow) -> list[str]:
 def _with_letters(
     plan: Plan, shelf: Shelf, not_set: Mapping[str, ShelfProblems], only: Collection[str]
 ) -> tuple[Plan, dict[str, ShelfProblems]]:
-    """The plan without parcels and orders left out whose letters no font prints, and these among those not
-    set; as it was where no parcel is left, and so nothing to print.
-    """
+    """The plan without parcels and orders whose letters no font prints, and these beside those not set."""
     from shipping.papers.writing import letters_by_order, letters_by_parcel, names_orders_left_out
 
     lacking = letters_by_parcel(plan.parcels, shelf)

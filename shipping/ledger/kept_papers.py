@@ -35,9 +35,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class PaperTables:
-    """What papers of kept parcels are set from: the tables, with learned values, and what the ledger knows of
-    lots counted and of orders.
-    """
+    """What papers of kept parcels are set from: tables with learned values, the ledger's counts, orders."""
 
     factory: OptionFactory
     counted: Mapping[str, LotCounts]

@@ -443,9 +443,7 @@ class _OpenRides:
         return every[0], every[1], every[2], number[every[3]], kinds
 
     def _kinds(self, leg: Ints, packing: Ints) -> tuple[Ints, tuple[Kinds, ...]]:
-        """The kinds of which these rides are the first, those that hatch before the others, the more dates
-        the later; and the number that each then has (K,).
-        """
+        """Kinds of which these rides are first, hatching first, most dates last; each one's number (K,)."""
         hatches = np.arange(leg.size) < len(self._h)
         about = np.ceil(np.log2(self.journeys.dates[leg])).astype(np.int64)  # so that few columns are empty
         number, found, first = np.zeros(leg.size, dtype=np.int64), list[Kinds](), 0

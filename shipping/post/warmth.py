@@ -371,9 +371,7 @@ def warmth_reasons(
 
 
 def _that_do_not_cross(reasons: Sequence[Reason], high_c: float) -> Iterator[Reason]:
-    """The reasons with what their next steps mind: no heat pack against cold where days are too warm for one,
-    nor a cooler month against heat where it is too cold already.
-    """
+    """The reasons with what their next steps mind: heat on a cold way, or cold on a hot one."""
     is_cold = any(reason.code == "too-cold" for reason in reasons)
     crossing = {"too-cold": "no_pack"} if high_c > HEAT_PACK_MOST_C else {}
     crossing |= {"too-hot": "both_ways"} if is_cold else {}

@@ -212,9 +212,7 @@ _OWN_UNITS = {
 
 
 def _without_its_unit(reading: SheetReading, number: int, column: str, text: str) -> tuple[str, float]:
-    """A number without the unit that its column is in, and what it then is times; with any other unit as it
-    stands, to be refused; nothing where another currency was told.
-    """
+    """A number without its column's unit, and what it then is times; with another one as it stands."""
     if not (found := _BESIDE_UNIT.fullmatch(text.replace("° C", "°C"))) or not (found[1] or found[3]):
         return text, 1
     if Decimal in reading.table.kinds[column]:
@@ -327,9 +325,7 @@ def _with_a_comma_asked(reading: SheetReading, number: int, column: str, text: s
 
 
 def _with_a_point(reading: SheetReading, number: int, column: str, cell: str) -> str:
-    """A number with a decimal comma, with a point; one that has two readings is asked about, unless its
-    column holds only one of them, or all other decimals of the table have points.
-    """
+    """A number with a decimal comma, with a point; two readings are asked about, unless the column tells."""
     if int in reading.table.kinds[column] and has_two_readings(cell):
         return cell  # a count: its own parser asks
     if _COMMA_NUMBER.fullmatch(cell):

@@ -197,9 +197,7 @@ class PackingPage(context.View):
         return " ".join(map(tr, card.too_full)) if card else ""
 
     def _short_of(self, kept: Kept, counts: Sequence[str]) -> str:
-        """The fish of which fewer are counted than the promise needs; "" where there is none, where they were
-        packed already, or where more eggs would not help a parcel past its day.
-        """
+        """The fish of which fewer are counted than the promise needs; "": none, or more would not help."""
         card = parcel_card(self.shelf_state, kept, counts) if kept.parcel.is_planned else None
         is_asked_else = card is not None and card.outlook is not None and card.outlook.against
         if card is None or not card.is_short or is_asked_else:
