@@ -25,7 +25,7 @@ from shipping.cli.global_options import (
     flush_or_drop,
     hour_now,
     json_text,
-    path_given,
+    path_option,
     ready_streams,
     wrong,
 )
@@ -75,12 +75,7 @@ COMMANDS: Mapping[str, str] = MappingProxyType(
 def globals_(
     context: typer.Context,
     shelf: Annotated[
-        Path | None,
-        Option(
-            help="The shelf's folder; else SPAWNPOST_SHELF, else the nearest upward.",
-            parser=path_given,
-            metavar="<path>",
-        ),
+        Path | None, path_option("The shelf's folder; else SPAWNPOST_SHELF, else the nearest upward.")
     ] = None,
     today: Annotated[str | None, Option(help="Reckon as if it were this day, such as 2026-11-30.")] = None,
     as_json: Annotated[

@@ -16,7 +16,7 @@ from shipping.cli.global_options import (
     number_option,
     one_of,
     opened_if_begun,
-    path_given,
+    path_option,
     place_of,
     print_answer,
     shelf_now,
@@ -48,8 +48,7 @@ def forecast(
     edge: Edge = context.obj
     drawable(picture, "--picture")
     shelf = shelf_now(edge)
-    names = tuple(one_of(name, shelf.lot_by_name, "lot") for name in lots or ())
-    outlooks = outlooks_of(shelf, names)
+    outlooks = outlooks_of(shelf, tuple(one_of(name, shelf.lot_by_name, "lot") for name in lots or ()))
     facts: dict[str, Any] = {
         "today": edge.today.isoformat(),
         "lots": [outlook.as_json() for outlook in outlooks],
@@ -200,10 +199,7 @@ def offer(
     context: typer.Context,
     to: Annotated[list[str] | None, Option(help="Only this zone or country; may be given again.")] = None,
     species: Annotated[str | None, Option(help="Only this species.")] = None,
-    csv: Annotated[
-        Path | None,
-        Option(help="Write the offers to this CSV file too.", parser=path_given, metavar="<path>"),
-    ] = None,
+    csv: Annotated[Path | None, path_option("Write the offers to this CSV file too.")] = None,
     limit: Annotated[
         float | None, number_option(0.1, None, "Seconds to spend on the week's plan at the most.")
     ] = None,

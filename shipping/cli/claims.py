@@ -16,7 +16,7 @@ from shipping.cli.global_options import (
     number_option,
     one_of,
     opened,
-    path_given,
+    path_option,
     place_of,
     print_answer,
     shelf_of,
@@ -41,9 +41,7 @@ def claim(
     settle: Annotated[str, Option(help='How it ended: "send again", refund or nothing.')] = "",
     eggs: Annotated[int, Option(min=0, max=100_000, help="Eggs to send again; else those that are due.")] = 0,
     amount: Annotated[str, Option(help="Money given back, such as 12.50.")] = "",
-    photo: Annotated[
-        Path | None, Option(help="Is this the photo taken at packing?", parser=path_given, metavar="<path>")
-    ] = None,
+    photo: Annotated[Path | None, path_option("Is this the photo taken at packing?")] = None,
     note: Annotated[str, Option(help="What the buyer said.")] = "",
 ) -> None:
     """Short, hatched, lost or returned parcels as cases, facts side by side; settle one. Example: spawnpost

@@ -87,6 +87,11 @@ def number_option(low: float | None, high: float | None, help: str) -> Any:
     return typer.Option(min=low, max=high, parser=reads, metavar="<number>", help=help)
 
 
+def path_option(help: str) -> Any:
+    """An option that takes a path as it was given."""
+    return typer.Option(parser=path_given, metavar="<path>", help=help)
+
+
 def _number_between(low: float, high: float) -> Callable[[str | float], float]:
 
     def number(text: str | float) -> float:

@@ -22,6 +22,7 @@ from shipping.cli.global_options import (
     has_ledger,
     opened,
     path_given,
+    path_option,
     print_answer,
     shelf_of,
     shelf_read,
@@ -106,10 +107,7 @@ def pack(
     of_day: OfDay = None,
     count: Counts = None,
     on: On = None,
-    photo: Annotated[
-        Path | None,
-        Option(help="A photo taken at packing; its hash is kept.", parser=path_given, metavar="<path>"),
-    ] = None,
+    photo: Annotated[Path | None, path_option("A photo taken at packing; its hash is kept.")] = None,
     anyway: Anyway = "",
 ) -> None:
     """Record parcels as packed, each reckoned anew today. Example: spawnpost pack 2026-W49-01 --count 25"""
@@ -290,8 +288,7 @@ def drop(
 
     edge: Edge = context.obj
     with opened(edge) as ledger:
-        names = _meant(edge, ledger, parcels)
-        _each(edge, ledger, names, lambda name: Done(ledger.drop(name, note)))
+        _each(edge, ledger, _meant(edge, ledger, parcels), lambda name: Done(ledger.drop(name, note)))
 
 
 def undo(
@@ -533,10 +530,7 @@ def learn(
     lines = [margin_sentence(report.margins), *filter(None, (report.one_line,)), *report.orders]
     if not edge.quiet:
         lines += margin_lines(report.margins)
-        lines += [
-            told_sentence(lesson),
-            *filter(None, (report.mishaps, report.left_out, silent, report.fry)),
-        ]
+        lines += [told_sentence(lesson), *filter(None, (report.mishaps, report.left_out, silent, report.fry))]
         lines += said_lines(lesson.rates, label_of) if every else ()
         if lesson.rates and not every:
             seen = sum(bool(rate.n) for rate in lesson.rates)

@@ -62,10 +62,7 @@ def check(
     ] = False,
     ledger: Annotated[
         bool,
-        Option(
-            "--ledger",
-            help="The ledger (what you packed and sent) and its copies too; fonts, wordings.",
-        ),
+        Option("--ledger", help="The ledger (what you packed and sent) and its copies too; fonts, wordings."),
     ] = False,
 ) -> None:
     """Read everything and list every problem, with what would mend it. Example: spawnpost check"""

@@ -36,8 +36,7 @@ def back_from_text(texts: str | Sequence[str], parcel: KeptParcel) -> tuple[Line
         line, lot, eggs = _read(text, parcel)
         key = (line.order, line.line, _lot_meant(text, line, lot))
         if key in counts:
-            double = f"'{text}' is a second count for the same line and lot."
-            raise LedgerError(double, "Give one of them.")
+            raise LedgerError(f"'{text}' is a second count for the same line and lot.", "Give one of them.")
         counts[key] = LineCount(order=key[0], line=key[1], lot=key[2], eggs=eggs)
     return tuple(counts.values())
 
@@ -53,8 +52,7 @@ def reports_from_text(name: str, texts: str | Sequence[str], parcel: KeptParcel)
         line, lot, eggs = _read(text, parcel)
         if lot or line.key in reports:
             raise LedgerError(
-                f"'{text}' is not one count for one line.",
-                f"Write {line.order}:{line.line}={eggs}.",
+                f"'{text}' is not one count for one line.", f"Write {line.order}:{line.line}={eggs}."
             )
         reports[line.key] = LineReport(order=line.order, line=line.line, **{name: eggs})
     return tuple(reports.values())
@@ -95,8 +93,7 @@ def _read(text: str, parcel: KeptParcel) -> tuple[KeptLine, str, int]:
     """The line, the lot ("" where none is named) and the eggs of one text."""
     head, _, number = (part.strip() for part in text.rpartition("="))
     if not re.fullmatch(r"[0-9]{1,7}", number) or int(number) > MOST_EGGS:
-        wrong = f"'{text}' does not end in a whole number of eggs."
-        raise LedgerError(wrong, "Write it as S10:1=25.")
+        raise LedgerError(f"'{text}' does not end in a whole number of eggs.", "Write it as S10:1=25.")
     eggs = int(number)
     mend = f"Write {_example(parcel, eggs)}."
     if not head:

@@ -27,6 +27,7 @@ from shipping.cli.global_options import (
     opened,
     opened_if_begun,
     path_given,
+    path_option,
     print_answer,
     shelf_now,
     shelf_of,
@@ -132,8 +133,7 @@ def _week(shelf: Shelf, week: str | None) -> str:
         number, now = week.strip().lstrip("Ww"), shelf.today.isocalendar()
         is_one = number.isascii() and number.isdecimal() and 1 <= int(number) <= 52
         meant = f"{now.year + (int(number) < now.week)}-W{int(number):02}" if is_one else "2026-W49"
-        mend = f"Write it as {meant}."
-        raise wrong("--week", f"'{week}' is not an ISO week.", mend) from None
+        raise wrong("--week", f"'{week}' is not an ISO week.", f"Write it as {meant}.") from None
 
 
 def plan(
@@ -155,12 +155,7 @@ def plan(
         float, number_option(0, 0.5, "Stop once no plan serves more by this share; 0.01 is 1 %.")
     ] = 0.0,
     calendar: Annotated[
-        Path | None,
-        Option(
-            help="Write what is due by day to this .ics file, for the phone.",
-            parser=path_given,
-            metavar="<path>",
-        ),
+        Path | None, path_option("Write what is due by day to this .ics file, for the phone.")
     ] = None,
     explain: Annotated[bool, Option("--explain", help="The figures that drove the choice, too.")] = False,
     first_day: Annotated[
@@ -340,10 +335,7 @@ def papers(
     week: Week = None,
     parcel: Annotated[str | None, Option(help="Only this parcel, such as 2026-W49-01, or 1.")] = None,
     only: Annotated[list[str] | None, Option(help="Only this kind of paper; may be given again.")] = None,
-    to: Annotated[
-        Path | None,
-        Option(help="Where to; else papers/WEEK in the shelf.", parser=path_given, metavar="<path>"),
-    ] = None,
+    to: Annotated[Path | None, path_option("Where to; else papers/WEEK in the shelf.")] = None,
     item: Annotated[list[str] | None, Option(help="The post's item number: PARCEL=RR473124829GB.")] = None,
     first_sticker: Annotated[int, Option(min=1, help="The first free sticker of the sheet.")] = 1,
     one_sided: Annotated[bool, Option("--one-sided", help="Leave no blank pages.")] = False,

@@ -128,8 +128,7 @@ def _with_report(outcome: Outcome, report: LineReport, arrived_on: date) -> Outc
 
 
 def _sent(parcel: KeptParcel, line: KeptLine, shelf: Shelf) -> Outcome:
-    counts = {count.lot: count.eggs for count in parcel.counts if (count.order, count.line) == line.key}
-    counts = counts or {draw.lot: draw.pack for draw in line.draws}
+    counts = parcel.packed_from(line.key) or {draw.lot: draw.pack for draw in line.draws}
     packed = sum(counts.values())
     packing = shelf.packing_by_name.get(line.draws[0].packing) if line.draws else None
     fry_live = packing.fry_live if packing else 0.0

@@ -127,8 +127,7 @@ def report_notes(parcel: KeptParcel) -> Iterator[str]:
     for line in parcel.lines:
         found = ReportedLine.of(parcel, line)
         if found.told:
-            named = f"{line.order}:{line.line}:"
-            yield joined(filter(None, (named, found.words, found.words_of_untold)))
+            yield joined(filter(None, (f"{line.order}:{line.line}:", found.words, found.words_of_untold)))
 
 
 if TYPE_CHECKING:

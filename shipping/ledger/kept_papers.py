@@ -161,7 +161,7 @@ def _line(
     parcel: KeptParcel, line: KeptLine, plan_facts: Mapping[str, Any], rides: Mapping[str, Ride], shelf: Shelf
 ) -> PlannedLine:
     facts = next(facts for facts in plan_facts["lines"] if (facts["order"], facts["line"]) == line.key)
-    counted = {count.lot: count.eggs for count in parcel.counts if (count.order, count.line) == line.key}
+    counted = parcel.packed_from(line.key)
     eggs = {
         draw["lot"]: counted.get(draw["lot"], 0) if counted else int(draw["pack"]) for draw in facts["draws"]
     }

@@ -149,6 +149,10 @@ class KeptParcel:
         """The eggs packed, or those the plan would pack."""
         return sum(count.eggs for count in self.counts or self.planned_counts())
 
+    def packed_from(self, key: LineKey) -> dict[str, int]:
+        """Eggs packed for a line, by lot."""
+        return {count.lot: count.eggs for count in self.counts if (count.order, count.line) == key}
+
     def packed_of(self, key: LineKey) -> int:
         """Eggs packed for a line."""
         return sum(count.eggs for count in self.counts if (count.order, count.line) == key)

@@ -187,7 +187,7 @@ def journey_of(
         rides = rides_of(factory, parcel, line, counted=counted)
         if isinstance(rides, str):
             return None
-        eggs = {count.lot: count.eggs for count in parcel.counts if (count.order, count.line) == line.key}
+        eggs = parcel.packed_from(line.key)
         chance = round(chance_of_enough(rides, eggs, line.ordered), 6)
         chances.append(LineChance(order=line.order, line=line.line, p_enough=chance))
         for lot, ride in rides.items():
@@ -473,8 +473,7 @@ def line_of(shelf: Shelf, line: KeptLine) -> tuple[Order, Line] | str:
             return say("line {order}:{line} was cancelled.", *line.key)
         return say("line {order}:{line} is not in your orders any more.", *line.key)
     if not line.is_for(wish):
-        kept = f"{line.species} {line.population}".strip()
-        told = (*line.key, kept)
+        told = (*line.key, f"{line.species} {line.population}".strip())
         return say("line {order}:{line} asked for {kept} when it was kept, and asks for another now.", *told)
     return order, wish
 

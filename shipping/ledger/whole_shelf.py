@@ -15,13 +15,7 @@ from shipping.ledger.added_rows import Owed, bought_lot, owed_rows
 from shipping.ledger.entries import Bought
 from shipping.ledger.errors import LEDGER_FILE, LedgerError, has_ledger
 from shipping.ledger.ledger import Ledger
-from shipping.ledger.lot_counts import (
-    LotCounts,
-    eggs_counted,
-    names_before,
-    packed_as_counted,
-    packed_beyond,
-)
+from shipping.ledger.lot_counts import LotCounts, eggs_counted, names_before, packed_as_counted, packed_beyond
 from shipping.questions.reckoned_checks import shelf_checks
 from shipping.tables.cells import Row
 from shipping.tables.one_spelling import one_spelling

@@ -354,8 +354,7 @@ class Reachable:
         """Do the best few lots together do: sum(n / m) >= 1?"""
         packs = stock.packs_of(going, ordered, self._promise)
         shares = [one.eggs / pack if pack else 0.0 for one, pack in zip(going, packs, strict=True)]
-        best = sorted(shares, reverse=True)[: self.shelf.settings.plan.lots_a_line]
-        return math.fsum(best) >= 1.0
+        return math.fsum(sorted(shares, reverse=True)[: self.shelf.settings.plan.lots_a_line]) >= 1.0
 
     def _served(self, stock: _Stock, leg: Leg, loads: list[_Load]) -> LargestOrder | None:
         """The largest order of a day by a service; of equal ones the packing that sorts first."""

@@ -102,8 +102,7 @@ def _digits_meant(digits: str) -> tuple[str, ...]:
     if re.fullmatch(r"[+-]?[0-9]+(\.[0-9]+)?", digits) and not has_two_readings(digits):
         return (digits,)
     if re.fullmatch(r"[+-]?[1-9][0-9]{0,2}([.,][0-9]{3})", digits):
-        whole = re.sub("[.,]", "", digits)
-        return (whole, f"{float(digits.replace(',', '.')):g}")
+        return (re.sub("[.,]", "", digits), f"{float(digits.replace(',', '.')):g}")
     if re.fullmatch(r"[+-]?[1-9][0-9]{0,2}(\.[0-9]{3})+(,[0-9]+)?", digits):
         return (digits.replace(".", "").replace(",", "."),)
     if re.fullmatch(r"[+-]?[1-9][0-9]{0,2}(,[0-9]{3})+(\.[0-9]+)?", digits):

@@ -313,8 +313,7 @@ def _day_of(reading: SheetReading, number: int, column: str, text: str) -> str:
 
 def _with_a_comma_asked(reading: SheetReading, number: int, column: str, text: str) -> str:
     """A decimal comma where none is expected, kept to be asked about; what has two readings is a mistake."""
-    whole = text.replace(",", "")
-    is_unsure = has_two_readings(text) and float(whole) <= reading.table.most(column)
+    is_unsure = has_two_readings(text) and float(text.replace(",", "")) <= reading.table.most(column)
     if not _COMMA_NUMBER.fullmatch(text) or is_unsure:
         return text
     read = text.replace(",", ".")

@@ -22,8 +22,7 @@ def folded(name: str) -> str:
     """The name as it is compared: without case, odd spaces, invisible marks and look-alike letters."""
     if name.isascii():
         return " ".join(name.casefold().split())
-    seen = visible(name).translate(_LOOK_ALIKE)
-    return " ".join(seen.casefold().split())
+    return " ".join(visible(name).translate(_LOOK_ALIKE).casefold().split())
 
 
 @lru_cache(maxsize=65_536)

@@ -114,8 +114,7 @@ def make_plan(
     way. Raises ValueError if ``week`` is no ISO week. Raises NotAsPromised if the plan breaks a limit: our
     own mistake.
     """
-    factory = OptionFactory(shelf)
-    choices = Choices.of_week(factory, week)
+    choices = Choices.of_week(OptionFactory(shelf), week)
     choices.reckon()
     chosen = _allocated(choices, seconds, gap, tell)
     plan = _PlanWriter(choices, chosen, week).plan()

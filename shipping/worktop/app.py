@@ -134,11 +134,7 @@ def make_app(
         tidy=tidy,
         tr=tr,
     )
-    app.jinja_env.globals |= {
-        "about_so_many": ABOUT_SO_MANY,
-        "file_mark": _file_mark,
-        "language": spoken,
-    }
+    app.jinja_env.globals |= {"about_so_many": ABOUT_SO_MANY, "file_mark": _file_mark, "language": spoken}
     app.extensions["worktop"] = worktop
     _Door(worktop, hide_names).add_to(app)
     for page in _PAGES:

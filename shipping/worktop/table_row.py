@@ -54,16 +54,11 @@ def add_checked_look(
             lot=there.lot,
         )
         raise Refused(text, 409)
-    blanks = dict.fromkeys(seen, "")
-    return change_checked_row(shelf_state, "inspections", there.at.row, seen, blanks)
+    return change_checked_row(shelf_state, "inspections", there.at.row, seen, dict.fromkeys(seen, ""))
 
 
 def change_checked_row(
-    shelf_state: ShelfState,
-    table: str,
-    row: int,
-    cells: Mapping[str, str],
-    was: Mapping[str, str],
+    shelf_state: ShelfState, table: str, row: int, cells: Mapping[str, str], was: Mapping[str, str]
 ) -> tuple[WrittenRow, tuple[Problem, ...]]:
     """As `add_checked_row`, for cells of a row that is there; ``was`` as of `change_row`."""
     refuse_a_workbook(shelf_state.folder, table, cells)
@@ -71,10 +66,7 @@ def change_checked_row(
 
 
 def change_checked_rows(
-    shelf_state: ShelfState,
-    table: str,
-    changes: Mapping[int, Mapping[str, str]],
-    was: Mapping[str, str],
+    shelf_state: ShelfState, table: str, changes: Mapping[int, Mapping[str, str]], was: Mapping[str, str]
 ) -> tuple[WrittenRow, tuple[Problem, ...]]:
     """As `change_checked_row`, for several rows, all of them or none."""
     refuse_a_workbook(shelf_state.folder, table, next(iter(changes.values())))

@@ -131,8 +131,7 @@ def _persons(file: str, rows: tuple[EntryRow, ...], persons: tuple[Person, ...])
                 mend = "This happens in a copy; else use the newest copy."
                 problems.append(_problem(file, key[0], text, mend))
         elif person is None or promised.get(key) != person_digest(person.salt, person.buyer, person.facts):
-            text = "its personal data is not as it was recorded."
-            problems.append(_problem(file, key[0], text, _MEND))
+            problems.append(_problem(file, key[0], "its personal data is not as it was recorded.", _MEND))
     return problems
 
 

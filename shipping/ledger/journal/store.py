@@ -229,8 +229,7 @@ class Store:
     def add(self, row: EntryRow, persons: tuple[Person, ...]) -> None:
         """Add one entry and what it says about persons; call it inside `writing`."""
         self._connection.execute("INSERT INTO entry VALUES (?, ?, ?, ?, ?, ?, ?, ?)", astuple(row))
-        every_person = map(astuple, persons)
-        self._connection.executemany("INSERT INTO person VALUES (?, ?, ?, ?, ?)", every_person)
+        self._connection.executemany("INSERT INTO person VALUES (?, ?, ?, ?, ?)", map(astuple, persons))
 
     def blank(self, persons: tuple[tuple[int, str], ...]) -> None:
         """Erase what is said about persons in these (entry, part); call it inside `writing`."""

@@ -417,10 +417,7 @@ def _corners(surface: Surface, left: float, top: float, width: float, height: fl
 def grid_problem(stickers: Stickers, paper: str) -> str | None:
     """Why the stickers do not fit the paper, or None."""
     width, height = (side / MM for side in layout.PAPERS[paper])
-    wide = (
-        stickers.left_mm + stickers.columns * stickers.width_mm + (stickers.columns - 1) * stickers.gap_x_mm
-    )
-    tall = stickers.top_mm + stickers.rows * stickers.height_mm + (stickers.rows - 1) * stickers.gap_y_mm
+    wide, tall = stickers.span_mm
     if wide > width + 0.5 or tall > height + 0.5:
         return f"the stickers take {wide:.1f} x {tall:.1f} mm, the paper has {width:.1f} x {height:.1f} mm"
     if stickers.width_mm < 25 or stickers.height_mm < 12:

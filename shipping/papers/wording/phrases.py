@@ -427,8 +427,7 @@ def _phrase_problems(file: str, text: str, name: str) -> Iterator[Problem]:
         needed, used = set(_FIELD.findall(known[key])), set(_FIELD.findall(phrase))
         for field in sorted(needed ^ used if name in WHOLE_PHRASES else used - needed):
             wrong = "is missing" if field in needed else "is not a field here"
-            mend = f"Write {known[key]}"
-            yield Problem(Where(file, row), key, "wording", f"'{field}' {wrong}.", mend)
+            yield Problem(Where(file, row), key, "wording", f"'{field}' {wrong}.", f"Write {known[key]}")
 
 
 #: Facts that are shares, days, degrees and months, by name; other numbers are counts.

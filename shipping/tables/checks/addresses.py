@@ -10,11 +10,7 @@ from itertools import chain
 
 from shipping.tables import countries, country_parts
 from shipping.tables.cells import shortened, values_of
-from shipping.tables.checks.row_problems import (
-    asked,
-    noted,
-    problem,
-)
+from shipping.tables.checks.row_problems import asked, noted, problem
 from shipping.tables.countries import plain_name
 from shipping.tables.files.settings_reader import SETTINGS_FILE
 from shipping.tables.rows.orders import OrderRow

@@ -10,13 +10,7 @@ from operator import attrgetter
 
 from shipping.tables.checks.as_published import Cells, starter_rows
 from shipping.tables.checks.names import taxa_of
-from shipping.tables.checks.row_problems import (
-    after_today,
-    asked,
-    before,
-    noted,
-    problem,
-)
+from shipping.tables.checks.row_problems import after_today, asked, before, noted, problem
 from shipping.tables.countries import EU, is_country
 from shipping.tables.country_parts import part_codes, region_of
 from shipping.tables.rows.rules import RULE_WORDS, Rule, is_of_coming_home

@@ -274,9 +274,7 @@ def _stickers(draft: Draft, papers: Papers) -> Iterator[Problem]:
     """Stickers in inches or centimetres, or more of them than a sheet is wide or long."""
     if (one := papers.stickers) is None:
         return
-    wide = one.left_mm + one.columns * one.width_mm + (one.columns - 1) * one.gap_x_mm
-    long = one.top_mm + one.rows * one.height_mm + (one.rows - 1) * one.gap_y_mm
-    width, length = _SHEETS[papers.paper]
+    (wide, long), (width, length) = one.span_mm, _SHEETS[papers.paper]
     shown = f"{one.rows} x {one.columns} ({one.width_mm:g} x {one.height_mm:g})"
     text, mend = "", say("Write it in {unit}", say("millimetres"))
     if min(one.width_mm, one.height_mm) < LEAST_STICKER_MM:

@@ -88,19 +88,14 @@ def column_names(path: Path) -> tuple[str, ...]:
 
 
 def change_row(
-    path: Path,
-    row_number: int,
-    cells: Mapping[str, str],
-    was: Mapping[str, str] | None = None,
+    path: Path, row_number: int, cells: Mapping[str, str], was: Mapping[str, str] | None = None
 ) -> WrittenRow:
     """As `change_rows`, for one row."""
     return change_rows(path, {row_number: cells}, was)
 
 
 def change_rows(
-    path: Path,
-    changes: Mapping[int, Mapping[str, str]],
-    was: Mapping[str, str] | None = None,
+    path: Path, changes: Mapping[int, Mapping[str, str]], was: Mapping[str, str] | None = None
 ) -> WrittenRow:
     """The file with some cells of one row or several changed in one step, by the numbers of their rows as the
     spreadsheet shows them (the header is mostly 1); the first of them is given back.
@@ -284,12 +279,7 @@ def _cell_of(form: CsvForm, record: Record, column: str) -> str:
 
 
 def _written(
-    path: Path,
-    form: CsvForm,
-    text: str,
-    rows: Sequence[int],
-    before: bytes | None,
-    is_gone: bool = False,
+    path: Path, form: CsvForm, text: str, rows: Sequence[int], before: bytes | None, is_gone: bool = False
 ) -> WrittenRow:
     """Puts the text in the place of the file in one step, a copy of the file as it was beside it."""
     _surely_no_other_differs(path, form, text, rows, is_gone)

@@ -22,6 +22,7 @@ from typing import Literal, get_args, get_origin
 from pydantic.fields import FieldInfo
 
 from shipping.tables.cells import BadCell, WordParser, parse_country
+from shipping.tables.checks.as_published import Cells, starter_rows
 from shipping.tables.countries import country_mend, is_country, main_language_of, money_of
 from shipping.tables.files.csv_file import defused
 from shipping.tables.files.whole_file import write_file
@@ -68,7 +69,7 @@ _NAMES = frozenset({"service", "packing", "box"})
 
 def starter_columns(table: str) -> tuple[ShelfColumn, ...]:
     """The columns of a table, in the order of its row model, with their hints."""
-    hints = {row["column"]: row["hint"] for row in _template("hints") if row["table"] == table}
+    hints = {row["column"]: row["hint"] for row in starter_rows("hints") if row["table"] == table}
     fields = TABLE_BY_NAME[table].fields
     return tuple(_column(table, name, field, hints) for name, field in fields.items())
 
@@ -92,20 +93,20 @@ def _column(table: str, name: str, field: FieldInfo, hints: dict[str, str]) -> S
 
 def starter_tables(home_country: str, today: date, subdivision: str = "") -> tuple[StarterTable, ...]:
     """All tables of a new shelf for a breeder who hands over in ``home_country``."""
-    zones = {row["zone"]: tuple(row["countries"].split()) for row in _template("zones")}
+    zones = {row["zone"]: tuple(row["countries"].split()) for row in starter_rows("zones")}
     rows = {
         "zones": [  # without the home country, so that what is said of abroad is not said of home
             {**row, "countries": " ".join(code for code in row["countries"].split() if code != home_country)}
-            for row in _template("zones")
+            for row in starter_rows("zones")
         ],
         "rules": [_home_rule(home_country), *_rules(home_country, subdivision, zones, today)],
     }
     language = home_language(home_country)
-    names = {row["en"]: row[language] for row in _template("names")}
+    names = {row["en"]: row[language] for row in starter_rows("names")}
     for name in ("species", "services", "postage", "packings", "boxes"):
-        suiting = (row for row in _template(name) if _suits(row, home_country, zones))
+        suiting = (row for row in starter_rows(name) if _suits(row, home_country, zones))
         at_home = ({**row, "to": home_country} if row.get("to") == HOME_WORD else row for row in suiting)
-        rows[name] = [row | {key: names[row[key]] for key in _NAMES & row.keys()} for row in at_home]
+        rows[name] = [{**row, **{key: names[row[key]] for key in _NAMES & row.keys()}} for row in at_home]
     tables = []
     for table in TABLES:
         columns = starter_columns(table.name)
@@ -115,13 +116,7 @@ def starter_tables(home_country: str, today: date, subdivision: str = "") -> tup
     return tuple(tables)
 
 
-def _template(table: str) -> list[dict[str, str]]:
-    path = shipped_folder("templates") / "starter" / f"{table}.csv"
-    with path.open(encoding="utf-8", newline="") as file:
-        return list(csv.DictReader(file))
-
-
-def _suits(row: dict[str, str], home: str, zones: dict[str, tuple[str, ...]]) -> bool:
+def _suits(row: Cells, home: str, zones: dict[str, tuple[str, ...]]) -> bool:
     """Is a starter row meant for a breeder at this home?"""
     return row.get("_home", "") in ("", "EU" if home in zones["EU"] else "outside")
 
@@ -146,7 +141,7 @@ def _rules(
     home: str, subdivision: str, zones: dict[str, tuple[str, ...]], today: date
 ) -> Iterator[dict[str, str]]:
     """The starter's rules for this home with their days; a zone's ban by its countries, whose rows win."""
-    for row in _template("rules"):
+    for row in starter_rows("rules"):
         if not _suits(row, home, zones) or is_of_coming_home(row, home, subdivision):
             continue
         keeping = (place for name in row["to"].split() for place in zones.get(name, (name,)))
@@ -230,8 +225,7 @@ def _refuse_to_overwrite(folder: Path) -> None:
         if not there:
             return
         text = say("{folder} already holds {found}; nothing was written.", folder, ", ".join(there))
-    problem = Problem(Where(str(folder)), "", "not-empty", text, "Name a new or empty folder.")
-    raise ShelfProblems((problem,))
+    raise ShelfProblems((Problem(Where(str(folder)), "", "not-empty", text, "Name a new or empty folder."),))
 
 
 def settings_text(country: str, subdivision: str) -> str:

@@ -31,13 +31,7 @@ class Doubts:
     currency: str = ""
 
     def asked(
-        self,
-        where: Where,
-        column: str,
-        cell: str,
-        text: str,
-        mend: str,
-        level: Level = Level.NOTICE,
+        self, where: Where, column: str, cell: str, text: str, mend: str, level: Level = Level.NOTICE
     ) -> Iterator[Problem]:
         """A question about a cell or header, named as ``meant`` may have it."""
         named = f"{self.mapped.source} {column} {cell}".strip()

@@ -178,6 +178,12 @@ class Stickers(Section):
     gap_x_mm: cells.Millimetres = 0.0
     gap_y_mm: cells.Millimetres = 0.0
 
+    @property
+    def span_mm(self) -> tuple[float, float]:
+        """What they take of a sheet from its left and top edge [mm]."""
+        wide = self.left_mm + self.columns * self.width_mm + (self.columns - 1) * self.gap_x_mm
+        return wide, self.top_mm + self.rows * self.height_mm + (self.rows - 1) * self.gap_y_mm
+
 
 #: Where letter paper is usual, not A4 (Unicode CLDR, measurement data).
 LETTER_PAPER = frozenset(["BZ", "CA", "CL", "CO", "CR", "GT", "MX", "NI", "PA", "PH", "PR", "SV", "US", "VE"])

@@ -15,10 +15,7 @@ from shipping.eggs.overpack import most_eggs
 from shipping.options.journey import SCARCITY, Ints, bit, bits
 from shipping.options.option import Floats, Leg, Option
 from shipping.options.option_arrays import LineOptions, OptionTable
-from shipping.options.option_factory import (
-    KNOWN_RATE,
-    OptionFactory,
-)
+from shipping.options.option_factory import KNOWN_RATE, OptionFactory
 from shipping.post.foam_box import holding
 from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.orders import Line, Order

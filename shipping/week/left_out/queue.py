@@ -340,8 +340,7 @@ def _line_out(queue: Queue, order: Order, line: Line, status: LineStatus) -> Lin
                 replace(reason, facts={**reason.facts, "later": "still" if reason.code in still else "then"})
                 for reason in status.to_answer
             ]
-            reasons = nearest_first([*now, *later])
-            return LineOut(order.order, line.number, Verdict.HOLD, None, reasons)
+            return LineOut(order.order, line.number, Verdict.HOLD, None, nearest_first([*now, *later]))
     return LineOut(order.order, line.number, verdict, until, status.reasons)
 
 

@@ -19,12 +19,7 @@ from shipping.eggs.lot_forecast import lot_forecast
 from shipping.options.journey import ASKING, Ints, bit
 from shipping.options.option import Destination, Leg, LotDay, Option, Ride
 from shipping.options.option_arrays import OptionTable, tables_for
-from shipping.options.option_factory import (
-    bound_reasons,
-    no_packing,
-    packing_warmth,
-    unpaid,
-)
+from shipping.options.option_factory import bound_reasons, no_packing, packing_warmth, unpaid
 from shipping.post.quote import quote
 from shipping.post.restrictions import closed_at_home
 from shipping.post.warmth import is_answerable
@@ -390,10 +385,7 @@ class StatusOfLines:
         together = np.sort(eggs, axis=0)[-self.choices.shelf.settings.plan.lots_a_line :].sum(axis=0)
         found &= (together >= cells.line.eggs)[None, :, None]
         trips = [cells.options.legs[j].trip for j in cells.legs.tolist()]
-        for code, days in (
-            (HOT, (trip.hottest for trip in trips)),
-            (COLD, (trip.coldest for trip in trips)),
-        ):
+        for code, days in ((HOT, (trip.hottest for trip in trips)), (COLD, (trip.coldest for trip in trips))):
             assumed = np.array([day.basis == "assumed" for day in days], dtype=bool)
             found &= ((cells.codes & code) == 0) | assumed[None, :, None]
         for cell in np.flatnonzero(found).tolist()[:most]:

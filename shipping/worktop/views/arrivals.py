@@ -26,14 +26,7 @@ from shipping.worktop.context import (
     words_of,
 )
 from shipping.worktop.kept_week import Kept, fish_name, has_text, kept_parcels_now
-from shipping.worktop.page_language import (
-    day_from_form,
-    day_words,
-    name_of_country,
-    shown_name,
-    speaking,
-    tr,
-)
+from shipping.worktop.page_language import day_from_form, day_words, name_of_country, shown_name, speaking, tr
 from shipping.worktop.parcel_cards import entry_to_take_back
 
 #: What may be told of a line: the field's letter, the count's name, how it is asked for.

@@ -85,8 +85,7 @@ class DroppedPage(View):
     forms = (("/sheets", "drop_sheets"), ("/sheets/<name>", "take_sheet"))
 
     def sheets(self, trouble: str = "", status: int = 200) -> Response:
-        waiting = self.worktop.dropped.names()
-        return self.worktop.page("sheets.html", status, waiting=waiting, trouble=trouble)
+        return self.worktop.page("sheets.html", status, waiting=self.worktop.dropped.names(), trouble=trouble)
 
     def drop_sheets(self) -> Response:
         try:

@@ -226,8 +226,7 @@ def move(shelf_state: ShelfState, kept: Kept, wish: Wish, would: MoveOutcome) ->
     """
     rows, folder = changed_rows(kept, shelf_state.tables(), wish), shelf_state.folder
     entries, by = len(shelf_state.entries()), ASKING.get()
-    begun = BegunMove(kept.name, wish.day.isoformat(), wish.service, entries, would.changes, by)
-    begin_move(folder, begun)
+    begin_move(folder, BegunMove(kept.name, wish.day.isoformat(), wish.service, entries, would.changes, by))
     try:
         change_tried(shelf_state, "orders", lambda path: change_rows(path, rows))
     except BaseException:
@@ -331,8 +330,7 @@ def changed_rows(kept: Kept, tables: Tables, wish: Wish) -> _Cells:
     for name in sorted({line.order for line in kept.parcel.lines}):
         order = tables.shelf.order_by_name.get(name)
         if order is None:
-            text = tr("{order} is not in it any more.", order=name)
-            raise _refused(ORDERS, text, tr("Let the parcel go."))
+            raise _refused(ORDERS, tr("{order} is not in it any more.", order=name), tr("Let the parcel go."))
         if order.not_before and wish.day < order.not_before:
             text = tr("{order} must not leave before {day}.", order=name, day=day_words(order.not_before))
             raise _refused(ORDERS, text, tr("Change that in the order first, if it may."))

@@ -58,11 +58,7 @@ ORDERS = SHEET_BY_TABLE["orders"]
 class OrdersPage(RowsPage):
     """The orders by where they stand, and what is written in all rows of one."""
 
-    pages = (
-        ("/tables/orders", "orders"),
-        ("/orders/<order>", "order"),
-        ("/orders/<order>/region", "region"),
-    )
+    pages = (("/tables/orders", "orders"), ("/orders/<order>", "order"), ("/orders/<order>/region", "region"))
     forms = (
         ("/orders/paste", "paste"),
         ("/orders/<order>/copy", "copy_order"),
@@ -198,11 +194,7 @@ class OrdersPage(RowsPage):
         return self._write_in_order(order, {"region": place}, done)
 
     def _write_in_order(
-        self,
-        order: str,
-        cells: Mapping[str, str],
-        done: str,
-        only_blank: bool = False,
+        self, order: str, cells: Mapping[str, str], done: str, only_blank: bool = False
     ) -> Response:
         """Writes cells into every row of an order, or where blank; one of a dropped sheet is copied first."""
         own = [row for row in self._rows() if row.cells.get("order") == order]

@@ -405,8 +405,7 @@ class RecordPage(context.View):
             files=", ".join(erased.counted),
         )
         shown = (said, by_hand, counted if erased.counted else "", tables if erased.tables else "")
-        said = " ".join(filter(None, shown))
-        return self.worktop.told_at("/copy", said)
+        return self.worktop.told_at("/copy", " ".join(filter(None, shown)))
 
     # -- eggs bought in
 
@@ -515,9 +514,7 @@ def _rate_row(rate: Learned) -> dict[str, object]:
     }
 
 
-def _promises_held(
-    found: Scores,
-) -> Iterator[tuple[str, tuple[tuple[str, str, str, int, str], ...]]]:
+def _promises_held(found: Scores) -> Iterator[tuple[str, tuple[tuple[str, str, str, int, str], ...]]]:
     """How often promises held, a heading and rows: of what, promised, held, of how many, what it allows."""
     from shipping.learning.score import verdict_of
 

@@ -23,13 +23,7 @@ from shipping.words.problems import Problem, ShelfProblems
 from shipping.worktop import context, table_row
 from shipping.worktop.kept_week import fish_name
 from shipping.worktop.order_text import marked, next_order
-from shipping.worktop.page_language import (
-    countries_by_name,
-    day_shown,
-    name_of_country,
-    named,
-    tr,
-)
+from shipping.worktop.page_language import countries_by_name, day_shown, name_of_country, named, tr
 from shipping.worktop.table_words import (
     RowAsTyped,
     SheetWords,

@@ -39,12 +39,7 @@ from shipping.worktop.table_words import (
     label_of,
     rows_as_typed,
 )
-from shipping.worktop.views.row_form import (
-    ANY_POPULATION,
-    MOST_ROWS,
-    RowForm,
-    _wish,
-)
+from shipping.worktop.views.row_form import ANY_POPULATION, MOST_ROWS, RowForm, _wish
 
 #: A cell is no longer, and so many rows are listed unless one looks for some.
 LONGEST_CELL = 2000
@@ -90,8 +85,7 @@ class RowsPage(RowForm):
         """Writes an answer into the settings: how days or numbers are read, or that a cell is meant."""
         key, value = request.form.get("key", ""), request.form.get("value", "")
         if Answer(key, value) not in {answer for one in self._problems() for answer in one.answers}:
-            said = tr("Not written: the tables no longer ask this.")
-            return self.worktop.told_at("/tables", said)
+            return self.worktop.told_at("/tables", tr("Not written: the tables no longer ask this."))
         folder = self.shelf_state.folder
         with self.shelf_state.lock:
             there, _ = settings_from_text((folder / SETTINGS_FILE).read_text(encoding="utf-8-sig"))
@@ -99,8 +93,7 @@ class RowsPage(RowForm):
             new: Setting = [*before, value] if key == "meant" else value
             copy = change_settings(folder, {("reading", key): new})
         small = tr("as it was: {place}", place=f"{copy.parent.name}/{copy.name}")
-        said = f"{tr('Settings written.')}\n{small}"
-        return self.worktop.told_at("/tables", said)
+        return self.worktop.told_at("/tables", f"{tr('Settings written.')}\n{small}")
 
     def rows(self, table: str) -> Response:
         words, find = _words(table), context.sought()

@@ -172,8 +172,7 @@ class SetupPage(View):
             against["folder"] = f"{tr('The folder is not named whole.')} {mend}"
         if against:
             raise Refused(tr("Not made: look at what is marked."), at=against)
-        fish = frozenset(form.getlist("fish"))
-        write_shelf(folder, country, part, self.worktop.today, fish=fish or None)
+        write_shelf(folder, country, part, self.worktop.today, fish=frozenset(form.getlist("fish")) or None)
         change_settings(folder, _first_settings())
         return folder
 
@@ -217,8 +216,7 @@ class SetupPage(View):
             return self.setup(tr("Not written: {why}", why=why), 422)
         speak(self.worktop.language())  # which may be another now
         small = tr("as it was: {place}", place=f"{copy.parent.name}/{copy.name}")
-        said = f"{tr('Settings written.')}\n{small}"
-        return self.worktop.told_at("/setup", said)
+        return self.worktop.told_at("/setup", f"{tr('Settings written.')}\n{small}")
 
     def _typed(self, settings: Settings) -> dict[tuple[str, str], Setting]:
         """What the form says, by section and key; refused where it cannot be meant."""
@@ -347,9 +345,7 @@ def _against_part(country: str, part: str) -> Iterator[tuple[str, str]]:
         text = say("is blank, and public holidays differ within {country}.", in_text(country))
     elif part and parts and part not in parts:
         text = say(
-            "'{subdivision}' is no part of {country} with holidays of its own.",
-            part,
-            in_text(country),
+            "'{subdivision}' is no part of {country} with holidays of its own.", part, in_text(country)
         )
     else:
         return

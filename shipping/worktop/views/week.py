@@ -106,8 +106,7 @@ class WeekPage(context.View):
         week, planner = self._week(), self.worktop.planner
         fresh = planner.ask_awhile(week)
         if fresh is None:
-            how_far = planner.going(week)
-            return self.worktop.page("planning.html", week=week, how_far=how_far)
+            return self.worktop.page("planning.html", week=week, how_far=planner.going(week))
         return self._plan_page(week, fresh, "")
 
     def stop_plan(self) -> Response:
