@@ -210,7 +210,8 @@ class ShelfState:
         if self._ledger is None:
             if mark[1] is None and not create:
                 return None
-            self._ledger = (self._ledger_mark(), Ledger.open(self.folder, self.today_of(), create=create))
+            ledger = Ledger.open(self.folder, self.today_of(), create=create)
+            self._ledger = (self._ledger_mark(), ledger)
         return self._ledger[1]
 
     def _ledger_mark(self) -> tuple[object, ...]:
