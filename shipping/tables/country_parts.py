@@ -420,11 +420,15 @@ def regions_of(country: str) -> dict[str, str]:
 
 @lru_cache(maxsize=16384)
 def region_of_postcode(country: str, postcode: str) -> str:
-    """The one part whose postcodes begin like this, or the larger one of all such; "" where none is."""
+    """The one part whose postcodes begin like this, or the larger one of all such; "" where none is, or where
+    a nought in front may have been lost.
+    """
     typed = " ".join(postcode.upper().split()).removeprefix(f"{country}-").strip()
     if country == "GB":
         nation = nation_of_postcode(typed)
         return "" if nation == "ENG" else nation  # what lies in no other area may be unknown
+    if typed.isdigit() and (form := postcode_form(country)) and not re.fullmatch(form, typed):
+        typed = "" if re.fullmatch(form, f"0{typed}") else typed
     fitting = {code for code, begins in _postcodes_of_parts(country) if typed and begins.match(typed)}
     larger = {larger_part(country, code) for code in fitting}
     fitting = fitting if len(fitting) == 1 else larger

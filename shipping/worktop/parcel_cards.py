@@ -14,6 +14,7 @@ from shipping.papers.wording.phrases import note_text
 from shipping.post.calendar import cut_off_of
 from shipping.post.item_id import origin_caution
 from shipping.tables.cells import MOST_EGGS
+from shipping.tables.rows.orders import Order
 from shipping.tables.shelf import Shelf
 from shipping.words.keys import LineKey
 from shipping.words.reasons import Note
@@ -96,7 +97,9 @@ class LineCard:
 
 @dataclass(frozen=True, slots=True)
 class ParcelCard:
-    """One parcel; what to say ``past`` its hour, the entry to ``undo`` or 0, its ``outlook`` if late."""
+    """One parcel; what to say ``past`` its hour, the entry to ``undo`` or 0, its ``outlook`` if late; what is
+    asked about its ``postcode``.
+    """
 
     kept: Kept
     addressee: str
@@ -116,6 +119,7 @@ class ParcelCard:
     outlook: Outlook | None
     shut: str
     changed: str
+    postcode: str
 
     @property
     def asks_which_day(self) -> bool:
@@ -238,7 +242,15 @@ def parcel_card(shelf_state: ShelfState, kept: Kept, draft: Sequence[str] | None
             outlook=late,
             shut="" if late or parcel.is_handed_over else _shut(parcel, shelf),
             changed=" ".join(filter(None, (changed_orders(parcel, shelf), moved_text(kept, shelf)))),
+            postcode="" if parcel.is_handed_over else _postcode_asked(order, shelf),
         )
+
+
+def _postcode_asked(order: Order | None, shelf: Shelf) -> str:
+    """What is asked about the postcode of an order, while nobody answered; "" where nothing is."""
+    rows = {line.row.at for line in order.lines} if order else set()
+    asked = (one.text for one in shelf.notices if one.code == "postcode" and one.where in rows)
+    return " ".join(map(tr, asked))
 
 
 def _shut(parcel: KeptParcel, shelf: Shelf) -> str:

@@ -61,6 +61,7 @@ def test_a_postcode_tells_the_part_where_only_one_fits(country: str, postcode: s
 
 
 def test_every_province_of_spain_is_told_and_lies_in_the_community_of_the_standard() -> None:
+    assert region_of_postcode("ES", "5002") == ""  # of 05002, Ávila, and not of Zaragoza's 50
     told = {region_of_postcode("ES", f"{number:02d}001") for number in range(1, 53)}
     parents = {
         part.code.partition("-")[2]: (part.parent_code or part.code).rpartition("-")[2]

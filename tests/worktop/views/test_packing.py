@@ -58,6 +58,18 @@ def test_more_eggs_than_a_tube_or_bag_takes_are_asked_about_and_no_promise_stand
     assert desk.pack(u0="60", u1="18", short="yes").status_code == 200
 
 
+def test_a_postcode_that_lost_a_digit_is_asked_about_on_the_card_before_it_stands_on_a_label(
+    desk: Desk,
+) -> None:
+    assert "Look at the address" not in desk.get("/packing").text
+    table = desk.folder / "orders.csv"
+    table.write_text(
+        table.read_text(encoding="utf-8").replace(",5000,Odense", ",500,Odense"), encoding="utf-8"
+    )
+    card = desk.get("/packing").text.partition("</article>")[0]
+    assert "'500' is no postcode of DK (Denmark). Look at the address" in plain(card)
+
+
 def test_the_plans_figures_are_shown_as_the_plans_until_they_are_counted(desk: Desk) -> None:
     card = desk.get("/packing").text.partition("</article>")[0]
     assert card.count('class="asplan"') == 2
