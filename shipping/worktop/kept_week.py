@@ -193,7 +193,7 @@ def is_taken_in(service: str, day: date, to: str, shelf: Shelf) -> bool:
 def lots_to_look_at(kept: Kept, shelf: Shelf) -> tuple[str, ...]:
     """The lots of a parcel whose eyes the plan counted on, and nobody has seen yet."""
     wanted = {draw.lot for line in kept.parcel.lines for draw in line.draws if draw.look_first}
-    return tuple(sorted(lot for lot in wanted if not shows_eyes(lot, shelf)))
+    return tuple(sorted(lot for lot in wanted if not shows_enough(lot, shelf)))
 
 
 def lots_to_count(lines: Iterable[Mapping[str, Any]], shelf: Shelf) -> tuple[str, ...]:
@@ -203,9 +203,9 @@ def lots_to_count(lines: Iterable[Mapping[str, Any]], shelf: Shelf) -> tuple[str
     return tuple(one.lot.lot for one in known if one.is_guess(shelf.today))
 
 
-def shows_eyes(lot: str, shelf: Shelf) -> bool:
-    """Has a look seen eyes in the lot?"""
-    return lot in shelf.lot_by_name and lot_forecast(shelf, lot).stage in ("eyed", "ready")
+def shows_enough(lot: str, shelf: Shelf) -> bool:
+    """Has a look seen eyes in the lot, or what its eggs may go with before?"""
+    return lot in shelf.lot_by_name and lot_forecast(shelf, lot).is_sendable(shelf.settings.plan.send_from)
 
 
 def fish_name(species: str, population: str, shelf: Shelf) -> str:

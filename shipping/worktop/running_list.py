@@ -17,7 +17,7 @@ from shipping.post.warmth import is_answerable, weather_place
 from shipping.tables.shelf import Shelf
 from shipping.words.reasons import CODES, Reason, Verdict, decisive, in_vain
 from shipping.words.units import percent, week_days
-from shipping.worktop.kept_week import fish_name, is_taken_in, lots_to_count, shows_eyes
+from shipping.worktop.kept_week import fish_name, is_taken_in, lots_to_count, shows_enough
 from shipping.worktop.page_language import (
     day_words,
     listed,
@@ -362,7 +362,7 @@ def _parcel(facts: Mapping[str, Any], state: str, shelf: Shelf) -> ListedParcel:
         state=state,
         arrive=(facts["arrive"]["p50"], facts["arrive"]["p95"]),
         look_first=tuple(
-            sorted(lot for lot in unseen if state in ("new", "planned") and not shows_eyes(lot, shelf))
+            sorted(lot for lot in unseen if state in ("new", "planned") and not shows_enough(lot, shelf))
         ),
         count_first=lots_to_count(lines, shelf) if state in ("new", "planned") else (),
         reasons=tuple(

@@ -45,3 +45,15 @@ def test_it_is_packed_only_after_the_look_and_the_look_is_a_row_of_that_day(benc
     packed = bench.post(f"/packing/{name}/pack", bench.marks() | {"plan": plan[1]})
     assert packed.status_code == 200, plain(packed.text)
     assert bench.parcel(name).state == "packed"
+
+
+def test_where_live_eggs_may_go_without_eyes_none_are_asked_for(bench: Desk) -> None:
+    """A look saw live eggs without eyes, which was enough to pack them all; the card asked for eyes still."""
+    name = name_of_it(bench)
+    settings = bench.folder / "shelf.toml"
+    text = settings.read_text(encoding="utf-8")
+    assert "[plan]\n" in text
+    settings.write_text(text.replace("[plan]\n", '[plan]\nsend_from = "fertile"\n'), encoding="utf-8")
+    page = bench.get(f"/packing?day={TUESDAY}").text
+    assert f'id="p-{name}"' in page
+    assert f"/packing/{name}/eyes" not in page
