@@ -118,7 +118,7 @@ def _recorded(
     if about:
         one_of(about, CLAIMS, "claim")
     case = next((case for case in _cases((kept,), shelf, "") if (case.order, case.line) == key), None)
-    recorded = record_claim(ledger, kept.parcel, key, case, about, ending, eggs, amount, note)
+    recorded = record_claim(ledger, kept.parcel, key, case, about, ending, eggs, amount, note, shelf)
     return [entry.seq for entry in recorded]
 
 

@@ -250,10 +250,11 @@ def record_claim(
     eggs: int,
     amount: str,
     note: str,
+    shelf: Shelf | None = None,
 ) -> list[Entry]:
     """The entries recorded: a claim opened where none is, one of `ENDINGS` where named. ``case`` is the
-    line's own, or None. Raises LedgerError if it cannot be, or is to be sent again by an order that is packed
-    already; nothing is recorded then.
+    line's own, or None. Raises LedgerError if it cannot be, is to be sent again by an order packed already,
+    or gives back more than it cost by the ``shelf`` while no ``note`` says why; nothing is recorded then.
     """
     packed = ledger.parcel(parcel).packed_of(key)
     still_to_go = {line.order for line in ledger.waiting_owed()}
@@ -261,6 +262,9 @@ def record_claim(
         text = say("order {order}, which sends it again, is packed already.", case.owed)
         raise LedgerError(text, "Claim for that parcel; what is owed beside it is an order of its own.")
     done = _settlement(case, about, ending, eggs, amount, packed) if ending else None
+    back = Decimal(done[1] or 0) if done and not note.strip() else Decimal(0)
+    if shelf and (text := _more_than_it_cost(ledger.parcel(parcel), key, back, shelf)):
+        raise LedgerError(text, "Look at the amount; if it is right, note why beside it.")
     entries: list[Entry] = []
     if about or case is None or case.state != "open":
         claimed = about or (case.about[0] if case else "short")
@@ -396,7 +400,7 @@ def _case(parcel: KeptParcel, line: KeptLine, settings: Claims, shelf: Shelf | N
     write_by = days[0] + timedelta(days=settings.report_within_days) if days else None
     settled = [claim for claim in claims if isinstance(claim, ClaimSettled)]
     given_back = sum(Decimal(claim.amount) for claim in settled if claim.amount)
-    sent_again = sum(claim.eggs for claim in settled)
+    sent_again, currency = sum(claim.eggs for claim in settled), shelf.settings.plan.currency if shelf else ""
     due = short_by or _hatched_due(line, report)
     if report.living is None and NOT_COME & set(about):
         due = line.ordered
@@ -419,9 +423,7 @@ def _case(parcel: KeptParcel, line: KeptLine, settings: Claims, shelf: Shelf | N
         suggested="" if suggested == SEND_AGAIN and has_come and report.told and not due else suggested,
         eggs_due=due,
         owed=owed_order(line.key) if sent_again else "",
-        given_back=money_text(given_back, shelf.settings.plan.currency if shelf else "")
-        if given_back
-        else "",
+        given_back=money_text(given_back, currency) if given_back else "",
         photo_sha256=parcel.photo_sha256 or "",
         doubts=tuple(_doubts(parcel, line, about, given_back, shelf)) if shelf else (),
         groundless=state == "open"
@@ -442,13 +444,7 @@ def _doubts(
     parcel: KeptParcel, line: KeptLine, about: list[str], given_back: Decimal | int, shelf: Shelf
 ) -> Iterator[str]:
     """What to ask: more money given back than the line and its postage can have cost; late, and it is not."""
-    price, currency = price_of(line, shelf), shelf.settings.plan.currency
-    postage = max((row.price for row in shelf.postage if row.service == parcel.service), default=Decimal(0))
-    if price and given_back > Decimal(price) + postage:
-        yield say(
-            "Given back are {given} {currency}, and the line cost {price}.",
-            *(money_text(given_back, currency), currency, price),
-        )
+    yield from filter(None, [_more_than_it_cost(parcel, line.key, Decimal(given_back), shelf)])
     if "late" not in about or parcel.p95 is None:
         return
     came_on = parcel.reported[line.key][0] if line.key in parcel.reported else None
@@ -456,6 +452,15 @@ def _doubts(
         yield say("Called late, but it may still come in time: until {last}.", parcel.p95)
     elif came_on and came_on <= parcel.p95:
         yield say("Called late, but it came on {day}, in time: until {last}.", came_on, parcel.p95)
+
+
+def _more_than_it_cost(parcel: KeptParcel, key: LineKey, given_back: Decimal, shelf: Shelf) -> str:
+    """What to ask of more money than the line and its postage can have cost; "" where it is not."""
+    price, currency = price_of(parcel.line(key), shelf), shelf.settings.plan.currency
+    postage = max((row.price for row in shelf.postage if row.service == parcel.service), default=Decimal(0))
+    told = (money_text(given_back, currency), currency, price)
+    text = say("Given back are {given} {currency}, and the line cost {price}.", *told)
+    return text if price and given_back > Decimal(price) + postage else ""
 
 
 def price_of(line: KeptLine, shelf: Shelf) -> str:

@@ -410,11 +410,14 @@ def test_with_hidden_names_no_command_says_one(
 def test_a_refund_beyond_the_lines_price_and_postage_and_a_lateness_that_is_none_are_asked_about(
     spawnpost: Spawnpost,
 ) -> None:
-    """They are recorded all the same; what the line and its postage cost may be given back unasked."""
+    """More is recorded with a note only; what the line and its postage cost may be given back unasked."""
     for step in ("pack", "send"):
         done(spawnpost(step, FIRST))
-    late = done(spawnpost("claim", FIRST, "--line", "D02:1", "--about", "late", "--settle", "refund",
-                          "--amount", "999"))  # fmt: skip
+    much = ("claim", FIRST, "--line", "D02:1", "--about", "late", "--settle", "refund", "--amount", "999")
+    refused(
+        spawnpost(*much), "Given back are 999.00 EUR, and the line cost 14.00. Look at the amount; if it is"
+    )
+    late = done(spawnpost(*much, "--note", "a gift"))
     told = " ".join(late.out.split())
     assert "Given back are 999.00 EUR, and the line cost 14.00." in told
     assert "Called late, but it may still come in time: until 2026-12-01. If it is a slip" in told

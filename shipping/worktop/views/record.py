@@ -256,7 +256,8 @@ class RecordPage(context.View):
                 raise context.Refused(tr("Not recorded: choose what it is about, and how it ends."))
             context.refuse_long("Not recorded: {why}", note=500, amount=20)
             amount, note = request.form.get("amount", ""), context.typed("note")
-            return record_claim(ledger, name, (order, line), case, about, ending, eggs, amount, note)[-1]
+            told = (about, ending, eggs, amount, note, self.shelf)
+            return record_claim(ledger, name, (order, line), case, *told)[-1]
 
         return self._recorded("/claims", settled)
 
