@@ -427,9 +427,9 @@ def region_of_postcode(country: str, postcode: str) -> str:
     if country == "GB":
         nation = nation_of_postcode(typed)
         return "" if nation == "ENG" else nation  # what lies in no other area may be unknown
-    if typed.isdigit() and (form := postcode_form(country)) and not re.fullmatch(form, typed):
-        typed = "" if re.fullmatch(form, f"0{typed}") else typed
     fitting = {code for code, begins in _postcodes_of_parts(country) if typed and begins.match(typed)}
+    if fitting and typed.isdigit() and (form := postcode_form(country)) and not re.fullmatch(form, typed):
+        fitting = set() if re.fullmatch(form, f"0{typed}") else fitting
     larger = {larger_part(country, code) for code in fitting}
     fitting = fitting if len(fitting) == 1 else larger
     return fitting.pop() if len(fitting) == 1 else ""
