@@ -15,16 +15,19 @@ from shipping.week.plan_data import Plan
 from shipping.words.problems import Problem, ShelfProblems, Where
 from shipping.worktop.background import Background, Going
 from shipping.worktop.context import View, Worktop, file_answer, go_to
-from shipping.worktop.page_language import tr
+from shipping.worktop.page_language import name_of_country, tr
 
 
 @dataclass(frozen=True, slots=True)
 class Offered:
-    """What can still be sold, as a text for buyers, whether it was stopped, and what to look at first."""
+    """What can still be sold, as a text for buyers, whether it was stopped, what to look at first, and
+    the countries left out because their rules differ inside.
+    """
 
     lines: tuple[str, ...]
     is_stopped: bool
     doubts: tuple[str, ...]
+    unasked: tuple[str, ...]
 
 
 class OfferPage(View):
@@ -46,7 +49,7 @@ class OfferPage(View):
 
     def _reckon(self, name: str, going: Going) -> Offered:
         from shipping.questions.offer import offer
-        from shipping.questions.offer_text import doubts_of, offer_text
+        from shipping.questions.offer_text import doubts_of, offer_text, unasked_of
 
         shelf_state = self.shelf_state
         shelf = shelf_state.tables().shelf
@@ -61,7 +64,8 @@ class OfferPage(View):
 
         offers = offer(left, plan, kept=kept, go_on=go_on)
         lines = tuple(offer_text(offers, shelf.settings.sender))
-        return Offered(lines, going.is_stopped, tuple(doubts_of(offers)))
+        unasked = tuple(str(one.facts["to"]) for one in unasked_of(offers))
+        return Offered(lines, going.is_stopped, tuple(doubts_of(offers)), unasked)
 
     def _plan_beside(self, left: Shelf, kept: Mapping[str, int], going: Going) -> Plan:
         """What goes this week besides kept parcels, as `offer` plans it; else the week's plan."""
@@ -82,7 +86,7 @@ class OfferPage(View):
             "offer.html",
             offered=offered,
             text="\n".join(map(tr, offered.lines)),
-            doubts=list(map(tr, offered.doubts)),
+            doubts=[*map(tr, offered.doubts), *map(_by_region, offered.unasked)],
         )
 
     def stop_offer(self) -> Response:
@@ -104,3 +108,10 @@ class OfferPage(View):
         page = render_template("published.html", lines=list(map(tr, offered.lines)))
         place = 'attachment; filename="eggs-on-offer.html"'
         return file_answer(page, "text/html; charset=utf-8", Content_Disposition=place)
+
+
+def _by_region(country: str) -> str:
+    return tr(
+        "Of {country} nothing is said here: its rules differ by region. Ask What if, with the region.",
+        country=name_of_country(country),
+    )

@@ -278,3 +278,9 @@ def test_the_history_heads_a_parcel_that_never_came_as_that(desk: Desk, how: str
     desk.post(f"/packing/{FIRST}/send")
     desk.post(f"/arrivals/{FIRST}/end", on=TODAY.isoformat(), how=how)
     assert f"Parcel 01 of week 49 to Søren Eksempel: {how} {how} on Mon 30 Nov" in desk.text("/history")
+
+
+def test_the_offer_says_which_country_is_left_out_for_its_rules_differ_by_region(desk: Desk) -> None:
+    rules = desk.folder / "rules.csv"
+    rules.write_text(rules.read_text("utf-8") + "DK-84,*,,closed,,a law,2026-11-01,,,\n", encoding="utf-8")
+    assert "Of Denmark nothing is said here: its rules differ by region." in desk.text("/offer")
