@@ -95,6 +95,13 @@ _STREET = re.compile(
 _HOUSE = re.compile(
     rf"[0-9]+[a-z]? (?:{_STREET.pattern}.*|.*{_STREET.pattern}\.?(?:,? (?:apt|unit|suite|ste|#).*)?)", re.I
 )
+#: What says that the rest of a line is an address.
+_ADDRESSED = re.compile(
+    r"(?:mi |my |meine |mon )?(?:direcci[oó]n(?: de env[ií]o)?|env(?:[ií]o|iar) a|(?:liefer|versand)?adresse"
+    r"|(?:versand|lieferung) an|adresse de livraison|livraison|envoyer à"
+    r"|(?:(?:shipping|delivery) )?address|(?:ship|send|post|deliver) to)\s*:\s*(\S.*,.*)",
+    re.IGNORECASE,
+)
 #: What stands in a name with a small letter.
 _OF_A_NAME = re.compile("d(?:e|a|o|as|os|el|ella|i|u|er|en)|v[ao]n|te[nr]|zu|[yei]|l[ae]|el|a[fv]")
 #: Cells that are not read from a mail, or hold all of it.
@@ -286,6 +293,8 @@ def _lines_in(line: str) -> list[str]:
     """A line that holds the end of an address, with what stands in front of it and the country behind, as
     the lines of an address; as it is where it holds none.
     """
+    if addressed := _ADDRESSED.fullmatch(line):
+        return [*re.split(r",\s*(?=[^\W\d_]|[0-9]{4})", addressed[1].rstrip(" .,")), ""]
     words = line.split()
     for many in range(min(5, len(words)) if not _HOUSE.fullmatch(line) else 0):
         head, tail = " ".join(words[: len(words) - many]), " ".join(words[len(words) - many :])

@@ -1117,3 +1117,25 @@ def test_what_of_a_mail_stands_in_the_form_is_marked_in_it(desk: Desk) -> None:
         *("67000", "Strasbourg", "France"),
     ]
     assert "I paid yesterday" in plain(page)
+
+
+@pytest.mark.parametrize(
+    ("line", "read"),
+    [
+        (
+            "Envío a: Ana Ejemplo Ruiz, Calle Real 15, 38003 Santa Cruz de Tenerife.",
+            ("Ana Ejemplo Ruiz", "Calle Real 15", "38003", "Santa Cruz de Tenerife"),
+        ),
+        (
+            "Lieferadresse: Jo Muster, Am Deich 12a, 26721 Emden, Deutschland",
+            ("Jo Muster", "Am Deich 12a", "26721", "Emden"),
+        ),
+        (
+            "My address: Bo Example, C/ Mar, 118, 46007 Valencia",
+            ("Bo Example", "C/ Mar, 118", "46007", "Valencia"),
+        ),
+    ],
+)
+def test_an_address_on_one_line_behind_its_name_is_read(desk: Desk, line: str, read: tuple[str, ...]) -> None:
+    cells = read_mail(f"20 gardneri\n{line}\nPago mañana.", desk.worktop.shelf_state.tables().shelf).cells
+    assert tuple(cells.get(name) for name in ("addressee", "delivery_1", "postcode", "town")) == read
