@@ -12,7 +12,7 @@ from pypdf import PdfReader
 from shipping.papers.documents.contents import PaperInputs
 from shipping.papers.documents.customs_sheet import customs_sheet, parcel_declaration
 from shipping.papers.writing import write_papers
-from shipping.post.customs import Goods
+from shipping.post.customs import LONG_FORM, Goods
 from tests.papers import sample
 from tests.papers.reading import outside_margins, story_words, words_of
 
@@ -109,6 +109,23 @@ def test_the_breeder_is_told_in_his_own_language_what_to_write_in_english(
     assert "Fertile fish eggs for hatching" in words
     for english in ("Asks for", "counter", "neither telephone", "A sheet to copy", "the value is"):
         assert english not in words
+
+
+@pytest.mark.parametrize(
+    ("item", "service", "longer"),
+    [
+        ("RR123456785DK", "letter", False),
+        ("CP123456785DK", "letter", True),
+        ("EE123456785DK", "letter", True),
+        ("", "island parcel", True),
+    ],
+)
+def test_parcel_post_and_express_take_the_longer_form(
+    inputs: PaperInputs, item: str, service: str, longer: bool
+) -> None:
+    parcel = replace(sample.PARCELS[0], service=service)
+    made = parcel_declaration(parcel, replace(inputs, items={parcel.parcel: item}))
+    assert (made.form.form == LONG_FORM) == longer
 
 
 def test_customs_reads_the_address_in_latin_letters_alone(inputs: PaperInputs) -> None:
