@@ -166,8 +166,8 @@ class Case:
     """A line that came short (``short_by`` eggs) or not at all, hatched (``hatched`` fry), or that the buyer
     claims for.
 
-    ``state`` is new, open or settled. ``in_time``: was the report recorded within the days of the policy? If
-    not, ``write_by`` is the day by which the buyer must have written. ``suggested`` is the ending
+    ``state`` is new, open or settled. ``in_time``: was the report recorded within the days of the policy? None
+    where no day is known; ``write_by`` is the day by which the buyer must have written. ``suggested`` is the ending
     that the policy's words name, "" where they name none; ``eggs_due`` are the eggs that sending again would
     take. ``owed`` is the order that sends them again, ``given_back`` the money, "" where there is none;
     ``doubts`` ask about what was recorded and hardly can be meant. ``groundless``: what is claimed is not so
@@ -180,7 +180,7 @@ class Case:
     about: tuple[str, ...]
     short_by: int
     hatched: int
-    in_time: bool
+    in_time: bool | None
     write_by: date | None
     state: str
     facts: tuple[Fact, ...]
@@ -415,7 +415,7 @@ def _case(parcel: KeptParcel, line: KeptLine, settings: Claims, shelf: Shelf | N
         about=tuple(about),
         short_by=short_by,
         hatched=hatched,
-        in_time=bool(days and write_by and days[1] <= write_by),
+        in_time=days[1] <= write_by if days and write_by else None,
         write_by=write_by,
         state=state,
         facts=(*_facts(parcel, line, report, days), *_price(line, shelf), *_since(parcel, line, shelf)),

@@ -132,6 +132,11 @@ class KeptParcel:
         return self.sent_on or self.dispatch_on
 
     @property
+    def arrived_on(self) -> date | None:
+        """The day it came, as was reported; None where nobody told."""
+        return min((came_on for came_on, _ in self.reported.values()), default=None)
+
+    @property
     def is_planned(self) -> bool:
         """Is it kept and not packed yet, so that it only holds its eggs?"""
         return self.state == "planned"

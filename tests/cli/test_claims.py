@@ -290,11 +290,25 @@ def test_a_day_that_cannot_be_yet_is_taken_and_said(spawnpost: Spawnpost) -> Non
     done(spawnpost("undo", FIRST, today="2026-12-04"))
     assert early in done(spawnpost("arrive", FIRST, "--alive", "D02:1=20", "--on", "2026-11-30")).out
     done(spawnpost("undo", FIRST))
-    told = "No day was given, so it counts as come today, 2026-12-04, later than it should by 2026-12-03"
+
+
+def test_a_report_typed_once_the_parcel_should_have_come_is_asked_on_which_day_it_came(
+    spawnpost: Spawnpost,
+) -> None:
+    done(spawnpost("pack", FIRST))
+    done(spawnpost("send", FIRST, "--service", "quick letter"))
+    done(spawnpost("arrive", FIRST, "--lost", today="2026-12-04"))
+    lost = done(spawnpost("claim", FIRST, "--json", today="2026-12-04")).facts["cases"]
+    assert [case["in_time"] for case in lost] == [None, None]
     report = ("arrive", FIRST, "--alive", "D02:1=20")
-    assert told in " ".join(done(spawnpost(*report, today="2026-12-04")).out.split())
-    done(spawnpost("undo", FIRST, today="2026-12-04"))
-    assert "No day was given" not in done(spawnpost(*report, "--on", "2026-12-03", today="2026-12-04")).out
+    untold = f"on which day {FIRST} came is not said, and it was to come by 2026-12-03."
+    refused(spawnpost(*report, today="2026-12-04"), untold)
+    assert "arrived on" not in done(spawnpost("history")).out
+    done(spawnpost(*report, "--on", "2026-12-02", today="2026-12-04"))
+    done(spawnpost("arrive", FIRST, "--alive", "D02:2=3", today="2026-12-04"))
+    cases = done(spawnpost("claim", FIRST, "--json", today="2026-12-04")).facts["cases"]
+    arrived = {facts_of(case)["arrived"][1] for case in cases}
+    assert arrived == {"2026-12-02"}
 
 
 def test_an_item_number_of_another_country_is_taken_and_said(spawnpost: Spawnpost) -> None:

@@ -211,7 +211,7 @@ def test_a_parcel_sent_days_later_is_expected_from_the_day_it_went(spawnpost: Sp
     sent = done(spawnpost("send", late, "--json", today="2026-12-07")).facts
     assert "; expected 2026-12-14, by 2026-12-18 at the latest" in sent["text"]
     assert sent["notes"][0].startswith("Reckoned for 2026-12-07: expected 2026-12-14, by 2026-12-18")
-    done(spawnpost("arrive", late, "--alive", "20", today="2026-12-21"))
+    done(spawnpost("arrive", late, "--alive", "20", "--on", "2026-12-21", today="2026-12-21"))
     (case,) = done(spawnpost("claim", late, "--json", today="2026-12-21")).facts["cases"]
     ours = {fact["what"]: fact["ours"] for fact in case["facts"]}
     assert ours["arrived"] == "expected 2026-12-14, at the latest 2026-12-18 (95 %)"
@@ -376,7 +376,7 @@ def test_a_parcel_given_up_that_comes_after_all_is_not_sent_again_without_a_word
     done(spawnpost("send", lost, today="2026-12-01"))
     done(spawnpost("arrive", lost, "--lost", today="2026-12-20"))
     done(spawnpost("claim", lost, "--line", "D25:1", "--settle", "send again", today="2026-12-20"))
-    told = done(spawnpost("arrive", lost, "--alive", "31", today="2026-12-22")).out
+    told = done(spawnpost("arrive", lost, "--alive", "31", "--on", "2026-12-22", today="2026-12-22")).out
     assert "D25:1 came (31 alive), but eggs are to be sent again for it (30)" in told
     assert "spawnpost undo entry-6" in told
     assert "D25-1-again" in done(spawnpost("plan", today="2026-12-22")).out

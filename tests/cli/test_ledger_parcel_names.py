@@ -59,7 +59,7 @@ def test_parcels_nobody_told_of_are_named(spawnpost: Spawnpost) -> None:
     assert f"No report yet: {FIRST} (D02), sent 2026-11-30" in told.out
     assert "expected by 2026-12-01, 4 days late" in told.out
     assert done(spawnpost("arrive", "--json", today="2026-12-05")).facts["no_report"] == [FIRST]
-    done(spawnpost("arrive", FIRST, "--alive", "D02:1=20", today="2026-12-05"))
+    done(spawnpost("arrive", FIRST, "--alive", "D02:1=20", "--on", "2026-12-01", today="2026-12-05"))
     assert "No report yet" not in done(spawnpost("arrive", today="2026-12-05")).out
 
 

@@ -91,8 +91,11 @@ class ArrivalCard:
         return parcel.state == "sent" and parcel.p50 is not None and self.today > parcel.p50
 
     @property
-    def arrived_on(self) -> date | None:
-        return min((days[0] for days in self.kept.parcel.reported.values()), default=None)
+    def likely_day(self) -> date | str:
+        """The day it came, as far as is known: today where nobody told, unless it should have come before."""
+        parcel = self.kept.parcel
+        is_past = parcel.p95 is not None and parcel.p95 < self.today
+        return parcel.arrived_on or ("" if is_past else self.today)
 
     @property
     def short_by(self) -> int:

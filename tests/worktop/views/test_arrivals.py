@@ -40,6 +40,7 @@ def test_a_parcel_past_its_last_day_stands_under_what_is_overdue(sent: Desk) -> 
     page = later.text("/arrivals")
     assert "Overdue: ask the buyer 1" in page
     assert "days late: 4" in page
+    assert 'name="on" value="" list' in later.get("/arrivals").text, "a day long past is typed, never today"
     assert "On the way" not in page
 
 
