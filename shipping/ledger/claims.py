@@ -7,7 +7,7 @@ what the seller's own policy says; who is right is for people.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import date, timedelta
 from decimal import Decimal
 from typing import TYPE_CHECKING
@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 from shipping.ledger.added_rows import SEND_AGAIN
 from shipping.ledger.entries import Arrived, Body, ClaimOpened, ClaimSettled, Entry, LineReport
 from shipping.ledger.errors import LedgerError
-from shipping.ledger.kept_parcel import KeptLine, KeptParcel
+from shipping.ledger.kept_parcel import NOT_COME, KeptLine, KeptParcel
 from shipping.options.option import LEAST_DRAW
 from shipping.tables.cells import number_mend, numbers_meant
 from shipping.tables.rows.lots import Look
@@ -28,7 +28,9 @@ from shipping.words.units import degrees, money_text, percent
 
 @dataclass(frozen=True, slots=True)
 class ReportedLine:
-    """One line sent: what was ordered, packed and ``expected`` alive, and what was told of it so far."""
+    """One line sent: what was ordered, packed and ``expected`` alive, and what was told of it so far;
+    ``settled`` is what had been told when its claim was settled, where none was opened since.
+    """
 
     order: str
     line: int
@@ -36,11 +38,16 @@ class ReportedLine:
     packed: int
     expected: float
     report: LineReport | None
+    has_come: bool = True
+    settled: LineReport | None = None
+    sent_again: int = 0
 
     @classmethod
     def of(cls, parcel: KeptParcel, line: KeptLine) -> ReportedLine:
         shares = {draw.lot: draw.v_per_egg for draw in line.draws}
         counts = [count for count in parcel.counts if (count.order, count.line) == line.key]
+        claims = claims_for(parcel, line)
+        is_settled = bool(claims) and isinstance(claims[-1], ClaimSettled)
         return cls(
             order=line.order,
             line=line.line,
@@ -48,6 +55,9 @@ class ReportedLine:
             packed=parcel.packed_of(line.key),
             expected=sum(count.eggs * shares.get(count.lot, 0.0) for count in counts),
             report=parcel.reports.get(line.key),
+            has_come=parcel.state not in NOT_COME,
+            settled=parcel.settled_on.get(line.key) if is_settled else None,
+            sent_again=sum(claim.eggs for claim in claims if isinstance(claim, ClaimSettled)),
         )
 
     @property
@@ -72,9 +82,31 @@ class ReportedLine:
 
     @property
     def short_by(self) -> int:
-        """So many eggs are wanting for what was ordered, by what was told."""
+        """So many eggs are wanting for what was ordered, by what was told; all where it did not come."""
+        if not self.has_come:
+            return self.ordered
         most = self.most_alive if self.living is None else self.living
         return max(0, self.ordered - most) if self.told else 0
+
+    @property
+    def short_since(self) -> int:
+        """So many more are wanting than did when its claim was settled, or than are sent again for it."""
+        if self.settled is None:
+            return 0
+        then = replace(self, report=self.settled, has_come=True).short_by
+        return max(0, self.short_by - max(then, self.sent_again))
+
+    @property
+    def is_to_settle(self) -> bool:
+        """Did it come short, or not at all, and nothing is settled that knew so much?"""
+        return bool(self.short_by if self.settled is None else self.short_since)
+
+    @property
+    def words_of_short_since(self) -> str:
+        """How much worse it is than what was settled; "" where it is not."""
+        if not self.short_since:
+            return ""
+        return say("{eggs} eggs short beyond what was settled", self.short_since)
 
     @property
     def words(self) -> str:
@@ -122,12 +154,20 @@ class ReportedLine:
         return say("Nothing was told of the other {untold}.", self.untold) if self.untold else ""
 
 
+def claims_for(parcel: KeptParcel, line: KeptLine) -> list[ClaimOpened | ClaimSettled]:
+    """What was claimed and settled for a line, oldest first."""
+    return [claim for claim in parcel.claims if (claim.order, claim.line) == line.key]
+
+
 def report_notes(parcel: KeptParcel) -> Iterator[str]:
     """What the reports of a parcel just recorded mean, line by line."""
     for line in parcel.lines:
         found = ReportedLine.of(parcel, line)
         if found.told:
-            yield joined(filter(None, (f"{line.order}:{line.line}:", found.words, found.words_of_untold)))
+            named = f"{line.order}:{line.line}:"
+            yield joined(filter(None, (named, found.words, found.words_of_untold)))
+            if since := found.words_of_short_since:
+                yield joined((named, since))
 
 
 if TYPE_CHECKING:
@@ -138,8 +178,6 @@ NOT_TOLD = say("not told")
 ENDINGS = (SEND_AGAIN, "refund", "nothing")
 #: What a buyer may claim.
 CLAIMS = ("short", "hatched", "late", "lost", "returned")
-#: How a parcel may end without its buyer having anything, which is a case by itself.
-NOT_COME = frozenset({"lost", "returned"})
 #: Words of a policy that say how it ends, in the order they are looked for.
 _SAID = (
     ("send again", SEND_AGAIN),
@@ -166,12 +204,13 @@ class Case:
     """A line that came short (``short_by`` eggs) or not at all, hatched (``hatched`` fry), or that the buyer
     claims for.
 
-    ``state`` is new, open or settled. ``in_time``: was the report recorded within the days of the policy? None
-    where no day is known; ``write_by`` is the day by which the buyer must have written. ``suggested`` is the ending
-    that the policy's words name, "" where they name none; ``eggs_due`` are the eggs that sending again would
-    take. ``owed`` is the order that sends them again, ``given_back`` the money, "" where there is none;
-    ``doubts`` ask about what was recorded and hardly can be meant. ``groundless``: what is claimed is not so
-    by what the buyer reported since.
+    ``state`` is new, open or settled. ``in_time``: was the report recorded within the days of the policy?
+    None where no day is known; ``write_by`` is the day by which the buyer must have written. ``suggested``
+    is the ending that the policy's words name, "" where they name none; ``eggs_due`` are the eggs that
+    sending again would take. ``owed`` is the order that sends them again, ``given_back`` the money, ""
+    where there is none; ``doubts`` ask about what was recorded and hardly can be meant. ``groundless``:
+    what is claimed is not so by what the buyer reported since. ``since_settled`` says how much worse it is
+    than what was settled, which makes it new again.
     """
 
     parcel: str
@@ -192,6 +231,7 @@ class Case:
     photo_sha256: str = ""
     doubts: tuple[str, ...] = ()
     groundless: bool = False
+    since_settled: str = ""
 
     @property
     def is_settled(self) -> bool:
@@ -199,7 +239,7 @@ class Case:
 
     def as_json(self) -> dict[str, object]:
         facts = asdict(self)
-        or_none = ("suggested", "owed", "given_back", "photo_sha256")
+        or_none = ("suggested", "owed", "given_back", "photo_sha256", "since_settled")
         facts |= {name: facts[name] or None for name in or_none}
         return facts | {"write_by": self.write_by.isoformat() if self.write_by else None}
 
@@ -222,6 +262,8 @@ class Case:
             yield f"  {self.given_back} given back."
         if self.is_settled and not (self.owed or self.given_back):
             yield "  settled: nothing was owed."
+        if self.since_settled:
+            yield f"  {self.since_settled}"
         for doubt in self.doubts:
             yield f"  {doubt} If it is a slip: spawnpost undo."
         if self.groundless:
@@ -333,14 +375,20 @@ def to_settle(parcels: Iterable[KeptParcel], settings: Claims) -> dict[str, tupl
     due: dict[str, tuple[str, ...]] = {}
     for case in cases(filter(_may_be_due, parcels), settings):
         if (case.state == "open" and not case.groundless) or (case.state == "new" and case.short_by):
-            due[case.parcel] = tuple(dict.fromkeys((*due.get(case.parcel, ()), *case.about)))
+            about = (case.since_settled,) if case.since_settled else case.about
+            due[case.parcel] = tuple(dict.fromkeys((*due.get(case.parcel, ()), *about)))
     return due
 
 
 def _may_be_due(parcel: KeptParcel) -> bool:
     """Is any line short, lost, returned or claimed for? Of most parcels nothing is, and no case is made."""
-    short = (ReportedLine.of(parcel, line).short_by for line in parcel.lines if line.key in parcel.reports)
-    return bool(parcel.claims) or parcel.state in NOT_COME or any(short)
+    return bool(parcel.claims) or is_to_settle(parcel)
+
+
+def is_to_settle(parcel: KeptParcel) -> bool:
+    """Is any line short or not there, and not settled as it is now?"""
+    is_told = parcel.state in NOT_COME or parcel.reports
+    return bool(is_told) and any(ReportedLine.of(parcel, line).is_to_settle for line in parcel.lines)
 
 
 def told_too_soon(parcel: KeptParcel, body: Body) -> Iterator[str]:
@@ -356,8 +404,8 @@ def told_too_soon(parcel: KeptParcel, body: Body) -> Iterator[str]:
 
 
 def what_to_settle(parcel: KeptParcel) -> Iterator[str]:
-    """The next step of a parcel short, lost or returned of which nothing was claimed yet."""
-    if _may_be_due(parcel) and not parcel.claims:
+    """The next step of a parcel short, lost or returned, and not settled so."""
+    if is_to_settle(parcel):
         yield say("Settle it with its buyer: spawnpost claim {parcel}.", parcel.parcel)
 
 
@@ -388,26 +436,28 @@ def came_after_all(parcel: KeptParcel) -> Iterator[str]:
 
 def _case(parcel: KeptParcel, line: KeptLine, settings: Claims, shelf: Shelf | None) -> Case:
     report = parcel.reports.get(line.key, LineReport(order=line.order, line=line.line))
-    claims = [claim for claim in parcel.claims if (claim.order, claim.line) == line.key]
-    has_come = parcel.state not in NOT_COME
-    short_by = ReportedLine.of(parcel, line).short_by
+    claims, found = claims_for(parcel, line), ReportedLine.of(parcel, line)
+    has_come, short_by = found.has_come, found.short_by
     hatched = report.hatched_alive or 0
     about = [word for word, is_so in (("short", short_by), ("hatched", hatched)) if is_so]
     if not has_come:
-        short_by, about = line.ordered, [parcel.state]
+        about = [parcel.state]
     about += sorted({claim.about for claim in claims if isinstance(claim, ClaimOpened)} - set(about))
     days = parcel.reported.get(line.key)
     write_by = days[0] + timedelta(days=settings.report_within_days) if days else None
     settled = [claim for claim in claims if isinstance(claim, ClaimSettled)]
     given_back = sum(Decimal(claim.amount) for claim in settled if claim.amount)
-    sent_again, currency = sum(claim.eggs for claim in settled), shelf.settings.plan.currency if shelf else ""
+    sent_again, since = found.sent_again, found.short_since
+    currency = shelf.settings.plan.currency if shelf else ""
     due = short_by or _hatched_due(line, report)
     if report.living is None and NOT_COME & set(about):
         due = line.ordered
     # no fewer than are ever drawn, their margin comes with the plan; what was granted is not due again
     due = max(0, min(line.ordered, max(LEAST_DRAW, due)) - sent_again) if due else 0
+    if since:  # what was given back for the rest is not due again either
+        due = since if sent_again else min(line.ordered, max(LEAST_DRAW, since))
     suggested = _suggested(about, settings)
-    state = "new" if not claims else "settled" if isinstance(claims[-1], ClaimSettled) else "open"
+    state = "new" if not claims or since else "settled" if isinstance(claims[-1], ClaimSettled) else "open"
     return Case(
         parcel=parcel.parcel,
         order=line.order,
@@ -415,6 +465,7 @@ def _case(parcel: KeptParcel, line: KeptLine, settings: Claims, shelf: Shelf | N
         about=tuple(about),
         short_by=short_by,
         hatched=hatched,
+        since_settled=found.words_of_short_since,
         in_time=days[1] <= write_by if days and write_by else None,
         write_by=write_by,
         state=state,

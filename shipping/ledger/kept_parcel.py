@@ -35,6 +35,9 @@ ByLine = Annotated[
     Mapping[LineKey, Value], BeforeValidator(_of_pairs), PlainSerializer(lambda by_line: [*by_line.items()])
 ]
 
+#: How a parcel may end without its buyer having anything, which is a case by itself.
+NOT_COME = frozenset({"lost", "returned"})
+
 
 @dataclass(frozen=True, slots=True)
 class PlannedDraw:
@@ -85,7 +88,8 @@ class KeptParcel:
 
     ``state`` is planned, packed, sent, arrived, lost or returned. ``chances`` of enough were reckoned with
     the eggs packed; ``to_mark`` marks the address it was kept for, and once packed that of the packing;
-    ``kept_on`` is the day its plan was kept. ``plan_entry``, ``packed_entry``, ``sent_entry`` and
+    ``kept_on`` is the day its plan was kept; ``settled_on`` what was told of a line when its claim was last
+    settled, no egg alive where it had not come. ``plan_entry``, ``packed_entry``, ``sent_entry`` and
     ``claim_entries`` are the numbers of the entries that say so (0: none does
     yet).
     """
@@ -120,6 +124,7 @@ class KeptParcel:
     back_on: date | None = None
     claims: tuple[ClaimOpened | ClaimSettled, ...] = ()
     claim_entries: tuple[int, ...] = ()
+    settled_on: ByLine[LineReport] = field(default_factory=dict)
 
     @property
     def is_handed_over(self) -> bool:

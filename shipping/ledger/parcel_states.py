@@ -26,7 +26,7 @@ from shipping.ledger.entries import (
     undone_entries,
 )
 from shipping.ledger.errors import LedgerError
-from shipping.ledger.kept_parcel import KeptParcel, eggs_by_lot, kept_parcels
+from shipping.ledger.kept_parcel import NOT_COME, KeptParcel, eggs_by_lot, kept_parcels
 from shipping.ledger.lot_counts import LotCounts, PackedEggs, check_counts, name_now
 from shipping.tables.spelling import buyer_key
 from shipping.words.keys import LineKey, owed_order
@@ -290,9 +290,10 @@ class LedgerState:
         elif isinstance(body, ClaimOpened | ClaimSettled):
             parcel = self.parcels[body.parcel]
             claims, told_in = (*parcel.claims, body), (*parcel.claim_entries, entry.seq)
-            self._put(replace(parcel, claims=claims, claim_entries=told_in))
             if isinstance(body, ClaimSettled):
                 self.settled.append(entry)
+                parcel = replace(parcel, settled_on={**parcel.settled_on, **_told_at_settling(parcel, body)})
+            self._put(replace(parcel, claims=claims, claim_entries=told_in))
         elif isinstance(body, Bought):
             self.bought.append(entry)
         elif isinstance(body, OrderCorrected):
@@ -383,6 +384,15 @@ class LedgerState:
         for count in body.back:
             if count.eggs:
                 self._take_eggs(body, count.lot, -count.eggs)
+
+
+def _told_at_settling(parcel: KeptParcel, body: ClaimSettled) -> dict[LineKey, LineReport]:
+    """What is told of a claim's line as it is settled: no egg alive where it is lost, or was brought back."""
+    key = (body.order, body.line)
+    claimed = [claim for claim in parcel.claims if (claim.order, claim.line) == key]
+    has_come = NOT_COME.isdisjoint((parcel.state, *(getattr(claim, "about", "") for claim in claimed[-1:])))
+    nothing = LineReport(order=body.order, line=body.line, alive=None if has_come else 0)
+    return {key: parcel.reports.get(key, nothing) if has_come else nothing}
 
 
 def check_report(parcel: KeptParcel, report: LineReport, seen: Collection[LineKey] = ()) -> None:

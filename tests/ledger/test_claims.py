@@ -4,11 +4,19 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import timedelta
+from functools import partial
 from pathlib import Path
 
 import pytest
 
-from shipping.ledger.claims import came_after_all, cases, record_claim, to_settle
+from shipping.ledger.claims import (
+    came_after_all,
+    cases,
+    record_claim,
+    report_notes,
+    to_settle,
+    what_to_settle,
+)
 from shipping.ledger.entries import ClaimSettled, LineReport, Undone
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.ledger import Ledger
@@ -148,6 +156,36 @@ def test_all_eggs_are_not_sent_again_without_a_word_where_some_came_after_all(
         ledger.arrive(NAME, [LineReport(order="S10", line=1, alive=alive)])
         told = list(came_after_all(ledger.parcel(NAME)))
     assert [one[:38] for one in told] == said * ["S10:1 came (12 alive), but eggs are to"]
+
+
+@pytest.mark.parametrize(
+    ("about", "how", "eggs", "more"),
+    [
+        ("short", "refund", 0, 8),
+        ("short", "send again", 5, 5),
+        ("late", "nothing", 0, 10),
+        ("lost", "refund", 0, 0),
+    ],
+)
+def test_a_report_that_worsens_what_was_settled_is_a_case_again_with_what_is_due_more(
+    tmp_path: Path, about: str, how: str, eggs: int, more: int
+) -> None:
+    """First only dead eggs are told, 2 short of 20 by that; it is settled, then 10 alive are told."""
+    report = partial(LineReport, order="S10", line=1)
+    with reported(tmp_path, 1, dead=6 if about == "short" else None, missing=0) as ledger:
+        ledger.open_claim(NAME, ("S10", 1), about)
+        ledger.settle_claim(NAME, ("S10", 1), how, eggs=eggs, amount="2.00" if how == "refund" else "")
+        assert to_settle(ledger.parcels(), POLICY) == {}
+        assert not list(what_to_settle(ledger.parcel(NAME)))
+        ledger.arrive(NAME, [report(alive=10)])
+        (case,) = cases(ledger.parcels(), POLICY)
+        due = to_settle(ledger.parcels(), POLICY)
+        said = " ".join((*report_notes(ledger.parcel(NAME)), *what_to_settle(ledger.parcel(NAME))))
+    assert (case.state, case.short_by) == ("new" if more else "settled", 10)
+    words = f"{more} eggs short beyond what was settled"
+    assert due == ({NAME: (words,)} if more else {})
+    assert (f"S10:1: {words}" in said and "Settle it with its buyer" in said) == bool(more)
+    assert not more or (case.eggs_due, case.since_settled) == (more, words)
 
 
 def test_a_policy_of_money_back_names_the_command_with_its_amount(tmp_path: Path) -> None:

@@ -9,7 +9,7 @@ from datetime import date
 from flask import Response, request
 
 from shipping.ledger.claims import ReportedLine, came_after_all, told_too_soon
-from shipping.ledger.entries import Arrived, ClaimSettled, Entry, LineCount, LineReport
+from shipping.ledger.entries import Arrived, Entry, LineCount, LineReport
 from shipping.ledger.kept_parcel import KeptLine, KeptParcel
 from shipping.papers.documents.contents import language_of
 from shipping.tables.cells import BadCell
@@ -141,9 +141,8 @@ class ArrivalCard:
 
     @property
     def is_to_settle(self) -> bool:
-        """Did a line of it come short, or not at all, and nothing is settled with its buyer?"""
-        is_settled = any(isinstance(claim, ClaimSettled) for claim in self.kept.parcel.claims)
-        return (self.short_by > 0 or self.kept.parcel.state in ENDS) and not is_settled
+        """Did a line of it come short, or not at all, and that is not settled with its buyer?"""
+        return any(line.found.is_to_settle for line in self.lines)
 
     @property
     def came_after_all(self) -> str:
