@@ -135,8 +135,8 @@ def reply_lines(reply: Reply, currency: str, window: Window, every: bool) -> Ite
     yield from window.wrapped(f"Lot {reply.lot} to {reply.to}{on}: {verdict}")
     goes_with_more = {reason.code for reason in reply.reasons} == {"short"}
     stands = Verdict.WAIT if goes_with_more else reply.verdict
-    yield from deciding(stands, reply.reasons, window)
     yield from _unseen_lines(reply.unseen, window)
+    yield from deciding(stands, reply.reasons, window)
     yield from window.wrapped(_until_text(reply))
     if reply.is_hatched_by_then and not every:
         return

@@ -355,12 +355,16 @@ def warmth_reasons(
     from where it stands at hand-over and from where it stands at the 95 % arrival; likewise the hottest.
     """
     felt = felt_by([(trip, exposed_h)])
-    reasons = _heat_pack_reasons(trip.hottest, box) if holds.heat_pack_h else []
+    reasons: list[Reason] = []
+    if holds.heat_pack_h and (trip.hottest.high_c > HEAT_PACK_MOST_C or not takes_a_heat_pack(box)):
+        bare = replace(holds, heat_pack_h=0.0)
+        without = warmth_reasons(trip, species, kept_at_c, bare, exposed_h, box)
+        reasons = _heat_pack_reasons(trip.hottest, box, without)
     for code, day, outside, limit in (
         ("too-hot", trip.hottest, trip.hottest.high_c, species.keep_max_c),
         ("too-cold", trip.coldest, trip.coldest.low_c, species.keep_min_c),
     ):
-        if limit is not None:
+        if limit is not None and not any("inside_c" in one.facts and one.code == code for one in reasons):
             cold = code == "too-cold"
             start, inside = (float(one[0]) for one in _worst_stretch(felt, kept_at_c, holds, cold))
             if (inside < limit - ROUNDING_C) if cold else (inside > limit + ROUNDING_C):
@@ -522,29 +526,35 @@ def is_answerable(reason: Reason) -> bool:
     return reason.code in ("too-hot", "too-cold") and reason.facts.get("basis") == "assumed"
 
 
-def _heat_pack_reasons(hottest: ParcelWarmth, box: Box | None) -> list[Reason]:
-    """Why a heat pack must not be used: the day is too warm for one, or the box does not suit it."""
-    facts: dict[str, object] = {
-        "high_c": round(hottest.high_c, 1),
-        "limit_c": HEAT_PACK_MOST_C,
-        "heat_pack": True,
-    }
+def _heat_pack_reasons(hottest: ParcelWarmth, box: Box | None, without: Sequence[Reason]) -> list[Reason]:
+    """Why a heat pack must not be used: the day is too warm for one, or the box does not suit it. ``without``
+    is what stops the packing without one: where it is heat as well, that alone is told, and where anything,
+    no such packing is advised.
+    """
+    no_better: dict[str, object] = {"both_ways": True} if without else {}
     if hottest.high_c > HEAT_PACK_MOST_C:
+        if hot := [one for one in without if one.code == "too-hot"]:
+            return hot
+        mend = "" if without else " Take a packing without one, or wait for a cooler month."
         text = (
             f"It may be {degrees(hottest.high_c)} around the parcel; a heat pack must not be used above"
-            f" {degrees(HEAT_PACK_MOST_C)}. Take a packing without one, or wait for a cooler month."
+            f" {degrees(HEAT_PACK_MOST_C)}.{mend}"
         )
-        facts |= {"basis": hottest.basis, "place": hottest.place, "on": hottest.on.isoformat()}
-        facts |= hottest.month_facts
-        return [Reason("too-hot", text, facts, hottest.source)]
-    if not takes_a_heat_pack(box):
-        name = box.box if box else "no box"
-        text = (
-            f"A heat pack needs a vented box of at least 30 x 23 x 15 cm (common practice, no source), and"
-            f" {name} is none: name another box for this packing."
-        )
-        return [Reason("too-hot", text, {"unfit_box": name, "basis": "weather"}, "boxes")]
-    return []
+        facts: dict[str, object] = {
+            "high_c": round(hottest.high_c, 1),
+            "limit_c": HEAT_PACK_MOST_C,
+            "heat_pack": True,
+            "basis": hottest.basis,
+            "place": hottest.place,
+            "on": hottest.on.isoformat(),
+        }
+        return [Reason("too-hot", text, facts | hottest.month_facts | no_better, hottest.source)]
+    name = box.box if box else "no box"
+    text = (
+        f"A heat pack needs a vented box of at least 30 x 23 x 15 cm (common practice, no source), and"
+        f" {name} is none: name another box for this packing."
+    )
+    return [Reason("too-hot", text, {"unfit_box": name, "basis": "weather"} | no_better, "boxes")]
 
 
 def pack_hint(high_c: float) -> str | None:

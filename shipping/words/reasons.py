@@ -217,13 +217,15 @@ def decisive(verdict: Verdict, reasons: Sequence[Reason]) -> Reason:
     buyer's answer would be in vain, what makes it so.
 
     Of what lasts the law is first, then far fewer eggs than are ordered, which no packing mends; what a look
-    or an answer may remove is last.
+    or an answer may remove is last, but before what would hatch of eggs that most likely have.
     """
+    has_hatched = any(one.code == "too-old" for one in reasons)
     lasting = sorted(
         (one for one in reasons if one.code in LASTING or _is_past_mending(one, reasons)),
         key=lambda one: (
             one.code != "closed",
             one.code in LASTING,
+            has_hatched and one.code == "would-hatch",
             one.asks_for_a_look or one.facts.get("basis") == "assumed",
         ),
     )

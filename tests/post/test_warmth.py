@@ -29,6 +29,7 @@ from shipping.tables.country_parts import calendar_parts
 from shipping.tables.rows.packings import Box
 from shipping.tables.rows.weather import Weather
 from shipping.words.problems import Where
+from shipping.words.reasons import Verdict
 from tests.post.a_shelf import a_packing, a_shelf, a_species, day_warmth
 
 #: The days in whose middle, at noon, a month of 31 days stands: its values are those of the month alone.
@@ -301,6 +302,24 @@ def test_a_heat_pack_bridges_the_cold_and_is_never_used_above_21_degrees() -> No
     assert cause(small, english()).startswith(
         "a heat pack needs a vented box of at least 30 x 23 x 15\xa0cm, and foam"
     )
+
+
+def test_a_packing_without_a_heat_pack_is_advised_only_where_it_would_not_be_stopped_for_warmth_itself() -> (
+    None
+):
+    big = FOAM.model_copy(update={"length_mm": 320.0, "width_mm": 250.0, "thick_mm": 170.0, "vented": True})
+    packed, mild, warm = Holding(1.0, 40.0), a_trip((12, 24)), a_trip((12, 30))
+
+    def told(trip: TripWarmth, box: Box, **limits: float) -> tuple[str, str]:
+        (one,) = warmth_reasons(trip, a_species(**limits), 20, packed, 12, box)
+        return one.text, next_step(one, english(), Verdict.STOP)
+
+    assert all("without" in one for one in told(mild, big, keep_min_c=10, keep_max_c=28))
+    assert not any("without" in one for one in told(mild, big, keep_min_c=15, keep_max_c=28))
+    assert "without" not in told(mild, FOAM, keep_min_c=15)[1]
+    hot = told(warm, big, keep_min_c=10, keep_max_c=28)
+    assert "should not be above 28" in hot[0]
+    assert not any("heat pack" in one for one in hot)
 
 
 def test_no_heat_pack_lifts_a_box_by_more_than_its_walls_let_pass() -> None:

@@ -25,6 +25,9 @@ def test_a_stop_is_headed_by_what_no_look_and_no_answer_removes() -> None:
     assert reasons[-1].code != "would-hatch"
     assert decisive(Verdict.STOP, reasons).code == "would-hatch"
     assert decisive(Verdict.STOP, nearest_first([look, assumed])).code == "overdue"
+    hatched = [Reason("too-old", "most likely hatched"), Reason("would-hatch", "10 % of it")]
+    assert decisive(Verdict.STOP, nearest_first(hatched)).code == "too-old"
+    assert decisive(Verdict.STOP, nearest_first([*hatched, Reason("too-cold", "4")])).code == "too-cold"
 
 
 def test_fewer_eggs_than_are_ordered_come_before_what_another_box_or_month_mends() -> None:

@@ -10,9 +10,8 @@ from urllib.parse import quote
 
 from flask import Response, abort, request
 
-from shipping.ledger.claims import NOT_COME
 from shipping.ledger.errors import LEDGER_FILE
-from shipping.ledger.kept_parcel import KeptParcel
+from shipping.ledger.kept_parcel import NOT_COME, KeptParcel
 from shipping.ledger.packing_day import line_now
 from shipping.tables.countries import countries
 from shipping.tables.editing.row_writer import append_rows, column_names

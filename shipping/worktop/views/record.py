@@ -166,7 +166,8 @@ class RecordPage(context.View):
             return tuple(cases(ledger.parcels(), shelf.settings.claims, shelf)) if ledger else ()
 
     def claims(self) -> Response:
-        from shipping.ledger.claims import CLAIMS, NOT_COME
+        from shipping.ledger.claims import CLAIMS
+        from shipping.ledger.kept_parcel import NOT_COME
 
         with self.shelf_state.ledger() as ledger:
             kept = {parcel.parcel: parcel for parcel in ledger.parcels()} if ledger else {}
