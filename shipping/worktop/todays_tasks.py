@@ -65,9 +65,9 @@ STEPS: Mapping[str, tuple[str, str, str]] = {
     "looks": ("lot to look at", "lots to look at", "/lots"),
     "pack": ("parcel to pack today", "parcels to pack today", "/packing"),
     "send": ("parcel to send today", "parcels to send today", "/packing"),
+    "since": ("order since the plan", "orders since the plan", "/plan"),
     "reports": ("report due", "reports due", "/arrivals"),
     "claims": ("parcel to settle with its buyer", "parcels to settle with their buyers", "/claims"),
-    "since": ("order since the plan", "orders since the plan", "/plan"),
     "paid": ("order not paid yet", "orders not paid yet", "/tables/orders"),
     "answers": ("answer to ask for", "answers to ask for", "/rules"),
     "stuck": ("paid order that does not go", "paid orders that do not go", "/tables/orders"),
@@ -180,9 +180,9 @@ def steps_of_the_day(
         "looks": _looks(left, kept, now.proposed),
         "pack": _parcels(kept, "planned", shelf),
         "send": _parcels(kept, "packed", shelf),
+        "since": _since(left, now),
         "reports": _reports(kept, shelf.today),
         "claims": _claims(kept, shelf),
-        "since": _since(left, now),
         "paid": _payments(left, beyond) if is_known else (),
         "answers": answers_to_get(shelf, now),
         "stuck": _paid_in_vain(left, now),
@@ -465,10 +465,13 @@ def _first_hour(shelf: Shelf) -> str:
 
 
 def _since(left: Shelf, now: WeekNow) -> Iterator[Task]:
-    """Paid orders in no parcel that the kept plan did not leave out: they came, or were let go, since."""
+    """Paid orders in no parcel kept that came or were let go since, or that a plan of now lets go: what the
+    kept one left them out for is answered.
+    """
     if now.kept is None:
         return
-    known = {line["order"] for line in (*now.kept["lines_out"], *now.lines_out)}
+    goes = {line["order"] for parcel in now.proposed for line in parcel["lines"]}
+    known = {line["order"] for line in (*now.kept["lines_out"], *now.lines_out)} - goes
     for order in left.orders:
         if order.order not in known and all(line.paid for line in order.lines):
             same = tr("In no parcel of the plan kept; planned again, it may still go.")

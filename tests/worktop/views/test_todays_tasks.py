@@ -173,6 +173,16 @@ def test_an_order_that_came_or_was_let_go_after_the_plan_was_kept_is_to_be_plann
     assert "2 orders since the plan" in desk.text("/")
 
 
+def test_a_paid_order_whose_question_is_answered_is_to_be_planned_again_before_others_are_asked(
+    desk: Desk,
+) -> None:
+    assert "since the plan" not in desk.text("/")
+    rules = desk.folder / "rules.csv"
+    rules.write_text(rules.read_text(encoding="utf-8").replace("2026-04-20", "2026-11-20"), "utf-8")
+    page = Desk(desk.folder).text("/")
+    assert 0 < page.index("1 order since the plan D14:") < page.index("answers to ask for")
+
+
 def test_no_money_is_asked_for_what_it_alone_would_not_let_go(desk: Desk) -> None:
     """D22 is too cold besides, and the letter to its buyer says not to pay; D37 waits for money alone."""
     orders = desk.folder / "orders.csv"
