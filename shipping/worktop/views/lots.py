@@ -38,7 +38,8 @@ class LotCard:
     wetted; the breeder's own days have no half), ``keeps_until`` is the last day on which damp eggs may be
     wetted; ``may_hatch_any_day`` are eggs past their day that were seen whole today. ``eggs`` are in the
     tank, those ``held`` for kept parcels too; these are not ``free``. ``packed`` are in parcels still here.
-    ``unseen`` asks for a look at eggs that should be hatching; "" where there is nothing to ask.
+    ``unseen`` asks for a look at eggs that should be hatching; "" where there is nothing to ask. ``by_look``
+    is the day of the look on which the days to wet rest.
     """
 
     lot: str
@@ -60,6 +61,7 @@ class LotCard:
     may_hatch_any_day: bool
     unseen: str
     today: date
+    by_look: date | None = None
 
     @property
     def hatches_soon(self) -> bool:
@@ -109,7 +111,12 @@ class LotCard:
             first, last = days_words(early, late)
             return tr("{first} to {last}, your own dates", first=first, last=last)
         days = zip(("early", "late", "half"), days_words(early, late, half), strict=True)
-        return tr("{early} to {late}, half by {half}", **dict(days))
+        said = tr("{early} to {late}, half by {half}", **dict(days))
+        return (
+            tr("{dates}, by the look of {day}", dates=said, day=day_words(self.by_look))
+            if self.by_look
+            else said
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -260,6 +267,7 @@ def _card(shelf: Shelf, name: str, held: int, packed: int) -> LotCard:
         hatch=(first, half, late),
         kept_damp=lot.kept_damp,
         keeps_until=forecast.last_wetting,
+        by_look=forecast.rests_on[0].on if forecast.rests_on and lot.kept_damp else None,
         laid=(
             day_words(lot.laid_from)
             if lot.laid_from == lot.laid_to

@@ -18,13 +18,14 @@ from shipping.papers.wording.phrases import (
     care_problems,
     is_one,
     next_step,
+    note_text,
     phrases_of,
     wording_problems,
 )
 from shipping.papers.writing import write_papers
 from shipping.tables.rows.packings import PACKING_KINDS
 from shipping.words.problems import ShelfProblems
-from shipping.words.reasons import CODES, Reason, Verdict
+from shipping.words.reasons import CODES, Note, Reason, Verdict
 from shipping.words.sentence import LANGUAGES
 from shipping.words.units import shipped_folder
 from tests.papers import sample
@@ -286,3 +287,18 @@ def test_what_nobody_looked_up_is_told_as_a_starter_row_says_it(language: str) -
         known, assumed = (wording.phrase(shown, "closed", **facts, **more) for more in ({}, {"never": True}))
         assert known != assumed
     assert "rules --to AU" in next_step(Reason("closed", "", facts | {"never": True}), wording, Verdict.STOP)
+
+
+@pytest.mark.parametrize(
+    ("language", "when"),
+    [
+        ("en", "half an hour before"),
+        ("de", "halbe Stunde vor"),
+        ("fr", "demi-heure avant"),
+        ("es", "media hora antes"),
+    ],
+)
+def test_bench_and_pick_list_start_the_heat_pack_alike(language: str, when: str) -> None:
+    wording = Wording(None, language)
+    said = (note_text(Note("heat-pack"), wording), wording.term("pick_start_heat_pack"))
+    assert [when in one for one in said] == [True, True]

@@ -167,6 +167,12 @@ def test_the_breeders_own_days_of_wetting_are_those_of_the_card(desk: Desk, own:
     assert shown in desk.text("/lots?find=KO-11")
 
 
+def test_days_of_wetting_that_rest_on_a_look_say_so_on_the_card(desk: Desk) -> None:
+    card = desk.text("/lots?find=FU-40")
+    assert re.search(r"half by [^.]*, by the look of Sun 22 Nov\.", card)
+    assert "by the look" not in desk.text("/lots?find=NI-06")
+
+
 def test_a_lot_presumed_hatched_has_no_days_to_hatch_on(desk: Desk) -> None:
     """The day of those that might still be whole stood beside the words that all have hatched."""
     table = desk.folder / "lots.csv"
