@@ -201,9 +201,10 @@ def arrive(
     Example: spawnpost arrive 2026-W49-01 --alive 23 --dead 2
     """
     from shipping.cli.typed_counts import back_from_text, joined_reports, reports_from_text
-    from shipping.ledger.claims import came_after_all, report_notes, told_too_soon, what_to_settle
+    from shipping.ledger.claims import came_after_all, told_too_soon, what_to_settle
     from shipping.ledger.lot_counts import eggs_counted
     from shipping.ledger.packing_day import Done, back_notes
+    from shipping.ledger.reported_line import report_notes
 
     edge: Edge = context.obj
     day = day_of(edge, on, "--on")

@@ -35,7 +35,7 @@ _BEST = 3
 
 def became_lines(parcels: Iterable[ParcelOfOrder]) -> Iterator[str]:
     """What became of an order's parcels, as it was recorded, and what is open."""
-    from shipping.ledger.claims import report_notes
+    from shipping.ledger.reported_line import report_notes
 
     for one in parcels:
         kept, numbers = one.parcel, " ".join(f"{line.order}:{line.line}" for line in one.lines)

@@ -540,15 +540,13 @@ def _heat_pack_reasons(hottest: ParcelWarmth, box: Box | None, without: Sequence
             f"It may be {degrees(hottest.high_c)} around the parcel; a heat pack must not be used above"
             f" {degrees(HEAT_PACK_MOST_C)}.{mend}"
         )
-        facts: dict[str, object] = {
+        facts = no_better | {
             "high_c": round(hottest.high_c, 1),
             "limit_c": HEAT_PACK_MOST_C,
             "heat_pack": True,
-            "basis": hottest.basis,
-            "place": hottest.place,
-            "on": hottest.on.isoformat(),
         }
-        return [Reason("too-hot", text, facts | hottest.month_facts | no_better, hottest.source)]
+        facts |= {"basis": hottest.basis, "place": hottest.place, "on": hottest.on.isoformat()}
+        return [Reason("too-hot", text, facts | hottest.month_facts, hottest.source)]
     name = box.box if box else "no box"
     text = (
         f"A heat pack needs a vented box of at least 30 x 23 x 15 cm (common practice, no source), and"

@@ -13,13 +13,13 @@ from shipping.ledger.claims import (
     came_after_all,
     cases,
     record_claim,
-    report_notes,
     to_settle,
     what_to_settle,
 )
 from shipping.ledger.entries import ClaimSettled, LineReport, Undone
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.ledger import Ledger
+from shipping.ledger.reported_line import report_notes
 from shipping.tables.rows.settings import Claims
 from shipping.words.sentence import Sentence
 from tests.ledger import invented

@@ -8,9 +8,10 @@ from datetime import date
 
 from flask import Response, request
 
-from shipping.ledger.claims import ReportedLine, came_after_all, told_too_soon
+from shipping.ledger.claims import came_after_all, told_too_soon
 from shipping.ledger.entries import Arrived, Entry, LineCount, LineReport
 from shipping.ledger.kept_parcel import KeptLine, KeptParcel
+from shipping.ledger.reported_line import ReportedLine
 from shipping.papers.documents.contents import language_of
 from shipping.tables.cells import BadCell
 from shipping.words.units import percent
