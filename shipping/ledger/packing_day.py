@@ -99,7 +99,7 @@ def pack(
         if too_few and not (anyway.strip() or is_count_meant):
             mend = 'Put more in and count again; or give your reason to pack it short: --anyway "REASON".'
             raise LedgerError(too_few, mend)
-        if known.too_full and not (anyway.strip() or is_count_meant):
+        if known.too_full and _are_left(ledger, chosen, counted) and not (anyway.strip() or is_count_meant):
             mend = 'Count again; or give your reason to pack so many: --anyway "REASON".'
             raise LedgerError(known.too_full[0], mend)
     entry = ledger.pack(
@@ -116,6 +116,13 @@ def pack(
     since = (one.sentence for one in moved if not one.is_packed)
     notes = _notes(ledger, shelf, parcel, chosen, known.chances, counted)
     return Done(entry, (*since, *known.cautions, *notes))
+
+
+def _are_left(ledger: Ledger, counts: Iterable[LineCount], counted: Mapping[str, LotCounts]) -> bool:
+    """Are the eggs in their lots? Where not, that alone is said."""
+    drawn = eggs_by_lot(counts)
+    left = ledger.eggs_left(counted, drawn.keys() & counted.keys())
+    return all(drawn[lot] <= eggs for lot, eggs in left.items())
 
 
 def send(

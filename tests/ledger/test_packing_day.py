@@ -62,7 +62,7 @@ def test_eggs_held_for_another_parcel_may_just_be_left(tmp_path: Path, more: int
     shelf = a_week(a_row("A"), a_row("B"), lots=(a_lot(eggs=60),))
     with kept(tmp_path, shelf) as ledger:
         held = ledger.parcel("2026-W49-02").eggs
-        notes = packed(ledger, shelf, 60 - held + more).notes
+        notes = packed(ledger, shelf, 60 - held + more, "in a second tube").notes
     assert any(f"and {held} are held for 2026-W49-02" in one for one in notes) == is_said
 
 

@@ -192,9 +192,11 @@ class PackingPage(context.View):
             )
 
     def _too_full(self, kept: Kept, counts: Sequence[str]) -> str:
-        """What is counted into a tube or bag that does not hold it; "" for none, and once it is packed."""
+        """What a tube or bag does not hold of its count; "" for none, once packed, and past its lot."""
         card = parcel_card(self.shelf_state, kept, counts) if kept.parcel.is_planned else None
-        return " ".join(map(tr, card.too_full)) if card else ""
+        if card is None or any(line.too_many for line in card.lines):
+            return ""
+        return " ".join(map(tr, card.too_full))
 
     def _short_of(self, kept: Kept, counts: Sequence[str]) -> str:
         """The fish of which fewer are counted than the promise needs; "": none, or more would not help."""
