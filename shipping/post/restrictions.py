@@ -64,8 +64,7 @@ def ruling(
     Notes
     -----
     Rows are compared by place (subdivision, country, zone, ``*``), then taxon (species, genus, family,
-    ``*``), then medium (named, any). The most specific win; among equals the strictest. A row for any fish
-    gives way to a stricter one, of whatever place, that names the species. Nothing passes
+    ``*``), then medium (named, any). The most specific win; among equals the strictest. Nothing passes
     without a row, or on one looked up longer ago than ``rule_age_days``; what is closed stays closed, however
     old its row. Where the subdivision is not known and a part of the country has a row for the fish that is
     not ``open`` and says something else than the country's, the region is asked for.
@@ -343,8 +342,6 @@ def _winners(
             continue
         ranked.append(((nearness, taxon, rule.medium is not None, RULE_WORDS.index(rule.verdict)), rule))
     best = max((rank for rank, _ in ranked), default=None)
-    if best and best[1] == 0:  # an answer for any fish is none for one that a wider row names
-        best = max((rank for rank, _ in ranked if rank[1] == 3 and rank[3] > best[3]), default=best)
     winners = [rule for rank, rule in ranked if rank == best]
     return tuple(
         sorted(winners, key=lambda rule: (-rule.checked_on.toordinal(), rule.source, rule.papers, rule.to))

@@ -118,25 +118,21 @@ def _rule_at_home(draft: Draft, species_key: str, medium: str) -> Rule | None:
     ranks = {name.split()[0].casefold(): 2 for name in species.synonyms}
     ranks |= dict.fromkeys(map(str.casefold, species.synonyms), 3)
     ranks |= {taxon.casefold(): min(rank, 3) for rank, taxon in enumerate(taxa)}
-    rules = [
+    rules = (
         rule
         for rule in draft.rules
         if any(place in places for place in rule.places)
         and rule.taxon.casefold() in ranks
         and rule.medium in (None, medium)
         and rule.holds_on(draft.today)
-    ]
+    )
 
     def nearness(rule: Rule) -> tuple[int, int, bool, int]:
         place = max(places.index(place) for place in rule.places if place in places)
         named = rule.medium is not None
         return (place, ranks[rule.taxon.casefold()], named, RULE_WORDS.index(rule.verdict))
 
-    best = max(rules, key=nearness, default=None)
-    if best and best.taxon == "*":  # it gives way to a stricter one that names the fish
-        named = (one for one in rules if nearness(one)[1] == 3 and nearness(one)[3] > nearness(best)[3])
-        return max(named, key=nearness, default=best)
-    return best
+    return max(rules, key=nearness, default=None)
 
 
 @dataclass(frozen=True, slots=True)

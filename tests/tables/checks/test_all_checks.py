@@ -38,7 +38,6 @@ def closed_lots(folder: Path, rules: str) -> set[str]:
         ("DK,Nothobranchiidae,,closed,,law,2026-11-01,,\nDK,gardneri,,open,,law,2026-11-01,,\n", {"N1"}),
         ("DK,gardneri,,open,,law,2026-11-01,,\nDK,gardneri,,closed,,law,2026-11-01,,\n", {"G1", "G2"}),
         ("*,*,,closed,,law,2026-11-01,,\nDK,*,,open,,law,2026-11-01,,\n", set()),
-        ("*,gardneri,,closed,,law,2026-11-01,,\nDK,*,,open,,law,2026-11-01,,\n", {"G1", "G2"}),
         ("DK,*,peat,closed,,law,2026-11-01,,\nDK,*,,open,,law,2026-11-01,,\n", {"N1"}),
         ("DK,*,,closed,,law,2026-11-01,2027-01-01,\n", set()),
         ("DE,*,,closed,,law,2026-11-01,,\n", set()),
