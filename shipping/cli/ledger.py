@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Collection, Iterable
+from collections.abc import Callable, Collection, Iterable, Iterator
 from dataclasses import asdict, replace
 from datetime import date
 from functools import partial
@@ -189,9 +189,7 @@ def arrive(
     returned: Annotated[
         bool, Option("--returned", help="The post brought it back; --alive counts go back into their lots.")
     ] = False,
-    on: Annotated[
-        str | None, Option(help="The day, such as 2026-11-30; else today, until it should have come.")
-    ] = None,
+    on: On = None,
     note: Annotated[str, Option(help="What the buyer said.")] = "",
     since: Annotated[
         str | None, Option(help="Alone: what was lost by post of parcels sent from this day on; else of all.")
@@ -237,24 +235,23 @@ def arrive(
                 early = told_too_soon(kept, entry.body)
                 return Done(entry, (*back_notes(ledger, name), *early, *what_to_settle(kept)))
             reports = joined_reports(*(reports_from_text(what, texts or [], kept) for what, texts in told))
-            entry = ledger.arrive(name, reports, on=day or _day_it_came(kept, edge.today), note=note)
+            told_day = day or kept.arrived_on
+            entry = ledger.arrive(name, reports, on=told_day, note=note)
             kept = ledger.parcel(name)
+            late = () if told_day else _taken_as_late(kept, edge.today)
             said = (*report_notes(kept), *told_too_soon(kept, entry.body), *came_after_all(kept))
-            return Done(entry, (*said, *what_to_settle(kept)))
+            return Done(entry, (*late, *said, *what_to_settle(kept)))
 
         _each(edge, ledger, names, doing)
 
 
-def _day_it_came(kept: KeptParcel, today: date) -> date:
-    """The day to take where none is typed: the one told before, else today. Raises LedgerError if it should
-    have come before: services are learned, and claims judged, by that day.
-    """
-    if not kept.arrived_on and kept.p95 is not None and today > kept.p95:
-        from shipping.ledger.errors import LedgerError
-
-        text = f"on which day {kept.parcel} came is not said, and it was to come by {kept.p95}."
-        raise LedgerError(text, "Ask its buyer, and write the day: --on DAY.")
-    return kept.arrived_on or today
+def _taken_as_late(kept: KeptParcel, today: date) -> Iterator[str]:
+    """Where no day was told, and today's, which is taken, makes it a late parcel: what to do if it is not."""
+    if kept.p95 is not None and today > kept.p95:
+        yield (
+            f"No day was given, so it counts as come today, {today}, later than it should by {kept.p95}, and"
+            f" that is learned. If it came before: spawnpost undo {kept.parcel}, then the same with --on DAY."
+        )
 
 
 def _lost_by_post(edge: Edge, since: date | None) -> None:
