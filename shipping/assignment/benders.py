@@ -21,12 +21,12 @@ from shipping.assignment.mip import Budget, NoAnswer, WorkLimit
 from shipping.assignment.relaxation_bound import LinesTogether, OnDays, WholeLines
 from shipping.words.keys import LineKey
 
-#: So many nodes the program of an answer may look into, and the one of some of its lines.
+#: So many nodes the program of an answer may look into, and the one of some of its lines, with so much work.
 ANSWER_NODES, CORE_NODES = 100, 20
-#: Of an answer at most so many lines that find no place are looked at.
 CORE_WORK = WorkLimit(1e6, "nothing")
+#: Of an answer at most so many lines that find no place are looked at; a cut of more orders would say little.
 MOST_CUTS, MOST_IN_CUT = 3, 9
-#: So often it is asked at most whether some of its lines can be packed.
+#: Of a week it is asked at most so often whether some of its lines can be packed.
 MOST_ASKED = 50
 
 
