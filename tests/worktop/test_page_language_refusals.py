@@ -74,6 +74,13 @@ def test_no_sentence_that_a_page_may_show_is_made_without_its_values() -> None:
     assert found == OF_THE_TERMINAL
 
 
+#: Words that a file itself is to hold, which no page says otherwise: stages as the column has them, orders of
+#: days, encodings.
+OF_THE_FILE = re.compile(
+    r"laid|fertile|eyed|ready|dmy|mdy|ymd|day first|month first|cp\d+|mac_roman|iso8859-15|utf-16-[bl]e"
+)
+
+
 def lacking(text: str, texts: dict[str, str]) -> Iterator[str]:
     """The sentences in it that have no words in that language."""
     if not isinstance(text, Sentence):
@@ -83,7 +90,7 @@ def lacking(text: str, texts: dict[str, str]) -> Iterator[str]:
     if _WORDS.search(_FIELD.sub("", text.template)) and clean(text.template) not in texts:
         yield text.template
     for value in text.values:
-        if isinstance(value, Sentence):
+        if isinstance(value, Sentence) and not OF_THE_FILE.fullmatch(value):
             yield from lacking(value, texts)
 
 
