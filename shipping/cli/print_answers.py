@@ -137,7 +137,8 @@ def reply_lines(reply: Reply, currency: str, window: Window, every: bool) -> Ite
     stands = Verdict.WAIT if goes_with_more else reply.verdict
     yield from _unseen_lines(reply.unseen, window)
     yield from deciding(stands, reply.reasons, window)
-    yield from window.wrapped(_until_text(reply))
+    if not reply.is_forbidden:
+        yield from window.wrapped(_until_text(reply))
     if reply.is_hatched_by_then and not every:
         return
     yield ""
@@ -164,7 +165,7 @@ def reply_lines(reply: Reply, currency: str, window: Window, every: bool) -> Ite
     more = len(reply.options) - len(shown)
     if more:
         yield from window.wrapped(f"The best of each service; {more} more with --all.")
-    if every:
+    if every and not reply.is_forbidden:
         for safe in reply.safe:
             yield from window.wrapped(_safe_text(safe), rest="    ")
 

@@ -182,6 +182,11 @@ class Reply:
         return self.unanswered if self.verdict is Verdict.GO else ()
 
     @property
+    def is_forbidden(self) -> bool:
+        """Does a rule close the place, or home, so that no last day may be told?"""
+        return any(reason.code == "closed" for reason in self.reasons)
+
+    @property
     def is_hatched_by_then(self) -> bool:
         """Will it have hatched before the first day asked about, so that no way of going tells anything?"""
         return any(map(is_hatched_by_then, self.reasons)) and self.verdict is Verdict.STOP
