@@ -136,7 +136,7 @@ def reply_lines(reply: Reply, currency: str, window: Window, every: bool) -> Ite
     goes_with_more = {reason.code for reason in reply.reasons} == {"short"}
     stands = Verdict.WAIT if goes_with_more else reply.verdict
     yield from _unseen_lines(reply.unseen, window)
-    yield from deciding(stands, reply.reasons, window)
+    yield from deciding(stands, reply.told, window)
     if not reply.is_forbidden:
         yield from window.wrapped(_until_text(reply))
     if reply.is_hatched_by_then and not every:

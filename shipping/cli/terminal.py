@@ -192,6 +192,8 @@ def in_short(reasons: Iterable[Reason]) -> str:
 
 def _short(reason: Reason) -> str:
     is_refused = (reason.code, reason.facts.get("answer")) == ("ask-post", "no")
+    if "since" in reason.facts:
+        return "should have hatched"
     return "post said no" if is_refused else CODES[reason.code].short or reason.code
 
 
@@ -210,7 +212,7 @@ def _with_figure(code: str, reasons: Sequence[Reason]) -> str:
         return short
     ends = [_figure(known[0]), _figure(known[-1])]
     (first, limit), (last, _) = ends
-    if "near" in known[0].facts:
+    if known[0].facts.keys() & {"near", "since"}:
         return short
     return f"{short} ({first}{f' to {last}' if last != first else ''}, {limit})"
 

@@ -5,8 +5,10 @@ Silence is not death: nothing is taken as known. Eggs kept damp wait whole, and 
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
-from datetime import timedelta
+from datetime import date, timedelta
+from functools import lru_cache
 
 from shipping.eggs.lot_forecast import LotForecast
 from shipping.words.sentence import joined, say
@@ -31,12 +33,30 @@ def unseen_text(forecast: LotForecast) -> str:
 
 
 def should_have_hatched(forecast: LotForecast) -> tuple[str, str] | None:
-    """What to say of a lot that should be hatching, and what to do; None before the day after its
+    """What to say of a lot that should be hatching, and what to do; None where `unseen_facts` has none."""
+    facts = unseen_facts(forecast)
+    if not facts:
+        return None
+    text = say(
+        "Of lot {lot} about {hatched} of {there} eggs should have hatched since {day}.",
+        *(
+            forecast.lot.lot,
+            facts["gone"],
+            facts["there"],
+            short_day(date.fromisoformat(str(facts["since"]))),
+        ),
+    )
+    return text, say("Look, feed the fry and count what is left.")
+
+
+@lru_cache(maxsize=512)
+def unseen_facts(forecast: LotForecast) -> Mapping[str, object]:
+    """How many eggs of how many should have hatched, and since when; none before the day after its
     first should have, where no egg of it is here, and where `LotForecast.doubts` asks for a look already.
     """
     today, seen = forecast.today, forecast.last_seen
     if forecast.doubts_on((today,))[0]:
-        return None
+        return {}
     days = [seen + timedelta(days=n) for n in range(max(0, (today - seen).days) + 1)]
     whole = forecast.alike.whole_on(days)
     hatched = 1.0 - whole / whole[0] if whole[0] > 0 else whole
@@ -44,9 +64,5 @@ def should_have_hatched(forecast: LotForecast) -> tuple[str, str] | None:
     many = round(there * float(hatched[-1]))
     since = next((day for day, share in zip(days, hatched, strict=True) if share >= FIRST_PART), today)
     if hatched[-1] < GOOD_PART or not many or since >= today:
-        return None
-    text = say(
-        "Of lot {lot} about {hatched} of {there} eggs should have hatched since {day}.",
-        *(forecast.lot.lot, many, there, short_day(since)),
-    )
-    return text, say("Look, feed the fry and count what is left.")
+        return {}
+    return {"gone": many, "there": there, "since": since.isoformat()}

@@ -19,6 +19,7 @@ import numpy as np
 
 from shipping.eggs.hatching import is_barred
 from shipping.eggs.overpack import alive_shares, chance_enough, eggs_to_pack
+from shipping.eggs.should_have_hatched import unseen_facts, unseen_text
 from shipping.options.journey import Curves, Journeys, lot_day, lot_days
 from shipping.options.option import Destination, Floats, Leg, LotDay, Option, Ride, held_share, units_for
 from shipping.post.calendar import holiday_name, is_hand_over_day
@@ -264,10 +265,15 @@ class OptionFactory:
             "hatch_ceiling": packing.hatch_ceiling,
             "p95": leg.arrivals.p95.isoformat(),
         }
-        if is_barred(packing.is_a, forecast.stage, forecast.is_overdue):
+        near = is_barred(packing.is_a, forecast.stage, forecast.is_overdue)
+        over = forecast.has_dates and h_per_egg > packing.hatch_ceiling
+        if (near or over) and (unseen := unseen_text(forecast)):
+            facts |= unseen_facts(forecast)
+            return [Reason("would-hatch", unseen, facts | ({"near": True} if near else {}), "hatching")]
+        if near:
             text = f"Lot {forecast.lot.lot} is near hatching (ready or overdue): never in a sealed tube."
             return [Reason("would-hatch", text, facts | {"near": True}, "hatching")]
-        if forecast.has_dates and h_per_egg > packing.hatch_ceiling:
+        if over:
             text = (
                 f"{percent(h_per_egg)} of lot {forecast.lot.lot} would hatch on the way by"
                 f" {leg.service.service}; {packing.packing} allows {percent(packing.hatch_ceiling)}."
@@ -355,7 +361,9 @@ class OptionFactory:
             "any_ceiling": ride.packing.any_ceiling,
             "pack": pack,
         }
-        return [Reason("would-hatch", text, facts, "hatching")]
+        unseen = unseen_text(ride.lot_day.forecast)
+        facts |= unseen_facts(ride.lot_day.forecast)
+        return [Reason("would-hatch", unseen or text, facts, "hatching")]
 
     def _air_reasons(self, ride: Ride, pack: int, units: int) -> list[Reason]:
         species, lot = ride.lot_day.forecast.species, ride.lot_day.forecast.lot

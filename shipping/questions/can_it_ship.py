@@ -182,6 +182,11 @@ class Reply:
         return self.unanswered if self.verdict is Verdict.GO else ()
 
     @property
+    def told(self) -> tuple[Reason, ...]:
+        """The reasons to tell beside ``unseen``, which says as much of eggs that should have hatched."""
+        return tuple(reason for reason in self.reasons if "since" not in reason.facts)
+
+    @property
     def is_forbidden(self) -> bool:
         """Does a rule close the place, or home, so that no last day may be told?"""
         return any(reason.code == "closed" for reason in self.reasons)

@@ -138,6 +138,8 @@ def _mended(code: str, facts: Mapping[str, Any]) -> str:
         return "species"
     if "both_ways" in facts or "no_pack" in facts:
         return "boxes"
+    if "since" in facts:
+        return "lot"
     if "heat_pack" in facts:
         return "packings"
     if facts.get("beyond_mean"):

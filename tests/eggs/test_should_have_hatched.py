@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from shipping.cli.print_answers import forecast_lines, reply_lines
+from shipping.cli.print_answers import forecast_lines, reply_lines, why_lines
 from shipping.cli.print_plan import plan_lines
 from shipping.cli.terminal import Window
 from shipping.eggs.lot_forecast import lot_forecast
@@ -18,8 +18,10 @@ from shipping.questions.forecast import explained, lot_timeline, outlooks
 from shipping.questions.offer import offer
 from shipping.questions.offer_text import doubts_of
 from shipping.questions.reckoned_checks import shelf_checks
+from shipping.questions.why import why
 from shipping.tables.reader import read_shelf
 from shipping.tables.shelf import Shelf
+from shipping.week.plan import make_plan
 from tests.tables.mistakes import shelf_with
 from tests.week.a_week import plan_of
 from tests.worktop.conftest import Desk
@@ -92,6 +94,27 @@ def test_eggs_sent_are_not_asked_about(tmp_path: Path) -> None:
     assert some is not None
     assert "of 40 eggs" in some[0]
     assert should_have_hatched(replace(forecast, held=(sent,))) is not None, "held eggs are still here"
+
+
+def test_of_eggs_that_should_have_hatched_nobody_is_told_that_they_would_on_the_way(tmp_path: Path) -> None:
+    """Plan, `why` and page headed what stops them with the share that would hatch on the way."""
+    folder = _folder(tmp_path / "eyed")
+    (folder / "orders.csv").write_text(
+        "order,placed_on,paid_on,addressee,delivery_1,postcode,town,country,species,population,eggs,overpack\n"
+        "A1,2026-11-20,2026-11-21,Ida,Vej 3,8000,Aarhus,DK,gardneri,Akure,3,none\n",
+        encoding="utf-8",
+    )
+    shelf, window, page = _shelf(folder, 6), Window(400), Desk(folder, date(2026, 12, 6))
+    plan = make_plan(shelf, "2026-W50")
+    told = [plan_lines(plan, shelf, window, False)]
+    told += [why_lines(why(shelf, "A1", "2026-W50", plan), window, every) for every in (False, True)]
+    for said in (*map(" ".join, told), page.text("/week?week=2026-W50")):
+        assert "of lot G2 should have hatched since Fri 4 Dec. Look, feed the fry" in said
+        assert "would hatch" not in said
+    assert 'href="/lots?at=G2#h-G2"' in page.get("/week?week=2026-W50").text
+    assert (
+        " ".join(reply_lines(ask(shelf, "G2", Destination("DK")), "EUR", window, False)).count("of 60") == 1
+    )
 
 
 @pytest.mark.parametrize("day", [1, 5])

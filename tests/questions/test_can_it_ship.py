@@ -76,7 +76,7 @@ def test_eggs_may_go_where_one_of_the_media_they_travel_in_may() -> None:
     assert one.verdict is Verdict.STOP
     told = list(reply_lines(one, "EUR", Window(200), every=True))
     assert one.safe
-    assert not any("Last day" in line or ": from " in line for line in told), "no last day where it may not go"
+    assert not any("Last day" in line or ": from " in line for line in told)
 
 
 def test_an_option_of_a_lot_to_look_at_is_on_hold() -> None:

@@ -437,7 +437,7 @@ _SHARES = frozenset(
 _DAYS = frozenset(
     (
         *("on", "not_before", "not_after", "p95", "checked_on", "begin", "until", "last_wetting_day"),
-        *("hatches_from", "hatches_until"),
+        *("hatches_from", "hatches_until", "since"),
     )
 )
 _DEGREES = frozenset(("low_c", "high_c", "inside_c", "limit_c", "packed_at_c"))

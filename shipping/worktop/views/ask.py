@@ -271,8 +271,8 @@ def _way(every: Sequence[Asked], currency: str) -> DayAndService:
 
 def _deciding_first(reply: Reply) -> list[Reason]:
     """Its reasons, the one first that decides the verdict."""
-    first = decisive(reply.verdict, reply.reasons) if reply.reasons else None
-    return sorted(reply.reasons, key=lambda reason: reason is not first)
+    first = decisive(reply.verdict, reply.told) if reply.told else None
+    return sorted(reply.told, key=lambda reason: reason is not first)
 
 
 def _step(reason: Reason, to: str) -> NextStep:
