@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import Decimal
 from functools import cached_property
-from typing import cast
+from typing import Any, cast
+
+from pydantic import ValidationError
 
 from shipping.tables.cells import Row, as_text, has_two_readings, letters_meant, shortened
 from shipping.tables.files.sheet import (
     ERROR_CELL,
     LONGEST_CELL,
+    MOST_COLUMNS,
     BadSource,
     Sheet,
     cleaned,
@@ -26,7 +30,7 @@ from shipping.tables.spelling import unseen_in
 from shipping.tables.typed_days import FIRST_YEAR, date_mend, days_meant, days_without_year
 from shipping.words.keys import grouped
 from shipping.words.problems import Answer, Problem, Where
-from shipping.words.sentence import either, joined, say
+from shipping.words.sentence import both, either, joined, say
 from shipping.words.units import decimals_of
 
 
@@ -97,6 +101,9 @@ class SheetReading:
     two_readings: list[Problem] = field(default_factory=list)
     #: Rows that say nothing wrong, but rest on a row above that does.
     waiting: list[int] = field(default_factory=list)
+    #: Rows that can be read, and can be read otherwise where a number was parted: each with its width.
+    perhaps_parted: list[tuple[int, Problem]] = field(default_factory=list)
+    narrowest: int = MOST_COLUMNS
     not_read: set[int] = field(default_factory=set)
 
     @cached_property
@@ -266,12 +273,93 @@ def _text_of_cell(reading: SheetReading, number: int, column: str, cell: str) ->
 def _cells_beyond_the_header(reading: SheetReading, number: int, cells: list[object]) -> None:
     beyond = [as_text(cell) for cell in cells[len(reading.places) :] if cell is not None and as_text(cell)]
     if beyond:
-        last = shortened(beyond[-1])
-        text = say("has {count} cells more than the header ('{last}').", len(beyond), last)
-        if len(beyond) == 1:
-            text = say("has 1 cell more than the header ('{last}').", last)
         mend = "Put quotes round a cell that holds the separator, or remove the cell."
-        reading.problem(number, "", "too-many-cells", text, mend)
+        reading.problem(number, "", "too-many-cells", _longer_than_header(reading, cells), mend)
+
+
+def _longer_than_header(reading: SheetReading, cells: list[object]) -> str:
+    count = sum(bool(as_text(cell or "")) for cell in cells[len(reading.places) :])
+    last = shortened(next(text for cell in reversed(cells) if (text := as_text(cell or ""))))
+    if count > 1:
+        return say("has {count} cells more than the header ('{last}').", count, last)
+    return say("has 1 cell more than the header ('{last}').", last)
+
+
+#: What may be a number that its own comma parted into two cells; three digits behind are mostly thousands.
+is_parted = re.compile(r"[+-]?[0-9]+,[0-9]{1,2}|[+-]?0,[0-9]+").fullmatch
+#: So many numbers of one row are looked for.
+_MOST_PARTED = 3
+
+
+def parted_number(reading: SheetReading, number: int, cells: list[object], is_fine: bool) -> Problem | None:
+    """What is said of a row of CSV that can be read once the two cells of a parted number are one again;
+    ``is_fine``: nothing is wrong with it as it stands, either.
+    """
+    if reading.sheet.separator != "," or not reading.sheet.all_text:
+        return None
+    texts, width = [as_text(cell) for cell in cells], len(reading.places)
+    lacks = _needed_and_blank(reading, texts)
+    pairs = [at for at in range(len(texts) - 1) if is_parted(",".join(texts[at : at + 2]))]
+    more = max(1, len(texts) - width)
+    for count in range(more if is_fine else 1, 1 + min(_MOST_PARTED, more)):
+        ways = (_numbers_as_one(reading, texts, ats) for ats in itertools.combinations(pairs, count))
+        found = [numbers for one, numbers in ways if numbers and _can_be_read(reading, one, lacks)]
+        if found:
+            break
+    else:
+        return None
+    odd = [sum(_is_odd(reading, *one) for one in numbers) for numbers in found]
+    likely = [numbers for numbers, count_of_odd in zip(found, odd, strict=True) if count_of_odd == min(odd)]
+    if is_fine and min(odd):
+        return None
+    column, value = "", either(both(map(" ".join, numbers)) for numbers in likely)
+    if len(likely) == count == 1:
+        column, value = likely[0][0]
+    text, mend = say("a number stands in two cells, parted at its comma."), say("Write {value}.", value)
+    if is_fine:
+        text = _longer_than_header(reading, cells)
+        mend = say("Write {value}; or remove the comma at the end of the row.", value)
+    return Problem(reading.where(number), reading.label(column), "too-many-cells", text, mend)
+
+
+def _numbers_as_one(
+    reading: SheetReading, texts: list[str], ats: Sequence[int]
+) -> tuple[list[object], list[tuple[str, str]]]:
+    """A row's cells, with each at one of these places and its right neighbour as one number; and the columns
+    and numbers, none where a column holds no such number.
+    """
+    cells = list[object](texts)
+    for at in reversed(ats):
+        cells[at : at + 2] = [".".join(texts[at : at + 2])]
+    numbers = [(reading.places[at - before : at - before + 1], at) for before, at in enumerate(ats)]
+    told = [(column[0] or "", ".".join(texts[at : at + 2])) for column, at in numbers if column]
+    fit = len(told) == len(ats) and all(column in reading.table.fractions for column, _ in told)
+    apart = all(later - at > 1 for at, later in itertools.pairwise(ats))
+    return cells, told if fit and apart else []
+
+
+def _is_odd(reading: SheetReading, column: str, value: str) -> bool:
+    """Is it like ``23.80``: seldom what a breeder measures, unless it is a price?"""
+    is_long = re.fullmatch(r"[1-9][0-9]*\.[0-9]{2}", value) is not None
+    return is_long and Decimal not in reading.table.kinds[column]
+
+
+def _needed_and_blank(reading: SheetReading, cells: Sequence[object]) -> set[str]:
+    filled = {column for column, cell in zip(reading.places, cells, strict=False) if cell}
+    return {*reading.table.required_columns} - filled
+
+
+def _can_be_read(reading: SheetReading, cells: list[object], may_lack: set[str]) -> bool:
+    """Can each cell of a row be read, and does it lack no more of what is needed?"""
+    fresh: dict[str, Any] = {name: [] for name in ("problems", "other_days", "comma_numbers", "two_readings")}
+    alone = replace(reading, read_as={}, blank_headers=set(), **fresh)
+    held = cells_of_row(alone, 0, cells)
+    if alone.problems or not _needed_and_blank(reading, cells) <= may_lack:
+        return False
+    try:
+        return all(reading.table.parsed(column, cell) is not held for column, cell in held.items())
+    except ValidationError:
+        return False
 
 
 def _cells_without_a_header(reading: SheetReading, number: int, cells: list[object]) -> None:

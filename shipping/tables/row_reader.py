@@ -12,7 +12,14 @@ from typing import Any, get_origin
 from pydantic import ValidationError
 
 from shipping.tables.cells import BadCell, Row, as_text, shortened
-from shipping.tables.cells_as_typed import OtherForm, PartialRow, ReadAs, SheetReading, cells_of_row
+from shipping.tables.cells_as_typed import (
+    OtherForm,
+    PartialRow,
+    ReadAs,
+    SheetReading,
+    cells_of_row,
+    parted_number,
+)
 from shipping.tables.files.csv_file import SEPARATORS
 from shipping.tables.files.sheet import ROWS_NAMED, BadSource, Sheet, Unreadable, cleaned
 from shipping.tables.rows.settings import ReadingRules
@@ -125,6 +132,11 @@ def read_rows(
             complete = table.key in reading.places
     except Unreadable as broken_off:
         reading.problems.append(broken_off.problem)
+    parted = [one for width, one in reading.perhaps_parted if width > reading.narrowest]
+    if parted:
+        reading.problems += parted
+        not_read = {one.where for one in parted}
+        reading.rows = [row for row in reading.rows if row.at not in not_read]
     if reading.other_separators:
         reading.problems.append(_separators_problem(reading))
     if reading.has_commas or not reading.has_points:
@@ -306,11 +318,20 @@ def _read_row(reading: SheetReading, number: int, cells: list[object], fill: Fil
     name = as_text(held.get(reading.table.key, ""))
     if name:
         reading.names.add(name)
-    accepted = len(reading.rows)
+    accepted, in_part = len(reading.rows), len(reading.partial)
     _judge_row(reading, number, held, before, fill)
+    reading.narrowest = min(reading.narrowest, len(cells))
     if len(reading.rows) == accepted:
         reading.failed.add(name)
         reading.not_read.add(number)
+    is_fine = len(reading.rows) > accepted or len(reading.problems) == before
+    if is_fine and len(cells) <= len(reading.places):
+        return
+    if parted := parted_number(reading, number, cells, is_fine):
+        if is_fine:
+            reading.perhaps_parted.append((len(cells), parted))
+        else:
+            reading.problems[before:], reading.partial[in_part:] = [parted], []
 
 
 def _other_separator(reading: SheetReading, cells: Sequence[object]) -> str:

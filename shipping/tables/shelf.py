@@ -124,6 +124,11 @@ class Table:
         return frozenset(column for column, kinds in self.kinds.items() if kinds & {int, float, Decimal})
 
     @cached_property
+    def fractions(self) -> frozenset[str]:
+        """Those of them that need not be whole."""
+        return frozenset(column for column in self.numbers if self.kinds[column] & {float, Decimal})
+
+    @cached_property
     def days(self) -> frozenset[str]:
         """The columns that hold days."""
         return frozenset(column for column, kinds in self.kinds.items() if date in kinds)

@@ -21,12 +21,13 @@ from shipping.tables.editing.settings_writer import change_settings
 from shipping.tables.files.csv_file import csv_of, sheet_from_csv
 from shipping.tables.files.find_sheets import SEEN_FILE
 from shipping.tables.files.settings_reader import MAP_FILE
-from shipping.tables.files.sheet import Unreadable
+from shipping.tables.files.sheet import Sheet, Unreadable
 from shipping.tables.files.whole_file import write_file, write_whole
 from shipping.tables.files.workbook import sheets_of_book, titles_of_book
 from shipping.tables.mapped_orders.mapped_sheet import open_mapped
 from shipping.tables.mapped_orders.mapping import MappedSheet, read_map
 from shipping.tables.mapped_orders.their_header import headers_of, plain_header
+from shipping.tables.row_reader import read_rows
 from shipping.tables.shelf import TABLE_BY_NAME
 from shipping.words.problems import Level, Problem, ShelfProblems, Where
 from shipping.words.sentence import LANGUAGES, joined, say
@@ -164,15 +165,15 @@ def _columns_meant(header: Sequence[str], table: str) -> set[str]:
     return {column for name in header for column in columns_of(name, table)}
 
 
-def _rows_of(path: Path, encoding: str | None, tab: str) -> Iterator[tuple[int, list[object]]]:
-    """The rows of a text file, or of a sheet of a workbook. Raises Unreadable if it cannot be read."""
+def _sheet_of(path: Path, encoding: str | None, tab: str) -> Sheet:
+    """A text file, or a sheet of a workbook. Raises Unreadable if it cannot be read."""
     if path.suffix in TEXTS:
-        return iter(sheet_from_csv(path, encoding=encoding).rows)
-    return iter(open_mapped(path.parent, MappedSheet(file=path.name, tab=tab), encoding).rows)
+        return sheet_from_csv(path, encoding=encoding)
+    return open_mapped(path.parent, MappedSheet(file=path.name, tab=tab), encoding)
 
 
 def _header_of(path: Path, encoding: str | None, tab: str) -> list[str]:
-    return [name for name in headers_of(next(_rows_of(path, encoding, tab), (0, []))[1]) if name]
+    return [name for name in headers_of(next(_sheet_of(path, encoding, tab).rows, (0, []))[1]) if name]
 
 
 def _table_called(name: str) -> str:
@@ -227,6 +228,7 @@ class Taking:
         return self._mapped_into(folder) if self.mapped else self._appended_to(folder)
 
     def _appended_to(self, folder: Path) -> str:
+        self._refuse_longer_rows()
         table, path = TABLE_BY_NAME[self.table], folder / f"{self.table}.csv"
         new = [row for _, row in self._new_in(folder)]
         if new:
@@ -289,11 +291,25 @@ class Taking:
     @property
     def _cells(self) -> Iterator[tuple[int, dict[str, str]]]:
         """The rows below the header, numbered, by header; blank cells are not there."""
-        rows = _rows_of(self.path, self.reading.get("encoding"), self.tab)
+        rows = self._sheet.rows
         names = headers_of(next(rows, (0, []))[1])
         for number, cells in rows:
             texts = zip(names, map(as_text, cells), strict=False)
             yield number, {name: text for name, text in texts if name and text}
+
+    @property
+    def _sheet(self) -> Sheet:
+        return _sheet_of(self.path, self.reading.get("encoding"), self.tab)
+
+    def _refuse_longer_rows(self) -> None:
+        """Raises ShelfProblems if a row has more cells than the header: which is which is not known."""
+        sheet = self._sheet
+        number, header = next(sheet.rows, (0, []))
+        ours = [next(iter(columns_of(name, self.table)), "_") for name in headers_of(header)]
+        under_ours = replace(sheet, rows=itertools.chain([(number, list[object](ours))], sheet.rows))
+        said = read_rows(TABLE_BY_NAME[self.table], under_ours).problems
+        if longer := tuple(one for one in said if one.code == "too-many-cells"):
+            raise ShelfProblems(longer)
 
     @property
     def _header(self) -> list[str]:

@@ -11,12 +11,12 @@ from pathlib import Path
 from typing import Literal
 
 from shipping.tables.cells import as_text, eggs_within, numbers_meant, shortened
-from shipping.tables.cells_as_typed import ReadAs
+from shipping.tables.cells_as_typed import ReadAs, is_parted
 from shipping.tables.checks.orders import is_a_sum
 from shipping.tables.countries import codes_named
 from shipping.tables.files.csv_file import bytes_of, is_there, sheet_from_csv
 from shipping.tables.files.settings_reader import MAP_FILE
-from shipping.tables.files.sheet import BadSource, Sheet, Unreadable, notice, unreadable
+from shipping.tables.files.sheet import MOST_COLUMNS, BadSource, Sheet, Unreadable, notice, unreadable
 from shipping.tables.files.workbook import sheets_of_book, titles_of_book
 from shipping.tables.mapped_orders import combined_cells, mapping
 from shipping.tables.mapped_orders.sheet_doubts import (
@@ -62,6 +62,8 @@ class _Translation:
     read_as: dict[str, ReadAs] = field(default_factory=dict)
     unknown_fish: dict[str, None] = field(default_factory=dict)
     placed_on: dict[str, object] = field(default_factory=dict)
+    perhaps_parted: list[tuple[int, Problem]] = field(default_factory=list)
+    narrowest: int = MOST_COLUMNS
 
     def label(self, column: str) -> str:
         """Our column and, in brackets, their header."""
@@ -221,6 +223,7 @@ def _translated(work: _Translation, sheet: Sheet) -> Iterator[tuple[int, list[ob
         for line in _lines_of_row(work, number, cells):
             yield number, [line.get(column) for column in columns]
     work.problems += unread.problems()
+    work.problems += [parted for width, parted in work.perhaps_parted if width > work.narrowest]
 
 
 def _without_headers(
@@ -253,6 +256,9 @@ def _lines_of_row(work: _Translation, number: int, cells: list[object]) -> Itera
         mend = "Put quotes round a cell that holds the separator, or remove the cell."
         work.problem(number, "", "too-many-cells", text, mend)
         return
+    work.narrowest = min(work.narrowest, len(cells))
+    if len(cells) > len(work.places.header):
+        work.perhaps_parted += _parted_prices(work, number, cells)
     ours: dict[str, object] = dict(work.mapped.always)
     for column, places in work.places.columns.items():
         between = work.mapped.between.get(column, work.mapped.between.get("", " "))
@@ -272,6 +278,19 @@ def _lines_of_row(work: _Translation, number: int, cells: list[object]) -> Itera
     for line in _lines_of(work, number, ours):
         _count_packs(work, number, line)
         yield line
+
+
+def _parted_prices(work: _Translation, number: int, cells: list[object]) -> Iterator[tuple[int, Problem]]:
+    """Prices that their own comma may have parted into two cells of a longer row; with its width."""
+    for column in ("price", mapping.PRICE_EACH):
+        for place in work.places.columns.get(column, ()):
+            price = ",".join(as_text(cell) for cell in cells[place : place + 2])
+            if is_parted(price):
+                text = "has more cells than the header."
+                value = price.replace(",", ".")
+                mend = say("Write {value}; or remove the comma at the end of the row.", value)
+                where = Where(work.mapped.source, number)
+                yield len(cells), Problem(where, work.label(column), "too-many-cells", text, mend)
 
 
 #: What a column of yes and no says of a payment. Common usage.

@@ -104,6 +104,18 @@ def test_trailing_separators_and_missing_trailing_cells_are_blank(tmp_path: Path
     assert not any(message.startswith("boxes.csv") for message in errors(boxes))
 
 
+def test_a_comma_at_the_end_of_every_row_hides_no_number_parted_at_its_own(tmp_path: Path) -> None:
+    text = "box,tare_g,holds\nmailer,20,4,\ncarton,90,3,\n"
+    boxes = read_shelf(write(tmp_path, "boxes.csv", text), TODAY)
+    assert not any(message.startswith("boxes.csv") for message in errors(boxes))
+    boxes = read_shelf(write(tmp_path, "boxes.csv", text.replace("4,", "4")), TODAY)
+    doubts = [message for message in errors(boxes) if message.startswith("boxes.csv")]
+    (said,) = doubts
+    assert said.startswith(
+        "boxes.csv:3: tare_g: has 1 cell more than the header ('3'). Write 90.3; or remove"
+    )
+
+
 def test_names_are_composed_so_that_two_spellings_of_one_letter_are_one(tmp_path: Path) -> None:
     shelf = read(write(tmp_path, "orders.csv", ORDERS.replace("Åvej", "A\u030avej")))
     assert order(shelf, "A2").address.delivery == ("Åvej 9",)

@@ -85,6 +85,23 @@ def test_a_wish_of_several_fish_is_several_lines(tmp_path: Path) -> None:
     ]
 
 
+def test_a_price_parted_at_its_comma_is_asked_about_and_a_comma_behind_every_row_is_none(
+    tmp_path: Path,
+) -> None:
+    shelf = good_shelf(tmp_path)
+    mapping = MAP.replace('["First name", "Last name"]', '"Name"').replace('["Street", "House"]', '"Street"')
+    (shelf / "orders.toml").write_text(mapping, encoding="utf-8")
+    rows = "#1,05.11.2026,Ina,Gade 9,DK,20 x Steel-blue,12,3,\n#2,06.11.2026,Bo,Gade 8,DK,20 x Steel-blue,12,"
+    header = "No.,Day,Name,Street,Country,What would you like?,Sum,Mood\n"
+    (shelf / "form.csv").write_text(f"{header}{rows}50,\n", encoding="utf-8")
+    assert errors(read_shelf(shelf, TODAY)) == []
+    (shelf / "form.csv").write_text(f"{header}{rows}50,,\n", encoding="utf-8")
+    (said,) = errors(read_shelf(shelf, TODAY))
+    assert said.startswith(
+        "form.csv:3: price ('Sum'): has more cells than the header. Write 12.50; or remove"
+    )
+
+
 def test_what_was_read_as_something_else_is_shown(tmp_path: Path) -> None:
     reading = read_shelf(mapped_shelf(tmp_path, ROW), TODAY)
     assert "form.csv:2: placed_on ('Day'): '05.11.2026 14:03' was read as '2026-11-05'." in map(

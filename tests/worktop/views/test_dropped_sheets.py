@@ -212,6 +212,18 @@ def test_lots_with_days_written_day_first_are_asked_once_and_added(shop: Shop) -
     assert "No row added. There already: 1. lots.csv" in shop.text(again.headers["Location"])
 
 
+def test_a_dropped_row_whose_decimal_comma_parts_a_number_is_refused_as_a_row_of_its_sheet(
+    shop: Shop,
+) -> None:
+    parted = LOTS.replace("/11/", ".11.").replace("water,24,", "water,22,5,")
+    shop.drop(("lots.csv", f"{parted.rstrip()},\n".encode()))
+    refused = shop.post_form("/sheets/lots.csv", dates="day first", do="take")
+    assert "lots.csv:2: Kept at: a number stands in two cells, parted at its comma. Write 22.5." in plain(
+        refused.text
+    )
+    assert shop.shelf().lots == ()
+
+
 def test_what_is_no_sheet_is_refused_and_nothing_waits(shop: Shop) -> None:
     refused = shop.drop(("picture.png", b"\x89PNG"))
     assert refused.status_code == 422
