@@ -311,8 +311,11 @@ class StatusOfLines:
         found = (cells.codes >= 0) & ((cells.codes & LOOK) != 0) & ((cells.codes & ~_BY_A_LOOK) == 0)
         for n in sorted(set(found.nonzero()[0].tolist())):
             forecast = lot_forecast(self.choices.shelf, cells.options.lots[n].lot)
+            days = [cells.options.legs[j].day for j in cells.legs.tolist()]
             if (last := forecast.last_wetting) is not None:  # before that day no look is asked for
-                found[n, [cells.options.legs[j].day <= last for j in cells.legs.tolist()]] = False
+                found[n, [day <= last for day in days]] = False
+            elif not forecast.is_too_old(self.choices.shelf.today):  # what hatches later no look of now keeps
+                found[n, [forecast.is_too_old(day) for day in days]] = False
             if not found[n].any() or forecast.count.eggs - forecast.lot.keep_back < cells.line.eggs:
                 continue
             if (found[n] & ((cells.may_add[n] & AIR) == 0)).any():

@@ -54,3 +54,11 @@ def test_a_day_that_is_full_is_no_reason_where_others_are_not() -> None:
     )
     (out,) = plan_of(week).lines_out
     assert [reason.code for reason in out.reasons] == ["short"]
+
+
+def test_a_lot_that_is_whole_and_will_have_hatched_by_friday_is_held_for_no_look() -> None:
+    """Too near hatching on each day till then: a look of today keeps no egg whole until Friday."""
+    species = a_species(hatch_early_d=6, hatch_usual_d=7.5, hatch_late_d=9, keep_min_c=10, keep_max_c=27)
+    old = a_lot(laid_from=ago(7), laid_to=ago(7))
+    (out,) = plan_of(a_week(a_row("A", eggs=5), lots=(old,), species={"gar": species})).lines_out
+    assert (out.verdict, [reason.code for reason in out.reasons]) == (Verdict.STOP, ["would-hatch"])
