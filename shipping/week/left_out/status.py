@@ -439,10 +439,10 @@ class StatusOfLines:
             facts = {"order": order.order, "line": self.sent[order.order], "goes": True}
             return [Reason("other-line", text, facts, "plan")]
         lots = sorted({lot for lot, _ in could})
-        text = (
-            f"The eggs of lot {', '.join(lots) or 'several'} serve more, or older, order value elsewhere this"
-            " week"
-        )
+        if not lots:  # none has eggs enough alone: those it might have shared
+            own = sorted({lot.lot for one in cells for lot in one.options.lots})
+            lots = [lot for lot in own if lot in self.takers] or own
+        text = f"The eggs of lot {', '.join(lots)} serve more, or older, order value elsewhere this week"
         takers = sorted({name for lot in lots for name in self.takers.get(lot, ())})
         named = ", ".join(takers[:MOST_TAKERS]) + " …" * (len(takers) > MOST_TAKERS)
         facts = {"lots": lots, "takers": named}

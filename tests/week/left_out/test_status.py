@@ -62,3 +62,10 @@ def test_a_lot_that_is_whole_and_will_have_hatched_by_friday_is_held_for_no_look
     old = a_lot(laid_from=ago(7), laid_to=ago(7))
     (out,) = plan_of(a_week(a_row("A", eggs=5), lots=(old,), species={"gar": species})).lines_out
     assert (out.verdict, [reason.code for reason in out.reasons]) == (Verdict.STOP, ["would-hatch"])
+
+
+def test_a_line_that_lots_might_have_shared_names_those_whose_eggs_go_to_others() -> None:
+    lots = tuple(a_lot(name, eggs=eggs) for name, eggs in (("G1", 30), ("G2", 30), ("G3", 5)))
+    (out,) = plan_of(a_week(a_row("A", eggs=40, price="90"), a_row("B", eggs=40), lots=lots)).lines_out
+    (reason,) = out.reasons
+    assert (out.order, reason.facts["lots"], reason.facts["takers"]) == ("B", ["G1", "G2"], "A")
