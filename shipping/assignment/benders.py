@@ -18,9 +18,17 @@ from shipping.assignment.dominance import thinned
 from shipping.assignment.exact import CompactProgram
 from shipping.assignment.instance import Chosen, Instance, OneLotFill, ParcelColumn, SharedFill
 from shipping.assignment.mip import Budget, NoAnswer, WorkLimit
-from shipping.assignment.relaxation_bound import LinesTogether, OnDays, WholeLines
+from shipping.assignment.relaxation_bound import (
+    MOST_OPEN,
+    LinesTogether,
+    OnDays,
+    RelaxationBound,
+    WholeLines,
+)
 from shipping.words.keys import LineKey
 
+#: So much work goes to an answer.
+ANSWER_WORK = WorkLimit(1.2e7, "rins")
 #: So many nodes the program of an answer may look into, and the one of some of its lines, with so much work.
 ANSWER_NODES, CORE_NODES = 100, 20
 CORE_WORK = WorkLimit(1e6, "nothing")
@@ -28,6 +36,38 @@ CORE_WORK = WorkLimit(1e6, "nothing")
 MOST_CUTS, MOST_IN_CUT = 3, 9
 #: Of a week it is asked at most so often whether some of its lines can be packed.
 MOST_ASKED = 50
+
+
+@dataclass(eq=False)
+class PackedAnswers:
+    """Answers of whole lines of a small week, packed one after another, each without what was cut off."""
+
+    week: WeekColumns
+    _relaxation: RelaxationBound = field(init=False)
+    _subproblem: Subproblem = field(init=False)
+    #: The last answer and what was packed of it.
+    _last: tuple[WholeLines, Chosen] | None = None
+
+    def __post_init__(self) -> None:
+        self._relaxation = RelaxationBound(self.week, may_mark=False)
+        self._subproblem = Subproblem(self.week)
+
+    def next_one(self, reached: float, budget: Budget) -> tuple[float, Chosen | None]:
+        """The bound of whole lines now, and the best choice of those that serve lines of its answer; none
+        where no answer worth more than what is reached, or no choice, was found.
+        """
+        bound = self._relaxation.whole(reached, budget, MOST_OPEN, ANSWER_WORK)
+        answer = self._relaxation.answer
+        packed = self._subproblem.best(answer, budget) if answer is not None else None
+        self._last = (answer, packed) if answer is not None and packed is not None else None
+        return bound, packed
+
+    def cut_off(self, budget: Budget) -> bool:
+        """Cut off what of the last answer could not be packed; was there any?"""
+        cuts = list(self._subproblem.cuts(*self._last, budget)) if self._last is not None else []
+        for cut in cuts:
+            self._relaxation.not_all(cut)
+        return bool(cuts)
 
 
 @dataclass(eq=False)

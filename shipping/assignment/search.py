@@ -14,7 +14,7 @@ from dataclasses import dataclass, field, replace
 from functools import partial
 from random import Random
 
-from shipping.assignment.benders import Subproblem
+from shipping.assignment.benders import PackedAnswers
 from shipping.assignment.columns import WeekColumns
 from shipping.assignment.decomposition import Decomposition, Placements, Serve, groups_of_waiting, pack_again
 from shipping.assignment.exact import best_on_days
@@ -89,9 +89,10 @@ MOST_SHARED, FEW = 2000, 100
 FEW_COUNT, MANY_COUNT, BY_PRICES_COUNT = 0.4, 0.7, 0.8
 #: Without a limit of time whole lines are looked for where no more than so many are open.
 MOST_WHOLE = 250
-#: Of few lines so many answers are packed, each found with so much work; so much goes to whole lines after
-#: the first start, and so much, in a second process, after the last, where the gap is below this.
-PACKED_ANSWERS, UNMARKED_WORK = 3, WorkLimit(1.2e7, "rins")
+#: Of few lines so many answers are packed, those after the first once there were all starts.
+PACKED_ANSWERS = 3
+#: So much goes to whole lines after the first start, and so much, in a second process, after the last, where
+#: the gap is below this.
 FIRST_WORK, LAST_WORK, CLOSABLE = WorkLimit(3.5e6, "rens"), WorkLimit(1.2e7, "rins"), 0.03
 #: Of a limit of time so much may go to what is searched without a limit too, and to serving more beyond that.
 SEARCHING_SHARE, SERVING_SHARE = 0.9, 0.6
@@ -175,6 +176,7 @@ class _Run:
     _used: WholeLines | None = None
     #: The best answer that was packed.
     _packed: dict[int, Placement] = field(default_factory=dict)
+    _packing: PackedAnswers | None = None
     #: Are its lines few enough for whole lines to be looked for before the long search?
     _has_few: bool = False
 
@@ -352,35 +354,35 @@ class _Run:
 
     def _look_for_whole(self, budget: Budget) -> None:
         """Of few lines, bring the bound down by whole lines, and use their answer."""
-        self._pack_answers(budget.part(0.5))
+        if not self.is_part:
+            self._packing = PackedAnswers(self.week)
+            self._pack_answer(self._packing, budget.part(0.5))
         if self._sharing is not None and not self.is_reached:
             reached = self.solution.value
             self._know(*_whole(self._sharing, reached, budget.part(0.3), MOST_OPEN, FIRST_WORK))
             self._use_answer()
 
-    def _pack_answers(self, budget: Budget) -> None:
-        """Pack answers of whole lines on their days, each without what could not be packed before."""
-        if self.is_part or self.is_reached:
+    def _pack_answer(self, packing: PackedAnswers, budget: Budget) -> None:
+        """Pack the next answer of whole lines on its days."""
+        if self.is_reached:
             return
-        packing, sharing = Subproblem(self.week), RelaxationBound(self.week, may_mark=False)
-        for _ in range(PACKED_ANSWERS):
-            reached = max(self.solution.value, _value_and_age(self._packed)[0])
-            bound, answer = _whole(sharing, reached, budget, MOST_OPEN, UNMARKED_WORK)
-            self._lower(bound)
-            if answer is None or (packed := packing.best(answer, budget)) is None:
-                return
+        reached = max(self.solution.value, _value_and_age(self._packed)[0])
+        bound, packed = packing.next_one(reached, budget)
+        self._lower(bound)
+        if packed is not None:
             self._packed = max(self._packed, placements_of(self.week, packed), key=_value_and_age)
             if _value_and_age(self._packed)[0] >= self._enough:
                 self._take_if_better(self._packed)
-                return
-            cuts = list(packing.cuts(answer, packed, budget))
-            if not cuts:
-                return
-            for cut in cuts:
-                sharing.not_all(cut)
 
     def _look_further(self, budget: Budget) -> None:
-        """Of few lines, look for whole lines again, from what is reached, where it may be the most."""
+        """Of few lines, pack more answers, and look for whole lines again, from what is reached, where it may
+        be the most.
+        """
+        cutting, packing = budget.part(0.5), self._packing
+        for _ in range(PACKED_ANSWERS - 1):
+            if self.is_reached or packing is None or not packing.cut_off(cutting):
+                break
+            self._pack_answer(packing, cutting)
         is_open = self._sharing is not None and not self._sharing.is_ended
         if self._has_few and is_open and self.solution.value > (1.0 - CLOSABLE) * self.bound:
             self._begin_whole(budget, LAST_WORK)
