@@ -206,7 +206,9 @@ class BadCell(ValueError):
 
 
 def as_text(cell: object) -> str:
-    """A cell as the breeder sees it."""
+    """A cell as the breeder sees it; one that holds nothing is ""."""
+    if cell is None:
+        return ""
     if isinstance(cell, str):
         return cell.strip()
     if isinstance(cell, bool):

@@ -21,7 +21,7 @@ from shipping.tables.editing.settings_writer import change_settings
 from shipping.tables.files.csv_file import csv_of, sheet_from_csv
 from shipping.tables.files.find_sheets import SEEN_FILE
 from shipping.tables.files.settings_reader import MAP_FILE
-from shipping.tables.files.sheet import Sheet, Unreadable
+from shipping.tables.files.sheet import BadSource, Sheet, Unreadable
 from shipping.tables.files.whole_file import write_file, write_whole
 from shipping.tables.files.workbook import sheets_of_book, titles_of_book
 from shipping.tables.mapped_orders.mapped_sheet import open_mapped
@@ -228,7 +228,7 @@ class Taking:
         return self._mapped_into(folder) if self.mapped else self._appended_to(folder)
 
     def _appended_to(self, folder: Path) -> str:
-        self._refuse_longer_rows()
+        self._refuse_broken_rows()
         table, path = TABLE_BY_NAME[self.table], folder / f"{self.table}.csv"
         new = [row for _, row in self._new_in(folder)]
         if new:
@@ -294,22 +294,25 @@ class Taking:
         rows = self._sheet.rows
         names = headers_of(next(rows, (0, []))[1])
         for number, cells in rows:
-            texts = zip(names, map(as_text, cells), strict=False)
-            yield number, {name: text for name, text in texts if name and text}
+            held = ((name, cell) for name, cell in zip(names, cells, strict=False) if name)
+            texts = ((name, as_text(cell)) for name, cell in held if not isinstance(cell, BadSource))
+            yield number, {name: text for name, text in texts if text}
 
     @property
     def _sheet(self) -> Sheet:
         return _sheet_of(self.path, self.reading.get("encoding"), self.tab)
 
-    def _refuse_longer_rows(self) -> None:
-        """Raises ShelfProblems if a row has more cells than the header: which is which is not known."""
+    def _refuse_broken_rows(self) -> None:
+        """Raises ShelfProblems if a row has more cells than the header, or one of ours that holds no value:
+        what was meant is not known.
+        """
         sheet = self._sheet
         number, header = next(sheet.rows, (0, []))
         ours = [next(iter(columns_of(name, self.table)), "_") for name in headers_of(header)]
         under_ours = replace(sheet, rows=itertools.chain([(number, list[object](ours))], sheet.rows))
         said = read_rows(TABLE_BY_NAME[self.table], under_ours).problems
-        if longer := tuple(one for one in said if one.code == "too-many-cells"):
-            raise ShelfProblems(longer)
+        if broken := tuple(one for one in said if one.code in ("too-many-cells", "spreadsheet-error")):
+            raise ShelfProblems(broken)
 
     @property
     def _header(self) -> list[str]:

@@ -212,6 +212,27 @@ def test_lots_with_days_written_day_first_are_asked_once_and_added(shop: Shop) -
     assert "No row added. There already: 1. lots.csv" in shop.text(again.headers["Location"])
 
 
+@pytest.mark.parametrize("note", [None, "#REF!"])
+def test_nothing_that_was_not_typed_is_written_of_a_dropped_workbook(shop: Shop, note: str | None) -> None:
+    """A blank cell stays blank; one that holds an error of its spreadsheet is refused with its place."""
+    book = openpyxl.Workbook()
+    assert book.active is not None
+    header, row = (line.split(",") for line in LOTS.replace("/11/", ".11.").splitlines())
+    book.active.append([*header, "note"])
+    book.active.append([*(None if cell in ("Akure", "eyed") else cell for cell in row), note])
+    book.save(content := io.BytesIO())
+    shop.drop(("lots.xlsx", content.getvalue()))
+    answer = shop.post_form("/sheets/lots.xlsx", dates="day first", do="take")
+    if note:
+        assert "lots.xlsx[Sheet]:2: Note (column L): holds the spreadsheet error #REF!" in answer.text
+        assert "BadSource" not in answer.text
+        assert shop.shelf().lots == ()
+    else:
+        assert answer.status_code == 303, plain(answer.text)
+        assert "None" not in (shop.folder / "lots.csv").read_text(encoding="utf-8-sig")
+        assert [(lot.population, lot.stage, lot.note) for lot in shop.shelf().lots] == [("", None, "")]
+
+
 def test_a_dropped_row_whose_decimal_comma_parts_a_number_is_refused_as_a_row_of_its_sheet(
     shop: Shop,
 ) -> None:
