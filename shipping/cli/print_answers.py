@@ -160,7 +160,7 @@ def reply_lines(reply: Reply, currency: str, window: Window, every: bool) -> Ite
     if reply.to_ask_first:
         named = ", ".join(reply.to_ask_first)
         yield from window.wrapped(f"First ask the operator whether live eggs may go by: {named}.")
-    for text in dict.fromkeys(note_line(note) for asked in shown for note in asked.this_week):
+    for text in dict.fromkeys(note_line(note) for asked in shown for note in asked.minded):
         yield from window.wrapped(text, rest="  ")
     more = len(reply.options) - len(shown)
     if more:

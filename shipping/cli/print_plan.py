@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from shipping.cli.terminal import TableColumn, Window, note_line, reason_text, step_text
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.post.calendar import past_cut_off
+from shipping.post.warmth import kept_back
 from shipping.questions.week_summary import Cause, WeekSummary, week_summary
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Parcel, Plan
@@ -141,7 +142,9 @@ def _names(orders: list[str]) -> str:
 def _parcel_lines(
     plan: Plan, shelf: Shelf, window: Window, hide_names: bool, hour: str, today: date
 ) -> Iterator[str]:
-    """The parcels by day, a row for each draw; then holidays and rows for just these days that decide."""
+    """The parcels by day, a row for each draw; then holidays, rows for just these days that decide, and
+    warmth at which the trade keeps parcels back.
+    """
     columns = (
         TableColumn("no", right=True),
         TableColumn("order"),
@@ -173,7 +176,9 @@ def _parcel_lines(
         text = f"{short_day(day)} is {name} in {', '.join(sorted(countries))}: no delivery."
         yield from window.wrapped(text, "  ", "    ")
     decided = grouped(
-        (note_line(note), _number(parcel)) for parcel in plan.parcels for note in parcel.this_week
+        (note_line(note), _number(parcel))
+        for parcel in plan.parcels
+        for note in (*parcel.this_week, *kept_back(parcel.high_c))
     )
     for text, numbers in decided.items():
         parcels = f"{'parcel' if len(numbers) == 1 else 'parcels'} {', '.join(numbers)}"

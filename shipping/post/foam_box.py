@@ -19,11 +19,15 @@ FOAM_I = 0.11
 FOAM_WALL_MM = 25.0
 #: Bottles of water are advised in steps of so much [ml].
 BOTTLE_ML = 250
-#: No heat pack for a parcel gives so much [W] (assumed: iron powder that rusts, some 7 kJ a gram from memory,
-#: gives half of it, 100 g within 40 h), and what a ml of water holds [Wh/C].
-HEAT_PACK_W, WATER_WH = 10.0, 4.186 / 3600.0
+#: No heat pack for a parcel gives so much [W] (assumed), nor more than its weight of iron that rusts [Wh/g]
+#: (824 kJ a mol of Fe2O3, from memory); and what a ml of water holds [Wh/C].
+HEAT_PACK_W, IRON_WH, WATER_WH = 10.0, 824.0 / 111.7 / 3.6, 4.186 / 3600.0
 #: A heat pack wants a box at least so large [mm], longest side first (common practice, no source).
 HEAT_PACK_BOX_MM = (300.0, 230.0, 150.0)
+_LEAST_BOX = Box.model_validate(
+    {"box": "least", "tare_g": 0, "wall_mm": FOAM_WALL_MM}
+    | dict(zip(("length_mm", "width_mm", "thick_mm"), HEAT_PACK_BOX_MM, strict=True))
+)
 #: What is said wherever the law is used.
 LAW = "foam-box law, Aquaculture 1998, year and journal from memory; other walls than 25 mm assumed"
 
@@ -31,8 +35,8 @@ LAW = "foam-box law, Aquaculture 1998, year and journal from memory; other walls
 @dataclass(frozen=True, slots=True)
 class Holding:
     """How the inside follows the outside: ``warm_h`` [h] is the time constant (0: it is the outside itself),
-    ``heat_pack_h`` [h] how long a heat pack keeps it as it was packed, if it need not lift it over the
-    outside by more than ``lift_c`` [C].
+    ``heat_pack_h`` [h] how long a heat pack keeps it as it was packed, or falling to what lies ``lift_c`` [C]
+    over the outside.
     """
 
     warm_h: float = 0.0
@@ -47,8 +51,10 @@ class Holding:
         self, start_c: Floats, outside_c: Floats, at_h: Floats | float, hours: Floats
     ) -> Floats:
         """The inside [C] after ``hours`` [h] at ``outside_c``, from ``start_c`` at the hour ``at_h``."""
-        without_pack = hours - np.maximum(0.0, self.heat_pack_h - at_h)
-        return outside_c + (start_c - outside_c) * self._left(without_pack)
+        with_pack = np.minimum(hours, np.maximum(0.0, self.heat_pack_h - at_h))
+        lifted = np.minimum(start_c, outside_c + self.lift_c)
+        inside = lifted + (start_c - lifted) * self._left(with_pack)
+        return outside_c + (inside - outside_c) * self._left(hours - with_pack)
 
     def _left(self, hours: Floats) -> Floats:
         if self.warm_h <= 0:
@@ -97,13 +103,17 @@ def holding(packing: Packing, box: Box | None) -> Holding:
 
     Notes
     -----
-    A heat pack of `HEAT_PACK_W` lifts the inside until as much passes its box; of a box that is no foam, or
-    of unknown size, nothing is reckoned.
+    A heat pack gives at most `HEAT_PACK_W`, and what its weight of iron gives in its hours; it lifts the
+    inside until as much passes its box: one that is no foam, or of unknown size, passes at least what the
+    least foam box for a heat pack does (assumed).
     """
-    measured = packing.insulated_h
+    measured, pack_h = packing.insulated_h, packing.heat_pack_h
     warm_h = box_warm_h(box) if measured is None else measured / math.log(2.0)
-    passing = _passing(box) if packing.heat_pack_h and box else 0.0
-    return Holding(warm_h, packing.heat_pack_h, HEAT_PACK_W / (passing * WATER_WH) if passing else math.inf)
+    if not pack_h:
+        return Holding(warm_h)
+    watts = min(HEAT_PACK_W, IRON_WH * (packing.heat_pack_g or math.inf) / pack_h)
+    passing = (_passing(box) if box else 0.0) or _passing(_LEAST_BOX)
+    return Holding(warm_h, pack_h, watts / (passing * WATER_WH))
 
 
 def takes_a_heat_pack(box: Box | None) -> bool:

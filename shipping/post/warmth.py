@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
@@ -11,7 +12,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from shipping.post.foam_box import HEAT_PACK_W, Holding, bridge_advice, takes_a_heat_pack
+from shipping.post.foam_box import Holding, bridge_advice, takes_a_heat_pack
 from shipping.post.restrictions import media_of, ruling
 from shipping.post.transit import arrivals, disruptions_of, services_to
 from shipping.tables.climate import ClimatePlace, climate_places, km_between, parcel_mean_c, place_of_part
@@ -369,7 +370,12 @@ def warmth_reasons(
             start, inside = (float(one[0]) for one in _worst_stretch(felt, kept_at_c, holds, cold))
             if (inside < limit - ROUNDING_C) if cold else (inside > limit + ROUNDING_C):
                 way_h = 24.0 * trip.days_to_p95 + exposed_h
-                judged = _Judged(code, day, outside, limit, start, inside, kept_at_c, exposed_h, way_h, holds)
+                endless = replace(holds, heat_pack_h=math.inf if cold and holds.heat_pack_h else 0.0)
+                beyond = (
+                    endless.heat_pack_h > 0 and _worst_stretch(felt, kept_at_c, endless, cold)[1][0] < limit
+                )
+                stretch = (start, inside, kept_at_c, exposed_h, way_h)
+                judged = _Judged(code, day, outside, limit, *stretch, holds, bool(beyond))
                 reasons.append(_unbridged_reason(judged, species, box))
     return tuple(_that_do_not_cross(reasons, trip.hottest.high_c))
 
@@ -428,21 +434,21 @@ def _worst_stretch(felt: Felt, kept_at_c: float, holds: Holding, cold: bool) -> 
     """The inside before and after the stretch, from hand-over or the 95 % arrival, the worse [C] (n,)."""
     outside, mean = (felt.cold_c, felt.cold_mean_c) if cold else (felt.hot_c, felt.hot_mean_c)
     hours_at: list[Floats] = [np.zeros(felt.exposed_h.size), felt.hours_to_p95]
-    starts = [mean + (kept_at_c - mean) * holds.leads(hours) for hours in hours_at]
+    kept = np.full(mean.size, kept_at_c)
+    starts = [holds.after_stretch(kept, mean, 0.0, hours) for hours in hours_at]
     ends = [
         holds.after_stretch(start, outside, hours, felt.exposed_h)
         for start, hours in zip(starts, hours_at, strict=True)
     ]
     first = ends[0] <= ends[1] if cold else ends[0] >= ends[1]
-    inside = np.where(first, *ends)
-    if cold and holds.heat_pack_h:
-        inside = np.minimum(inside, mean + holds.lift_c)
-    return np.where(first, *starts), inside
+    return np.where(first, *starts), np.where(first, *ends)
 
 
 @dataclass(frozen=True, slots=True)
 class _Judged:
-    """A stretch that brings the inside past a limit, all in [C] and [h]; ``way_h`` ends with the last one."""
+    """A stretch that brings the inside past a limit, all in [C] and [h]; ``way_h`` ends with the last one.
+    ``beyond_pack``: a heat pack like its own keeps no such cold out, however long it lasts.
+    """
 
     code: str
     day: ParcelWarmth
@@ -454,6 +460,7 @@ class _Judged:
     exposed_h: float
     way_h: float
     holds: Holding
+    beyond_pack: bool = False
 
 
 def _unbridged_reason(judged: _Judged, species: Species, box: Box | None) -> Reason:
@@ -473,11 +480,10 @@ def _unbridged_reason(judged: _Judged, species: Species, box: Box | None) -> Rea
     )
     pack_h = judged.holds.heat_pack_h
     ends_early = cold and 0 < pack_h < judged.way_h
-    beyond_pack = cold and pack_h > 0 and day.mean_c + judged.holds.lift_c < judged.limit_c
-    if beyond_pack:
+    if judged.beyond_pack:
         text += (
-            f" On such a day ({degrees(day.mean_c)} on the mean) no heat pack lifts the inside of its box by"
-            f" more than {degrees(judged.holds.lift_c)} ({HEAT_PACK_W:g} W, assumed): wait for milder days."
+            f" Its heat pack lifts the inside of its box by no more than {degrees(judged.holds.lift_c)}"
+            " (reckoned by its weight, its hours and the box): wait for milder days."
         )
     elif ends_early:
         text += (
@@ -514,8 +520,8 @@ def _unbridged_reason(judged: _Judged, species: Species, box: Box | None) -> Rea
         "place": day.place,
         "on": day.on.isoformat(),
         "this_week": [of_days] if of_days else [],
-        **({"beyond_pack": True} if beyond_pack else {}),
-        **({"heat_pack_h": pack_h, "way_h": judged.way_h} if ends_early and not beyond_pack else {}),
+        **({"beyond_pack": True} if judged.beyond_pack else {}),
+        **({"heat_pack_h": pack_h, "way_h": judged.way_h} if ends_early and not judged.beyond_pack else {}),
         **day.month_facts,
     }
     return Reason(judged.code, text, facts, day.source)
@@ -559,13 +565,19 @@ def pack_hint(high_c: float) -> str | None:
     """The code of what the trade does at a daytime high [C], or None (common practice, no source)."""
     if high_c < 4.4:
         return "keep-from-cold"
-    if high_c <= HEAT_PACK_MOST_C:
-        return "use-heat-pack"
-    if high_c <= 26.7:
-        return None
-    if high_c <= 32.2:
-        return "use-cold-pack"
-    return "cooled-depot" if high_c <= 35.0 else "keep-from-heat"
+    up_to = (
+        (HEAT_PACK_MOST_C, "use-heat-pack"),
+        (26.7, None),
+        (32.2, "use-cold-pack"),
+        (35.0, "cooled-depot"),
+    )
+    return next((code for most, code in up_to if high_c <= most), "keep-from-heat")
+
+
+def kept_back(high_c: float) -> tuple[Note, ...]:
+    """That the trade keeps back a parcel of such a high [C], or has it fetched."""
+    hint = pack_hint(high_c)
+    return (Note(hint),) if hint in ("keep-from-cold", "cooled-depot", "keep-from-heat") else ()
 
 
 #: The notes of this module, by code.

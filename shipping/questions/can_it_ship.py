@@ -17,7 +17,7 @@ from shipping.options.option_factory import OptionFactory, no_packing
 from shipping.options.ride_arrays import RideTable, WeekFactors, counted, ride_table
 from shipping.post.quote import Quote, quote
 from shipping.post.restrictions import closed_at_home, is_refused, media_packed, post_reasons, says_yes
-from shipping.post.warmth import is_answerable
+from shipping.post.warmth import is_answerable, kept_back
 from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.services import Service
 from shipping.tables.shelf import Shelf
@@ -138,6 +138,11 @@ class Asked:
     def this_week(self) -> tuple[Note, ...]:
         """The rows for just these days that decided it."""
         return self.option.ride.leg.this_week
+
+    @property
+    def minded(self) -> tuple[Note, ...]:
+        """The same, and that the trade would keep such a parcel back."""
+        return (*self.this_week, *kept_back(self.option.ride.leg.warmth.high_c))
 
     @property
     def may_go_once_answered(self) -> bool:

@@ -19,7 +19,7 @@ from shipping.eggs.oxygen import gas_growth
 from shipping.options.option import LEAST_DRAW, Floats, LotDay, Ride, units_for
 from shipping.options.option_factory import OptionFactory
 from shipping.post.foam_box import HEAT_PACK_BOX_MM, box_sides
-from shipping.post.warmth import pack_hint
+from shipping.post.warmth import kept_back, pack_hint
 from shipping.tables.rows.orders import Line
 from shipping.tables.rows.packings import Box
 from shipping.tables.shelf import Shelf
@@ -74,11 +74,6 @@ def _first_days(found: list[date | None], hatched: Floats, start: date) -> None:
             found[n] = start + timedelta(days=int(np.argmax(reached)))
 
 
-#: Parcels at or below the one or above the other are kept back by the trade, or fetched from a cooled depot
-#: [C].
-KEPT_BACK_C = (4.4, 32.2)
-
-
 def bench_notes(ride: Ride, each: int, hours: float | None, box: Box | None) -> tuple[Note, ...]:
     """What to mind when a draw is packed; ``each`` are the eggs of its fullest unit.
 
@@ -130,15 +125,13 @@ def is_within_range(ride: Ride) -> bool:
 
 def _warmth(ride: Ride, box: Box | None) -> list[Note]:
     """The trade's band for the day's high, unless within the species' own range; then the box's size."""
-    packing, warmth = ride.packing, ride.leg.warmth
-    if packing.heat_pack_h:
-        cold = [_felt(ride), Note("keep-from-cold")] if warmth.high_c < KEPT_BACK_C[0] else []
+    hint = pack_hint(ride.leg.warmth.high_c)
+    if ride.packing.heat_pack_h:
+        cold = [_felt(ride), Note(hint)] if hint == "keep-from-cold" else []
         return [Note("heat-pack"), *cold, *_too_small(box)]
-    is_kept_back = warmth.high_c < KEPT_BACK_C[0] or warmth.high_c > KEPT_BACK_C[1]
-    hint = pack_hint(warmth.high_c)
     if hint == "use-heat-pack" and (ride.holds.warm_h > 0 or ride.leg.service.is_collection):
         return []  # bridged without one, or never outside rooms: more warmth than was reckoned hatches eggs
-    if hint is None or (is_within_range(ride) and not is_kept_back):
+    if hint is None or (is_within_range(ride) and not kept_back(ride.leg.warmth.high_c)):
         return []
     return [_felt(ride), Note(hint), *(_too_small(box) if hint == "use-heat-pack" else ())]
 

@@ -11,9 +11,9 @@ from typing import Any, NamedTuple
 from urllib.parse import quote
 
 from shipping.ledger.kept_parcel import WAITING
-from shipping.papers.wording.phrases import cause, next_step
+from shipping.papers.wording.phrases import cause, next_step, note_text
 from shipping.post.calendar import cut_off_of
-from shipping.post.warmth import is_answerable, weather_place
+from shipping.post.warmth import is_answerable, kept_back, weather_place
 from shipping.tables.shelf import Shelf
 from shipping.words.reasons import CODES, Reason, Verdict, decisive, in_vain
 from shipping.words.units import percent, week_days
@@ -209,6 +209,7 @@ class ListedParcel:
     arrive: tuple[str | None, str | None]
     look_first: tuple[str, ...]
     count_first: tuple[str, ...]
+    kept_back: tuple[str, ...]
     reasons: tuple[tuple[str, str], ...]
 
     @property
@@ -367,6 +368,9 @@ def _parcel(facts: Mapping[str, Any], state: str, shelf: Shelf) -> ListedParcel:
             sorted(lot for lot in unseen if state in ("new", "planned") and not shows_enough(lot, shelf))
         ),
         count_first=lots_to_count(lines, shelf) if state in ("new", "planned") else (),
+        kept_back=tuple(note_text(note, reasons_wording()) for note in kept_back(facts["high_c"]))
+        if state in ("new", "planned")
+        else (),
         reasons=tuple(
             (reason["code"], why_text(Reason(reason["code"], reason["text"], reason["facts"])))
             for line in lines

@@ -322,23 +322,48 @@ def test_a_packing_without_a_heat_pack_is_advised_only_where_it_would_not_be_sto
     assert not any("heat pack" in one for one in hot)
 
 
-def test_no_heat_pack_lifts_a_box_by_more_than_its_walls_let_pass() -> None:
-    """Inner faces of 2,208 cm2, 0.11 ml of water an hour and cm2: 0.282 W a degree: 10 W lift by 35.4 C."""
-    sizes = {"length_mm": 320.0, "width_mm": 250.0, "thick_mm": 170.0, "wall_mm": 25.0}
+@pytest.mark.parametrize(
+    ("grams", "hours", "lift_c", "just_c"),
+    [
+        (None, 72.0, 35.4, -26.1),  # of unknown weight: 10 W through 0.282 W a degree
+        (100.0, 40.0, 18.1, -8.7),  # 100 g of iron give 205 Wh: 5.1 W
+        (100.0, 72.0, 10.1, -0.4),
+    ],
+)
+def test_no_heat_pack_lifts_a_box_by_more_than_its_iron_gives_and_its_walls_let_pass(
+    grams: float | None, hours: float, lift_c: float, just_c: float
+) -> None:
+    """Inner faces of 2,208 cm2, 0.11 ml of water an hour and cm2; after 12 h 5 % of a lead is left."""
+    sizes = {"length_mm": 320.0, "width_mm": 250.0, "thick_mm": 170.0, "wall_mm": 25.0, "bottle_ml": 1000.0}
     big = FOAM.model_copy(update={**sizes, "vented": True, "insulated_h": None})
-    packed, species = holding(a_packing(heat_pack_h=72.0), big), a_species(keep_min_c=10)
-    assert packed.lift_c == pytest.approx(10.0 / (0.11 * 2208 * 4.186 / 3600), rel=1e-9)
-    assert packed.lift_c == pytest.approx(35.4, abs=0.05)
-    trips = [a_trip((low_c, low_c + 4)) for low_c in (-27.0, -28.0)]  # -25 and -26 on the mean
-    assert [bool(warmth_reasons(trip, species, 24, packed, 12, big)) for trip in trips] == [False, True]
-    felt = felt_by([(trip, 12.0) for trip in trips])
-    assert unbridged(felt, species, 24, packed, big)[1].tolist() == [False, True]
-    (cold,) = warmth_reasons(trips[1], species, 24, packed, 12, big)
-    assert "no heat pack lifts the inside of its box by more than 35.4 °C" in cold.text
-    assert next_step(cold, english()) == "no heat pack keeps so much cold out: a warmer month"
-    assert holding(a_packing(heat_pack_h=72.0), big.model_copy(update={"wall_mm": None})).lift_c == float(
-        "inf"
+    packed = holding(a_packing(heat_pack_h=hours, heat_pack_g=grams), big)
+    assert packed.lift_c == pytest.approx(lift_c, abs=0.05)
+    trips, species = (
+        [a_trip((just_c - below, 15.0)) for below in (0.0, 0.6)],
+        a_species(keep_min_c=10),
     )
+    told = [
+        [one for one in warmth_reasons(trip, species, 24, packed, 12, big) if one.code == "too-cold"]
+        for trip in trips
+    ]
+    assert [bool(one) for one in told] == [False, True]
+    assert unbridged(felt_by([(trip, 12.0) for trip in trips]), species, 24, packed, big)[1].tolist() == [
+        False,
+        True,
+    ]
+    (cold,) = told[1]
+    assert f"Its heat pack lifts the inside of its box by no more than {packed.lift_c:.3g}" in cold.text
+    assert next_step(cold, english()) == "no heat pack keeps so much cold out: a warmer month"
+
+
+def test_a_heat_pack_lifts_a_box_of_unknown_wall_or_size_no_more_than_the_least_foam_box() -> None:
+    packing = a_packing(heat_pack_h=72.0, heat_pack_g=100.0)
+    least = FOAM.model_copy(
+        update={"length_mm": 300.0, "width_mm": 230.0, "thick_mm": 150.0, "wall_mm": 25.0}
+    )
+    lifts = {holding(packing, box).lift_c for box in (least, FOAM.model_copy(update={"wall_mm": None}), None)}
+    assert len(lifts) == 1
+    assert lifts.pop() == pytest.approx(12.64, abs=0.05)
 
 
 def test_a_heat_pack_that_ends_on_the_way_is_told_with_its_hours_and_those_of_the_way() -> None:

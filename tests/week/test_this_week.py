@@ -18,7 +18,8 @@ from shipping.questions.can_it_ship import ask
 from shipping.questions.margin import margin_of_route
 from shipping.tables.rows.weather import Disruption, Weather
 from shipping.tables.shelf import Shelf
-from tests.post.a_shelf import TODAY, a_service
+from shipping.worktop.running_list import listed_days
+from tests.post.a_shelf import TODAY, a_service, a_species
 from tests.week.a_week import BAG, TUBE, a_lot, a_row, a_week, ago, plan_of
 
 UNTIL = TODAY + timedelta(days=2)
@@ -44,6 +45,25 @@ def bench_text(shelf: Shelf) -> str:
     units = {parcel.parcel: units_of(parcel, shelf) for parcel in plan.parcels}
     said = " ".join(text for _, text in this_week(plan.parcels, units, Wording(None, "en")))
     return said.replace("\u00a0", " ")
+
+
+@pytest.mark.parametrize(("high_c", "is_told"), [(4.3, True), (4.4, False)])
+def test_plan_answer_and_page_say_that_the_trade_keeps_such_a_parcel_back(
+    high_c: float, is_told: bool
+) -> None:
+    weather = tuple(Weather(to="*", month=month, low_c=1, high_c=high_c) for month in range(1, 13))
+    fish = {"gar": a_species(keep_min_c=0, keep_max_c=40)}
+    shelf = a_week(a_row("A"), weather=weather, species=fish)
+    plan = plan_of(shelf)
+    reply = ask(shelf, "G1", Destination.of("DK", ""), on=TODAY)
+    days = listed_days(plan.week, [parcel.as_json() for parcel in plan.parcels], {}, shelf)
+    texts = (
+        " ".join(plan_lines(plan, shelf, Window(200), False)),
+        " ".join(reply_lines(reply, "EUR", Window(200), False)),
+        " ".join(text for day in days for parcel in day.parcels for text in parcel.kept_back),
+    )
+    said = "Common practice below 4 °C: keep the parcel back until it is warmer."
+    assert [said in text.replace("\u00a0", " ") for text in texts] == [is_told] * 3
 
 
 @pytest.mark.parametrize(

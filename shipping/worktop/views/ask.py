@@ -265,7 +265,7 @@ def _way(every: Sequence[Asked], currency: str) -> DayAndService:
         else (asked.option.ride.packing.packing,),
         leg.service.cut_off or "",
         " ".join(map(cause_text, asked.reasons)),
-        " ".join(note_text(note, reasons_wording()) for note in asked.this_week),
+        " ".join(note_text(note, reasons_wording()) for note in asked.minded),
     )
 
 
