@@ -14,6 +14,7 @@ from shipping.ledger.entries import Bought, ClaimSettled, Entry
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.kept_parcel import KeptLine, KeptParcel
 from shipping.tables.cells import BadCell
+from shipping.tables.one_spelling import fish_names
 from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.orders import OrderRow, OwedRow, fields_of_order
 from shipping.tables.shelf import Shelf
@@ -129,7 +130,7 @@ def _wrong(bought: Bought, shelf: Shelf, lots_bought: frozenset[str]) -> Iterato
     if bought.lot in shelf.lot_by_name or bought.lot in lots_bought:
         yield say("there is a lot {lot} already.", bought.lot), "Give the new one a name of its own."
     if bought.species not in shelf.species:
-        mend = did_you_mean(bought.species, sorted(shelf.species), "Add it there.")
+        mend = fish_names(shelf.species.values()).mend(bought.species) or "Add it there."
         yield say("'{species}' is not in species.", bought.species), mend
     counted = bought.alive + (bought.hatched_alive or 0) + (bought.dead or 0)
     if bought.sent < 1 or min(bought.alive, bought.hatched_alive or 0, bought.dead or 0) < 0:

@@ -31,15 +31,25 @@ _GROUPING = re.compile(r"(?<=[0-9])[\s'’_](?=[0-9]{3}(?![0-9]))")
 CURRENCY = r"(?:[€$£¥₤]|kr\.?|eur|usd|gbp|chf|dkk|sek|nok|pln|czk|huf|jpy|aud|cad|euro|us\$|kč|zł)"
 _UNITS = (
     r"(?:eggs?|œufs?|oeufs?|eier|ei|ovos?|huevos?|uova|æg|ägg|pcs?\.?|pieces?|stk\.?|st\.?|stück|x|each|ea\.?|live|"
-    r"days?|tage?|jours?|d|hours?|h|hrs?|grams?|gr?|kg|mm|cm|ml|l|mg|°?\s?c|°|deg\.?|degrees?|celsius|fish)"
+    r"days?|tage?|jours?|d[ií]as?|d|hours?|h|hrs?|std\.?|stunden?|heures?|horas?|grams?|gr?|kg|mm|cm|ml|l|mg|"
+    r"°?\s?c|°|deg\.?|degrees?|celsius|fish)"
 )
+#: Words before a number that is near enough, in the languages of the page.
+_NEARLY = (
+    r"(?:ca\.?|circa|about|around|approx\.?|~|≈|\+|etwa|ungefähr|rund|zirka|env\.?|environ|vers|un[oa]s|aprox\.?|"
+    r"cerca de|alrededor de)"
+)
+#: What stands beside a count and leaves it what it is: the most, a doubt, dead eggs.
+_BESIDE_COUNT = re.compile(r"^max\.?\s*|\s*(?:[?!]|dead|tote?|morts?|muert[oa]s)$", re.IGNORECASE)
 _AROUND = re.compile(
-    rf"(?:{CURRENCY}|ca\.?|circa|about|approx\.?|~|≈|\+)?\s*([+-]?[0-9][0-9.,]*)\s*(?:{CURRENCY}|{_UNITS})?"
+    rf"(?:{CURRENCY}|{_NEARLY})?\s*([+-]?[0-9][0-9.,]*)\s*(?:{CURRENCY}|{_UNITS})?"
     rf"(?:\s+{_UNITS})*\.?",
     re.IGNORECASE,
 )
 _PERCENT = re.compile(r"([0-9]{1,3}(?:[.,][0-9]{1,3})?)\s*(?:%|percent|per cent|prozent|pct)", re.IGNORECASE)
-_DOZENS = re.compile(r"(?:([0-9]{1,3})\s*)?(?:dozens?|dz\.?|dutzend)(?: eggs?)?", re.IGNORECASE)
+_DOZENS = re.compile(
+    r"(?:([0-9]{1,3})\s*)?(?:dozens?|dz\.?|dutzend|douzaines?|docenas?)(?: eggs?)?", re.IGNORECASE
+)
 _SUM = re.compile(r"([0-9]{1,5})\s*([+x×*])\s*([0-9]{1,5})(?:\s*(?:eggs?|free|extra))?", re.IGNORECASE)
 _SPAN = re.compile(r"([0-9]+)\s*(?:-|–|—|to|or|/|bis|à)\s*([0-9]+)", re.IGNORECASE)
 #: Raised and lowered digits: a note or a power behind a number, and no part of it.
@@ -118,7 +128,8 @@ def has_two_readings(digits: str) -> bool:
 
 
 #: What a unit behind a number is of the one that a column is in.
-_UNIT_BEHIND = re.compile(r"(kg|mg|cm|mm|cl|l|h|hours?|days?|d)\.?$", re.IGNORECASE)
+_HOURS, _DAYS = r"(?:h|hours?|std|stunden?|heures?|horas?)", r"(?:d|days?|tage?|jours?|d[ií]as?)"
+_UNIT_BEHIND = re.compile(rf"(?<![^\W\d_])(kg|mg|cm|mm|cl|l|{_HOURS}|{_DAYS})\.?$", re.IGNORECASE)
 _IN_OURS = {
     ("kg", "grams"): 1000.0,
     ("mg", "grams"): 0.001,
@@ -126,8 +137,8 @@ _IN_OURS = {
     ("l", "millilitres"): 1000.0,
     ("cl", "millilitres"): 10.0,
     ("mm", "centimetres"): 0.1,
-    **{(day, "hours"): 24.0 for day in ("d", "day", "days")},
-    **{(hour, "days"): 1 / 24 for hour in ("h", "hour", "hours")},
+    ("d", "hours"): 24.0,
+    ("h", "days"): 1 / 24,
 }
 CELSIUS = "degrees Celsius"
 _FAHRENHEIT = re.compile(
@@ -166,7 +177,9 @@ def number_mend(text: str, what: str = "") -> str:
         return _in_celsius(float(degrees[1].replace(",", ".")))
     if meant := numbers_meant(text):
         unit = _UNIT_BEHIND.search(plain_text(text))
-        times = _IN_OURS.get((unit[1].casefold(), what), 1.0) if unit else 1.0
+        name = unit[1].casefold() if unit else ""
+        name = "h" if re.fullmatch(_HOURS, name) else "d" if re.fullmatch(_DAYS, name) else name
+        times = _IN_OURS.get((name, what), 1.0)
         return say(
             "Write {value}.",
             either(meant if times == 1 else (f"{float(number) * times:g}" for number in meant)),
@@ -266,6 +279,10 @@ class NumberParser:
         return number
 
 
+#: How people say that there is none, in the languages of the page.
+_NONE = re.compile(
+    r"none|no|nil|zero|keine?[rs]?|null|aucune?|z[ée]ro|rien|ningun[oa]|ningún|nada|cero", re.I
+)
 #: A whole amount with its cents: mostly a price that stands in a column of counts.
 _LIKE_MONEY = re.compile(r"[0-9]+[.,]00")
 
@@ -298,12 +315,28 @@ def whole_between(low: int, high: int) -> Callable[[object], int]:
 
     def whole_mend(text: str) -> str:
         plain = re.sub("[Oo]", "0", text) if re.fullmatch("[1-9][0-9Oo]*", text) else text
-        numbers = map(float, numbers_meant(plain))
+        plain = "0" if _NONE.fullmatch(plain) else plain
+        numbers = map(float, numbers_meant(_BESIDE_COUNT.sub("", plain.strip())))
         meant = [f"{number:.0f}" for number in numbers if number.is_integer() and low <= number <= high]
         return say("Write {value}.", either(meant)) if meant else otherwise
 
     otherwise = say("Write a whole number from {low} to {high}.", low, high)
     return parse
+
+
+_counted = whole_between(0, MOST_EGGS)
+_is_estimate = re.compile(rf"{_NEARLY}\s*[0-9].*|.*[0-9]\s*\?", re.IGNORECASE).fullmatch
+
+
+def _eggs_counted(cell: object) -> int:
+    """A count of a lot; of one told as near enough, its basis is told too."""
+    try:
+        return _counted(cell)
+    except BadCell as bad:
+        if not _is_estimate(as_text(cell)):
+            raise
+        mend = joined((bad.mend, say("Write estimated in count_basis.")))
+        raise BadCell(bad.text, mend) from None
 
 
 _ordered = whole_between(1, MOST_EGGS)
@@ -469,6 +502,7 @@ def _key(cell: object, barred: re.Pattern[str]) -> str:
 
 
 Count = Annotated[int, BeforeValidator(whole_between(0, MOST_EGGS))]
+EggsCounted = Annotated[int, BeforeValidator(_eggs_counted)]
 Ordered = Annotated[int, BeforeValidator(whole_between(1, MOST_EGGS))]
 EggsOrdered = Annotated[int, BeforeValidator(_eggs_ordered)]
 Share = Annotated[float, BeforeValidator(NumberParser(0, 1, "a share"))]

@@ -13,7 +13,7 @@ from typing import Any, cast
 
 from pydantic import ValidationError
 
-from shipping.tables.cells import Row, as_text, has_two_readings, letters_meant, shortened
+from shipping.tables.cells import CELSIUS, Row, as_text, has_two_readings, letters_meant, shortened
 from shipping.tables.files.sheet import (
     ERROR_CELL,
     LONGEST_CELL,
@@ -206,9 +206,11 @@ def _figure(reading: SheetReading, number: int, column: str, text: str) -> str |
 
 #: A number that a unit may stand beside, and the units that a column may be in, by how its range is told.
 _BESIDE_UNIT = re.compile(r"([^\d\s+.,-]*\.?)\s*([+-]?[0-9][0-9.,]*)\s*([^\d\s+.,-]*\.?)")
+#: How degrees Celsius are written behind a number in the languages of the page, also by the mark of ordinals.
+_DEGREES = re.compile(r"(?:[°º˚]|\b(?:grad|grados?|degrés?))\s*(?:c|celsius)?\.?$", re.IGNORECASE)
 _is_number = re.compile(r"[+-]?[0-9]+(?:\.[0-9]+)?").fullmatch
 _OWN_UNITS = {
-    "degrees Celsius": ("°c", "c", "°", "℃"),
+    CELSIUS: ("°c", "c", "℃"),
     "grams": ("g",),
     "hours": ("h",),
     "millimetres": ("mm",),
@@ -220,7 +222,8 @@ _OWN_UNITS = {
 
 def _without_its_unit(reading: SheetReading, number: int, column: str, text: str) -> tuple[str, float]:
     """A number without its column's unit, and what it then is times; with another one as it stands."""
-    if not (found := _BESIDE_UNIT.fullmatch(text.replace("° C", "°C"))) or not (found[1] or found[3]):
+    degrees = _DEGREES.sub("°C", text) if reading.table.unit(column) == CELSIUS else text
+    if not (found := _BESIDE_UNIT.fullmatch(degrees)) or not (found[1] or found[3]):
         return text, 1
     if Decimal in reading.table.kinds[column]:
         sign = found[1] + found[3]

@@ -14,7 +14,8 @@ from shipping.tables.rows.lots import Group, Lot
 from shipping.tables.rows.orders import OrderRow
 from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Draft
-from shipping.tables.spelling import folded, folded_place
+from shipping.tables.spelling import folded, folded_place, is_slip_of
+from shipping.words.sentence import either, joined, say
 
 AnyRow = TypeVar("AnyRow", bound=Row)
 NamesFish = TypeVar("NamesFish", Lot, Group, OrderRow)
@@ -32,6 +33,7 @@ class FishNames:
     """Every name of the fish in a species table, as it is compared, with the keys it may mean."""
 
     keys: Mapping[str, frozenset[str]]
+    scientific: frozenset[str] = frozenset()
 
     def key_of(self, name: str) -> str | None:
         """The one species a name means; None where none, or several."""
@@ -47,6 +49,70 @@ class FishNames:
                 return key, " ".join(words[length:]).strip("\"'“”„‘’()")
         return None
 
+    def _like(self, name: str) -> tuple[int, Mapping[str, str], str]:
+        """The fish that a name of none may be (key and name): of which it is a slip of the fingers or a short
+        form, the likelier the lower the number, else those of another genus; and the place behind the name.
+        None where genus or second word are others, or where more than `_MOST_LIKE` fit.
+        """
+        written = " ".join(name.replace(".", ". ").split())
+        fits: dict[tuple[int, str], dict[str, str]] = {}
+        for known, keys in self.keys.items() if written else ():
+            kind, length = self._kind_of(folded(written).split(), known.split(), known in self.scientific)
+            place = " ".join(written.split()[length:])
+            if kind and len(keys) == 1 and not place[:1].islower():
+                fits.setdefault((kind, place), {}).setdefault(min(keys), known.capitalize())
+        (kind, place), fish = min(fits.items(), default=((0, ""), {}))
+        return (kind, fish, place) if len(fish) <= _MOST_LIKE else (0, {}, "")
+
+    def likely(self, name: str) -> str:
+        """The names of the fish of which a name is a slip of the fingers or a short form; "" for none."""
+        kind, fish, _ = self._like(name)
+        return "" if kind == _OTHER_GENUS else either(fish.values())
+
+    def mend(self, name: str) -> str:
+        """What to write for a name of no fish; "" where none is like it."""
+        kind, fish, place = self._like(name)
+        if not fish:
+            return ""
+        if kind == _OTHER_GENUS:
+            named = (say("{key} ({name})", key, known) for key, known in fish.items())
+            return say("Write {value}, if it is the same fish.", either(named))
+        keys, names = either(fish), either(fish.values())
+        to_write = say("Write {name} here, and {rest} in population.", keys, place) if place else ""
+        if names.casefold() == keys.casefold():
+            return to_write or say("Did you mean '{name}'?", keys)
+        return joined((say("Did you mean {name}?", names), to_write or say("Write {value}.", keys)))
+
+    def _kind_of(self, words: list[str], known: list[str], is_scientific: bool) -> tuple[int, int]:
+        """How words may be a known name, the likelier the lower, and how many of them are its own; (0, 0)
+        where they are none.
+        """
+        if len(words) >= len(known) and all(map(is_slip_of, words, known)):
+            return 1, len(known)
+        if not is_scientific or len(known) != 2:
+            return 0, 0
+        genus, second = known
+        if len(words) > 1 and is_slip_of(words[1], second) and _is_short_for(words[0], genus):
+            return 2, 2
+        if is_slip_of(words[0], second) and words != [genus]:
+            return 3, 1
+        if len(words) == 1 and _is_short_for(words[0], genus):
+            return (2 if words == [genus] else 4), 1
+        return (_OTHER_GENUS, 2) if words[1:2] == [second] else (0, 0)
+
+
+_OTHER_GENUS = 5
+#: So many fish are named at the most.
+_MOST_LIKE = 3
+
+
+def _is_short_for(word: str, genus: str) -> bool:
+    """Is it ``N.``, ``Noth.``, ``Fp.``, ``N`` or ``Nothos`` for a genus?"""
+    bare, letters = word.rstrip("."), iter(genus)
+    if len(bare) > 3:
+        return genus.startswith(bare.removesuffix("s"))
+    return word[0] == genus[0] and all(letter in letters for letter in bare)
+
 
 def fish_names(species: Iterable[Species], keys: Iterable[str] = ()) -> FishNames:
     """The names of fish: keys first (those of rows with mistakes too), then what else each is called."""
@@ -59,7 +125,10 @@ def fish_names(species: Iterable[Species], keys: Iterable[str] = ()) -> FishName
         for name in (row.scientific_name, row.common_name, *row.synonyms):
             if name and folded(name) not in keyed:
                 names.setdefault(folded(name), set()).add(row.species)
-    return FishNames({name: frozenset(keys) for name, keys in names.items()})
+    scientific = (name for row in rows for name in (row.scientific_name, *row.synonyms))
+    return FishNames(
+        {name: frozenset(keys) for name, keys in names.items()}, frozenset(map(folded, scientific))
+    )
 
 
 @dataclass

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from shipping.tables.one_spelling import FishNames
 from shipping.tables.reader import Reading, read_shelf
 from shipping.tables.spelling import folded, folded_place, unseen_in
 from tests.tables.mistakes import shelf_with
@@ -136,3 +137,67 @@ def test_what_differs_unseen_is_named() -> None:
     assert unseen_in("\u0410kure") == "Cyrillic capital letter A"
     assert unseen_in("Jos Plateau") == unseen_in("Åvej 9") == unseen_in("Сосново") == ""
     assert folded("SC-07") == folded("sc\u00ad-07") != folded("SC-70")
+
+
+def fish(*names: str) -> FishNames:
+    """The names of fish that are called by science alone, each with its second word as its key."""
+    return FishNames(
+        {name.casefold(): frozenset([name.split()[1]]) for name in names}, frozenset(map(str.casefold, names))
+    )
+
+
+#: Killifish of one genus whose names come nearest each other, and of genera that sound alike.
+APART = (
+    *("Fundulopanchax gardneri", "Fundulopanchax sjostedti", "Fundulopanchax scheeli"),
+    *("Nothobranchius guentheri", "Nothobranchius rachovii", "Nothobranchius eggersi"),
+    *("Nothobranchius seegersi", "Nothobranchius neumanni", "Nothobranchius ottoneumanni"),
+    *("Nothobranchius kafuensis", "Nothobranchius ugandensis", "Nothobranchius usanguensis"),
+    *("Aphyosemion australe", "Aphyosemion bivittatum", "Aphyosemion bitaeniatum", "Aphyosemion ogoense"),
+    *("Aphyosemion rectogoense", "Aphyosemion elberti", "Aphyosemion lamberti", "Aphyosemion fulgens"),
+    *("Aphyosemion lugens", "Aphyosemion auratum", "Aphyosemion aureum", "Aphyosemion cameronense"),
+    *("Epiplatys bifasciatus", "Epiplatys fasciolatus", "Epiplatys sexfasciatus", "Epiplatys annulatus"),
+    *("Hypsolebias ocellatus", "Hypsolebias stellatus", "Rachovia brevis", "Aplocheilus lineatus"),
+    *("Austrolebias nigripinnis", "Austrolebias univentripinnis", "Austrofundulus limnaeus"),
+)
+
+
+def test_no_killifish_is_taken_for_a_slip_of_another() -> None:
+    for name in APART:
+        others = fish(*(other for other in APART if other != name))
+        assert others.mend(name) == "", name
+        assert others.mend(name.split()[1]) == "", name
+
+
+@pytest.mark.parametrize(
+    ("written", "mend"),
+    [
+        *(
+            (name, "Did you mean Nothobranchius guentheri? Write guentheri.")
+            for name in (
+                "N. guentheri",
+                "N.guentheri",
+                "N guentheri",
+                "Noth. guentheri",
+                "Nothos guentheri",
+                "N. günteri",
+                "guenteri",
+                "Nothobranchus guntheri",
+                "Notobranchius guentheri",
+            )
+        ),
+        (
+            "Fp. gardneri Akure",
+            "Did you mean Fundulopanchax gardneri? Write gardneri here, and Akure in population.",
+        ),
+        ("Aphyosemion gardneri", "Write gardneri (Fundulopanchax gardneri), if it is the same fish."),
+        ("Rachovia", "Did you mean Rachovia brevis? Write brevis."),
+        ("Fundulop. gardnery", "Did you mean Fundulopanchax gardneri? Write gardneri."),
+        ("A. ocellatum", ""),
+        ("N. furzeri", ""),
+        ("Nothobranchius", ""),
+        ("garden", ""),
+        ("", ""),
+    ],
+)
+def test_a_slip_or_a_short_form_of_a_fish_is_named_with_what_to_write(written: str, mend: str) -> None:
+    assert fish(*APART).mend(written) == mend

@@ -19,7 +19,7 @@ from shipping.tables.rows.orders import OrderRow
 from shipping.tables.rows.services import Postage, Service
 from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Draft
-from shipping.tables.spelling import folded, nearest
+from shipping.tables.spelling import folded, is_slip_of, nearest
 from shipping.words.keys import grouped, repeated
 from shipping.words.problems import Level, Problem
 from shipping.words.sentence import either, say
@@ -46,18 +46,18 @@ def keys_are_unique(draft: Draft) -> Iterator[Problem]:
 
 def named_species_exist(draft: Draft) -> Iterator[Problem]:
     """Lots, orders and groups name a species of the table by one of its names."""
-    fish = fish_names(draft.species)
+    fish = fish_names(draft.species, draft.names["species"])
     is_whole = len(draft.species) == len(draft.names.get("species", ()))
     for rows in (draft.lots, draft.order_rows, draft.groups):
         may_take_either = rows is draft.order_rows
         # A scientific name may be that of a row that was refused: it is asked about once the row is mended.
         wanted = ((row, row.species) for row in rows if is_whole or " " not in row.species)
         for missing in missing_names(draft, "species", "species", wanted):
-            mend = _fish_mend(draft, fish, missing.text.split("'")[1], may_take_either)
+            mend = _fish_mend(fish, missing.text.split("'")[1], may_take_either)
             yield replace(missing, mend=mend or missing.mend)
 
 
-def _fish_mend(draft: Draft, fish: FishNames, name: str, may_take_either: bool) -> str:
+def _fish_mend(fish: FishNames, name: str, may_take_either: bool) -> str:
     """What to write instead of a name of no fish; blank where none is like it."""
     several = fish.keys.get(folded(name), frozenset())
     if several:
@@ -74,8 +74,7 @@ def _fish_mend(draft: Draft, fish: FishNames, name: str, may_take_either: bool) 
     first, _, rest = re.sub(r"\s*/\s*", " ", name).partition(" ")
     if rest and not rest[0].islower() and (key := fish.key_of(first)):
         return say("Write {name} here, and {rest} in population.", key, rest)
-    like = like_fish(draft, name)
-    return say("Did you mean '{name}'?", like) if like else ""
+    return fish.mend(name)
 
 
 #: Words for living fish, which are no eggs, and what stands between two of them.
@@ -106,37 +105,17 @@ def _named_in(fish: FishNames, text: str) -> str:
     return fish.key_of(text) or (with_place[0] if with_place else None) or fish.key_of(first) or ""
 
 
-def like_fish(draft: Draft, name: str) -> str | None:
-    """The key of the fish most like a name: by epithet, then by any name whose second word is like
-    it too; a genus row only for a genus.
-    """
-    words = name.split()
-    rows = [row for row in draft.species if len(row.scientific_name.split()) > 1 or len(words) == 1]
-    same = sorted(
-        row.species
-        for row in rows
-        if len(words) > 1 and row.scientific_name.split()[1:2] == [words[1].casefold()]
-    )
-    if same:
-        return same[0]
-    names = {
-        other: row.species
-        for row in rows
-        for other in (row.species, row.scientific_name, row.common_name, *row.synonyms)
-        if other and (not words[1:] or " " not in other or nearest(words[1], other.split()[1:]))
-    }
-    like = nearest(name, sorted(names))
-    return names[like] if like else None
-
-
 def named_instead_exist(draft: Draft) -> Iterator[Problem]:
     """What may go instead is ``species`` or ``species/population`` of the table."""
+    fish = fish_names(draft.species, draft.names["species"])
     others = ((row, _species_of(other)) for row in draft.choosy_rows for other in row.instead)
     for missing in missing_names(draft, "instead", "species", others):
-        parts = [part.strip() for part in missing.text.split("'")[1].split(",") if part.strip()]
+        name = missing.text.split("'")[1]
+        parts = [part.strip() for part in name.split(",") if part.strip()]
         if len(parts) > 1 and all(_species_of(part) in draft.names["species"] for part in parts):
-            missing = replace(missing, mend=say("Put ; between them: {parts}.", "; ".join(parts)))
-        yield missing
+            yield replace(missing, mend=say("Put ; between them: {parts}.", "; ".join(parts)))
+        else:
+            yield replace(missing, mend=fish.mend(name) or missing.mend)
 
 
 def _species_of(fish: str) -> str:
@@ -243,6 +222,7 @@ def rules_name_a_fish(draft: Draft) -> Iterator[Problem]:
         return
     taxa = {name for species in draft.species for name in taxa_of(species)}
     known = taxa | draft.names.get("species", frozenset())
+    fish = fish_names(draft.species)
     asked_by_name = (row["taxon"] for row in starter_rows("rules") if row["verdict"] == "ask")
     comparable = {folded(name) for name in (*known, *asked_by_name)}
     named = ((rule.taxon, rule) for rule in draft.rules if rule.taxon != "*")
@@ -250,7 +230,8 @@ def rules_name_a_fish(draft: Draft) -> Iterator[Problem]:
     for taxon, rows in unknown.items():
         text = say("'{taxon}' matches no species, genus or family of the species table", taxon)
         text, level = and_on(text, len(rows)), Level.ERROR
-        if like := nearest(taxon, sorted(known), cutoff=0.85):
+        slips = [name for name in sorted(known) if is_slip_of(taxon, name)]
+        if like := nearest(taxon, slips) or fish.likely(taxon):
             mend = say("Did you mean '{name}'? Write that", like)
         elif taxon in _OF_ALL:
             mend, level = say("It holds every fish of yours: write * for all fish"), Level.NOTICE

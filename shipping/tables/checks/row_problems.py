@@ -111,10 +111,10 @@ def missing_names(
     missing = ((name, row) for row, name in wanted if table in draft.complete and name not in there)
     known = sorted(there)
     for name, rows in grouped(missing).items():
-        such_as = ""  # another fish than the one meant is no example
+        mend = "Add it there."  # which fish may be meant is for who asks: another is no example
         if known and table != "species":
             such_as = say("Add it there, or write one of its names, such as '{name}'.", known[0])
-        mend = did_you_mean(name, known, such_as or "Add it there.")
+            mend = did_you_mean(name, known, such_as)
         text = and_on(say("'{name}' is not in {table}", name, table), len(rows))
         yield problem(rows[0], column, "unknown-name", text, mend)
 

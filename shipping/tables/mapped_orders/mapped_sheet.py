@@ -28,12 +28,13 @@ from shipping.tables.mapped_orders.sheet_doubts import (
     price_doubts,
 )
 from shipping.tables.mapped_orders.their_header import Places, places_of
+from shipping.tables.one_spelling import FishNames, fish_names
 from shipping.tables.row_reader import TableRows, read_rows, rows_named
 from shipping.tables.rows.orders import FillFromFirstRow
 from shipping.tables.rows.settings import ReadingRules
 from shipping.tables.rows.species import Species
 from shipping.tables.shelf import TABLE_BY_NAME
-from shipping.tables.spelling import did_you_mean, folded_place, nearest
+from shipping.tables.spelling import did_you_mean, folded_place, is_slip_of, nearest
 from shipping.tables.typed_days import days_meant
 from shipping.words.problems import Problem, Where
 from shipping.words.sentence import either, say
@@ -54,6 +55,7 @@ class _Translation:
     mapped: mapping.MappedSheet
     names: Mapping[str, str]
     doubts: Doubts
+    fish: FishNames = field(default_factory=lambda: FishNames({}))
     places: Places = field(default_factory=lambda: Places({}, {}))
     left_out: list[int] = field(default_factory=list)
     footer: list[int] = field(default_factory=list)
@@ -93,7 +95,10 @@ def mapped_orders(
     """The rows of orders in one mapped sheet, with every problem of its header and cells."""
     meant = rules.meant if rules else ()
     work = _Translation(
-        mapped, combined_cells.names_of_fish(mapped, species, kept), Doubts(mapped, meant, currency)
+        mapped,
+        combined_cells.names_of_fish(mapped, species, kept),
+        Doubts(mapped, meant, currency),
+        fish_names(species),
     )
     try:
         sheet = open_mapped(folder, mapped, rules.encoding if rules else None)
@@ -550,9 +555,12 @@ def _lines_of(work: _Translation, number: int, ours: dict[str, object]) -> Itera
 def _say_unknown_wish(work: _Translation, number: int, wish: str) -> None:
     if written := combined_cells.fish_written(wish):
         work.unknown_fish[written] = None
-    like = nearest(combined_cells.plain_words(re.sub(r"[0-9]+", "", wish).strip(" x×*")), sorted(work.names))
+    named = combined_cells.plain_words(re.sub(r"[^\w'.-]|[0-9]|\bx\b", " ", wish))
+    slips = [
+        known for known in sorted(work.names) if f" {known} " in f" {named} " or is_slip_of(named, known)
+    ]
     mend = say("Add the name below [sheet.names] in {file}.", MAP_FILE)
-    if like:
+    if like := nearest(named, slips) or work.fish.likely(named):
         told = (like, MAP_FILE)
         mend = say("Did you mean '{name}'? Else add the name below [sheet.names] in {file}.", *told)
     packs = _PACKS_OF.fullmatch(wish)

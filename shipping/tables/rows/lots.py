@@ -30,7 +30,7 @@ class Lot(cells.Row):
     laid_to: typed_days.Day
     medium: Medium
     kept_at_c: cells.Celsius
-    eggs: cells.Count
+    eggs: cells.EggsCounted
     counted_on: typed_days.Day
     count_basis: CountBasis = "counted"
     stage: Stage | None = None

@@ -194,8 +194,12 @@ def test_the_units_that_a_column_is_in_are_read_and_no_other(tmp_path: Path) -> 
     reading = read_shelf(write(tmp_path, "orders.csv", text), TODAY)
     assert reading.shelf is not None
     assert str(order(reading.shelf, "A1").lines[0].price) == "25.50"
-    lots = (GOOD / "lots.csv").read_text(encoding="utf-8").replace(",23,", ",23 °C,")
-    assert read(write(tmp_path / "lots", "lots.csv", lots)).lots[0].kept_at_c == 23
+    good = (GOOD / "lots.csv").read_text(encoding="utf-8")
+    for unit in ("°C", "º", "ºC", "° C", "grados", "Grad", "degrés C"):
+        lots = read(write(tmp_path / unit, "lots.csv", good.replace(",23,", f",23 {unit},"))).lots
+        assert {lot.kept_at_c for lot in lots} == {23}
+    fahrenheit = read_shelf(write(tmp_path / "F", "lots.csv", good.replace(",23,", ",73 °F,")), TODAY)
+    assert "lots.csv:2: kept_at_c: '73 °F' is not a number. Write 22.8 for 73 °F." in errors(fahrenheit)
     packings = (GOOD / "packings.csv").read_text(encoding="utf-8").replace(",0.01,", ",1 %,")
     assert read(write(tmp_path / "packings", "packings.csv", packings)) == read(GOOD)
 
