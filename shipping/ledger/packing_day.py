@@ -9,6 +9,7 @@ from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
 from shipping.eggs.overpack import ROUNDING
+from shipping.eggs.should_have_hatched import FIRST_PART
 from shipping.ledger.disagreements import address_mark, held_short, order_questions, parcels_moved
 from shipping.ledger.entries import DrawOnTheWay, Entry, Journey, LineChance, LineCount, Packed
 from shipping.ledger.errors import LedgerError
@@ -16,6 +17,7 @@ from shipping.ledger.kept_parcel import KeptLine, KeptParcel, eggs_by_lot
 from shipping.ledger.lot_counts import LotCounts, eggs_counted, name_now
 from shipping.post.transit import services_to, takes_in
 from shipping.tables.learned_values import applied
+from shipping.tables.rows.lots import Look
 from shipping.tables.rows.orders import Line, Order
 from shipping.tables.rows.packings import Packing
 from shipping.tables.shelf import Shelf
@@ -393,6 +395,7 @@ def reckoned_on(
             may_ask = (one for one in option.reasons if one.code not in _NOT_ASKED)
             against += [reason for reason in may_ask if "share_eyed" not in reason.facts]
             against += _look_first(rides[lot])
+            against += _seen_hatching(rides[lot], factory.shelf.looks_by_lot.get(lot, ()), day)
             cautions += unit_cautions(rides[lot], _evenly(count, units_for(rides[lot].packing, count)))
             for draw in (draw for draw in line.draws if draw.lot == lot):
                 units = _evenly(count, units_for(rides[lot].packing, draw.pack))
@@ -464,6 +467,19 @@ def _look_first(ride: Ride) -> Iterator[Reason]:
         lot = day.forecast.lot.lot
         text = say("Nobody has seen eyes in lot {lot} yet: look before packing, and write the look.", lot)
         yield Reason("look-first", text, {"lots": [lot]}, "clock")
+
+
+def _seen_hatching(ride: Ride, looks: Iterable[Look], day: date) -> Iterator[Reason]:
+    """That on the day or the one before a part of the lot had hatched: a packing holds no such eggs back."""
+    lot = ride.lot_day.forecast.lot
+    for look in looks:
+        fry, eggs = look.hatched or 0, lot.eggs if look.alive is None else look.alive
+        if day - timedelta(days=1) <= look.on <= day and fry >= max(1.0, FIRST_PART * (fry + eggs)):
+            text = say(
+                "Lot {lot} was hatching on {day} (fry: {fry}): its eggs may hatch at any hour.",
+                *(lot.lot, look.on, fry),
+            )
+            yield Reason("would-hatch", text, {"lot": lot.lot, "near": True}, "inspections")
 
 
 def line_now(line: KeptLine, shelf: Shelf) -> Line | None:

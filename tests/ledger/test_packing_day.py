@@ -19,6 +19,7 @@ from shipping.ledger.kept_parcel import KeptLine, kept_parcels
 from shipping.ledger.ledger import Ledger
 from shipping.ledger.packing_day import Done, is_kept, pack, promised_share, send, unit_cautions
 from shipping.options.option_factory import OptionFactory
+from shipping.tables.rows.lots import Look
 from shipping.tables.shelf import Shelf
 from tests.ledger.desk import draw, line, parcel, plan
 from tests.post.a_shelf import TODAY, a_service
@@ -178,6 +179,28 @@ def test_a_blank_is_no_reason_to_pack_against_the_clock(tmp_path: Path, anyway: 
         with pytest.raises(LedgerError, match="is not as it was planned"):
             pack(ledger, old, FIRST, on=TODAY, anyway=anyway)
         assert pack(ledger, old, FIRST, on=TODAY, anyway="all whole").entry.parcel == FIRST
+
+
+@pytest.mark.parametrize(
+    ("ago", "fry", "alive", "asks"),
+    [(0, 3, 57, True), (1, 3, 57, True), (2, 3, 57, False), (0, 3, 58, False)],
+)
+def test_eggs_of_a_lot_that_hatches_that_day_go_only_for_a_reason(
+    tmp_path: Path, ago: int, fry: int, alive: int, asks: bool
+) -> None:
+    """Where a twentieth had hatched on the day or the one before; they go damp, which holds most back."""
+    bag = BAG.model_copy(update={"packing": "damp", "kind": "damp bag", "medium": "moss", "hatch_held": 1.0})
+    shelf = a_week(a_row("A"), packings=(bag,), lots=(a_lot(eggs=60),))
+    with kept(tmp_path, shelf) as ledger:
+        look = Look(lot="G1", on=TODAY - timedelta(days=ago), stage="ready", alive=alive, hatched=fry)
+        seen = replace(shelf, looks=(look,))
+        said = ""
+        try:
+            packed(ledger, seen, 24)
+        except LedgerError as refused:
+            said = str(refused)
+            assert packed(ledger, seen, 24, anyway="looked").entry.parcel == FIRST
+        assert ("G1 was hatching on 2026-11-" in said and "(fry: 3): its eggs may hatch" in said) == asks
 
 
 @pytest.mark.parametrize("answer", ["no", None])
