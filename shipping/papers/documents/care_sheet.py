@@ -94,9 +94,13 @@ def care_sheet(parcel: Parcel, inputs: PaperInputs) -> PaperSheet:
 
 
 def fish_of(parcel: Parcel, inputs: PaperInputs) -> tuple[tuple[Unit, ...], ...]:
-    """The units of a parcel, by species and way of care, in the order they are packed."""
-    groups = grouped(((unit.species.species, unit.care), unit) for unit in units_of(parcel, inputs.shelf))
-    return tuple(tuple(units) for units in groups.values())
+    """The units of a parcel, by species, way of care and days to wet, in the order they are packed."""
+
+    def kind(unit: Unit) -> tuple[object, ...]:
+        damp = unit.care == "damp"
+        return unit.species.species, unit.care, dates_for_buyer(unit, parcel) if damp else None
+
+    return tuple(map(tuple, grouped((kind(unit), unit) for unit in units_of(parcel, inputs.shelf)).values()))
 
 
 def fish_markdown(
@@ -104,7 +108,8 @@ def fish_markdown(
 ) -> str:
     """What the sheet says of one fish that is cared for in one way.
 
-    ``told`` is which fish of the sheet said a point first: others point to it; those of this one are added.
+    ``told`` is which fish of the sheet said a point first, with its lots where it has several parts: others
+    point to it; those of this one are added.
     """
     species = units[0].species
     fields = _fields(parcel, units, inputs, wording)
@@ -112,7 +117,9 @@ def fish_markdown(
     water = {"water_note": note + basis(species, "water") if note else "", "salt": _salt(units, wording)}
     care, kind = _template(units[0], wording), f"water-{water_kind(species)}"
     texts = [wording.markdown(care, **fields), wording.markdown(kind, **water)]
-    lines = _pointing_back("\n".join(texts), fields, told, wording)
+    parts = sum(other[0].species is species for other in fish_of(parcel, inputs))
+    fish = f"{fields['scientific']} {fields['lot']}" if parts > 1 else str(fields["scientific"])
+    lines = _pointing_back("\n".join(texts), fish, fields, told, wording)
     lines += [wording.markdown("care-chances", **said) for said in _chances_of_each(units, wording)]
     return "\n".join(lines)
 
@@ -124,10 +131,10 @@ _OWN = ("hatch_from", "hatch_until", "culture_on", "shrimp_on", "kept_at", "adul
 
 
 def _pointing_back(
-    text: str, fields: Mapping[str, object], told: dict[str, str], wording: Wording
+    text: str, fish: str, fields: Mapping[str, object], told: dict[str, str], wording: Wording
 ) -> list[str]:
     """The lines of the text; those that an earlier fish has word for word are named in the first."""
-    fish, own = str(fields["scientific"]), [str(escaped(fields[name])) for name in _OWN if fields[name]]
+    own = [str(escaped(fields[name])) for name in _OWN if fields[name]]
     kept: list[str] = []
     back: dict[str, list[str]] = {}
     for line in text.splitlines():

@@ -72,6 +72,17 @@ def test_damp_eggs_of_annuals_are_not_to_be_wetted_before_their_days_which_have_
     assert "travel in water" not in said
 
 
+def test_lots_of_one_fish_with_other_days_to_wet_are_told_one_by_one(inputs: PaperInputs) -> None:
+    line, shelf = DAMP.lines[0], inputs.shelf
+    other = shelf.lot_by_name["GUE-3b"].model_copy(update={"lot": "GUE-4"})
+    both = replace(inputs, shelf=replace(shelf, lots=(*shelf.lots, other)))
+    later = replace(line.draws[0], lot="GUE-4", wet=Wetting(date(2027, 1, 20), date(2027, 3, 20)))
+    said = said_of(replace(DAMP, lines=(replace(line, draws=(line.draws[0], later)),)), both)
+    assert "From 20 Dec 2026, and before 20 Feb 2027†" in said
+    assert "From 20 Jan 2027, and before 20 Mar 2027†" in said
+    assert said.count("Leave them damp.") == said.count("As for Nothobranchius guentheri GUE-3b") == 1
+
+
 def test_damp_eggs_whose_days_have_begun_are_not_said_to_wait(inputs: PaperInputs) -> None:
     line = DAMP.lines[0]
     wet = line.draws[0].wet
