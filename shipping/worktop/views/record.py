@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING
 
 from flask import Response, abort, request
 
-from shipping.eggs.lot_forecast import lot_forecast
 from shipping.learning.lesson import rate_shown
 from shipping.ledger.disagreements import leaving_too_early
 from shipping.ledger.entries import Arrived, Bought, Entry, entries_in_words
@@ -21,6 +20,7 @@ from shipping.ledger.journal.copies import put_back
 from shipping.ledger.ledger import Ledger
 from shipping.ledger.parcel_states import entry_to_undo
 from shipping.ledger.whole_shelf import problems_of_lot, said_of_bought
+from shipping.options.journey import lot_day
 from shipping.tables.countries import is_country
 from shipping.tables.learned_values import EVERYTHING, newest_rows
 from shipping.tables.list_words import STAGE_WORDS
@@ -208,10 +208,10 @@ class RecordPage(context.View):
         )
 
     def _free_of(self, line: KeptLine) -> tuple[tuple[str, int], ...]:
-        """The lots of a line's fish and population that have eggs free today, and how many."""
+        """The lots of a line's fish and population that have eggs free to pack today, and how many."""
         left = self.shelf_state.left()
         same = [lot for lot in left.lots if (lot.species, lot.population) == (line.species, line.population)]
-        free = ((lot.lot, lot_forecast(left, lot.lot).free_on(left.today)) for lot in same)
+        free = ((lot.lot, lot_day(left, lot.lot, left.today).free) for lot in same)
         return tuple((lot, eggs) for lot, eggs in free if eggs > 0)
 
     def _taken_of(self, line: KeptLine) -> Iterator[str]:
@@ -223,13 +223,14 @@ class RecordPage(context.View):
                     orders.setdefault(draw.lot, {})[one.order] = None
         for lot in left.lots:
             if (lot.species, lot.population) == (line.species, line.population):
-                forecast = lot_forecast(left, lot.lot)
+                on = lot_day(left, lot.lot, left.today)
+                forecast = on.forecast
                 held = sum(eggs for _, eggs in forecast.held)
                 why = []
                 if held:
                     names = ", ".join(orders.get(lot.lot, ())) or ", ".join(forecast.held_for)
                     why.append(tr("{eggs} held for {orders}", eggs=held, orders=names))
-                if forecast.doubts(left.today):
+                if on.look_first or forecast.doubts(left.today):
                     why.append(tr("none may go before a look"))
                 elif lot.keep_back and forecast.eggs_on(left.today):
                     why.append(tr("{eggs} kept back", eggs=forecast.eggs_on(left.today)))

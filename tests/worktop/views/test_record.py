@@ -64,6 +64,10 @@ def test_a_claim_is_settled_as_the_command_would(arrived: Desk) -> None:
     lots.write_text(rows.replace(",".join(row), ",".join(cells)), "utf-8")
     why = "No egg of this fish is free now. Lot FL-31: 57 kept back."
     assert why in Desk(arrived.folder, arrived.worktop.today).text("/claims")
+    young = ",".join(row).replace("2026-11-25,2026-11-26", "2026-11-29,2026-11-29").replace("eyed", "laid")
+    lots.write_text(rows.replace(",".join(row), young), "utf-8")
+    why = "No egg of this fish is free now. Lot FL-31: none may go before a look."
+    assert why in Desk(arrived.folder, arrived.worktop.today).text("/claims")
     lots.write_text(rows, "utf-8")
     answer = arrived.post(f"/claims/{FIRST}/D02/1", token(arrived), card=False, how="send again", eggs="20")
     assert "Parcel 01: " in arrived.text(answer.headers["Location"])
