@@ -273,7 +273,10 @@ def _card(shelf: Shelf, name: str, held: int, packed: int) -> LotCard:
             if lot.laid_from == lot.laid_to
             else tr("{first} to {last}", first=day_words(lot.laid_from), last=day_words(lot.laid_to))
         ),
-        last_seen=forecast.last_seen,
+        last_seen=max(
+            (one.on for one in forecast.sightings if one.stage and one.stage == forecast.stage_seen),
+            default=forecast.last_seen,
+        ),
         doubts=tuple(cause_text(reason) for reason in forecast.doubts(shelf.today)),
         may_hatch_any_day=forecast.only_waits(shelf.today),
         unseen=tr(unseen_text(forecast)),

@@ -30,6 +30,11 @@ def test_a_name_is_not_broken_at_its_hyphens_but_where_it_is_sent(desk: Desk) ->
     ]
 
 
+def test_a_stage_is_told_with_the_day_of_its_look_not_of_a_later_count(desk: Desk) -> None:
+    """GA-13 was counted on the 29th; what was seen of it was seen on the 27th."""
+    assert "in water at 23 °C; seen Fri 27 Nov: live, no eyes." in desk.text("/lots").replace("\u00a0", " ")
+
+
 def test_seeing_eyes_moves_stage_and_dates_and_says_how(desk: Desk) -> None:
     answer = desk.post(LOOK, stage="eyed", on="Mon 30 Nov 2026")
     text = plain(answer.text)
