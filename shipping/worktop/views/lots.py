@@ -13,6 +13,7 @@ from shipping.eggs.lot_forecast import lot_forecast
 from shipping.eggs.should_have_hatched import unseen_text
 from shipping.ledger.lot_counts import name_now
 from shipping.papers.wording.language import warmth
+from shipping.tables.checks.looks import ESTIMATE_TIMES
 from shipping.tables.list_words import STAGE_WORDS
 from shipping.tables.rows.lots import STAGES
 from shipping.tables.shelf import Shelf
@@ -222,6 +223,16 @@ class LotsPage(View):
             raise Refused(tr("Not written: nothing was seen. Name a stage, a count or the warmth."))
         gone = sum(int(seen[column]) for column in ("hatched", "removed") if seen[column].isdigit())
         there = lot_forecast(before_shelf, name).count.eggs
+        alive, most = seen["alive"], ESTIMATE_TIMES * max(there, before_shelf.lot_by_name[name].eggs)
+        if alive.isdigit() and int(alive) > most:
+            text = tr(
+                "Not written: {alive} live eggs are far more than the {there} counted in lot {lot}. Look at"
+                " the number; if the first count was wrong, correct it in the table first.",
+                alive=alive,
+                there=there,
+                lot=name,
+            )
+            raise Refused(text)
         if gone > there:
             text = tr(
                 "Not written: {gone} are said to be gone, and only {there} were counted in lot {lot}.",

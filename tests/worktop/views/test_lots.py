@@ -30,6 +30,17 @@ def test_a_name_is_not_broken_at_its_hyphens_but_where_it_is_sent(desk: Desk) ->
     ]
 
 
+@pytest.mark.parametrize(("alive", "is_written"), [(140, True), (141, False)])
+def test_far_more_live_eggs_than_were_counted_are_not_written(
+    desk: Desk, alive: int, is_written: bool
+) -> None:
+    """GA-13 was counted as 70; where more are written, its lot stays out until that is mended."""
+    answer = desk.post(LOOK, alive=str(alive), on="2026-11-30")
+    table = desk.folder.joinpath("inspections.csv").read_text(encoding="utf-8")
+    assert (answer.status_code == 200) == (f",{alive}," in table) == is_written
+    assert ("141 live eggs are far more than the 70 counted in lot GA-13." in said(answer)) is not is_written
+
+
 def test_a_stage_is_told_with_the_day_of_its_look_not_of_a_later_count(desk: Desk) -> None:
     """GA-13 was counted on the 29th; what was seen of it was seen on the 27th."""
     assert "in water at 23 °C; seen Fri 27 Nov: live, no eyes." in desk.text("/lots").replace("\u00a0", " ")
