@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Collection, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable
 from dataclasses import asdict, replace
 from datetime import date
 from functools import partial
@@ -236,22 +236,22 @@ def arrive(
                 return Done(entry, (*back_notes(ledger, name), *early, *what_to_settle(kept)))
             reports = joined_reports(*(reports_from_text(what, texts or [], kept) for what, texts in told))
             told_day = day or kept.arrived_on
-            entry = ledger.arrive(name, reports, on=told_day, note=note)
+            entry = ledger.arrive(name, reports, on=told_day, note=note, day_untold=told_day is None)
             kept = ledger.parcel(name)
-            late = () if told_day else _taken_as_late(kept, edge.today)
+            untold = () if told_day else (_taken_as_of_today(kept, edge.today),)
             said = (*report_notes(kept), *told_too_soon(kept, entry.body), *came_after_all(kept))
-            return Done(entry, (*late, *said, *what_to_settle(kept)))
+            return Done(entry, (*untold, *said, *what_to_settle(kept)))
 
         _each(edge, ledger, names, doing)
 
 
-def _taken_as_late(kept: KeptParcel, today: date) -> Iterator[str]:
-    """Where no day was told, and today's, which is taken, makes it a late parcel: what to do if it is not."""
-    if kept.p95 is not None and today > kept.p95:
-        yield (
-            f"No day was given, so it counts as come today, {today}, later than it should by {kept.p95}, and"
-            f" that is learned. If it came before: spawnpost undo {kept.parcel}, then the same with --on DAY."
-        )
+def _taken_as_of_today(kept: KeptParcel, today: date) -> str:
+    """Where no day was told, and today's is taken: what that means, and what to do about it."""
+    late = f", later than it should by {kept.p95}" if kept.p95 is not None and today > kept.p95 else ""
+    return (
+        f"No day was given, so it counts as come today, {today}{late}; nothing is learned from its days on"
+        f" the way. To tell the day: spawnpost undo {kept.parcel}, then the same with --on DAY."
+    )
 
 
 def _lost_by_post(edge: Edge, since: date | None) -> None:

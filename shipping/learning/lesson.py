@@ -320,11 +320,12 @@ def _losses_of(
 def days_on_the_way(shelf: Shelf, outcomes: Iterable[Outcome]) -> dict[str, tuple[list[int], list[int]]]:
     """Working days of each parcel that arrived, at home and abroad, by service (see `service_key`).
 
-    Where its lines were told to have arrived on different days, the first of them counts.
+    Where its lines were told to have arrived on different days, the first of them counts; one whose day
+    nobody told is left out.
     """
     first: dict[str, tuple[date, Outcome]] = {}
     for outcome in outcomes:
-        if shelf.disruptions and outcome.arrived_on and _is_disrupted(shelf, outcome):
+        if outcome.day_untold or (shelf.disruptions and outcome.arrived_on and _is_disrupted(shelf, outcome)):
             continue
         if outcome.arrived_on and (
             outcome.parcel not in first or outcome.arrived_on < first[outcome.parcel][0]

@@ -64,6 +64,7 @@ class Outcome:
     is_lost: bool = False
     came_back: bool = False
     late_on: date | None = None
+    day_untold: bool = False
 
     @property
     def was_bought(self) -> bool:
@@ -109,6 +110,7 @@ def outcomes(parcels: Iterable[KeptParcel], shelf: Shelf) -> tuple[Outcome, ...]
             outcome = _sent(parcel, line, shelf)
             if report is not None:
                 outcome = _with_report(outcome, report, parcel.reported[line.key][0])
+                outcome = replace(outcome, day_untold=parcel.day_untold)
             elif row is not None:
                 outcome = _with_report(outcome, reported_in(row, line.key), row.arrived_on)
             sent.append(outcome)

@@ -162,7 +162,8 @@ class Arrived:
 
     ``how`` is arrived, lost (given up on that day) or returned (back with us on that day). ``back`` are the
     live eggs of a returned one by line and lot: they count for their lots again. ``counted_on`` and
-    ``counts_of_day`` say which count of each lot was known then, as of `Packed`.
+    ``counts_of_day`` say which count of each lot was known then, as of `Packed`. ``day_untold``: nobody told
+    the day, and that of the report was taken.
     """
 
     parcel: str
@@ -173,6 +174,7 @@ class Arrived:
     back: tuple[LineCount, ...] = ()
     counted_on: dict[str, date] = field(default_factory=dict)
     counts_of_day: dict[str, int] = field(default_factory=dict)
+    day_untold: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -84,7 +84,8 @@ class KeptParcel:
     ``reckoned_on`` is the day its way was reckoned anew from, None while the plan's own holds: then ``p50``,
     ``p95``, its warmth, ``chances`` and the shares of its draws are of that way.
 
-    ``back`` are its live eggs that came back on ``back_on``, by line and lot.
+    ``back`` are its live eggs that came back on ``back_on``, by line and lot. ``day_untold``: nobody told the
+    day it came.
 
     ``state`` is planned, packed, sent, arrived, lost or returned. ``chances`` of enough were reckoned with
     the eggs packed; ``to_mark`` marks the address it was kept for, and once packed that of the packing;
@@ -125,6 +126,7 @@ class KeptParcel:
     claims: tuple[ClaimOpened | ClaimSettled, ...] = ()
     claim_entries: tuple[int, ...] = ()
     settled_on: ByLine[LineReport] = field(default_factory=dict)
+    day_untold: bool = False
 
     @property
     def is_handed_over(self) -> bool:

@@ -213,10 +213,17 @@ class Ledger(Journal):
         return self.record(compose)
 
     def arrive(
-        self, parcel: str, reports: Sequence[LineReport], *, on: date | None = None, note: str = ""
+        self,
+        parcel: str,
+        reports: Sequence[LineReport],
+        *,
+        on: date | None = None,
+        note: str = "",
+        day_untold: bool = False,
     ) -> Entry:
         """Record what a buyer reported: all lines or some, all counts or some; more may be told later."""
-        return self._record(Arrived(parcel=parcel, on=self.day(on), lines=tuple(reports), note=note))
+        told = Arrived(parcel=parcel, on=self.day(on), lines=tuple(reports), note=note, day_untold=day_untold)
+        return self._record(told)
 
     def end(
         self,

@@ -380,7 +380,8 @@ class LedgerState:
             reported.setdefault(key, (body.on, entry.day))
         if body.back:
             parcel = replace(parcel, back=body.back, back_on=body.on)
-        self._put(replace(parcel, state=body.how, reports=reports, reported=reported))
+        untold = parcel.day_untold or body.day_untold
+        self._put(replace(parcel, state=body.how, reports=reports, reported=reported, day_untold=untold))
         for count in body.back:
             if count.eggs:
                 self._take_eggs(body, count.lot, -count.eggs)

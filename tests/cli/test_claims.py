@@ -301,7 +301,10 @@ def test_a_report_without_its_day_takes_the_one_told_before_else_today_and_says_
     lost = done(spawnpost("claim", FIRST, "--json", today="2026-12-04")).facts["cases"]
     assert [case["in_time"] for case in lost] == [None, None]
     report = ("arrive", FIRST, "--alive", "D02:1=20")
-    untold = "No day was given, so it counts as come today, 2026-12-04, later than it should by 2026-12-03"
+    untold = (
+        "No day was given, so it counts as come today, 2026-12-04, later than it should by 2026-12-03;"
+        " nothing is learned from its days on the way."
+    )
     assert untold in " ".join(done(spawnpost(*report, today="2026-12-04")).out.split())
     done(spawnpost("undo", FIRST, today="2026-12-04"))
     done(spawnpost(*report, "--on", "2026-12-02", today="2026-12-04"))

@@ -50,6 +50,18 @@ def test_live_fry_count_as_alive_for_the_promise(tmp_path: Path) -> None:
     assert (one.living, one.held, one.days, one.medium) == (20, True, 2, "water")
 
 
+@pytest.mark.parametrize("later", [(), (False,)])
+def test_a_day_of_arrival_that_nobody_told_stays_untold(tmp_path: Path, later: tuple[bool, ...]) -> None:
+    with ledger_with_two_parcels(tmp_path) as ledger:
+        ledger.pack("2026-W49-02")
+        ledger.send("2026-W49-02")
+        for number, day_untold in enumerate((True, *later), start=1):
+            report = LineReport(order="S11", line=number, alive=22)
+            ledger.arrive("2026-W49-02", [report], day_untold=day_untold)
+        found = outcomes(ledger.parcels(), shelf(lots=LOTS))
+    assert {one.day_untold for one in found if one.is_reported} == {True}
+
+
 def test_a_row_of_arrivals_speaks_where_the_ledger_is_silent(tmp_path: Path) -> None:
     rows = (
         Arrival(parcel="2026-W49-02", line=1, arrived_on=date(2026, 12, 2), alive=19),

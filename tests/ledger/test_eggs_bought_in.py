@@ -129,6 +129,8 @@ def test_eggs_from_abroad_are_days_across_a_border() -> None:
 
     home, abroad = outcome(1, bought_from="DK"), outcome(2, bought_from="DE")
     assert days_on_the_way(shelf(), [home, abroad]) == {"letter": ([2], [2])}
+    untold = replace(home, day_untold=True)
+    assert days_on_the_way(shelf(), [untold, abroad]) == {"letter": ([], [2])}
 
 
 def test_who_sold_the_eggs_can_be_erased_and_the_counts_stay(tmp_path: Path) -> None:
