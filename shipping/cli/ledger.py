@@ -469,6 +469,8 @@ def erase(
     lines = [f"Blanked {erased.parts} parts of entries."]
     lines += [f"Cleaned copy {name}." for name in erased.copies]
     lines += [f"Removed {name}." for name in erased.papers]
+    again = "other buyers' papers of it went too; write them again: spawnpost papers --week"
+    lines += [f"Week {week}: {again} {week}." for week in erased.weeks]
     not_done = [*erased.copies_left, *erased.papers_left, *erased.left]
     lines += [f"NOT erased: {name} still holds the name; remove it by hand." for name in not_done]
     if erased.counted:

@@ -61,6 +61,12 @@ class ErasedData:
     counted: list[str] = field(default_factory=list)
 
     @property
+    def weeks(self) -> tuple[str, ...]:
+        """The weeks of which a file was removed that holds other buyers' papers too."""
+        piles = (re.match(_PILE.format(r"(\d{4}-W\d\d)"), Path(name).name) for name in self.papers)
+        return tuple(sorted({pile[1] for pile in piles if pile}))
+
+    @property
     def is_nothing(self) -> bool:
         copies, papers = (*self.copies, *self.copies_left), (*self.papers, *self.papers_left)
         return not (self.parts or copies or papers or self.left)

@@ -167,6 +167,16 @@ def test_erasing_a_buyer_blanks_the_name_everywhere_and_the_ledger_is_still_whol
     assert [path.name for path in held if name.encode() in path.read_bytes()] == []
 
 
+def test_where_a_file_of_others_papers_goes_with_a_buyer_it_is_said_how_to_write_them_again(
+    spawnpost: Spawnpost, shelf: Path
+) -> None:
+    done(spawnpost("papers"))
+    with Ledger.open(shelf, TODAY) as ledger:
+        name = ledger.plan_kept(1)["parcels"][0]["addressee"]
+    again = "Week 2026-W49: other buyers' papers of it went too; write them again: spawnpost papers --week"
+    assert f"{again} 2026-W49." in " ".join(done(spawnpost("erase", name)).out.split())
+
+
 # --- what forecasts and plans see
 
 
