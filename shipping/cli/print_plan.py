@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from datetime import date, timedelta
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
@@ -14,7 +14,7 @@ from shipping.post.warmth import kept_back
 from shipping.questions.week_summary import Cause, WeekSummary, week_summary
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Parcel, Plan
-from shipping.words.keys import grouped
+from shipping.words.keys import grouped, in_turn
 from shipping.words.problems import Level, worst_first
 from shipping.words.reasons import Verdict
 from shipping.words.units import (
@@ -111,7 +111,7 @@ def _to_settle(summary: WeekSummary, by: str, window: Window) -> str:
     parts = []
     if held:
         lines = f"{many(len(held), 'line')} {'needs' if len(held) == 1 else 'need'} an answer"
-        parts.append(f"{window.mark(lines, 'hand')}: {_names(sorted(set(held)))}")
+        parts.append(f"{window.mark(lines, 'hand')}: {_names(set(held))}")
     if summary.look_now:
         parts.append(f"look {by} at {', '.join(summary.look_now)}")
     return "; ".join(parts) or "nothing"
@@ -134,9 +134,9 @@ def _at_risk(summary: WeekSummary) -> str:
     return "; ".join(parts) or "nothing"
 
 
-def _names(orders: list[str]) -> str:
+def _names(orders: Collection[str]) -> str:
     more = f" and {len(orders) - _NAMED} more" if len(orders) > _NAMED else ""
-    return " ".join(orders[:_NAMED]) + more
+    return " ".join(sorted(orders, key=in_turn)[:_NAMED]) + more
 
 
 def _parcel_lines(
@@ -234,7 +234,7 @@ def _stay_lines(verdict: Verdict, causes: tuple[Cause, ...], shelf: Shelf, windo
 
 def _who(cause: Cause, shelf: Shelf) -> str:
     if len(cause.lines) > 1:
-        return f"{len(cause.lines)} lines ({_names(sorted({line.order for line in cause.lines}))})"
+        return f"{len(cause.lines)} lines ({_names({line.order for line in cause.lines})})"
     (out,) = cause.lines
     order = shelf.order_by_name[out.order]
     line = order.line(out.line)

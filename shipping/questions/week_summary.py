@@ -15,6 +15,7 @@ from shipping.post.restrictions import closed_at_home
 from shipping.tables.shelf import Shelf
 from shipping.week.objective import dispatch_days, next_week
 from shipping.week.plan_data import LineOut, Parcel, Plan, units_packed
+from shipping.words.keys import in_turn
 from shipping.words.reasons import CODES, Reason, Verdict, decisive
 
 
@@ -126,7 +127,7 @@ def causes(lines: Iterable[LineOut]) -> tuple[Cause, ...]:
         subject = (str(reason.facts.get(name)) for name in CODES[reason.code].alike)
         found.setdefault((line.verdict, reason.code, *subject), []).append(line)
     made = [Cause(own[0].verdict, _of_all(own), tuple(own)) for own in found.values()]
-    return tuple(sorted(made, key=lambda cause: -len(cause.lines)))
+    return tuple(sorted(made, key=lambda cause: (-len(cause.lines), in_turn(cause.lines[0].order))))
 
 
 def _of_all(lines: list[LineOut]) -> Reason:

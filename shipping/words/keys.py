@@ -30,6 +30,11 @@ def grouped(pairs: Iterable[tuple[Key, T]]) -> dict[Key, list[T]]:
     return values
 
 
+def in_turn(name: str) -> tuple[bool, int, str]:
+    """For sorting names as a person counts: numbers by their value, then all others."""
+    return (False, int(name), name) if name.isdecimal() else (True, 0, name)
+
+
 def numbered(keys: Iterable[object]) -> list[int]:
     """A number for each key, the same for equal ones, counted from 0."""
     known: dict[object, int] = {}

@@ -15,6 +15,7 @@ from shipping.papers.wording.phrases import cause, next_step, note_text
 from shipping.post.calendar import cut_off_of
 from shipping.post.warmth import is_answerable, kept_back, weather_place
 from shipping.tables.shelf import Shelf
+from shipping.words.keys import in_turn
 from shipping.words.reasons import CODES, Reason, Verdict, decisive, in_vain
 from shipping.words.units import percent, week_days
 from shipping.worktop.kept_week import fish_name, is_taken_in, lots_to_count, shows_enough
@@ -398,9 +399,11 @@ def listed_lines(
     left = taken | shelf.cancelled  # a plan of before may still have what was cancelled since
     found = [_line(facts, shelf) for facts, key in lines if key not in left]
     rank = {"hold": 0, "wait": 1, "stop": 2}
-    return tuple(
-        sorted(found, key=lambda one: (rank.get(one.verdict, 3), one.until or date.max, one.order, one.line))
-    )
+
+    def place(one: ListedLine) -> tuple[object, ...]:
+        return rank.get(one.verdict, 3), one.until or date.max, in_turn(one.order), one.line
+
+    return tuple(sorted(found, key=place))
 
 
 def proposed_lines(parcels: Iterable[Mapping[str, Any]], shelf: Shelf, week: str) -> Iterator[ListedLine]:

@@ -9,10 +9,10 @@ from datetime import date, timedelta
 import pytest
 
 from shipping.cli.global_options import Edge
-from shipping.cli.print_plan import _day_text, _money, _to_settle, cause_text, plan_lines
+from shipping.cli.print_plan import _day_text, _money, _names, _to_settle, cause_text, plan_lines
 from shipping.cli.terminal import Window
 from shipping.cli.week import _for_today_after_the_hour, _program
-from shipping.questions.week_summary import Cause, week_summary
+from shipping.questions.week_summary import Cause, causes, week_summary
 from shipping.week.plan_data import LineOut
 from shipping.words.problems import Level, Problem, Where
 from shipping.words.reasons import Reason, Verdict
@@ -42,6 +42,15 @@ def test_one_of_a_thing_is_not_told_as_several() -> None:
     assert "1 line comes short" in told
     assert told.startswith(f"Week {int(plan_of(shelf).week[-2:])} ")
     assert re.findall(r"\b1 (?:orders|lines|parcels|eggs|lots)\b", told) == []
+
+
+def test_orders_named_by_numbers_are_told_in_their_turn() -> None:
+    held = [
+        LineOut(name, 1, Verdict.HOLD, None, (Reason("no-region", "Which?", {"to": name}, "orders"),))
+        for name in ("1", "10", "2", "B3")
+    ]
+    assert [cause.lines[0].order for cause in causes(held)] == ["1", "2", "10", "B3"]
+    assert _names({out.order for out in held}) == "1 2 10 B3"
 
 
 def test_what_check_counts_as_a_problem_is_no_note_of_the_plan() -> None:
