@@ -118,13 +118,14 @@ class _Plain:
         return _ALONE.sub(lambda field: str(fields[field[1]]), self.text)
 
 
-def _template_of(text: str, lenient: bool = False) -> Any:
-    """A phrase, ready to be rendered."""
+@lru_cache(maxsize=4096)
+def _template_of(text: str, lenient: bool = False, markdown: bool = False) -> Any:
+    """A phrase or a page in Markdown, ready to be rendered; every wording shares it."""
     text = with_singulars(text)
     rest = _ALONE.sub("", text)
-    if "{" not in rest and "}" not in rest:
+    if not markdown and "{" not in rest and "}" not in rest:
         return _Plain(text)
-    return _environment(False, lenient=lenient).from_string(text)
+    return _environment(markdown, lenient=lenient).from_string(text)
 
 
 def escaped(value: object) -> object:
@@ -214,7 +215,7 @@ class Wording:
     def markdown(self, name: str, **fields: object) -> str:
         """The template's Markdown with the fields put in, each shown as it is."""
         if name not in self._templates:
-            self._templates[name] = _environment(True).from_string(with_singulars(self._text(name)))
+            self._templates[name] = _template_of(self._text(name), markdown=True)
         return self.set_off(str(self._templates[name].render(fields)))
 
     def term(self, key: str, **fields: object) -> str:
