@@ -8,10 +8,11 @@ from dataclasses import dataclass
 from email import message_from_bytes
 from email.policy import default
 from functools import lru_cache
+from io import BytesIO
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
-from pypdf import PdfReader
+from pypdf import PageObject, PdfReader
 from reportlab.platypus import Table
 
 from shipping.papers.page import fonts as faces
@@ -21,9 +22,14 @@ from shipping.papers.page.typesetter import Words
 from tests.tools import tool
 
 
+def leaves_of(path: Path) -> list[str]:
+    """What each page says."""
+    return [page.text for page in _read(path.read_bytes())]
+
+
 def text_of(path: Path) -> str:
     """All text of a file, page by page."""
-    return "\n".join(page.extract_text() for page in PdfReader(path).pages)
+    return "\n".join(leaves_of(path))
 
 
 def words_of(path: Path) -> str:
@@ -47,28 +53,41 @@ class PlacedText:
     height: float
 
 
-@lru_cache(maxsize=64)
+class _Page(NamedTuple):
+    """A page's width and height, its text, and its runs of text by where they begin and their size."""
+
+    size: tuple[float, float]
+    text: str
+    runs: dict[tuple[float, float, float], str]
+
+
+@lru_cache(maxsize=256)
+def _read(content: bytes) -> tuple[_Page, ...]:
+    """Every page of a file, which many tests look at and one reads."""
+    return tuple(map(_page, PdfReader(BytesIO(content)).pages))
+
+
+def _page(page: PageObject) -> _Page:
+    runs: dict[tuple[float, float, float], str] = {}
+
+    def visit(text: str, cm: list[float], tm: list[float], font: object, size: float) -> None:
+        if text.strip():
+            key = (cm[4] + tm[4], cm[5] + tm[5], size)
+            runs[key] = runs.get(key, "") + text.strip("\n")
+
+    text = page.extract_text(visitor_text=visit)
+    return _Page((float(page.mediabox.width), float(page.mediabox.height)), text, runs)
+
+
 def placed_texts(path: Path, measure: Callable[[str, bool], float]) -> list[PlacedText]:
     """Every line of text; runs of one line (a change of font inside a word) are told by their common
     beginning.
     """
-    runs: dict[tuple[int, float, float, float], str] = {}
-    sizes: dict[int, tuple[float, float]] = {}
-    for number, page in enumerate(PdfReader(path).pages):
-        sizes[number] = (float(page.mediabox.width), float(page.mediabox.height))
-
-        def visit(
-            text: str, cm: list[float], tm: list[float], font: object, size: float, number: int = number
-        ) -> None:
-            if text.strip():
-                key = (number, cm[4] + tm[4], cm[5] + tm[5], size)
-                runs[key] = runs.get(key, "") + text.strip("\n")
-
-        page.extract_text(visitor_text=visit)
     found = []
-    for (number, x, y, size), text in runs.items():
-        wide = min(measure(text.strip(), False), measure(text.strip(), True)) * size
-        found.append(PlacedText(number, x, y, x + wide, size, text, *sizes[number]))
+    for number, page in enumerate(_read(path.read_bytes())):
+        for (x, y, size), text in page.runs.items():
+            wide = min(measure(text.strip(), False), measure(text.strip(), True)) * size
+            found.append(PlacedText(number, x, y, x + wide, size, text, *page.size))
     return found
 
 

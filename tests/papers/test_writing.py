@@ -24,6 +24,7 @@ from shipping.week.plan_data import Parcel
 from shipping.words.problems import ShelfProblems
 from shipping.words.units import shipped_folder
 from tests.papers import sample
+from tests.papers.reading import leaves_of
 from tests.tools import tool
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -104,11 +105,6 @@ def test_every_pdf_is_sound_and_carries_its_fonts(printed_week: Path) -> None:
         for page in PdfReader(path).pages:
             for font in (page["/Resources"].get("/Font") or {}).values():
                 assert "/FontFile2" in font.get_object()["/FontDescriptor"]
-
-
-def leaves_of(path: Path) -> list[str]:
-    """What each page says."""
-    return [page.extract_text() for page in PdfReader(path).pages]
 
 
 def test_the_care_of_a_parcel_stands_on_the_back_of_its_slip(printed_week: Path) -> None:
