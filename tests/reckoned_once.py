@@ -15,6 +15,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import fields
 from datetime import date
 from pathlib import Path
+from types import FunctionType
 from typing import Any
 
 import pytest
@@ -27,6 +28,7 @@ from shipping.tables.reader import Reading
 from shipping.tables.shelf import Shelf
 from shipping.week import plan
 from shipping.week.plan_data import Plan
+from tests.week import a_week
 
 
 class _Exactly(pickle.Pickler):
@@ -95,23 +97,23 @@ def _read_once(read: Callable[..., Reading]) -> Callable[..., Reading]:
     return ask
 
 
-_READ = _read_once(reader.read_shelf)
-_PLAN = _remembered(plan.make_plan)
-_OUTLOOKS = _remembered(forecast.outlooks)
-_OFFER = _remembered(offer.offer)
+#: What gives out what was read or reckoned before, by what reads and reckons.
+_ONCE = {reader.read_shelf: _read_once(reader.read_shelf)} | {
+    reckon: _remembered(reckon) for reckon in (plan.make_plan, forecast.outlooks, offer.offer)
+}
+#: Where the program, and what tests share, asks for them by name.
+_ASKING = (reader, whole_shelf, plan, why, what_if, forecast, offer, a_week)
 
 
 @pytest.fixture(autouse=True)
 def reckoned_once(request: pytest.FixtureRequest) -> Iterator[None]:
-    """Within the tests of a room."""
+    """Within the tests of a room, whoever of program and test asks."""
     if request.node.get_closest_marker("reckoned_anew"):
         yield
         return
     with pytest.MonkeyPatch.context() as patch:
-        for module in (reader, whole_shelf):
-            patch.setattr(module, "read_shelf", _READ)
-        for module in (plan, why, what_if):
-            patch.setattr(module, "make_plan", _PLAN)
-        patch.setattr(forecast, "outlooks", _OUTLOOKS)
-        patch.setattr(offer, "offer", _OFFER)
+        for module in (*_ASKING, request.module):
+            for name, value in list(vars(module).items()):
+                if isinstance(value, FunctionType) and value in _ONCE:
+                    patch.setattr(module, name, _ONCE[value])
         yield

@@ -117,6 +117,7 @@ def test_more_eggs_never_serve_less(eggs: int) -> None:
     assert two >= before
 
 
+@pytest.mark.reckoned_anew
 def test_the_shelf_is_left_as_it_was() -> None:
     shelf = one_too_many()
     packed, lots, settings = deepcopy(shelf.packed), shelf.lots, shelf.settings.model_copy(deep=True)
