@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from shipping.eggs.overpack import overpacks
 from shipping.learning.losses import Counts, Losses, ReportedPacking, as_read, forgiven_share, pooled_losses
 
-many = settings(deadline=None, derandomize=True, max_examples=40)
+many = settings(deadline=None, derandomize=True, max_examples=15)
 KINDS = {"tube": "tube", "foam": "tube", "bag": "damp bag"}
 TABLES = {"tube": Losses(0.03, 0.01, 40), "foam": Losses(0.03, 0.01, 40), "bag": Losses(0.02, 0.005, 40)}
 #: A packing, eggs packed, eggs alive.
