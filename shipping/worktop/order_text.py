@@ -129,7 +129,7 @@ def read_mail(text: str, shelf: Shelf) -> ReadMail:
     found, home = {"placed_on": shelf.today.isoformat(), "note": text.strip()}, shelf.settings.home.country
     whole = [part for line in text.splitlines() for part in _lines_in(" ".join(line.split()))]
     lines = [_without_telephone(line, found) for line in whole]
-    wishes = wishes_in([line for line in lines if line], shelf)
+    wishes = wishes_in(lines, shelf)
     puzzling, days_read = list(wishes.puzzling), list[str]()
     left = []
     countries_named = (_country(line, before, home) for before, line in pairwise(("", *lines)))

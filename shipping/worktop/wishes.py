@@ -117,7 +117,7 @@ def wishes_in(lines: list[str], shelf: Shelf) -> Wishes:
     """Every fish of the tables that is named, each once for each population, with the eggs said of it."""
     found: list[AskedFish] = []
     used, puzzling = set(), []
-    for line in lines:
+    for before, line, after in zip(["", *lines], lines, [*lines[1:], ""], strict=False):
         counted = _in_figures(line)
         named = list(_fish_in(counted, shelf))
         if not named:
@@ -127,7 +127,7 @@ def wishes_in(lines: list[str], shelf: Shelf) -> Wishes:
             counted
         ):  # what a buyer takes back or does not want asks for nothing
             begin, end = sentence.span()
-            if _NO.search(sentence[0]) and any(begin <= at < end for at, *_ in named):
+            if _NO.search(_whole(before, sentence, after)) and any(begin <= at < end for at, *_ in named):
                 puzzling.append(sentence[0].strip())
                 named = [one for one in named if not begin <= one[0] < end]
                 counted = counted[:begin] + " " * (end - begin) + counted[end:]
@@ -141,6 +141,26 @@ def wishes_in(lines: list[str], shelf: Shelf) -> Wishes:
     if len(found) == 1:
         found = [_told_elsewhere(found[0], lines, used, shelf)]
     return Wishes(tuple(found), frozenset(used), tuple(puzzling))
+
+
+#: A line's last sentence, where it is open.
+_OPEN = re.compile(r"[^.!?;:,]*[^.!?;:,\s]$")
+
+#: A line that is broken off behind its no.
+_BROKEN_OFF = re.compile(
+    rf"\s(?:{_NO.pattern})(?:\s(?:the|any|more|want|need|die|der|den|das|mehr|de|la|les?|los|las|el|más))?$",
+    re.IGNORECASE,
+)
+
+
+def _whole(before: str, sentence: re.Match[str], after: str) -> str:
+    """A sentence of a line with its parts on the lines before and after: mails break where a line is full."""
+    goes_on = sentence[0][:1].islower() or _BROKEN_OFF.search(before)
+    first = sentence.start() == 0 and goes_on and _OPEN.search(before)
+    is_open = sentence.end() == len(sentence.string) and _OPEN.search(sentence[0])
+    is_list = re.match(r"\W*[0-9]", sentence[0])
+    last = is_open and not is_list and after[:1].islower() and re.match(r"[^.!?;:,]+", after)
+    return " ".join((first[0] if first else "", sentence[0], last[0] if last else ""))
 
 
 def counts_of_eggs(line: str) -> list[str]:

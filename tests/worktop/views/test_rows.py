@@ -416,6 +416,28 @@ def test_a_fish_of_a_sentence_that_says_no_is_listed_as_unsure_and_makes_no_line
 
 
 @pytest.mark.parametrize(
+    ("text", "fish"),
+    [
+        ("20 australe please. I do not\nwant the gardneri any more.", "20 australe"),
+        ("20 australe\nThe gardneri I do\nnot want", "20 australe"),
+        ("20 australe bitte. Ich möchte keine\nGardneri", "20 australe"),
+        ("20 australe. Je ne voudrais pas de\ngardneri", "20 australe"),
+        ("Ya no quiero los\ngardneri. 20 australe", "20 australe"),
+        ("I do not need a label.\n20 gardneri please", "20 gardneri"),
+        ("Ich habe noch nie bestellt,\nich hätte gern 20 gardneri", "20 gardneri"),
+        ("It is not urgent\n\n20 gardneri\nno rush", "20 gardneri"),
+        ("20 gardneri\nnot the gold ones please", "20 gardneri"),
+    ],
+)
+def test_a_no_on_one_line_takes_back_the_fish_on_the_next_where_they_are_one_sentence(
+    desk: Desk, text: str, fish: str
+) -> None:
+    mail = read_mail(text, desk.worktop.shelf_state.tables().shelf)
+    assert f"{mail.cells.get('eggs', '')} {mail.cells.get('species', '')}" == fish
+    assert not mail.further
+
+
+@pytest.mark.parametrize(
     "text", ["20 gardneri, no hurry", "20 gardneri, bitte nicht vor Mai", "No. 3: 20 gardneri"]
 )
 def test_no_hurry_and_no_earlier_day_take_no_fish_back(desk: Desk, text: str) -> None:
