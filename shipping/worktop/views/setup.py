@@ -197,6 +197,7 @@ class SetupPage(View):
             trouble=trouble,
             folder=str(folder),
             home=name_of_country(settings.home.country),
+            part=part_names(settings.home.country).get(settings.home.subdivision, settings.home.subdivision),
             book=next((name for name in WORKBOOKS if (folder / name).exists()), ""),
         )
 

@@ -152,6 +152,8 @@ def test_the_part_of_a_country_may_be_typed_by_its_name(empty: Desk) -> None:
     shelf = read_shelf(empty.folder, TODAY).shelf
     assert shelf is not None
     assert (shelf.settings.home.country, shelf.settings.home.subdivision) == ("DE", "BW")
+    told = "Country, printed below the address Germany Part of it, where holidays differ Baden-Württemberg"
+    assert told in Desk(empty.folder).text("/setup"), "and the settings say so"
 
 
 @pytest.mark.parametrize(
