@@ -125,6 +125,12 @@ def test_spanish_has_one_word_for_a_rule_and_one_for_a_heat_pack() -> None:
     assert re.findall(r"\breglas?\b(?! del oficio)|[Bb]olsas? térmicas?", words) == []
 
 
+def test_french_has_one_word_for_to_wet_eggs() -> None:
+    folder = shipped_folder("templates") / "wording" / "fr"
+    words = "\n".join(path.read_text(encoding="utf-8") for path in folder.glob("*.md"))
+    assert re.findall(r"(?i)\w*mouill\w*", words) == []
+
+
 def test_french_writes_the_first_of_a_month_and_semicolons_its_own_way(shelf: Path) -> None:
     desk = spoken_in(shelf, "fr")
     week = desk.text("/week").replace("\u00a0", " ")
