@@ -141,7 +141,7 @@ def test_steps_on_opening_and_what_stands_under_a_fishs_name_are_not_parted() ->
     plan, shelf = awkward.week("en", {})
     wordings = {"en": Wording(None, "en"), "de": Wording(None, "de")}
     story = care_sheet(plan.parcels[1], PaperInputs(plan, shelf, wordings, {})).story
-    below = [block for block in story if " · lot " in block.getPlainText(identify=True)]
+    below = [block for block in story if " · lot\u00a0" in block.getPlainText(identify=True)]
     assert len(below) == 2
     assert all(block.keepWithNext for block in below)
 

@@ -22,7 +22,7 @@ from shipping.papers.documents.contents import (
     own_words,
     units_of,
 )
-from shipping.papers.documents.slip import eggs_words, footer, kept_words, population_words
+from shipping.papers.documents.slip import eggs_words, footer, kept_words, lot_words, population_words
 from shipping.papers.page.layout import BODY
 from shipping.papers.page.pdf_file import PaperSheet, fitted
 from shipping.papers.page.typesetter import Typesetter
@@ -161,7 +161,7 @@ def _fish_title(units: tuple[Unit, ...], inputs: PaperInputs, wording: Wording) 
     population = ", ".join(dict.fromkeys(population_words(unit.lot.population, wording) for unit in units))
     count = wording.term("care_corner", count=eggs_words(units, wording))
     common = common_words(species, inputs, wording)
-    below = (common, population, f"{wording.term('lot')} {lots}", count)
+    below = (common, population, lot_words(lots, wording), count)
     return clean(species.scientific_name), " · ".join(part for part in below if part)
 
 

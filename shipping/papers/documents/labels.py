@@ -10,7 +10,14 @@ from typing import NamedTuple
 
 from shipping.papers.documents.contents import PaperInputs, Unit, is_collected, units_of
 from shipping.papers.documents.customs_sheet import crosses_customs, goes_as_parcel
-from shipping.papers.documents.slip import count_words, dates_words, kind_words, population_words, stage_words
+from shipping.papers.documents.slip import (
+    count_words,
+    dates_words,
+    kind_words,
+    lot_words,
+    population_words,
+    stage_words,
+)
 from shipping.papers.page import layout
 from shipping.papers.page.drawing import Surface, wrapped
 from shipping.papers.page.fonts import Typeface
@@ -394,7 +401,7 @@ def tag_lines(parcel: Parcel, unit: Unit, wording: Wording) -> tuple[str, ...]:
     begin, end = unit.lot.laid_from, unit.lot.laid_to
     last = f"{short_day(end, wording.language)} {end.year}"
     first = short_day(begin, wording.language) + (f" {begin.year}" if begin.year != end.year else "")
-    lot = f"{wording.term('lot')} {clean(unit.lot.lot)} · {stage_words(unit.draw.stage, wording)}"
+    lot = f"{lot_words(unit.lot.lot, wording)} · {stage_words(unit.draw.stage, wording)}"
     lines = (
         count_words(unit.eggs, unit.about, wording),
         clean(unit.species.scientific_name),
@@ -402,7 +409,7 @@ def tag_lines(parcel: Parcel, unit: Unit, wording: Wording) -> tuple[str, ...]:
         lot,
         wording.term("laid", early=first if begin != end else last, late=last if begin != end else ""),
         dates_words(unit, parcel, wording),
-        f"{parcel.parcel} · {kind_words(unit.packing.kind, wording)} {unit.number}/{unit.of}",
+        f"{parcel.parcel} · {kind_words(unit.packing.kind, wording)}\u00a0{unit.number}/{unit.of}",
     )
     return tuple(line for line in lines if line)
 

@@ -315,7 +315,7 @@ def _look_first(
             stage=slip.stage_words(unit.draw.stage, wording),
             parcels=", ".join(f"{name} ({count})" for name, count in eggs.items()),
         )
-        items.append((Span(f"{wording.term('lot')} {clean(lot)}", True), Span(f" {said}")))
+        items.append((Span(slip.lot_words(lot, wording), True), Span(f" {said}")))
 
     def panel(inner: Typesetter) -> list[Flowable]:
         return [inner.words(item, marker=_TICK) for item in items]

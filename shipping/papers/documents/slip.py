@@ -274,8 +274,13 @@ def eggs_words(units: Sequence[Unit], wording: Wording) -> str:
 
 
 def kind_words(kind: str, wording: Wording) -> str:
-    """The kind of a packing in the paper's language."""
-    return wording.term(KIND_BY_WORD[kind].key)
+    """The kind of a packing in the paper's language, kept on one line."""
+    return wording.term(KIND_BY_WORD[kind].key).replace(" ", "\u00a0")
+
+
+def lot_words(lot: str, wording: Wording) -> str:
+    """The word and the lot's name, kept on one line."""
+    return f"{wording.term('lot')}\u00a0{clean(lot)}"
 
 
 def stage_words(stage: str, wording: Wording) -> str:
@@ -306,11 +311,11 @@ def inside_table(
     """A row for each unit, and under each line of the order its sum."""
     wording = inputs.wording_for(parcel)
     columns = (
-        PrintedColumn(wording.term("col_unit"), 0.07, size=layout.LARGE),
-        PrintedColumn(wording.term("col_packed_in"), 0.17),
-        PrintedColumn(wording.term("col_fish"), 0.32),
-        PrintedColumn(wording.term("col_stage"), 0.3),
-        PrintedColumn(wording.term("col_eggs"), 0.14, "right", layout.LARGE),
+        PrintedColumn(wording.term("col_unit"), 0.06, size=layout.LARGE),
+        PrintedColumn(wording.term("col_packed_in"), 0.2),
+        PrintedColumn(wording.term("col_fish"), 0.315),
+        PrintedColumn(wording.term("col_stage"), 0.295),
+        PrintedColumn(wording.term("col_eggs"), 0.13, "right", layout.LARGE),
     )
     rows: list[_Row] = []
     sums: set[int] = set()
@@ -339,7 +344,7 @@ def dates_words(unit: Unit, parcel: Parcel, wording: Wording) -> str:
 
 
 def _unit_row(unit: Unit, parcel: Parcel, wording: Wording) -> _Row:
-    lot = f"{wording.term('lot')} {clean(unit.lot.lot)}"
+    lot = lot_words(unit.lot.lot, wording)
     draw, language = unit.draw, wording.language
     stage = [stage_words(draw.stage, wording)]
     if draw.eyed_on_arrival and not unit.lot.kept_damp and draw.stage not in ("eyed", "ready"):

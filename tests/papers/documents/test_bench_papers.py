@@ -325,7 +325,7 @@ def test_a_tag_says_when_the_eggs_were_laid_with_the_year_and_the_parcel(inputs:
     lines = tag_lines(DAMP, unit, inputs.wording("en"))
     assert "laid 1 Sep – 20 Sep 2026" in lines
     assert "wet 20 Dec – 20 Feb 2027" in lines
-    assert "2026-W49-03 · damp bag 1/1" in lines
+    assert "2026-W49-03 · damp\u00a0bag\u00a01/1" in lines
 
 
 def test_units_of_a_draw_are_numbered_through_the_parcel_and_filled_evenly(inputs: PaperInputs) -> None:
