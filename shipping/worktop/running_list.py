@@ -109,7 +109,9 @@ def _step_text(code: str, facts: Mapping[str, Any], verdict: Verdict) -> str:
     known = "hatched-by-then" if "hatches_until" in facts else known
     known = "line-stops" if _may_be_split(code, facts) else known
     if known in STEPS:
-        return tr(STEPS[known]).format_map({**facts, "source": tr(str(facts.get("source", "?")))})
+        return tr(STEPS[known]).format_map(
+            {**facts, "source": reasons_wording().parts_said(tr(str(facts.get("source", "?"))))}
+        )
     step = next_step(Reason(code, "", facts), reasons_wording(), verdict)
     step = _COMMAND.sub("", step).strip(" ,;:")
     return step[:1].upper() + step[1:]

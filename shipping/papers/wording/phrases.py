@@ -276,6 +276,12 @@ class Wording:
         translated = self._sentences.get(asked) or self._sentences.get(asked.rstrip("."))
         return self.set_off(translated) if translated else None
 
+    def parts_said(self, text: str) -> str:
+        """A cell in this language as far as our tables have its parts; the breeder's stand as typed."""
+        parts = text.split("; ")
+        between = "\u00a0; " if self.language == "fr" and any(map(self.said, parts)) else "; "
+        return between.join(self.said(part) or part for part in parts)
+
     def sentence(self, text: str) -> str:
         """A sentence of ours with its values, in this language; in English where it has no words."""
 
@@ -518,8 +524,16 @@ def shown(facts: Mapping[str, object], wording: Wording, in_full: bool = False) 
 def _shown(name: str, value: object, wording: Wording, in_full: bool) -> object:
     language = wording.language
     if isinstance(value, list | tuple):
-        return ("; " if name in ("missing", "papers") else ", ").join(clean(str(part)) for part in value)
+        parts = [clean(str(part)) for part in value]
+        if name not in ("missing", "papers"):
+            return ", ".join(parts)
+        said = {part: wording.said(part) for part in parts}
+        return "; ".join(
+            part if not words else words if in_full else f"{words} ({part})" for part, words in said.items()
+        )
     if isinstance(value, str):
+        if name == "source":
+            return wording.parts_said(clean(value))
         if name == "checked_on" and value:
             return dated_day(date.fromisoformat(value), language)
         if name in _DAYS and value:

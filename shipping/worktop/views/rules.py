@@ -16,7 +16,7 @@ from shipping.tables.rows.rules import RULE_WORDS
 from shipping.tables.shelf import Shelf
 from shipping.week.objective import default_week
 from shipping.worktop.context import Refused, View, day_typed_in, go_to, refuse_long, refusing, typed
-from shipping.worktop.page_language import day_and_month, name_of_country, tr
+from shipping.worktop.page_language import day_and_month, name_of_country, reasons_wording, tr
 from shipping.worktop.parcel_cards import count_from
 from shipping.worktop.table_row import (
     add_checked_row,
@@ -90,7 +90,7 @@ class RuleCard:
         is_of_home = row is not None and self.home == self.country and is_nobodys(row)
         if row is None or is_of_home or self.needed.ask == AUTHORITY:
             return ""
-        return tr("Your rule is from: {source}.", source=self.needed.ask)
+        return tr("Your rule is from: {source}.", source=reasons_wording().parts_said(self.needed.ask))
 
     @property
     def subject(self) -> str:

@@ -15,7 +15,7 @@ import pytest
 from shipping.papers.documents.contents import PaperInputs, own_words
 from shipping.papers.documents.pick_list import week_sheet
 from shipping.papers.documents.slip import holiday_words, policy_words
-from shipping.papers.wording.phrases import Wording, cause
+from shipping.papers.wording.phrases import Wording, cause, shown, to_buyer
 from shipping.papers.writing import write_papers
 from shipping.post.transit import Holiday
 from shipping.tables.reader import read_shelf
@@ -23,7 +23,7 @@ from shipping.tables.shelf import Shelf
 from shipping.week.objective import default_week
 from shipping.week.plan import make_plan
 from shipping.week.plan_data import Plan
-from shipping.words.reasons import decisive
+from shipping.words.reasons import Reason, decisive
 from shipping.words.sentence import LANGUAGES
 from shipping.words.units import shipped_folder
 from tests.papers import sample
@@ -62,6 +62,24 @@ def test_every_text_of_our_species_tables_is_translated(language: str) -> None:
         for column in ("cue", "first_food", "water_note", "common_name"):
             assert not row[column] or wording.said(row[column]), f"{row['species']}: {column}: {row[column]}"
             assert mark not in own_words(row[column], inputs, wording), row["species"]
+
+
+@pytest.mark.parametrize("language", OTHERS)
+def test_what_our_rules_name_is_told_in_the_language_and_a_breeders_own_as_typed(language: str) -> None:
+    wording = Wording(None, language)
+    rows: list[dict[str, str]] = []
+    for folder, name in (("templates", "starter/rules.csv"), ("demo_orders", "rules.csv")):
+        rows += csv.DictReader((shipped_folder(folder) / name).read_text(encoding="utf-8").splitlines())
+    papers = {paper for row in rows for paper in row["papers"].split(";") if paper}
+    assert {paper for paper in papers if not wording.said(paper)} == set()
+    lacking = Reason("papers", "", {"to": "GB", "missing": ["health certificate", "a stamp"], "papers": []})
+    said = wording.said("health certificate")
+    assert f"{said} (health certificate); a stamp" in cause(lacking, wording), "the order is to hold its name"
+    assert f"{said}; a stamp" in to_buyer(lacking, wording)
+    between = "\u00a0; " if language == "fr" else "; "
+    asked = "Directive 92/43/EEC (habitats) annex II; my own vet"
+    told = between.join((wording.said(asked.split("; ")[0]) or "", "my own vet"))
+    assert wording.parts_said(asked) == shown({"source": asked}, wording)["source"] == told
 
 
 def test_a_text_of_the_tables_is_translated_whole_and_just_as_it_stands() -> None:
