@@ -131,6 +131,14 @@ def test_french_has_one_word_for_to_wet_eggs() -> None:
     assert re.findall(r"(?i)\w*mouill\w*", words) == []
 
 
+@pytest.mark.parametrize(
+    ("language", "told"), [("fr", "Le lun. 30 nov est plein"), ("es", "El lun 30 nov está")]
+)
+def test_a_day_that_begins_a_sentence_has_its_article(language: str, told: str, shelf: Path) -> None:
+    page = spoken_in(shelf, language).text("/ask?lot=FL-31&to=DE").replace("\u00a0", " ")
+    assert told in page
+
+
 def test_french_writes_the_first_of_a_month_and_semicolons_its_own_way(shelf: Path) -> None:
     desk = spoken_in(shelf, "fr")
     week = desk.text("/week").replace("\u00a0", " ")
