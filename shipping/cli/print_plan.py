@@ -13,10 +13,11 @@ from shipping.post.calendar import past_cut_off
 from shipping.post.warmth import kept_back
 from shipping.questions.week_summary import Cause, WeekSummary, week_summary
 from shipping.tables.shelf import Shelf
+from shipping.week.draws import WET_ON_ARRIVAL
 from shipping.week.plan_data import Parcel, Plan
 from shipping.words.keys import grouped, in_turn
 from shipping.words.problems import Level, worst_first
-from shipping.words.reasons import Verdict
+from shipping.words.reasons import Note, Verdict
 from shipping.words.units import (
     ABOUT_SO_MANY,
     HIDDEN,
@@ -178,11 +179,16 @@ def _parcel_lines(
     decided = grouped(
         (note_line(note), _number(parcel))
         for parcel in plan.parcels
-        for note in (*parcel.this_week, *kept_back(parcel.high_c))
+        for note in (*parcel.this_week, *kept_back(parcel.high_c), *_wet_on_arrival(parcel))
     )
     for text, numbers in decided.items():
         parcels = f"{'parcel' if len(numbers) == 1 else 'parcels'} {', '.join(numbers)}"
         yield from window.wrapped(f"{text} ({parcels})", "  ", "    ")
+
+
+def _wet_on_arrival(parcel: Parcel) -> Iterator[Note]:
+    draws = (draw for line in parcel.lines for draw in line.draws)
+    return (note for draw in draws for note in draw.cautions if note.code == WET_ON_ARRIVAL)
 
 
 def _number(parcel: Parcel) -> str:

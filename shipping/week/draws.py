@@ -74,6 +74,10 @@ def _first_days(found: list[date | None], hatched: Floats, start: date) -> None:
             found[n] = start + timedelta(days=int(np.argmax(reached)))
 
 
+#: That eggs may arrive after the last day to wet them: said with the plan, too.
+WET_ON_ARRIVAL = "wet-on-arrival"
+
+
 def bench_notes(ride: Ride, each: int, hours: float | None, box: Box | None) -> tuple[Note, ...]:
     """What to mind when a draw is packed; ``each`` are the eggs of its fullest unit.
 
@@ -171,7 +175,11 @@ def with_one_bottle(notes: Sequence[Note]) -> tuple[Note, ...]:
 
 def _moisture(ride: Ride) -> list[Note]:
     species, lot = ride.lot_day.forecast.species, ride.lot_day.forecast.lot
+    arrive, until = ride.leg.arrivals, ride.lot_day.forecast.wetting[1]
     found: list[Note] = []
+    if species.is_damp and until and _wet(ride).is_on_arrival(arrive.spread):
+        facts = {"lot": lot.lot, "until": until.isoformat(), "p95": arrive.p95.isoformat()}
+        found.append(Note(WET_ON_ARRIVAL, facts))
     if not species.is_damp and ride.packing.travels_in(lot.medium) != "water":
         found.append(Note("wet-water-eggs"))
     if species.is_damp and lot.wet_from is None:

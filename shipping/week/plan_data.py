@@ -26,6 +26,13 @@ class Wetting:
     begin: date | None
     until: date | None
 
+    def is_on_arrival(self, arrive: Dates) -> bool:
+        """Are they wetted the day they arrive, since these days have begun by then, and may be over?"""
+        usual, late = arrive.p50, arrive.p95
+        if not (self.begin and self.until and usual and late):
+            return False
+        return self.begin <= usual and self.until <= late
+
     def as_json(self) -> dict[str, str | None]:
         days = {"from": self.begin, "until": self.until}
         return {name: day.isoformat() if day else None for name, day in days.items()}

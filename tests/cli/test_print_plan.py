@@ -13,9 +13,10 @@ from shipping.cli.print_plan import _day_text, _money, _names, _to_settle, cause
 from shipping.cli.terminal import Window
 from shipping.cli.week import _for_today_after_the_hour, _program
 from shipping.questions.week_summary import Cause, causes, week_summary
+from shipping.week.draws import WET_ON_ARRIVAL
 from shipping.week.plan_data import LineOut
 from shipping.words.problems import Level, Problem, Where
-from shipping.words.reasons import Reason, Verdict
+from shipping.words.reasons import Note, Reason, Verdict
 from shipping.words.units import short_day
 from tests.week.a_week import a_row, a_week, plan_of
 
@@ -51,6 +52,17 @@ def test_orders_named_by_numbers_are_told_in_their_turn() -> None:
     ]
     assert [cause.lines[0].order for cause in causes(held)] == ["1", "2", "10", "B3"]
     assert _names({out.order for out in held}) == "1 2 10 B3"
+
+
+def test_eggs_that_may_arrive_after_their_last_day_to_wet_are_told_with_the_plan() -> None:
+    shelf = a_week(a_row("A"))
+    plan = plan_of(shelf)
+    note = Note(WET_ON_ARRIVAL, {"lot": "G1", "until": "2026-12-01", "p95": "2026-12-04"})
+    draw = replace(plan.parcels[0].lines[0].draws[0], cautions=(note,))
+    parcel = replace(plan.parcels[0], lines=(replace(plan.parcels[0].lines[0], draws=(draw,)),))
+    told = "\n".join(plan_lines(replace(plan, parcels=(parcel,)), shelf, Window(200), hide_names=False))
+    assert "lot G1 is to be wetted by Tue 1 Dec and may arrive as late as Fri 4 Dec" in told
+    assert told.count("(parcel 1)") == 1
 
 
 def test_what_check_counts_as_a_problem_is_no_note_of_the_plan() -> None:

@@ -10,7 +10,7 @@ from shipping.eggs.lot_forecast import lot_forecast
 from shipping.options.option import Destination
 from shipping.options.option_factory import OptionFactory
 from shipping.tables.reader import read_shelf
-from shipping.week.draws import draw_of, with_one_bottle
+from shipping.week.draws import WET_ON_ARRIVAL, draw_of, with_one_bottle
 from shipping.week.plan_data import Draw
 from shipping.words.reasons import Note
 from shipping.words.units import shipped_folder
@@ -65,6 +65,12 @@ def test_that_eggs_may_rest_is_said_only_where_the_breeder_gave_no_day_to_wet_th
         False,
         True,
     ]
+
+
+def test_the_bench_is_told_where_eggs_may_arrive_after_their_last_day_to_wet() -> None:
+    for until, is_told in ((0, True), (1, True), (2, False)):  # there on the day after TODAY
+        draw = damp_draw(wet_from=TODAY - timedelta(days=9), wet_until=TODAY + timedelta(days=until))
+        assert (WET_ON_ARRIVAL in [note.code for note in draw.cautions]) is is_told
 
 
 def test_the_share_with_eyes_on_arrival_is_that_of_the_usual_day() -> None:

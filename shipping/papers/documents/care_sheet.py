@@ -16,7 +16,7 @@ from shipping.papers.documents.contents import (
     basis,
     dates_for_buyer,
     is_ours,
-    is_past_wetting,
+    is_wetted_on_arrival,
     keep_basis,
     marks_key,
     own_words,
@@ -216,7 +216,7 @@ def _fields(
     is_assumed = species.zero_basis == "assumed" and not all(unit.has_own_days for unit in units)
     media = dict.fromkeys(wording.term(f"medium_{unit.medium}") for unit in units)
     return {name: said_day(when, language) if when else "" for name, when in span.items()} | {
-        "wet_at_once": all(is_past_wetting(unit, parcel) for unit in units),
+        "wet_at_once": all(is_wetted_on_arrival(unit, parcel) for unit in units),
         "hatch_basis": MARKS["assumed"] if is_assumed else "",
         "fish": common_words(species, inputs, wording) or clean(species.scientific_name),
         "scientific": clean(species.scientific_name),

@@ -107,15 +107,17 @@ def may_be_wetted(unit: Unit, parcel: Parcel) -> bool:
     return unit.care == "damp" and begin is not None and begin <= there
 
 
-def is_past_wetting(unit: Unit, parcel: Parcel) -> bool:
-    """Are the wetting days of damp eggs over before the parcel can be there?"""
-    until, first = unit.draw.hatch.p95, parcel.arrive.p05 or parcel.dispatch_on
-    return unit.care == "damp" and until is not None and until <= first
+def is_wetted_on_arrival(unit: Unit, parcel: Parcel) -> bool:
+    """Are damp eggs wetted the day they arrive, whenever that is?"""
+    wet = unit.draw.wet
+    return unit.care == "damp" and wet is not None and wet.is_on_arrival(parcel.arrive)
 
 
 def dates_for_buyer(unit: Unit, parcel: Parcel) -> Dates:
     """The days on which a buyer may expect fry, or should wet damp eggs: none before the 5 % arrival."""
     known, first = unit.draw.hatch, parcel.arrive.p05 or parcel.dispatch_on
+    if is_wetted_on_arrival(unit, parcel):
+        return Dates(first, None, parcel.arrive.p95)
     days = (known.p05, known.p50, known.p95)
     return Dates(*(max(when, first) if when else None for when in days))
 

@@ -14,7 +14,7 @@ from shipping.papers.documents.contents import (
     code_text,
     dates_for_buyer,
     is_collected,
-    is_past_wetting,
+    is_wetted_on_arrival,
     may_be_wetted,
     own_words,
     units_of,
@@ -337,7 +337,7 @@ def dates_words(unit: Unit, parcel: Parcel, wording: Wording) -> str:
     if unit.care != "damp":
         early, late = (short_day(when, wording.language) for when in (dates.p05, dates.p95))
         return wording.term("tag_hatch", early=early, late=late)
-    if is_past_wetting(unit, parcel):
+    if is_wetted_on_arrival(unit, parcel):
         return wording.term("tag_wet_at_once")
     early, late = first_and_last(dates.p05, dates.p95, wording.language, parcel.dispatch_on.year)
     return wording.term("tag_wet", early=early, late=late)

@@ -95,13 +95,21 @@ def test_damp_eggs_whose_days_have_begun_are_not_said_to_wait(inputs: PaperInput
     assert "Do not wet them yet." not in said
 
 
-@pytest.mark.parametrize(("until", "is_over"), [(date(2026, 12, 3), True), (date(2026, 12, 4), False)])
-def test_damp_eggs_whose_days_are_over_are_wetted_on_the_day_they_arrive(
-    inputs: PaperInputs, until: date, is_over: bool
+@pytest.mark.parametrize(
+    ("begin", "until", "is_over"),
+    [
+        (date(2026, 11, 20), date(2026, 12, 3), True),
+        (date(2026, 12, 7), date(2026, 12, 15), True),
+        (date(2026, 12, 7), date(2026, 12, 16), False),
+        (date(2026, 12, 8), date(2026, 12, 15), False),
+    ],
+)
+def test_damp_eggs_whose_days_may_be_over_are_wetted_on_the_day_they_arrive(
+    inputs: PaperInputs, begin: date, until: date, is_over: bool
 ) -> None:
-    """The parcel is there on 3 Dec at the earliest: "from 3 Dec, and before 3 Dec" named no day."""
+    """There on 3 Dec at the earliest and 15 Dec at the latest: "wet 3 - 8 Dec" named days before it came."""
     line = DAMP.lines[0]
-    wet = replace(line.draws[0], wet=Wetting(date(2026, 11, 20), until))
+    wet = replace(line.draws[0], wet=Wetting(begin, until))
     late = replace(DAMP, language="en", lines=(replace(line, draws=(wet,)),))
     (unit,) = units_of(late, inputs.shelf)
     assert ("When to wet. On the day they arrive" in said_of(late, inputs)) is is_over
