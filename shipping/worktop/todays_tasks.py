@@ -29,6 +29,7 @@ from shipping.worktop.kept_week import (
 )
 from shipping.worktop.page_language import (
     day_words,
+    days_words,
     name_of_country,
     name_of_place,
     named,
@@ -46,6 +47,7 @@ from shipping.worktop.running_list import (
 )
 
 if TYPE_CHECKING:
+    from shipping.eggs.lot_forecast import LotForecast
     from shipping.ledger.disagreements import HeldShort
     from shipping.tables.rows.lots import Lot
     from shipping.tables.rows.orders import Order
@@ -373,7 +375,7 @@ def _card_of(lot: str) -> str:
 
 
 def _looks(left: Shelf, kept: Sequence[Kept], proposed: Sequence[Mapping[str, Any]] = ()) -> Iterator[Task]:
-    """Lots whose eyes parcels wait for: kept ones, and those that a plan not kept yet proposes."""
+    """Lots whose eyes parcels wait for, kept or of a plan not kept yet; damp ones due to be wetted."""
     waiting: dict[str, tuple[str, date | str, str]] = {}
     for parcel in proposed:
         for draw in (draw for line in parcel["lines"] for draw in line["draws"] if draw["look_first"]):
@@ -384,16 +386,35 @@ def _looks(left: Shelf, kept: Sequence[Kept], proposed: Sequence[Mapping[str, An
             waiting[lot] = one.number, one.parcel.dispatch_on, f"/packing/{one.name}/eyes"
     for row in left.lots:
         lot, forecast = row.lot, lot_forecast(left, row.lot)
-        if lot in waiting and not forecast.doubts(left.today) and not asks_for_a_look(forecast):
+        if forecast.doubts(left.today) or asks_for_a_look(forecast):
+            continue
+        about = tr("Lot {lot}, {fish}", lot=lot, fish=_fish(row, left))
+        if lot in waiting:
             number, day, path = waiting[lot]
             why = tr(
                 "Do its eggs show eyes? Parcel {number} of {day} goes only if they do.",
                 number=number,
                 day=day_words(day),
             )
-            about = tr("Lot {lot}, {fish}", lot=lot, fish=_fish(row, left))
             button = tr("I saw eyes") if path else tr("Write what you see")
             yield Task(about, why, button, _card_of(lot), False, path, (("lot", lot),))
+        elif due := _due_to_wet(forecast):
+            late, day = days_words(*due)
+            why = tr(
+                "To be wetted by {late}, {day} at the latest. Wet it, or look and write what you see.",
+                late=late,
+                day=day,
+            )
+            yield Task(about, why, tr("Write what you see"), _card_of(lot))
+
+
+def _due_to_wet(forecast: LotForecast) -> tuple[date, date] | None:
+    """Until when, and when at the latest, damp eggs are wetted: due within a week, and not seen for one."""
+    until, last, week = forecast.wetting[1], forecast.last_wetting, timedelta(days=SOON_D)
+    if until is None or last is None or forecast.is_emptied:
+        return None
+    is_due = until - week <= forecast.today and forecast.last_seen <= forecast.today - week
+    return (until, last) if is_due else None
 
 
 def _unpaid(left: Shelf) -> Iterator[Order]:

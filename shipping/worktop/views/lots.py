@@ -107,7 +107,8 @@ class LotCard:
         if not (early and late):
             return tr("no dates before someone looks") if self.doubts else tr("not within ten years, as kept")
         if self.keeps_until and late < self.today:
-            return tr("now, by {day} at the latest", day=day_words(self.keeps_until))
+            due, last = days_words(late, self.keeps_until)
+            return tr("now, due by {late}; {day} at the latest", late=due, day=last)
         if not half:
             first, last = days_words(early, late)
             return tr("{first} to {last}, your own dates", first=first, last=last)

@@ -172,7 +172,10 @@ def test_eggs_held_for_parcels_are_still_counted_in_their_lot(desk: Desk) -> Non
     ("own", "shown"),
     [
         (",2026-12-12,2027-01-31,", "Wet Sat 12 Dec to Sun 31 Jan, your own dates. Laid"),
-        (",2026-11-20,2026-11-29,", "Wet now, by Thu 28 Jan at the latest."),  # ready eggs keep 60 days
+        (
+            ",2026-11-20,2026-11-29,",
+            "Wet now, due by Sun 29 Nov; Thu 28 Jan at the latest.",
+        ),  # ready eggs keep 60 days
     ],
 )
 def test_the_breeders_own_days_of_wetting_are_those_of_the_card(desk: Desk, own: str, shown: str) -> None:

@@ -15,8 +15,10 @@ from shipping.eggs.lot_forecast import lot_forecast
 from shipping.ledger.entries import LineReport
 from shipping.ledger.ledger import Ledger
 from shipping.words.units import shipped_folder
+from shipping.worktop.page_language import day_words
 from shipping.worktop.todays_tasks import Step, Task, _looks
 from shipping.worktop.views import lots
+from tests.post.a_shelf import a_species
 from tests.week.a_week import a_lot, a_week, ago
 from tests.worktop.conftest import TODAY, Desk, plain
 
@@ -118,6 +120,29 @@ def test_eggs_past_their_day_that_were_seen_today_are_not_looked_at_again_before
     tomorrow = Desk(desk.folder, TODAY + timedelta(days=1))
     assert "Look at lot CY-09" in tomorrow.text("/")
     assert "▲ look today" in tomorrow.text("/lots?find=CY-09")
+
+
+@pytest.mark.parametrize(
+    ("late_d", "seen_ago", "is_told"), [(7, 7, True), (8, 7, False), (-30, 7, True), (-30, 6, False)]
+)
+def test_a_damp_lot_due_to_be_wetted_is_told_until_somebody_looks(
+    late_d: int, seen_ago: int, is_told: bool
+) -> None:
+    """Half of a lot was due for weeks, and no day's tasks named it."""
+    species = {"gar": a_species(incubation="damp")}
+    counted, until = ago(seen_ago), TODAY + timedelta(days=late_d)
+    lot = a_lot(medium="peat", counted_on=counted, stage_on=counted, wet_from=ago(90), wet_until=until)
+    shelf = a_week(lots=(lot,), species=species)
+    told = [task.why for task in _looks(shelf, ())]
+    keeps = max(until, counted) + timedelta(days=60)
+    assert (
+        told
+        == [
+            f"To be wetted by {day_words(until)}, {day_words(keeps)} at the latest."
+            " Wet it, or look and write what you see."
+        ]
+        * is_told
+    )
 
 
 def test_packed_parcels_are_to_send_and_sent_ones_are_due_a_report_in_time(desk: Desk) -> None:
