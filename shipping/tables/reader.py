@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 from shipping.tables.cells import Row
 from shipping.tables.cells_as_typed import ReadAs, encodings_once, questions
+from shipping.tables.checks.addresses import own_code_of
 from shipping.tables.checks.all_checks import problems_across
 from shipping.tables.files.csv_file import is_there, sheet_from_csv
 from shipping.tables.files.find_sheets import SEEN_FILE, find_sheets
@@ -252,7 +253,9 @@ def shelf_of(
     return Shelf(
         today=draft.today,
         settings=settings,
-        orders=_orders(_without_doubted_payments(draft.order_rows, notices), keeps_payments),
+        orders=_orders(
+            _in_their_country(_without_doubted_payments(draft.order_rows, notices), notices), keeps_payments
+        ),
         cancelled=cancelled_lines(draft.order_rows),
         came_back=draft.came_back,
         notices=notices,
@@ -270,6 +273,13 @@ def _without_doubted_payments(
         return rows
     names = {row.order for row in rows if row.at in held}
     return tuple(row.model_copy(update={"paid_on": None}) if row.order in names else row for row in rows)
+
+
+def _in_their_country(rows: tuple[OrderRow, ...], problems: tuple[Problem, ...]) -> tuple[OrderRow, ...]:
+    """The rows, each in the country whose postcode it has, unless the breeder said it is right as written."""
+    asked = {problem.where for problem in problems if problem.code == "other-country"}
+    own = {row.order: own_code_of(row.country, row.postcode) for row in rows if row.at in asked}
+    return tuple(row.model_copy(update={"country": own.get(row.order) or row.country}) for row in rows)
 
 
 def _orders(rows: tuple[OrderRow, ...], keeps_payments: frozenset[str]) -> tuple[Order, ...]:

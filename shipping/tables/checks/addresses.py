@@ -119,15 +119,24 @@ _OWN_CODES = {
     "DK": ("GL",),
     "GB": ("GG", "IM", "JE"),
     "FI": ("AX",),
-    "FR": ("GF", "GP", "MC", "MQ", "NC", "PF", "PM", "RE", "WF", "YT"),
+    "FR": ("MC", "BL", "MF", "GF", "GP", "MQ", "NC", "PF", "PM", "RE", "TF", "WF", "YT"),
     "CH": ("LI",),
     "IT": ("SM", "VA"),
-    "US": ("GU", "PR", "VI"),
+    "US": ("AS", "GU", "MP", "PR", "VI"),
+}
+#: Their postcodes where the address library has none, or those of others too.
+_OWN_FORMS = {
+    "BL": r"97133|977\d{2}",
+    "GP": r"971\d{2}",
+    "MF": r"97150|978\d{2}",
+    "PM": r"975\d{2}",
+    "RE": r"974\d{2}",
+    "TF": r"984\d{2}",
 }
 
 
 def postcodes_are_of_the_country(draft: Draft) -> Iterator[Problem]:
-    """A postcode of another place with a code of its own is asked about, as other rules may hold there; and
+    """A postcode of another place with a code of its own is asked about, as other rules hold there; and
     one that no place of the country has, as the country or the cell may be wrong.
 
     References
@@ -138,8 +147,12 @@ def postcodes_are_of_the_country(draft: Draft) -> Iterator[Problem]:
         country, code = row.country, row.postcode
         if not code:
             continue
-        if country in _OWN_CODES and (other := _own_code_of(country, code)):
-            text = say("'{postcode}' is a postcode of {other}, which has a code of its own.", code, other)
+        if other := own_code_of(country, code):
+            text = say(
+                "'{postcode}' is a postcode of {other}, which has a code of its own: the order is reckoned as"
+                " one to there.",
+                *(code, other),
+            )
             mend = say("Write {other} as the country", other)
             yield from asked(draft, row, "postcode", text, mend, code="other-country")
         elif mend := _postcode_mend(country, code):
@@ -149,14 +162,14 @@ def postcodes_are_of_the_country(draft: Draft) -> Iterator[Problem]:
 
 
 @lru_cache(maxsize=4096)
-def _own_code_of(country: str, postcode: str) -> str | None:
+def own_code_of(country: str, postcode: str) -> str | None:
     """The place with a code of its own, of those written under a country, whose postcode it is."""
     code = " ".join(postcode.upper().split()).removeprefix(country).lstrip("- ")
-    return next((other for other in _OWN_CODES[country] if code and _is_of(other, code)), None)
+    return next((other for other in _OWN_CODES.get(country, ()) if code and _is_of(other, code)), None)
 
 
 def _is_of(country: str, code: str) -> bool:
-    form = country_parts.postcode_form(country)
+    form = _OWN_FORMS.get(country) or country_parts.postcode_form(country)
     return form is not None and re.fullmatch(form, code) is not None
 
 

@@ -251,3 +251,33 @@ def test_a_part_of_a_country_in_which_no_holiday_differs_is_not_asked_for(tmp_pa
     assert calendars("orders 16 region = PL-MZ") == []
     assert len(calendars("orders 23 region = DE-XX && orders 5 region = Nordsee")) == 1
     assert calendars("orders 8 region = Loire-Atlantique") == []  # its postcode is of no part with its own
+
+
+@pytest.mark.parametrize(
+    ("country", "postcode", "goes_to"),
+    [
+        ("FR", "97410", "RE"),
+        ("FR", "97110", "GP"),
+        ("FR", "97133", "BL"),
+        ("FR", "97150", "MF"),
+        ("FR", "98000", "MC"),
+        ("FR", "98413", "TF"),
+        ("FR", "98800", "NC"),
+        ("US", "96799", "AS"),
+        ("FI", "22100", "AX"),
+        ("FR", "75001", "FR"),
+    ],
+)
+def test_an_order_goes_to_the_place_whose_postcode_it_has_unless_that_is_said_to_be_right(
+    country: str, postcode: str, goes_to: str, tmp_path: Path
+) -> None:
+    """To Saint-Pierre (97410) an order was planned as within France: two days, and no customs."""
+    edit = f"orders 2 country = {country} && orders 2 postcode = {postcode} && orders 2 service = "
+    shelf = read_shelf(shelf_with(tmp_path / "as-typed", edit), TODAY).shelf
+    assert shelf is not None
+    assert {order.country for order in shelf.orders if order.order == "A1"} == {goes_to}
+    (cell,) = {one.answers[0].value for one in shelf.notices if one.code == "other-country"} or {""}
+    meant = f'shelf.toml: [plan] -> [reading]\\nmeant = ["{cell}"]\\n[plan] && {edit}'
+    shelf = read_shelf(shelf_with(tmp_path / "meant", meant), TODAY).shelf
+    assert shelf is not None
+    assert {order.country for order in shelf.orders if order.order == "A1"} == {country}
