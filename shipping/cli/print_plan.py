@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from shipping.cli.terminal import TableColumn, Window, note_line, reason_text, step_text
 from shipping.eggs.lot_forecast import lot_forecast
+from shipping.post.address import address_hints_by_column
 from shipping.post.calendar import past_cut_off
 from shipping.post.warmth import kept_back
 from shipping.questions.week_summary import Cause, WeekSummary, week_summary
@@ -17,7 +18,7 @@ from shipping.week.draws import WET_ON_ARRIVAL
 from shipping.week.plan_data import Parcel, Plan
 from shipping.words.keys import grouped, in_turn
 from shipping.words.problems import Level, worst_first
-from shipping.words.reasons import Note, Verdict
+from shipping.words.reasons import Verdict
 from shipping.words.units import (
     ABOUT_SO_MANY,
     HIDDEN,
@@ -176,19 +177,19 @@ def _parcel_lines(
     for (day, name), countries in sorted(places.items()):
         text = f"{short_day(day)} is {name} in {', '.join(sorted(countries))}: no delivery."
         yield from window.wrapped(text, "  ", "    ")
-    decided = grouped(
-        (note_line(note), _number(parcel))
-        for parcel in plan.parcels
-        for note in (*parcel.this_week, *kept_back(parcel.high_c), *_wet_on_arrival(parcel))
-    )
+    decided = grouped((text, _number(parcel)) for parcel in plan.parcels for text in _to_mind(parcel))
     for text, numbers in decided.items():
         parcels = f"{'parcel' if len(numbers) == 1 else 'parcels'} {', '.join(numbers)}"
         yield from window.wrapped(f"{text} ({parcels})", "  ", "    ")
 
 
-def _wet_on_arrival(parcel: Parcel) -> Iterator[Note]:
+def _to_mind(parcel: Parcel) -> Iterator[str]:
+    """Rows for just these days that decide, eggs that may come too late to wet, what the address lacks."""
     draws = (draw for line in parcel.lines for draw in line.draws)
-    return (note for draw in draws for note in draw.cautions if note.code == WET_ON_ARRIVAL)
+    late = (note for draw in draws for note in draw.cautions if note.code == WET_ON_ARRIVAL)
+    yield from dict.fromkeys(map(note_line, (*parcel.this_week, *kept_back(parcel.high_c), *late)))
+    if parcel.arrive.p95 != parcel.dispatch_on:  # one that is fetched needs no address
+        yield from (hint for _, hint in address_hints_by_column(parcel.address))
 
 
 def _number(parcel: Parcel) -> str:

@@ -11,6 +11,7 @@ from shipping.ledger.entries import Entry, undone_entries
 from shipping.ledger.kept_parcel import KeptLine, KeptParcel
 from shipping.ledger.packing_day import eggs_that_do, line_now, promised_share, rides_of
 from shipping.papers.wording.phrases import note_text
+from shipping.post.address import address_hints_by_column
 from shipping.post.calendar import cut_off_of
 from shipping.post.item_id import origin_caution
 from shipping.tables.cells import MOST_EGGS
@@ -98,7 +99,7 @@ class LineCard:
 @dataclass(frozen=True, slots=True)
 class ParcelCard:
     """One parcel; what to say ``past`` its hour, the entry to ``undo`` or 0, its ``outlook`` if late; what is
-    asked about its ``postcode``.
+    asked about its ``postcode``, and lacks in its address.
     """
 
     kept: Kept
@@ -215,13 +216,14 @@ def parcel_card(shelf_state: ShelfState, kept: Kept, draft: Sequence[str] | None
     order = shelf.order_by_name.get(parcel.lines[0].order) if parcel.lines else None
     addressee = kept.addressee if kept.addressee or not order else order.address.addressee
     services = [row for row in shelf.services if row.service == parcel.service]
+    is_fetched = bool(services) and all(row.is_collection for row in services)
     with shelf_state.lock:
         late = outlook(kept, tables, today) if parcel.is_overdue(today) else None
         return ParcelCard(
             kept=kept,
             addressee=shown_name(addressee),
             place=", ".join(filter(None, (order.address.town if order else "", name_of_country(parcel.to)))),
-            is_fetched=bool(services) and all(row.is_collection for row in services),
+            is_fetched=is_fetched,
             cut_off=cut_off_of(parcel.service, shelf) or "",
             past=""
             if parcel.is_handed_over
@@ -242,15 +244,18 @@ def parcel_card(shelf_state: ShelfState, kept: Kept, draft: Sequence[str] | None
             outlook=late,
             shut="" if late or parcel.is_handed_over else _shut(parcel, shelf),
             changed=" ".join(filter(None, (changed_orders(parcel, shelf), moved_text(kept, shelf)))),
-            postcode="" if parcel.is_handed_over else _postcode_asked(order, shelf),
+            postcode="" if parcel.is_handed_over else _postcode_asked(order, is_fetched, shelf),
         )
 
 
-def _postcode_asked(order: Order | None, shelf: Shelf) -> str:
-    """What is asked about the postcode of an order, while nobody answered; "" where nothing is."""
-    rows = {line.row.at for line in order.lines} if order else set()
-    asked = (one.text for one in shelf.notices if one.code == "postcode" and one.where in rows)
-    return " ".join(map(tr, asked))
+def _postcode_asked(order: Order | None, is_fetched: bool, shelf: Shelf) -> str:
+    """What is asked about the postcode of an order, while nobody answered, and what its address lacks."""
+    if order is None:
+        return ""
+    rows = {line.row.at for line in order.lines}
+    asked = [one.text for one in shelf.notices if one.code == "postcode" and one.where in rows]
+    lacking = () if is_fetched else address_hints_by_column(order.address)
+    return " ".join(map(tr, (*asked, *(hint for _, hint in lacking))))
 
 
 def _shut(parcel: KeptParcel, shelf: Shelf) -> str:

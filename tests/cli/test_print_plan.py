@@ -17,6 +17,7 @@ from shipping.week.draws import WET_ON_ARRIVAL
 from shipping.week.plan_data import LineOut
 from shipping.words.problems import Level, Problem, Where
 from shipping.words.reasons import Note, Reason, Verdict
+from shipping.words.three_point import Dates
 from shipping.words.units import short_day
 from tests.week.a_week import a_row, a_week, plan_of
 
@@ -63,6 +64,18 @@ def test_eggs_that_may_arrive_after_their_last_day_to_wet_are_told_with_the_plan
     told = "\n".join(plan_lines(replace(plan, parcels=(parcel,)), shelf, Window(200), hide_names=False))
     assert "lot G1 is to be wetted by Tue 1 Dec and may arrive as late as Fri 4 Dec" in told
     assert told.count("(parcel 1)") == 1
+
+
+def test_an_address_without_a_postcode_is_told_with_the_plan_unless_it_is_fetched() -> None:
+    """The label was printed without, and nobody had said so."""
+    shelf = a_week(a_row("A", postcode="", town="Odense", delivery_1="Vej 1"))
+    plan = plan_of(shelf)
+    (parcel,) = plan.parcels
+    fetched = replace(parcel, arrive=Dates(*[parcel.dispatch_on] * 3))
+    hint = "Addresses in Denmark usually have a postcode; this one has none. (parcel 1)"
+    for one, is_told in ((parcel, True), (fetched, False)):
+        told = "\n".join(plan_lines(replace(plan, parcels=(one,)), shelf, Window(200), hide_names=False))
+        assert (hint in told) is is_told
 
 
 def test_what_check_counts_as_a_problem_is_no_note_of_the_plan() -> None:

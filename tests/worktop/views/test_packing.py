@@ -68,6 +68,9 @@ def test_a_postcode_that_lost_a_digit_is_asked_about_on_the_card_before_it_stand
     )
     card = desk.get("/packing").text.partition("</article>")[0]
     assert "'500' is no postcode of DK (Denmark). Look at the address" in plain(card)
+    table.write_text(table.read_text(encoding="utf-8").replace(",500,Odense", ",,Odense"), encoding="utf-8")
+    card = desk.get("/packing").text.partition("</article>")[0]
+    assert "Addresses in Denmark usually have a postcode; this one has none." in plain(card)
 
 
 def test_the_plans_figures_are_shown_as_the_plans_until_they_are_counted(desk: Desk) -> None:
