@@ -37,7 +37,7 @@ from shipping.worktop.page_language import (
     shown_name,
     tr,
 )
-from shipping.worktop.promise import LinePromise, Outlook, line_promise, outlook
+from shipping.worktop.promise import LinePromise, Outlook, line_promise, outlook_told
 from shipping.worktop.shelf_state import ShelfState
 
 #: What is typed as a count is no longer, right or wrong.
@@ -98,8 +98,8 @@ class LineCard:
 
 @dataclass(frozen=True, slots=True)
 class ParcelCard:
-    """One parcel; what to say ``past`` its hour, the entry to ``undo`` or 0, its ``outlook`` if late; what is
-    asked about its ``postcode``, and lacks in its address.
+    """One parcel; what to say ``past`` its hour, the entry to ``undo`` or 0, its ``outlook`` if late or
+    stopped; what is asked about its ``postcode``, and lacks in its address.
     """
 
     kept: Kept
@@ -218,7 +218,7 @@ def parcel_card(shelf_state: ShelfState, kept: Kept, draft: Sequence[str] | None
     services = [row for row in shelf.services if row.service == parcel.service]
     is_fetched = bool(services) and all(row.is_collection for row in services)
     with shelf_state.lock:
-        late = outlook(kept, tables, today) if parcel.is_overdue(today) else None
+        told = outlook_told(kept, tables, today)
         return ParcelCard(
             kept=kept,
             addressee=shown_name(addressee),
@@ -241,8 +241,8 @@ def parcel_card(shelf_state: ShelfState, kept: Kept, draft: Sequence[str] | None
             notes=_notes(shelf_state, kept) if parcel.is_planned else (),
             other_day=other_day(parcel, today),
             today=today,
-            outlook=late,
-            shut="" if late or parcel.is_handed_over else _shut(parcel, shelf),
+            outlook=told,
+            shut="" if told or parcel.is_handed_over else _shut(parcel, shelf),
             changed=" ".join(filter(None, (changed_orders(parcel, shelf), moved_text(kept, shelf)))),
             postcode="" if parcel.is_handed_over else _postcode_asked(order, is_fetched, shelf),
         )

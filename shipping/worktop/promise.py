@@ -157,11 +157,24 @@ class Outlook:
 
 
 def outlooks(every: Iterable[Kept], shelf_state: ShelfState) -> dict[str, Outlook]:
-    """The outlook of each parcel past its day, by its name; of the first where there are many."""
+    """The outlook of each parcel past its day, by its name, of the first where there are many; and of those
+    of today that something stops now.
+    """
     tables, today = shelf_state.readable_tables(), shelf_state.today_of()
-    late = [one for one in in_packing_order(every) if one.parcel.is_overdue(today)]
+    listed = in_packing_order(every)
+    late = [one for one in listed if one.parcel.is_overdue(today)][:MOST_RECKONED]
+    due = [one for one in listed if one.parcel.is_planned and one.parcel.dispatch_on == today]
     with shelf_state.lock:
-        return {one.name: outlook(one, tables, today) for one in late[:MOST_RECKONED]}
+        found = {one.name: outlook_told(one, tables, today) for one in (*late, *due)}
+    return {name: one for name, one in found.items() if one}
+
+
+def outlook_told(kept: Kept, tables: Tables, today: date) -> Outlook | None:
+    """The outlook of a parcel past its day, and of one to pack that something stops since it was planned."""
+    if kept.parcel.is_overdue(today):
+        return outlook(kept, tables, today)
+    found = outlook(kept, tables, today) if kept.parcel.is_planned else None
+    return found if found and found.against and not found.only_look else None
 
 
 def outlook(kept: Kept, tables: Tables, today: date) -> Outlook:

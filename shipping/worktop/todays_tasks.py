@@ -172,16 +172,16 @@ def steps_of_the_day(
     """The steps that have anything to do, in the order of the day; none where the day's work is done.
 
     ``shelf`` are the tables, ``left`` the same as the ledger leaves them; ``now`` is this week as it is
-    planned; ``outlooks`` are those of late parcels, by name; ``short`` are lots that lack eggs held for
-    parcels. What rests on a plan that is still being reckoned is not told.
+    planned; ``outlooks`` are those of late and stopped parcels, by name; ``short`` are lots that lack eggs
+    held for parcels. What rests on a plan that is still being reckoned is not told.
     """
     is_known = not now.is_reckoning
     beyond = asked_in_vain(now.lines_out, shelf)
     tasks = {
         "now": _cannot_wait(left, now, (*late_parcels(kept, outlooks, shelf), *_held_short(short, left))),
         "looks": _looks(left, kept, now.proposed),
-        "pack": _parcels(kept, "planned", shelf),
-        "send": _parcels(kept, "packed", shelf),
+        "pack": _parcels(kept, "planned", shelf, outlooks),
+        "send": _parcels(kept, "packed", shelf, {}),
         "since": _since(left, now),
         "reports": _reports(kept, shelf.today),
         "claims": _claims(kept, shelf),
@@ -499,7 +499,9 @@ def _since(left: Shelf, now: WeekNow) -> Iterator[Task]:
             yield Task(_about(order), "", tr("Plan again"), "/plan", same=same)
 
 
-def _parcels(kept: Sequence[Kept], state: str, shelf: Shelf) -> Iterator[Task]:
+def _parcels(
+    kept: Sequence[Kept], state: str, shelf: Shelf, outlooks: Mapping[str, Outlook]
+) -> Iterator[Task]:
     """Parcels to be packed or sent whose day is today; those past their day stand under what cannot wait."""
     for parcel in in_packing_order(kept):
         if parcel.parcel.state == state and parcel.parcel.dispatch_on == shelf.today:
@@ -508,7 +510,8 @@ def _parcels(kept: Sequence[Kept], state: str, shelf: Shelf) -> Iterator[Task]:
             if not is_taken_in(parcel.parcel.service, shelf.today, parcel.parcel.to, shelf):
                 why = tr("{service} takes nothing in today.", service=parcel.parcel.service)
             about = tr("Parcel {number} to {name}", number=parcel.number, name=name)
-            gone = gone_orders(parcel.parcel, shelf)
+            stopped = outlooks[parcel.name].words(shelf.today) if parcel.name in outlooks else ""
+            gone = gone_orders(parcel.parcel, shelf) or stopped
             why = " ".join(filter(None, (gone, why, moved_text(parcel, shelf))))
             yield Task(about, why, "", _bench_of(parcel), tag=tr("do not send") if gone else "")
 

@@ -138,3 +138,18 @@ def test_a_name_corrected_after_packing_is_on_round_and_bench_with_the_label_tol
         assert "Winifred Brook" in shown, page
         assert "Winifred Example" not in shown, page
         assert "Its label has the old one" in shown, page
+
+
+def test_heat_that_came_after_the_plan_was_kept_stops_a_parcel_on_the_round_and_its_card(desk: Desk) -> None:
+    """The round said to pack it, and its card that the promise holds; only the tap on packed refused."""
+    assert "do not send" not in desk.text("/") + desk.text(f"/packing?at={FIRST}")
+    table = desk.folder / "weather.csv"
+    header, _, rows = table.read_text(encoding="utf-8").partition("\n")
+    heat = "DK,,22,39,a forecast,2026-11-30,2026-12-07"
+    table.write_text(f"{header},from,until\n{heat}\n{rows}", encoding="utf-8")
+    page, card = desk.text("/"), desk.text(f"/packing?at={FIRST}").partition("Parcel 02")[0]
+    for told in (page, card):
+        assert "Do not send it as it is." in told
+        assert "do not send" in told
+    assert "Was to go on" not in card
+    assert "Your promise holds" not in card
