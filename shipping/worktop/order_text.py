@@ -127,7 +127,9 @@ def read_mail(text: str, shelf: Shelf) -> ReadMail:
     What could not be read is left blank and listed, never guessed; the whole text stays in the note.
     """
     found, home = {"placed_on": shelf.today.isoformat(), "note": text.strip()}, shelf.settings.home.country
-    whole = [part for line in text.splitlines() for part in _lines_in(" ".join(line.split()))]
+    typed = [" ".join(line.split()) for line in text.splitlines()]
+    own = [line for line in typed if not line.startswith(">")]  # what it quotes was said by somebody else
+    whole = [part for line in (own if wishes_in(own, shelf).fish else typed) for part in _lines_in(line)]
     lines = [_without_telephone(line, found) for line in whole]
     wishes = wishes_in(lines, shelf)
     puzzling, days_read = list(wishes.puzzling), list[str]()
@@ -169,8 +171,8 @@ def read_mail(text: str, shelf: Shelf) -> ReadMail:
         if line not in puzzling and (line in wishes.lines or _is_no_address(line)):
             unread = _unread(line, shelf, [text for name, text in found.items() if name != "note"])
             puzzling += [part for part in unread if not any(part in one for one in puzzling)]
-    typed = dict(zip(lines, whole, strict=True))
-    puzzled = tuple(dict.fromkeys(typed.get(line, line) for line in puzzling))
+    as_typed = dict(zip(lines, whole, strict=True))
+    puzzled = tuple(dict.fromkeys(as_typed.get(line, line) for line in puzzling))
     return ReadMail(found, wishes.fish[1:], puzzled, tuple(days_read))
 
 

@@ -50,6 +50,15 @@ _DOZENS = re.compile(
     r"(?: (?:of\b|de\b|d['’])|)",
     re.IGNORECASE,
 )
+#: Tens that are about so many, where what is counted follows.
+_TENS = {
+    **dict.fromkeys(("dizaine", "decena"), 10),
+    **dict.fromkeys(("vingtaine", "veintena"), 20),
+    **dict.fromkeys(("trentaine", "treintena"), 30),
+    **dict.fromkeys(("centaine", "centena", "centenar"), 100),
+    **{"quinzaine": 15, "quarantaine": 40, "cinquantaine": 50, "soixantaine": 60},
+}
+_ABOUT_TENS = re.compile(rf"\b(?:un|une|una) ({'|'.join(_TENS)}) d(?:es? |['’])", re.IGNORECASE)
 #: What makes of dozens a price, one of two counts, or a part of a count.
 _NO_DOZENS_BEHIND = re.compile(
     r"(?:[\w.,/–-]|(?:[€$£]|\b(?:eur|euros?|or|to|oder|bis|ou|à|o|per|pro|je)) )$", re.IGNORECASE
@@ -169,7 +178,8 @@ def counts_of_eggs(line: str) -> list[str]:
 
 
 def _in_figures(line: str) -> str:
-    """A line with its dozens as numbers."""
+    """A line with its dozens as numbers, and its tens (``une vingtaine d'``) as about so many."""
+    line = _ABOUT_TENS.sub(lambda found: f"ca. {_TENS[found[1].casefold()]} ", line)
 
     def counted(found: re.Match[str]) -> str:
         word, ahead = found[1].casefold(), line[: found.start()]

@@ -42,6 +42,7 @@ CHECKS: tuple[Check, ...] = (
     *(looks.looks_keep_the_warmth, looks.fry_hatch_in_their_time, lots.groups_are_not_doubled),
     *(orders.rows_of_an_order_agree, orders.order_days_can_be, orders.orders_are_not_years_old),
     *(orders.payments_have_happened, orders.lines_are_not_doubled, orders.orders_are_not_doubled),
+    orders.mails_are_not_taken_twice,
     *(misplaced_cells.called_off_is_told_by_day, orders.orders_have_a_name_of_their_own),
     *(orders.cancelled_rows_are_said, addresses.letters_are_whole, addresses.cells_stand_in_their_columns),
     addresses.lines_are_of_the_address,

@@ -161,6 +161,16 @@ def orders_are_not_doubled(draft: Draft) -> Iterator[Problem]:
             yield noted(row, "eggs", "line-twice", text, mend, order=earlier.order)
 
 
+def mails_are_not_taken_twice(draft: Draft) -> Iterator[Problem]:
+    """A mail pasted days ago, word for word, may be pasted again: its order may have gone already."""
+    mails = ((row.note, row) for row in draft.first_rows if "\n" in row.note and not row.cancelled_on)
+    for earlier, row in repeated(mails):
+        if earlier.placed_on != row.placed_on:  # of one day its lines are asked about
+            text = "The same mail stands in order '{order}' of {day} too."
+            mend = "Remove one, or write the day in cancelled_on, if it was not meant twice."
+            yield noted(row, "note", "line-twice", text, mend, order=earlier.order, day=earlier.placed_on)
+
+
 _wish_of_buyer = values_of(
     "addressee", "delivery_1", "postcode", "country", "placed_on", "species", "population", "eggs"
 )

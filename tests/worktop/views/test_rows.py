@@ -445,6 +445,27 @@ def test_no_hurry_and_no_earlier_day_take_no_fish_back(desk: Desk, text: str) ->
     assert (cells["eggs"], cells["species"]) == ("20", "gardneri")
 
 
+def test_about_so_many_of_one_fish_are_not_the_count_of_another_and_stay_to_be_looked_at(desk: Desk) -> None:
+    """``une vingtaine d'australe et 30 guentheri`` was read as 30 australe."""
+    shelf = desk.worktop.shelf_state.tables().shelf
+    for line in ("une vingtaine d'œufs de gardneri et 30 scheeli", "una veintena de gardneri y 30 scheeli"):
+        mail = read_mail(f"Je voudrais {line}.", shelf)
+        assert (mail.cells["species"], mail.cells["eggs"]) == ("gardneri", "20")
+        assert [(fish.species, fish.eggs) for fish in mail.further] == [("scheeli", "30")]
+        assert mail.puzzling
+    assert "eggs" not in read_mail("gardneri dans une dizaine de jours", shelf).cells
+
+
+def test_what_a_mail_quotes_is_no_wish_unless_it_is_all_there_is(desk: Desk) -> None:
+    """The breeder's own ``Il me reste 80 oeufs`` became the count of the order."""
+    shelf = desk.worktop.shelf_state.tables().shelf
+    quoted = "> Il me reste 80 oeufs.\n> Marcel"
+    answered = read_mail(f"Alors je prends des gardneri.\n\n{quoted}", shelf)
+    assert (answered.cells["species"], "eggs" in answered.cells) == ("gardneri", False)
+    assert answered.cells["note"].endswith(quoted)
+    assert read_mail("> 30 scheeli please", shelf).cells["eggs"] == "30"
+
+
 def test_a_count_that_is_about_right_is_shown_to_be_looked_at(desk: Desk) -> None:
     mail = read_mail("ca. 20 gardneri", desk.worktop.shelf_state.tables().shelf)
     assert (mail.cells["eggs"], mail.puzzling) == ("20", ("ca. 20 gardneri",))
