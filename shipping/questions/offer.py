@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -65,7 +66,8 @@ class Offer:
 
     ``can_promise`` is the largest order of one line, on ``best_on``, the first day it is largest; ``days``
     has it for each day to post. ``until`` None with ``no_last_day``: nothing ends it within the days asked
-    about. ``is_estimated``: of some lot nobody counted every egg.
+    about. ``is_estimated``: of some lot nobody counted every egg. ``wetted``: of damp lots that differ the
+    eggs free and the first day to wet them, the earliest first; None: not known.
     """
 
     species: str
@@ -87,6 +89,7 @@ class Offer:
     reasons: tuple[Reason, ...]
     regions: tuple[str, ...]
     is_estimated: bool = False
+    wetted: tuple[tuple[int, date | None], ...] = ()
 
     @property
     def is_offered(self) -> bool:
@@ -97,7 +100,7 @@ class Offer:
         return told(
             self,
             "species population to countries eggs_free can_promise best_on from_ until no_last_day "
-            "order_by ways days expected verdict reasons regions is_estimated",
+            "order_by ways days expected verdict reasons regions is_estimated wetted",
         )
 
 
@@ -423,7 +426,17 @@ class _OfferWriter:
             reasons=nearest_first(_one_each(against)),
             regions=self._regions(members),
             is_estimated=any(lot.count_basis == "estimated" for lot in _lots_of(self.shelf, kind)),
+            wetted=self._wetted(kind, best.on) if best else (),
         )
+
+    def _wetted(self, kind: Kind, day: date) -> tuple[tuple[int, date | None], ...]:
+        """Eggs free on a day and the first day to wet them, where lots kept damp differ in it."""
+        eggs: Counter[date | None] = Counter()
+        for lot in _lots_of(self.shelf, kind):
+            if lot.kept_damp and (free := self.queue.left.on(lot.lot, day)) > 0:
+                eggs[lot_forecast(self.shelf, lot.lot).wetting[0]] += free
+        sooner = sorted(eggs, key=lambda first: first or date.max)
+        return tuple((eggs[first], first) for first in sooner) if len(sooner) > 1 else ()
 
     def _must_be_looked_at(self, kind: Kind) -> bool:
         """Is there a lot of which nothing may go before a person has looked?"""

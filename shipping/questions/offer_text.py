@@ -51,6 +51,14 @@ def offer_text(offers: Offers, sender: Sender) -> Iterator[str]:
         if some[0].is_estimated:
             yield say("- These are estimated, not counted: each number is about so many.")
         yield from (say("- {sentence}", sentence) for sentence in _sentences(some, offers.today))
+        if some[0].wetted:
+            parts = (
+                say("about {eggs} to wet from {day}", eggs, _day(first, offers.today))
+                if first
+                else say("about {eggs} with no day to wet them yet", eggs)
+                for eggs, first in some[0].wetted
+            )
+            yield say("- They come from lots that differ: {parts}.", joined(parts, "; "))
         if some[0].expected:
             soon = (
                 say("about {eggs} by {day}", batch.eggs, _day(batch.on, offers.today))

@@ -358,3 +358,25 @@ def test_of_days_that_promise_alike_the_first_is_the_best() -> None:
     alike = [day.on for day in one.days if day.can_promise == one.can_promise]
     assert len(alike) > 1
     assert one.best_on == alike[0] == min(alike)
+
+
+def test_damp_lots_of_one_fish_are_told_with_their_own_first_day_to_wet() -> None:
+    species = {"gar": a_species(incubation="damp", keep_min_c=10, keep_max_c=27)}
+    damp = a_packing(packing="damp bag", kind="damp bag", media="peat", weight_g=20)
+    settings = {"plan": {"shelf_loss_per_day": 0}}
+    days = {name: TODAY + timedelta(days=n) for name, n in (("soon", 5), ("late", 40))}
+    lots = tuple(
+        a_lot(
+            name,
+            eggs=60,
+            medium="peat",
+            stage="fertile",
+            wet_from=first,
+            wet_until=TODAY + timedelta(days=90),
+        )
+        for name, first in days.items()
+    )
+    (one,) = offer(a_week(lots=lots, species=species, packings=(damp,), settings=settings), None).offers
+    assert one.wetted == ((60, days["soon"]), (60, days["late"]))
+    (one,) = offer(a_week(lots=lots[:1], species=species, packings=(damp,), settings=settings), None).offers
+    assert one.wetted == ()

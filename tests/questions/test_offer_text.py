@@ -11,6 +11,7 @@ from shipping.questions.offer import Offer, Offers, PromiseDay
 from shipping.questions.offer_text import offer_text
 from shipping.tables.rows.settings import Sender
 from shipping.words.reasons import Verdict
+from shipping.words.units import short_day
 from shipping.worktop.page_language import speak, tr
 
 TODAY = date(2027, 1, 12)
@@ -22,6 +23,7 @@ def lines_of(
     endless: str = "",
     is_estimated: bool = False,
     counted: tuple[date, date] | None = None,
+    wetted: tuple[tuple[int, date | None], ...] = (),
 ) -> list[str]:
     """The text, where so many eggs can be promised on each day from tomorrow to each of the places, to one
     without a last day.
@@ -48,6 +50,7 @@ def lines_of(
         reasons=(),
         regions=(),
         is_estimated=is_estimated,
+        wetted=wetted,
     )
     on_and_on = replace(one, until=None, order_by=None, no_last_day=True)
     each = tuple(
@@ -60,6 +63,16 @@ def lines_of(
 def test_eggs_that_nobody_counted_are_not_offered_as_counted() -> None:
     estimated = "- These are estimated, not counted: each number is about so many."
     assert (estimated in lines_of(40, is_estimated=True), estimated in lines_of(40)) == (True, False)
+
+
+def test_damp_lots_that_are_to_be_wetted_on_other_days_are_told_apart() -> None:
+    wetted = ((29, TODAY), (90, TODAY + timedelta(days=30)), (6, None))
+    told = [line for line in lines_of(40, wetted=wetted) if "lots that differ" in line]
+    days = [short_day(day) for day in (TODAY, TODAY + timedelta(days=30))]
+    parts = (
+        f"about 29 to wet from {days[0]}; about 90 to wet from {days[1]}; about 6 with no day to wet them yet"
+    )
+    assert told == [f"- They come from lots that differ: {parts}."]
 
 
 def text_of(*promised: int) -> str:
