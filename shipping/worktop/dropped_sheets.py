@@ -25,7 +25,7 @@ from shipping.tables.files.sheet import BadSource, Sheet, Unreadable
 from shipping.tables.files.whole_file import write_file, write_whole
 from shipping.tables.files.workbook import sheets_of_book, titles_of_book
 from shipping.tables.mapped_orders.mapped_sheet import open_mapped
-from shipping.tables.mapped_orders.mapping import MappedSheet, read_map
+from shipping.tables.mapped_orders.mapping import MappedSheet
 from shipping.tables.mapped_orders.their_header import headers_of, plain_header
 from shipping.tables.row_reader import read_rows
 from shipping.tables.shelf import TABLE_BY_NAME
@@ -337,36 +337,8 @@ class Taking:
                 copied(path, path.read_bytes())
         write_whole(target, self.path.read_bytes())
         before = maps.read_text(encoding="utf-8-sig") if maps.exists() else ""
-        write_whole(maps, with_sheet(before, self.mapped).encode())
+        write_whole(maps, self.mapped.placed_in(before).encode())
         return say("Its orders are among yours now.")
-
-
-def with_sheet(text: str, mapped: MappedSheet) -> str:
-    """An ``orders.toml`` with this sheet in it: in place of its own block, else at the end."""
-    blocks = re.split(r"(?m)^(?=\[\[sheet\]\])", text)
-    kept = [block for block in blocks if not _is_block_of(block, mapped)]
-    return "\n".join([*(block.rstrip("\n") + "\n" for block in kept if block.strip()), mapped.as_toml()])
-
-
-def _is_block_of(block: str, mapped: MappedSheet) -> bool:
-    named = dict(re.findall(r"""(?m)^\s*(file|tab)\s*=\s*["'](.*?)["']""", block))
-    return named.get("file") == mapped.file and named.get("tab", "") == mapped.tab
-
-
-def known_mapping(folder: Path, path: Path, encoding: str | None) -> MappedSheet | None:
-    """How a sheet of this name, else one with the same headers, is read already; None where none is."""
-    maps, _ = read_map(folder)
-    for mapped in maps:
-        if mapped.file == path.name:
-            return mapped
-    try:
-        sheet = open_mapped(path.parent, MappedSheet(file=path.name), encoding)
-    except Unreadable:
-        return None
-    first = itertools.islice(sheet.rows, 20)  # a title may stand above the header
-    header = {name for _, cells in first for name in headers_of(cells) if name}
-    fitting = (one for one in maps if {name for said in one.columns.values() for name in said} <= header)
-    return next(fitting, None)
 
 
 @dataclass(frozen=True)

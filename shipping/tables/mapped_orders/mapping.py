@@ -96,6 +96,16 @@ class MappedSheet(Section):
         """The sheet as messages and the seen rows name it."""
         return f"{self.file}[{self.tab}]" if self.tab else self.file
 
+    def placed_in(self, text: str) -> str:
+        """An ``orders.toml`` with this sheet in it: in place of its own block, else at the end."""
+        blocks = re.split(r"(?m)^(?=\[\[sheet\]\])", text)
+        kept = [block.rstrip("\n") + "\n" for block in blocks if block.strip() and not self._is_block(block)]
+        return "\n".join([*kept, self.as_toml()])
+
+    def _is_block(self, block: str) -> bool:
+        named = dict(re.findall(r"""(?m)^\s*(file|tab)\s*=\s*["'](.*?)["']""", block))
+        return named.get("file") == self.file and named.get("tab", "") == self.tab
+
     def as_toml(self) -> str:
         """The ``[[sheet]]`` that says the same in ``orders.toml``."""
         keys = ("file", "tab", "prefix", "dates", "decimals")

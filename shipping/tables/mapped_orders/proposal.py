@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -10,7 +11,7 @@ from pathlib import Path
 from typing import Literal
 
 from shipping.tables.cells import as_text, eggs_within, numbers_meant, shortened
-from shipping.tables.files.sheet import BadSource, unreadable
+from shipping.tables.files.sheet import BadSource, Unreadable, unreadable
 from shipping.tables.mapped_orders import mapping
 from shipping.tables.mapped_orders.combined_cells import KeptFish, names_of_fish, split_wish
 from shipping.tables.mapped_orders.mapped_sheet import mapped_orders, open_mapped
@@ -255,3 +256,19 @@ def _order_of_days(
     first, second = days_meant(unsure).values()
     told = (unsure, first, second)
     return None, (say('\'{unsure}\': is it {day} (dates = "dmy") or {other} (dates = "mdy")?', *told),)
+
+
+def known_mapping(folder: Path, path: Path, encoding: str | None) -> mapping.MappedSheet | None:
+    """How a sheet of this name, else one with the same headers, is read already; None where none is."""
+    maps, _ = mapping.read_map(folder)
+    for mapped in maps:
+        if mapped.file == path.name:
+            return mapped
+    try:
+        sheet = open_mapped(path.parent, mapping.MappedSheet(file=path.name), encoding)
+    except Unreadable:
+        return None
+    first = itertools.islice(sheet.rows, _TITLES)  # a title may stand above the header
+    header = {name for _, cells in first for name in headers_of(cells) if name}
+    fitting = (one for one in maps if {name for said in one.columns.values() for name in said} <= header)
+    return next(fitting, None)

@@ -14,7 +14,7 @@ from shipping.tables.files.csv_file import OLD_ENCODINGS
 from shipping.tables.files.sheet import Unreadable
 from shipping.tables.mapped_orders.mapped_sheet import mapped_orders, unknown_fish
 from shipping.tables.mapped_orders.mapping import ADDRESS, PACKS, PRICE_EACH, WISH, MappedSheet
-from shipping.tables.mapped_orders.proposal import Proposal, proposal
+from shipping.tables.mapped_orders.proposal import Proposal, known_mapping, proposal
 from shipping.tables.mapped_orders.their_header import must_be_read
 from shipping.tables.reader import fish_and_rules
 from shipping.tables.shelf import ORDER_COLUMNS, TABLE_BY_NAME
@@ -25,7 +25,6 @@ from shipping.worktop.dropped_sheets import (
     Taking,
     Tried,
     is_of_orders,
-    known_mapping,
     table_meant,
     take,
     titles_of,
