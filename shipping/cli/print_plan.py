@@ -18,7 +18,7 @@ from shipping.week.draws import WET_ON_ARRIVAL
 from shipping.week.plan_data import Parcel, Plan
 from shipping.words.keys import grouped, in_turn
 from shipping.words.problems import Level, worst_first
-from shipping.words.reasons import Verdict
+from shipping.words.reasons import OF_WARMTH, Verdict
 from shipping.words.units import (
     ABOUT_SO_MANY,
     HIDDEN,
@@ -235,8 +235,9 @@ def _stay_lines(verdict: Verdict, causes: tuple[Cause, ...], shelf: Shelf, windo
     yield ""
     word, _, rest = _STANDS[verdict].partition(",")
     yield from window.wrapped(f"{window.mark(word, verdict.value)},{rest}: {many(lines, 'line')}")
+    said: set[str] = set()
     for cause in causes:
-        yield from window.wrapped(f"{_who(cause, shelf)}: {cause_text(cause, verdict)}", "  ", "      ")
+        yield from window.wrapped(f"{_who(cause, shelf)}: {cause_text(cause, verdict, said)}", "  ", "      ")
 
 
 def _who(cause: Cause, shelf: Shelf) -> str:
@@ -249,8 +250,10 @@ def _who(cause: Cause, shelf: Shelf) -> str:
     return f"{out.order} ({fish}, {order.country})"
 
 
-def cause_text(cause: Cause, verdict: Verdict) -> str:
-    """The decisive reason in words, since when it may change, one next step, and how many reasons more."""
+def cause_text(cause: Cause, verdict: Verdict, said: set[str]) -> str:
+    """The decisive reason in words, since when it may change, one next step, and how many reasons more; what
+    helps against cold or heat, a list, is told once (``said``).
+    """
     days = sorted({line.until for line in cause.lines if line.until})
     until = ""
     if days and cause.reason.code != "not-before":
@@ -259,7 +262,9 @@ def cause_text(cause: Cause, verdict: Verdict) -> str:
     if cause.more and len(cause.lines) == 1:
         more = f" And {cause.more} more: why {cause.lines[0].order}."
     step = step_text(cause.reason, verdict)
-    return f"{reason_text(cause.reason, len(cause.lines))}{until}. {step}.{more}"
+    told = "" if step in said else f" {step}."
+    said |= {step} if cause.reason.code in OF_WARMTH else set()
+    return f"{reason_text(cause.reason, len(cause.lines))}{until}.{told}{more}"
 
 
 def _lot_lines(plan: Plan, summary: WeekSummary, packed: Mapping[str, int], window: Window) -> Iterator[str]:

@@ -24,7 +24,7 @@ from shipping.tables.rows.species import Species
 from shipping.tables.rows.weather import Disruption, Weather
 from shipping.tables.shelf import Shelf
 from shipping.words.keys import IdentityKey
-from shipping.words.reasons import Note, Reason
+from shipping.words.reasons import OF_WARMTH, Note, Reason
 from shipping.words.units import MONTH_NAMES, degrees, weekday
 
 Floats = NDArray[np.float64]
@@ -529,7 +529,7 @@ def _unbridged_reason(judged: _Judged, species: Species, box: Box | None) -> Rea
 
 def is_answerable(reason: Reason) -> bool:
     """Does a warmth that nobody has given stand in the way, so that one row of weather may answer it?"""
-    return reason.code in ("too-hot", "too-cold") and reason.facts.get("basis") == "assumed"
+    return reason.code in OF_WARMTH and reason.facts.get("basis") == "assumed"
 
 
 def _heat_pack_reasons(hottest: ParcelWarmth, box: Box | None, without: Sequence[Reason]) -> list[Reason]:

@@ -122,6 +122,8 @@ LOOKS, CLOCK, ANSWERED, BUYERS_MOVE = map(with_trait, (Trait.LOOK, Trait.CLOCK, 
 LASTING = BLOCKS - SCARCE - BUYERS_MOVE - {"not-before", "closed-day"}
 #: That there are no eggs of what was ordered.
 NO_SUCH_EGGS = frozenset({"no-lot", "other-population"})
+#: Cold or heat on the way: what helps is the same for many lines.
+OF_WARMTH = frozenset({"too-cold", "too-hot"})
 NEARNESS: Mapping[str, int] = MappingProxyType({code: rank for rank, code in enumerate(CODES)})
 
 

@@ -16,7 +16,7 @@ from shipping.post.calendar import cut_off_of
 from shipping.post.warmth import is_answerable, kept_back, weather_place
 from shipping.tables.shelf import Shelf
 from shipping.words.keys import in_turn
-from shipping.words.reasons import CODES, Reason, Verdict, decisive, in_vain
+from shipping.words.reasons import CODES, OF_WARMTH, Reason, Verdict, decisive, in_vain
 from shipping.words.units import percent, week_days
 from shipping.worktop.kept_week import fish_name, is_taken_in, lots_to_count, shows_enough
 from shipping.worktop.page_language import (
@@ -420,6 +420,16 @@ def proposed_lines(parcels: Iterable[Mapping[str, Any]], shelf: Shelf, week: str
         for line in parcel["lines"]:
             facts = {**line, "verdict": Verdict.GO.value, "until": None, "reasons": ()}
             yield replace(_line(facts, shelf), reasons=(step,))
+
+
+def help_told_once(lines: Iterable[ListedLine]) -> Iterator[ListedLine]:
+    """What helps against cold or heat, a list, stands on the first of some lines that it is for alone."""
+    told: set[str] = set()
+    for line in lines:
+        first = line.reasons[0] if line.reasons else NextStep("")
+        again = first.step in told
+        told |= {first.step} if first.code in OF_WARMTH else set()
+        yield replace(line, reasons=(first._replace(step=""), *line.reasons[1:])) if again else line
 
 
 def left_groups(lines: Sequence[ListedLine]) -> tuple[tuple[str, int, str], ...]:

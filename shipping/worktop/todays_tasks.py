@@ -262,11 +262,11 @@ def _warmth_to_give(shelf: Shelf, lines_out: Sequence[Mapping[str, Any]]) -> Ite
             waiting.setdefault(line.reasons[0].weather, []).append(line)
     for weather, lines in waiting.items():
         first = lines[0].reasons[0]
-        why = f"{first.text} {first.step}. {_waiting(list(dict.fromkeys(line.order for line in lines)))}"
+        why = f"{first.text} {_waiting(list(dict.fromkeys(line.order for line in lines)))}"
         order = shelf.order_by_name[lines[0].order]
         place = name_of_place(weather_place(order.country, order.address.part))
         about = tr("{country}: how warm is it around parcels on the way?", country=place)
-        yield Task(about, why, first.button, first.address, weather=weather)
+        yield Task(about, why, first.button, first.address, weather=weather, same=f"{first.step}.")
 
 
 def _waiting(orders: Sequence[str]) -> str:
@@ -454,11 +454,13 @@ def _paid_in_vain(left: Shelf, now: WeekNow) -> Iterator[Task]:
         order = left.order_by_name.get(line.order)
         if order and line.order not in told and all(one.paid for one in order.lines):
             told.add(line.order)
-            first = line.reasons[0]
-            why = f"{first.text} {first.step}." if first.step else first.text
-            address = first.address or f"/orders/{quote(line.order, safe='')}"
-            button = first.button or tr("Open the order")
-            yield Task(_about(order), why, button, address, weather=first.weather)
+            first, at = line.reasons[0], f"/orders/{quote(line.order, safe='')}"
+            if line.verdict == "hold" and first.weather:
+                asked = tr("How warm it is on the way is asked above.")
+                yield Task(_about(order), "", tr("Open the order"), at, same=asked)
+            else:
+                why = f"{first.text} {first.step}." if first.step else first.text
+                yield Task(_about(order), why, first.button or tr("Open the order"), first.address or at)
 
 
 def _planning(left: Shelf, now: WeekNow, hour: str) -> Iterator[Task]:

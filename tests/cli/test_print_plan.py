@@ -184,5 +184,5 @@ def test_further_reasons_are_counted_where_one_line_has_them(
 ) -> None:
     reasons = tuple(Reason(code, f"It is {code}.", {}, "orders") for code in codes)
     out = tuple(LineOut(name, 1, Verdict.HOLD, None, reasons) for name in lines)
-    told = cause_text(Cause(Verdict.HOLD, reasons[0], out), Verdict.HOLD)
+    told = cause_text(Cause(Verdict.HOLD, reasons[0], out), Verdict.HOLD, set())
     assert told.partition(" And ")[1] + told.partition(" And ")[2] == said

@@ -87,8 +87,13 @@ def test_a_month_mixed_with_a_normal_names_the_row_that_is_lacking_and_the_one_t
     assert alone.month_facts == {"month": 7}
     (reason,) = warmth_reasons(TripWarmth((mixed,), 1), a_species(keep_min_c=20.0), 24, BARE, 2)
     assert "(partly assumed: weather has January, not February)" in cause(reason, english())
-    assert next_step(reason, english()).endswith("say so in weather for February")
-    assert next_step(reason, Wording(None, "de")).endswith("in der Tabelle „Wetter“ für Februar eintragen")
+    assert next_step(reason, english()).endswith(
+        "look at the forecast and write those days in weather, or February as you measured it"
+    )
+    assert next_step(reason, Wording(None, "de")).endswith(
+        "in die Vorhersage sehen und diese Tage in der Tabelle „Wetter“ eintragen, oder den Februar, wie Sie"
+        " ihn gemessen haben"
+    )
     answered = a_shelf(weather=(january, Weather(to="DE", month=2, low_c=3, high_c=9)))
     assert day_warmth(answered, "DE", "", "", on).month_facts == {}
 
@@ -372,8 +377,9 @@ def test_a_heat_pack_that_ends_on_the_way_is_told_with_its_hours_and_those_of_th
     way, species = a_trip(*[(2.0, 6.0)] * 3), a_species(keep_min_c=10)
     (cold,) = warmth_reasons(way, species, 24, Holding(5.0, 40.0), 12, big)
     assert "Its heat pack lasts 40 h, and the way may take 84 h" in cold.text
-    step = next_step(cold, english()).replace("\xa0", " ")
-    assert step.startswith("the heat pack lasts 40 h and the way up to 84 h: a faster service, one that")
+    told = cause(cold, english()).replace("\xa0", " ")
+    assert told.endswith("at least 10 °C; the heat pack lasts 40 h and the way up to 84 h")
+    assert next_step(cold, english()).startswith("a faster service, a heat pack that lasts longer, ")
     assert warmth_reasons(way, species, 24, Holding(5.0, 84.0), 12, big) == ()
     (kept_cold,) = warmth_reasons(way, species, 8, Holding(5.0, 84.0), 12, big)
     assert "heat_pack_h" not in kept_cold.facts, "it lasts, and the eggs are kept colder than they bear"

@@ -41,11 +41,10 @@ from shipping.week.left_out.nearest_option import (
 )
 from shipping.week.left_out.stock import EggsLeft
 from shipping.words.keys import Departure, LineKey, grouped
-from shipping.words.reasons import Reason, Verdict, nearest_first
+from shipping.words.reasons import OF_WARMTH, Reason, Verdict, nearest_first
 from shipping.words.units import many
 
 _LATER = bit("not-before") | CLOSED_DAY
-_OF_WARMTH = frozenset({"too-cold", "too-hot"})
 
 
 #: So many orders to which a lot's eggs go are named.
@@ -167,7 +166,7 @@ class StatusOfLines:
         box that its packing does not name, or a service that the order does not.
         """
         codes = {reason.code for reason in nearest.blocks}
-        if not codes or not codes <= _OF_WARMTH or any("heat_pack" in one.facts for one in nearest.blocks):
+        if not codes or not codes <= OF_WARMTH or any("heat_pack" in one.facts for one in nearest.blocks):
             return list(nearest.reasons)
         facts = self._other_box(order, line, nearest.ride) or self._other_service(order, line, nearest.ride)
         return [

@@ -25,6 +25,7 @@ from shipping.worktop.running_list import (
     STATE_WORDS,
     ListedDay,
     ListedLine,
+    help_told_once,
     left_groups,
     listed_days,
     listed_lines,
@@ -211,7 +212,11 @@ def _in_sight(days: Sequence[ListedDay], find: str) -> dict[str, Any]:
 
 def _left_out(lines: Sequence[ListedLine]) -> dict[str, Any]:
     """The lines that do not go, and their groups."""
-    return {"lines": lines, "groups": left_groups(lines), "why_stay": why_lines_stay(lines)}
+    return {
+        "lines": list(help_told_once(lines)),
+        "groups": left_groups(lines),
+        "why_stay": why_lines_stay(lines),
+    }
 
 
 def keep_plan(shelf_state: ShelfState, facts: Mapping[str, Any]) -> Entry:

@@ -50,7 +50,7 @@ def test_before_a_plan_is_kept_it_is_asked_how_warm_parcels_stay(tmp_path: Path)
     desk = Desk(shelf)
     assert "Finland: how warm is it around parcels on the way?" in desk.text("/")
     assert "Germany: how warm is it around parcels on the way?" not in desk.text("/")
-    assert "down to 3.5 °C (assumed), 8.8 °C inside the box, the eggs need at least 15 °C." in desk.text("/")
+    assert "down to 3.5 °C (assumed), 8.8 °C inside the box, the eggs need at least 15 °C;" in desk.text("/")
     assert "Australia: how warm" not in desk.text("/"), "Australia is closed to them anyway"
     assert desk.text("/").index("Switzerland: Esmaeilius") < desk.text("/").index("Finland: how warm")
     assert "/tables/weather/new?to=FI&amp;month=12" in desk.get("/").text, "as the plan says it, of its days"
@@ -220,7 +220,7 @@ def test_no_money_is_asked_for_what_it_alone_would_not_let_go(desk: Desk) -> Non
     assert (
         "1 order that payment alone would not let go D22: Lieve Voorbeeld Ask for no money yet: alone"
         " it would not let the eggs go. Too cold on the way: down to 6 °C, 11.5 °C inside the box, the eggs"
-        " need at least 12 °C."
+        " need at least 12 °C;"
     ) in plain(page)
     assert 'href="/tables/boxes">Open the boxes' in page
 
@@ -288,6 +288,9 @@ def test_a_warmth_that_holds_an_order_is_asked_for_by_place_and_month(desk: Desk
     page = desk.get("/").text
     assert "Finland: how warm is it around parcels on the way?" in plain(page)
     assert "Order D12 waits for this." in plain(page)
+    paid = plain(page).partition("paid orders that do not go")[2]
+    assert "How warm it is on the way is asked above." in paid
+    assert "8.8 °C inside" not in paid, "what is said of Finland is not said again of its order"
     assert 'href="/tables/weather/new?to=FI&amp;month=12"' in page
     orders = desk.get("/tables/orders").text
     assert 'href="/tables/weather/new?to=FI&amp;month=12"' in orders

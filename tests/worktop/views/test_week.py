@@ -58,6 +58,18 @@ def test_what_holds_says_why_and_what_to_do_next(fresh: Desk) -> None:
     assert '<a class="button quiet" href="/lots?at=CY-09#h-CY-09">' in held
 
 
+def test_what_helps_against_cold_is_told_once_for_all_lines_that_it_is_for(fresh: Desk) -> None:
+    """D12 and D32 are both too cold, each by its own figures; the cure stood under every line."""
+    page = fresh.text("/plan")
+    first, later = (page.partition(f"{order}: ")[2].partition("D33: ")[0] for order in ("D12", "D32"))
+    cure = (
+        "A faster service, a heat pack that lasts longer, or a warmer month; look at the forecast and write"
+    )
+    assert cure in first.partition("D14: ")[0]
+    assert "8.6 °C inside the box, the eggs need at least 10 °C; the heat pack lasts 40 h" in later
+    assert cure not in later.partition("more")[0]
+
+
 def test_a_reason_leads_to_the_page_where_it_is_removed(fresh: Desk) -> None:
     """Codes that time or the law alone removes lead nowhere; every page named is there."""
     led = {code for code, known in CODES.items() if known.mend}
