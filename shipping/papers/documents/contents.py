@@ -9,7 +9,7 @@ from datetime import date
 
 from shipping.eggs.clock import kept_on, kept_temperatures
 from shipping.papers.page.fonts import OUR_TYPE, Typeface
-from shipping.papers.wording.language import ONE_LANGUAGE, clean, paper_language
+from shipping.papers.wording.language import clean, paper_language, post_language
 from shipping.papers.wording.phrases import Wording
 from shipping.tables.countries import languages_of
 from shipping.tables.rows.lots import Lot
@@ -130,12 +130,13 @@ def _own_language(shelf: Shelf) -> str:
     return paper_language(next(iter(shelf.settings.papers.languages), "en"))
 
 
-def language_of(shelf: Shelf, language: str | None, country: str) -> str:
-    """The language a buyer is written in: as ordered, else the country's one; at home the breeder's own."""
+def language_of(shelf: Shelf, language: str | None, country: str, postcode: str = "") -> str:
+    """The language a buyer is written in: as ordered, else the place's; at home the breeder's own."""
     if language:
         return paper_language(language)
-    spoken = paper_language(ONE_LANGUAGE.get(country))
-    return _own_language(shelf) if country == shelf.settings.home.country and spoken == "en" else spoken
+    own = _own_language(shelf) if country == shelf.settings.home.country else None
+    spoken = paper_language(post_language(country, own, postcode))
+    return own if own and spoken == "en" else spoken
 
 
 @dataclass(frozen=True)
@@ -162,9 +163,9 @@ class PaperInputs:
         """The breeder's own language: the first of the papers' languages."""
         return _own_language(self.shelf)
 
-    def language_of(self, language: str | None, country: str) -> str:
-        """As ordered; else the country's one language if papers have it, at home else the breeder's own."""
-        return language_of(self.shelf, language, country)
+    def language_of(self, language: str | None, country: str, postcode: str = "") -> str:
+        """As ordered; else the place's language if papers have it, at home else the breeder's own."""
+        return language_of(self.shelf, language, country, postcode)
 
     def lacks_language(self, parcel: Parcel) -> bool:
         """Are a buyer's papers in English as theirs is lacking, or as nobody knows which they read?"""
@@ -173,12 +174,12 @@ class PaperInputs:
             return parcel.language not in LANGUAGES
         if country == self.shelf.settings.home.country or "en" in (spoken := languages_of(country)):
             return False
-        return bool(spoken) and self.language_of(None, country) == "en"
+        return bool(spoken) and self.language_of(None, country, parcel.address.postcode) == "en"
 
     def wording_for(self, parcel: Parcel) -> Wording:
         """The wording of a buyer's papers."""
-        country = parcel.address.country
-        return self.wording_in(self.language_of(parcel.language, country), country)
+        country, postcode = parcel.address.country, parcel.address.postcode
+        return self.wording_in(self.language_of(parcel.language, country, postcode), country)
 
     def wording_in(self, language: str, *countries: str) -> Wording:
         """The wording in a language for who reads it in some countries."""

@@ -333,7 +333,7 @@ def handling_lines(parcel: Parcel, inputs: PaperInputs) -> tuple[str, ...]:
     low, high = keep_range(parcel, inputs.shelf)
     country, home = parcel.address.country, inputs.shelf.settings.home.country
     posts = (
-        (post_language(country, parcel.language), country),
+        (post_language(country, parcel.language, parcel.address.postcode), country),
         (post_language(home, inputs.own_language), home),
     )
     wordings = (inputs.wording_in(language, *read_in) for language, read_in in grouped(posts).items())

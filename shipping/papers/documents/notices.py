@@ -118,7 +118,8 @@ def _of_parcel(parcel: Parcel, inputs: PaperInputs) -> _Letter:
 
 
 def _of_lines(order: Order, verdict: Verdict, lines: list[LineOut], inputs: PaperInputs) -> _Letter:
-    wording = inputs.wording(inputs.language_of(order.language, order.country))
+    postcode = order.address.postcode
+    wording = inputs.wording(inputs.language_of(order.language, order.country, postcode))
     wanted = {line.number: line for line in order.lines}
     names = [
         wording.term(

@@ -8,6 +8,7 @@ from datetime import date
 from decimal import Decimal
 from functools import lru_cache
 
+from shipping.tables.countries import main_language_of
 from shipping.words.sentence import LANGUAGES
 
 #: Blocks whose letters change shape, change places or stand on one another (Unicode's block list), Hangul's
@@ -44,15 +45,24 @@ SPOKEN = {
 }
 #: Countries of several languages: the post there reads the one that the buyer named, of these (from memory).
 SEVERAL = {"BE": ("fr", "nl", "de"), "CA": ("en", "fr"), "CH": ("de", "fr", "it"), "LU": ("fr", "de")}
-#: What a buyer reads who named no language: nothing is known where there are several.
-ONE_LANGUAGE = {country: spoken for country, spoken in SPOKEN.items() if country not in SEVERAL}
+#: Where another of them is spoken than most speak, by how postcodes begin, the first that fits (from memory).
+_AREAS = {
+    "BE": (("47", "de"), ("1[0-4]|[4-7]", "fr"), ("[1-9]", "nl")),
+    "CA": (("[GHJ]", "fr"),),
+    "CH": (("1|2[0-46-9]", "fr"),),
+}
 
 
-def post_language(country: str, buyers: str | None = None) -> str:
-    """What the post of a country reads: of several languages the buyer's own, if it is one of them."""
+def post_language(country: str, buyers: str | None = None, postcode: str = "") -> str:
+    """What the post of a country reads: of several languages the buyer's own, if it is one of them, else the
+    one of the postcode's area, else what most there speak.
+    """
     if buyers and buyers in SEVERAL.get(country, ()):
         return buyers
-    return SPOKEN.get(country, "en")
+    typed = re.sub(r"^[A-Z]+-|\s", "", postcode.upper())
+    areas = (language for begins, language in _AREAS.get(country, ()) if re.match(begins, typed))
+    there = next(areas, SPOKEN.get(country) or main_language_of(country))
+    return there if there in SPOKEN.values() else "en"
 
 
 def paper_language(wanted: str | None) -> str:

@@ -271,7 +271,12 @@ class ArrivalsPage(View):
             undo,
             words_of(entries, undo),
             self.worktop.today,
-            language_of(self.shelf_state.tables().shelf, order.language if order else None, parcel.to),
+            language_of(
+                self.shelf_state.tables().shelf,
+                order.language if order else None,
+                parcel.to,
+                order.address.postcode if order else "",
+            ),
         )
 
     def _line(self, place: int, parcel: KeptParcel, line: KeptLine) -> ArrivedLine:

@@ -43,6 +43,7 @@ from shipping.papers.page import layout
 from shipping.papers.page.fonts import UNPRINTED, letter_problems
 from shipping.papers.page.pdf_file import Grid, bound, grid_problem
 from shipping.papers.page.typesetter import Lane, Typesetter
+from shipping.papers.wording.language import post_language
 from shipping.papers.wording.phrases import Wording
 from shipping.papers.writing import write_papers
 from shipping.tables.rows.settings import Stickers
@@ -262,10 +263,40 @@ def test_a_blank_language_is_the_breeders_own_at_home_and_the_one_of_the_country
     )
     own = replace(inputs, shelf=replace(inputs.shelf, settings=german))
     spoken = [own.language_of(None, country) for country in ("DE", "FR", "AR", "CH", "PL", "GB")]
-    assert spoken == ["de", "fr", "es", "en", "en", "en"]
+    assert spoken == ["de", "fr", "es", "de", "en", "en"]
     assert own.language_of("nl", "DE") == "en"
     munich = replace(BAG, language=None)
     assert slip(munich, own).title == "Packzettel"
+
+
+@pytest.mark.parametrize(
+    ("country", "postcode", "paper", "post"),
+    [
+        ("RE", "97400", "fr", "fr"),
+        ("NC", "98800", "fr", "fr"),
+        ("BE", "5000", "fr", "fr"),
+        ("BE", "B-4780", "de", "de"),
+        ("BE", "1300", "fr", "fr"),
+        ("BE", "9000", "en", "nl"),
+        ("BE", "1500", "en", "nl"),
+        ("BE", "1000", "fr", "fr"),
+        ("CH", "8002", "de", "de"),
+        ("CH", "1201", "fr", "fr"),
+        ("CH", "2502", "de", "de"),
+        ("CA", "G1R 4P5", "fr", "fr"),
+        ("CA", "M5V 2T6", "en", "en"),
+        ("BO", "", "es", "es"),
+        ("FI", "00100", "en", "en"),
+    ],
+)
+def test_a_buyer_who_named_no_language_reads_what_is_spoken_where_the_parcel_goes(
+    inputs: PaperInputs, country: str, postcode: str, paper: str, post: str
+) -> None:
+    """Postcode areas of Belgium, Canada and Switzerland; elsewhere what most speak."""
+    address = replace(BAG.address, country=country, postcode=postcode, region="", town="Town")
+    parcel = replace(BAG, language=None, address=address)
+    assert (inputs.wording_for(parcel).language, post_language(country, None, postcode)) == (paper, post)
+    assert inputs.wording_for(replace(parcel, language="es")).language == "es"
 
 
 def test_the_slip_of_a_torn_parcel_says_where_it_goes_and_where_it_came_from(inputs: PaperInputs) -> None:
@@ -388,7 +419,8 @@ def test_a_day_of_which_parcels_are_packed_already_shows_them_in_the_week(inputs
             ("PL", "pl", True),
             ("PL", "en", False),
             ("PL", "de", False),
-            ("CH", None, True),
+            ("CH", None, False),
+            ("NL", None, True),
             ("DK", None, False),
         ),
     ],
@@ -396,7 +428,7 @@ def test_a_day_of_which_parcels_are_packed_already_shows_them_in_the_week(inputs
 def test_papers_are_in_english_for_want_of_a_language_only_where_nobody_chose_it(
     inputs: PaperInputs, country: str, language: str | None, lacks: bool
 ) -> None:
-    """Switzerland has several; the breeder is in Denmark."""
+    """Papers have no Dutch; the breeder is in Denmark."""
     there = replace(FIRST, address=replace(FIRST.address, country=country), language=language)
     assert inputs.lacks_language(there) is lacks
 
