@@ -15,10 +15,20 @@ from jinja2.meta import find_undeclared_variables
 from shipping.ledger.ledger import Ledger
 from shipping.papers.wording.language import clean
 from shipping.papers.wording.phrases import Wording
+from shipping.tables.reader import read_shelf
 from shipping.words.sentence import LANGUAGES, say
 from shipping.words.units import shipped_folder
 from shipping.worktop.app import _HERE
-from shipping.worktop.page_language import speak, speaking, texts_in, texts_of, texts_of_file, tr, translated
+from shipping.worktop.page_language import (
+    shown,
+    speak,
+    speaking,
+    texts_in,
+    texts_of,
+    texts_of_file,
+    tr,
+    translated,
+)
 from shipping.worktop.views.record import _named_rate
 from tests.worktop.conftest import FIRST, TODAY, Desk, said
 from tests.worktop.page_texts import every_text
@@ -344,3 +354,12 @@ def test_stages_and_media_within_a_sentence_are_said_as_the_page_says_them() -> 
     with speaking("es"):
         assert tr(say("seen {stage}", say("eyed"))) == "visto: se ven ojos"
         assert _named_rate("loss_handling", "bolsa/peat")["whose"] == "bolsa, turba"
+
+
+def test_the_incubation_of_a_fish_is_told_in_the_language_of_the_page(shelf: Path) -> None:
+    lots = (shelf / "lots.csv").read_text(encoding="utf-8")
+    (shelf / "lots.csv").write_text(lots.replace(",water,", ",moss,", 1), encoding="utf-8")
+    (unsuited,) = (one for one in read_shelf(shelf, TODAY).problems if "does not suit" in str(one.text))
+    with speaking("fr"):
+        assert str(shown(unsuited.text)).endswith("dont l'incubation est «\xa0eau\xa0».")
+        assert str(shown(unsuited.mend)).startswith("Corrigez le milieu, ou écrivez «\xa0les deux\xa0» comme")

@@ -177,7 +177,7 @@ def lot_media_suit_the_species(draft: Draft) -> Iterator[Problem]:
             text = "'{medium}' does not suit '{species}', whose incubation is {incubation}."
             mend = say("Mend the medium, or write either as the incubation on {at}.", species.at)
             level = Level.NOTICE if lot.kept_damp else Level.ERROR
-            yield problem(lot, "medium", "medium", text, mend, level, incubation=species.incubation)
+            yield problem(lot, "medium", "medium", text, mend, level, incubation=say(species.incubation))
 
 
 #: So far outside its bounds a lot may be on a hot day or in a cold night; beyond, it is a slip. Assumed.
