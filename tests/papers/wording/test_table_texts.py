@@ -215,3 +215,18 @@ def test_words_that_no_breeder_has_to_know_are_said_in_the_readme() -> None:
     assert [word for word in words if not any(word in row for row in rows)] == []
     hints = (shipped_folder("templates") / "starter" / "hints.csv").read_text(encoding="utf-8")
     assert [line for line in hints.splitlines() if re.search(r"\bunits?\b", line)] == []
+
+
+@pytest.mark.parametrize(
+    ("language", "over"),
+    [("en", "a little over"), ("de", "etwas über"), ("es", "algo más"), ("fr", "un peu plus")],
+)
+def test_a_share_that_reads_like_its_limit_is_said_to_be_over_it(language: str, over: str) -> None:
+    """5.02 % and 5 % are both written 5.0 %: it read as if a lot were stopped by what it may."""
+    facts = {"lot": "A2", "packing": "tube", "hatch_ceiling": 0.05, "on": "2026-12-07"}
+    near, far = (
+        cause(Reason("would-hatch", "", {**facts, "h_per_egg": share}), Wording(None, language))
+        for share in (0.0502, 0.062)
+    )
+    assert near.startswith(over)
+    assert over not in far
