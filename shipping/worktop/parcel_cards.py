@@ -229,9 +229,9 @@ def parcel_card(shelf_state: ShelfState, kept: Kept, draft: Sequence[str] | None
             if parcel.is_handed_over
             else past_text(cut_off_of(parcel.service, shelf), parcel.dispatch_on),
             box=tr(
-                "{box}, about {weight:.1f} kg",
+                "{box}, about {weight:.0f} g",
                 box=str(kept.facts.get("box", "")) or tr("box"),
-                weight=float(kept.facts.get("weight_g", 0)) / 1000,
+                weight=float(kept.facts.get("weight_g", 0)),
             ),
             lines=tuple(_line_card(shelf_state, kept, line, tubes) for line in parcel.lines),
             undo=entry_to_take_back(shelf_state.entries(), kept.name),

@@ -432,3 +432,9 @@ def test_a_clock_that_runs_backwards_is_said_beside_what_was_recorded(desk: Desk
     answer = desk.post(f"/packing/{FIRST}/pack", card=card)
     page = said(answer) if card else desk.text(answer.headers["Location"])
     assert "Today is 2026-11-30, but the ledger has an entry of 2026-12-02: is this clock right?" in page
+
+
+def test_what_a_parcel_weighs_stands_on_its_card_in_grams_as_on_the_pick_list(desk: Desk) -> None:
+    """Tens of grams were told as 0.0 kg."""
+    facts = desk.worktop.shelf_state.entries()[0].body.plan["parcels"][0]
+    assert f"about {facts['weight_g']:.0f} g" in desk.text(f"/packing?at={FIRST}")
