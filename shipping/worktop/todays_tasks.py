@@ -379,8 +379,7 @@ def _looks(left: Shelf, kept: Sequence[Kept], proposed: Sequence[Mapping[str, An
     waiting: dict[str, tuple[str, date | str, str]] = {}
     for parcel in proposed:
         for draw in (draw for line in parcel["lines"] for draw in line["draws"] if draw["look_first"]):
-            number = parcel["parcel"].rpartition("-")[2]
-            waiting.setdefault(draw["lot"], (number, parcel["dispatch_on"], ""))
+            waiting.setdefault(draw["lot"], ("", parcel["dispatch_on"], ""))
     for one in reversed(kept):
         for lot in lots_to_look_at(one, left) if one.parcel.is_planned else ():
             waiting[lot] = one.number, one.parcel.dispatch_on, f"/packing/{one.name}/eyes"
@@ -391,10 +390,15 @@ def _looks(left: Shelf, kept: Sequence[Kept], proposed: Sequence[Mapping[str, An
         about = tr("Lot {lot}, {fish}", lot=lot, fish=_fish(row, left))
         if lot in waiting:
             number, day, path = waiting[lot]
-            why = tr(
-                "Do its eggs show eyes? Parcel {number} of {day} goes only if they do.",
-                number=number,
-                day=day_words(day),
+            when = day_words(day)
+            why = (
+                tr(
+                    "Do its eggs show eyes? Parcel {number} of {day} goes only if they do.",
+                    number=number,
+                    day=when,
+                )
+                if number
+                else tr("Do its eggs show eyes? A parcel planned for {day} goes only if they do.", day=when)
             )
             button = tr("I saw eyes") if path else tr("Write what you see")
             yield Task(about, why, button, _card_of(lot), False, path, (("lot", lot),))

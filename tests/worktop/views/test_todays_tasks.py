@@ -318,6 +318,13 @@ def test_a_lot_is_looked_at_for_the_first_parcel_that_waits_for_it_and_not_while
     assert "G1" in task.about
     assert task.post_to == "/packing/2026-W49-01/eyes"
     assert task.cells == (("lot", "G1"),)
+    assert "Parcel 01 of Mon 30 Nov" in task.why
+    draws = [{"lot": "G1", "look_first": True}]
+    planned = {"parcel": "2026-W49-01", "dispatch_on": str(tomorrow), "lines": [{"draws": draws}]}
+    (proposed,) = _looks(shelf, (), (planned,))
+    assert proposed.why == ("Do its eggs show eyes? A parcel planned for Tue 1 Dec goes only if they do."), (
+        "a plan not kept has no parcel of that number yet"
+    )
 
 
 def test_what_is_the_same_for_several_lots_is_said_once() -> None:
