@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from hashlib import sha256
 from typing import Any
 from urllib.parse import quote
 
@@ -57,7 +58,12 @@ ORDERS = SHEET_BY_TABLE["orders"]
 class OrdersPage(RowsPage):
     """The orders by where they stand, and what is written in all rows of one."""
 
-    pages = (("/tables/orders", "orders"), ("/orders/<order>", "order"), ("/orders/<order>/region", "region"))
+    pages = (
+        ("/tables/orders", "orders"),
+        ("/orders/<order>", "order"),
+        ("/orders/<order>/region", "region"),
+        ("/orders/pasted/<mark>", "pasted"),
+    )
     forms = (
         ("/orders/paste", "paste"),
         ("/orders/<order>/copy", "copy_order"),
@@ -65,6 +71,10 @@ class OrdersPage(RowsPage):
         ("/orders/<order>/cancel", "cancel_order"),
         ("/orders/<order>/region", "region_named"),
     )
+
+    def __init__(self, worktop: Worktop) -> None:
+        super().__init__(worktop)
+        self._pasted: Mapping[str, str] = {}
 
     def _rows(self) -> tuple[RowAsTyped, ...]:
         return rows_as_typed(self.shelf_state.folder / "orders.csv")
@@ -254,10 +264,18 @@ class OrdersPage(RowsPage):
         return ""
 
     def paste(self) -> Response:
-        """A block of text as a form of an order, for the breeder to correct and write."""
+        """A block of text taken in: its form has an address, to which a browser goes back without asking."""
         text = request.form.get("text", "")
         if len(text) > 20_000:
             return self._form(ORDERS, None, {}, tr("Not read: the text is too long. Paste one order."), 422)
+        mark = sha256(text.encode()).hexdigest()[:12]
+        self._pasted = {mark: text}
+        return go_to(f"/orders/pasted/{mark}")
+
+    def pasted(self, mark: str) -> Response:
+        """The text pasted last as a form of an order, for the breeder to correct and write."""
+        if (text := self._pasted.get(mark)) is None:
+            return go_to("/tables/orders/new")
         try:
             shelf = self.shelf_state.tables().shelf
         except ShelfProblems as broken:

@@ -318,13 +318,24 @@ def test_an_order_is_paid_with_one_tap_on_every_line(desk: Desk) -> None:
     assert "that payment alone would not let go" not in desk.text("/")
 
 
+def pasted(desk: Desk, text: str) -> str:
+    """The form of a mail; going back to it asks for nothing to be sent again."""
+    answer = desk.post("/orders/paste", token(desk), card=False, text=text)
+    assert answer.status_code == 303
+    return desk.get(answer.headers["Location"]).text
+
+
+def test_a_mail_that_is_no_more_at_hand_leads_to_a_blank_form(desk: Desk) -> None:
+    assert desk.get("/orders/pasted/0123").headers["Location"].endswith("/tables/orders/new")
+
+
 def test_what_a_buyer_wrote_fills_the_form_and_writes_nothing(desk: Desk) -> None:
     before = rows(desk)
     text = (
         "Hello,\nI would like 25 eggs of Fundulopanchax scheeli.\nAda Example\nHavnegade 1\n"
         "8000 Aarhus C\nDenmark\nada@example.org\n"
     )
-    page = desk.post("/orders/paste", token(desk), card=False, text=text).text
+    page = pasted(desk, text)
     for name, value in (
         ("addressee", "Ada Example"),
         ("delivery_1", "Havnegade 1"),
@@ -712,7 +723,7 @@ def test_the_fish_of_a_mail_follow_as_lines_of_one_order(desk: Desk) -> None:
         "20 Eier gardneri Akure, 30 Aphyosemion australe und 10 furzeri\nAda Example\nHavnegade 1\n"
         "8000 Aarhus C\nDenmark"
     )
-    page = desk.post("/orders/paste", token(desk), card=False, text=text).text
+    page = pasted(desk, text)
     assert "3 fish were found in the mail" in plain(page)
     assert '<pre class="mail">' in page, "the mail stands beside the form"
     refused = desk.post(
@@ -1153,7 +1164,7 @@ def test_a_sentence_beside_a_greeting_or_a_fish_of_which_nothing_was_read_is_lis
 def test_what_of_a_mail_stands_in_the_form_is_marked_in_it(desk: Desk) -> None:
     mail = "I paid yesterday, 24 gardneri Akure.\nNot before 7 December 2026\nIna Example\n"
     mail += "12 rue des Lilas\n67000 Strasbourg\nFrance"
-    page = desk.post("/orders/paste", token(desk), card=False, text=mail).text
+    page = pasted(desk, mail)
     marks = re.findall("<mark>(.*?)</mark>", page)
     assert marks == [
         *("24", "gardneri", "Akure", "7 December 2026", "Ina Example", "12 rue des Lilas"),
