@@ -8,9 +8,16 @@ from typing import Annotated, ClassVar
 from pydantic import BeforeValidator, Field
 
 from shipping.tables.cells import Celsius, Key, Note, Places, Row, YesNo, whole_between
-from shipping.tables.typed_days import Day
+from shipping.tables.typed_days import Day, month_named
 
-Month = Annotated[int, BeforeValidator(whole_between(1, 12))]
+
+def parse_month(cell: object) -> int:
+    """A month by its number, or by its name in any language that days are read in."""
+    named = month_named(cell.strip(), cut_anyhow=False) if isinstance(cell, str) else None
+    return named or whole_between(1, 12)(cell)
+
+
+Month = Annotated[int, BeforeValidator(parse_month)]
 MoreDays = Annotated[int, BeforeValidator(whole_between(0, 60))]
 
 

@@ -144,3 +144,12 @@ def test_warmth_that_no_parcel_to_a_northern_state_has_in_december_is_asked_abou
     said = [one for one in notices(read_shelf(tmp_path, TODAY)) if "is far from" in one]
     assert len(said) == 1, said
     assert said[0].startswith("weather.csv:2: low_c: 20 °C is far from ")
+
+
+@pytest.mark.parametrize("typed", ["12", "décembre", "Dez", "December", "dic."])
+def test_a_month_is_read_by_its_number_or_its_name(tmp_path: Path, typed: str) -> None:
+    folder = good_shelf(tmp_path)
+    (folder / "weather.csv").write_text(f"{WEATHER}DE,{typed},,,-9,2,a logger\n", encoding="utf-8")
+    shelf = read_shelf(folder, TODAY).shelf
+    assert shelf
+    assert [row.month for row in shelf.weather] == [12]
