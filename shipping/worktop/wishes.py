@@ -56,7 +56,10 @@ _TENS = {
     **dict.fromkeys(("vingtaine", "veintena"), 20),
     **dict.fromkeys(("trentaine", "treintena"), 30),
     **dict.fromkeys(("centaine", "centena", "centenar"), 100),
-    **{"quinzaine": 15, "quarantaine": 40, "cinquantaine": 50, "soixantaine": 60},
+    "quinzaine": 15,
+    "quarantaine": 40,
+    "cinquantaine": 50,
+    "soixantaine": 60,
 }
 _ABOUT_TENS = re.compile(rf"\b(?:un|une|una) ({'|'.join(_TENS)}) d(?:es? |['’])", re.IGNORECASE)
 #: What makes of dozens a price, one of two counts, or a part of a count.

@@ -54,7 +54,7 @@ PATHS: dict[str, tuple[str, ...]] = {
     "offer": ("/offer",),
     "offer_file": ("/offer.html",),
     "setup": ("/setup",),
-    "first": (),  # where there is no shelf yet: see below
+    **dict.fromkeys(("first", "pasted"), ()),  # where there is no shelf yet, and a mail: see below
 }
 #: A few cards of each kind show what all do, and take a fraction of the time to look at.
 FEW = {"lots.MOST_CARDS": 3, "rows.MOST_ROWS": 6, "orders.MOST_ROWS": 6, "packing.MOST_CARDS": 4}
@@ -129,6 +129,8 @@ def _refusals(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> Iterator[tuple[str
     def post(path: str, **fields: str) -> TestResponse:
         return desk.post(path, token, card=False, **fields)
 
+    mail = post("/orders/paste", text="20 gardneri Akure\nAda Example\nHavnegade 1\n8000 Aarhus C\nDenmark")
+    yield "an order from a mail", desk.get(mail.headers["Location"])
     yield "an order that is refused", post("/tables/orders/new", order="D99", eggs="2.5")
     yield "a look that is refused", post("/lots/FL-31/look")
     yield "counts that are refused", desk.post("/packing/2026-W49-03/pack", card=False, u0="-5")
