@@ -21,7 +21,6 @@ OUTSIDE = frozenset({"ES-CN", "ES-GC", "ES-TF", "ES-CE", "ES-ML", "GB-NIR"})
 OUTSIDE_BY_POSTCODE = frozenset({("DE", "78266"), ("DE", "27498"), ("IT", "23041"), ("IT", "22061")})
 SHORT_FORM = "CN 22"
 LONG_FORM = "CN 23"
-CATEGORY = "sale of goods"
 #: A rate for SDR older than this is worth a new look.
 _SDR_AGE_DAYS = 92
 
@@ -158,6 +157,12 @@ class Declaration:
     papers: tuple[str, ...] = ()
     item_id: str = ""
     by_parcel_post: bool = False
+    is_sent_again: bool = False
+
+    @property
+    def category(self) -> str:
+        """What the form calls it: eggs sent again for nothing are sold to nobody."""
+        return "other" if self.is_sent_again else "sale of goods"
 
     @property
     def form(self) -> FormChoice:

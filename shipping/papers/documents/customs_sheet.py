@@ -18,7 +18,6 @@ from shipping.papers.wording.markdown import Spans, plain, strong
 from shipping.papers.wording.phrases import Wording
 from shipping.post.address import country_line, home_lines, label_lines
 from shipping.post.customs import (
-    CATEGORY,
     LONG_FORM,
     SHORT_FORM,
     Declaration,
@@ -28,7 +27,7 @@ from shipping.post.customs import (
     tariff_text,
 )
 from shipping.tables.rows.lots import Lot
-from shipping.tables.rows.orders import split_address
+from shipping.tables.rows.orders import OwedRow, split_address
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Parcel, Plan, PlannedLine
 from shipping.words.units import money_text
@@ -131,7 +130,14 @@ def parcel_declaration(parcel: Parcel, inputs: PaperInputs) -> Declaration:
         papers=tuple(sorted(set().union(*held))) if held else (),
         item_id=inputs.items.get(parcel.parcel, ""),
         by_parcel_post=goes_as_parcel(parcel, inputs),
+        is_sent_again=all(_is_owed(name, shelf) for name in parcel.orders),
     )
+
+
+def _is_owed(order: str, shelf: Shelf) -> bool:
+    """Is it an order that a settled claim sends again?"""
+    known = shelf.order_by_name.get(order)
+    return known is not None and all(isinstance(line.row, OwedRow) for line in known.lines)
 
 
 def goes_as_parcel(parcel: Parcel, inputs: PaperInputs) -> bool:
@@ -267,15 +273,18 @@ def _money(amount: Decimal | None, made: Declaration) -> str:
     return "?" if amount is None else money_text(amount, made.settings.plan.currency)
 
 
-def _categories() -> tuple[str, str]:
+def _categories(category: str) -> tuple[str, str]:
     """All categories of the form, the one that holds ticked; and under them their French names."""
     names = ("gift", "documents", "commercial sample", "returned goods", "sale of goods", "other")
 
     def boxes(said: Mapping[str, str]) -> str:
-        marked = (f"{chr(0x2611) if name == CATEGORY else chr(0x2610)} {said[name]}" for name in names)
+        marked = (f"{chr(0x2611) if name == category else chr(0x2610)} {said[name]}" for name in names)
         return "\u00a0\u00a0 ".join(text.replace(" ", "\u00a0") for text in marked)
 
-    return boxes({name: name for name in names}), boxes(_FRENCH)
+    said = {name: name for name in names}
+    if category == "other":
+        said |= {category: "other: replacement sent free"}
+    return boxes(said), boxes(_FRENCH)
 
 
 class _Field(NamedTuple):
@@ -304,12 +313,12 @@ def _fields_before(made: Declaration, own: Wording) -> tuple[_Field, ...]:
         _Field("", "Item number", (made.item_id or _ROOM,), False),
         _Field("", "Office of origin", (_ROOM, own.term("customs_stamp")), True),
         _Field("", "Date of posting", (day(made.posted_on, _LANGUAGE),), True),
-        *(() if made.form.form == LONG_FORM else (_category(""),)),
+        *(() if made.form.form == LONG_FORM else (_category("", made),)),
     )
 
 
-def _category(number: str) -> _Field:
-    return _Field(number, "Category of item", _categories(), True)
+def _category(number: str, made: Declaration) -> _Field:
+    return _Field(number, "Category of item", _categories(made.category), True)
 
 
 def _fields_after(made: Declaration, own: Wording) -> tuple[_Field, ...]:
@@ -320,7 +329,7 @@ def _fields_after(made: Declaration, own: Wording) -> tuple[_Field, ...]:
         _Field(
             "9", "Postal charges", (f"{_money(made.postage, made)} {made.settings.plan.currency}",), False
         ),
-        _category("10"),
+        _category("10", made),
         _Field("11", "Comments", (made.comments,), False),
         _Field("12", "Licence", _numbered(licences), False),
         _Field("13", "Certificate", _numbered(certificates), False),

@@ -10,9 +10,10 @@ import pytest
 from pypdf import PdfReader
 
 from shipping.papers.documents.contents import PaperInputs
-from shipping.papers.documents.customs_sheet import customs_sheet, parcel_declaration
+from shipping.papers.documents.customs_sheet import _categories, customs_sheet, parcel_declaration
 from shipping.papers.writing import write_papers
 from shipping.post.customs import LONG_FORM, Goods
+from shipping.tables.rows.orders import OrderRow, OwedRow, orders_from_rows
 from tests.papers import sample
 from tests.papers.reading import outside_margins, story_words, words_of
 
@@ -263,3 +264,16 @@ def test_papers_of_every_order_of_a_parcel_go_on_its_form(inputs: PaperInputs) -
     made = parcel_declaration(parcel, replace(inputs, shelf=replace(inputs.shelf, orders=orders)))
     assert made.papers == ("health certificate", "import notice")
     assert made.form.form == "CN 23"
+
+
+@pytest.mark.parametrize(("rows_are", "category"), [(OwedRow, "other"), (OrderRow, "sale of goods")])
+def test_eggs_sent_again_for_nothing_are_no_sale_to_customs(
+    inputs: PaperInputs, rows_are: type[OrderRow], category: str
+) -> None:
+    parcel = sample.PARCELS[0]
+    rows = tuple(rows_are(**dict(row)) for row in sample.ORDER_ROWS if row.order in parcel.orders)
+    orders = orders_from_rows(rows, has_paid_on=False)
+    made = parcel_declaration(parcel, replace(inputs, shelf=replace(inputs.shelf, orders=orders)))
+    assert made.category == category
+    ticked = _categories(made.category)[0].partition("\u2611")[2].replace("\u00a0", " ")
+    assert ticked.strip().startswith(category)
