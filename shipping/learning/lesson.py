@@ -28,7 +28,8 @@ from shipping.learning.losses import (
 from shipping.learning.outcomes import Outcome, frame
 from shipping.learning.silence import Silence, scale_of_promises, silence
 from shipping.learning.transit_days import fitted_days, without_stragglers, working_days
-from shipping.post.transit import serves, services_to
+from shipping.post.transit import services_to
+from shipping.tables.country_parts import nearness, serves
 from shipping.tables.editing.row_writer import append_rows, column_names, take_rows_back
 from shipping.tables.learned_values import (
     EVERYTHING,
@@ -335,27 +336,26 @@ def days_on_the_way(shelf: Shelf, outcomes: Iterable[Outcome]) -> dict[str, tupl
     services = _services_by_route(shelf)
     days: dict[str, tuple[list[int], list[int]]] = {}
     for arrived_on, outcome in (first[name] for name in sorted(first)):
-        other_end = outcome.bought_from or outcome.to
-        for service in services(other_end, outcome.service)[:1]:
+        for service in services(outcome.other_end, outcome.service)[:1]:
             taken = working_days(outcome.sent_on, arrived_on, service, outcome.to, outcome.region)
-            abroad = other_end != home
+            abroad = outcome.other_end[0] != home
             days.setdefault(service_key(shelf, service), ([], []))[abroad].append(taken)
     return days
 
 
-def _services_by_route(shelf: Shelf) -> Callable[[str, str], tuple[Service, ...]]:
-    """The services of a name to a country; each route is looked up once."""
-    return cache(lambda to, name: tuple(row for row in services_to(shelf, to) if row.service == name))
+def _services_by_route(shelf: Shelf) -> Callable[[tuple[str, str], str], tuple[Service, ...]]:
+    """The services of a name to a place; each route is looked up once."""
+    return cache(lambda to, name: tuple(row for row in services_to(shelf, *to) if row.service == name))
 
 
 def _is_disrupted(shelf: Shelf, outcome: Outcome) -> bool:
     """Was the post there disrupted while the parcel was on its way? Then its days teach nothing usual."""
-    until = outcome.arrived_on or outcome.sent_on
+    until, place = outcome.arrived_on or outcome.sent_on, outcome.other_end
     return any(
         row.from_ <= until
         and row.until >= outcome.sent_on
         and row.service in (None, outcome.service)
-        and serves(row.to, outcome.bought_from or outcome.to, shelf.zones)
+        and serves(row.to, nearness(*place, shelf.zones_of(place[0])))
         for row in shelf.disruptions
     )
 
@@ -392,7 +392,7 @@ def _lost_rates(shelf: Shelf, outcomes: tuple[Outcome, ...]) -> list[Learned]:
     last = shelf.today - timedelta(days=LOST_AFTER_D)
     for outcome in outcomes:
         if outcome.sent_on <= last and not outcome.was_bought:
-            posted = [row for row in services(outcome.to, outcome.service) if not row.is_collection]
+            posted = [row for row in services(outcome.other_end, outcome.service) if not row.is_collection]
             for service in posted[:1]:
                 fates.setdefault(service_key(shelf, service), {})[outcome.parcel] = outcome.is_lost
     rates = []

@@ -33,6 +33,7 @@ class Outcome:
     ``hatch_share``: the part of it that hatching leaves. ``fertile_known``: had a look shown them fertile?
     ``bought_from``: the country that eggs bought in came from; "" for our own parcels. ``is_lost``: it was
     given up. ``came_back``: the post returned it. ``late_on``: by when 95 in 100 such parcels arrive.
+    ``part``: of the country, as the order's address tells.
     """
 
     parcel: str
@@ -65,6 +66,12 @@ class Outcome:
     came_back: bool = False
     late_on: date | None = None
     day_untold: bool = False
+    part: str = ""
+
+    @property
+    def other_end(self) -> tuple[str, str]:
+        """The place away from home: a country, and the part of it where that is known."""
+        return (self.bought_from, "") if self.bought_from else (self.to, self.part)
 
     @property
     def was_bought(self) -> bool:
@@ -167,6 +174,7 @@ def _sent(parcel: KeptParcel, line: KeptLine, shelf: Shelf) -> Outcome:
         is_lost=parcel.state == "lost",
         came_back=parcel.state == "returned",
         late_on=parcel.p95,
+        part=order.address.part if order else "",
     )
 
 

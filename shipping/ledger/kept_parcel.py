@@ -18,6 +18,7 @@ from shipping.words.sentence import say
 
 if TYPE_CHECKING:
     from shipping.tables.rows.orders import Line, OrderRow
+    from shipping.tables.shelf import Shelf
 
 #: The states of a parcel that is still in the house.
 WAITING = ("planned", "packed")
@@ -127,6 +128,10 @@ class KeptParcel:
     claim_entries: tuple[int, ...] = ()
     settled_on: ByLine[LineReport] = field(default_factory=dict)
     day_untold: bool = False
+
+    def place(self, shelf: Shelf) -> tuple[str, str]:
+        """The country it goes to, and the part of it that its orders tell now."""
+        return shelf.place_of(self.to, (line.order for line in self.lines))
 
     @property
     def is_handed_over(self) -> bool:

@@ -159,8 +159,8 @@ def send(
     if service:
         _refuse_service(shelf, parcel, service)
     day = ledger.day(on)
-    rows = [row for row in services_to(shelf, parcel.to) if folded(row.service) == folded(named)]
-    if rows and not any(takes_in(row, day, shelf, parcel.to) for row in rows):
+    rows = [row for row in services_to(shelf, *parcel.place(shelf)) if folded(row.service) == folded(named)]
+    if rows and not any(takes_in(row, day, shelf, *parcel.place(shelf)) for row in rows):
         notes.append(say("{service} is not handed over on {day}; was it another day?", named, day))
     against: tuple[Reason, ...] = ()
     if parcel.state == "packed" and parcel.packed_on and parcel.packed_on < day:
@@ -277,7 +277,7 @@ def _orders_of(shelf: Shelf, parcel: KeptParcel) -> Iterator[Order]:
 def _refuse_service(shelf: Shelf, parcel: KeptParcel, service: str) -> None:
     from shipping.tables.spelling import did_you_mean
 
-    there = {row.service: row for row in services_to(shelf, parcel.to)}
+    there = {row.service: row for row in services_to(shelf, *parcel.place(shelf))}
     if service not in there:
         mend = did_you_mean(service, sorted(there), "Write it in services first.")
         raise LedgerError(say("'{service}' is no service to {to}.", service, parcel.to), mend)
@@ -518,13 +518,12 @@ def rides_of(
         return say("order {order} is not in your orders any more.", line.order)
     to = factory.destination(order)
     named = _as_spelt(parcel.service, (row.service for row in shelf.services))
-    service = next(iter(factory.services(to.country, named)), None)
+    service = next(iter(factory.services(to.place, named)), None)
     if service is None:
         return say("service {service} to {country} is not in services any more.", parcel.service, to.country)
     first = max(parcel.dispatch_on, day or parcel.dispatch_on)
     ahead = (first + timedelta(days=n) for n in range(_DAYS_AHEAD))
-    place = (to.country, to.subdivision)
-    leaves = next((d for d in ahead if takes_in(service, d, shelf, *place)), first)
+    leaves = next((d for d in ahead if takes_in(service, d, shelf, *to.place)), first)
     leg = factory.leg(service, to, leaves)
     rides: dict[str, Ride] = {}
     for draw in line.draws:

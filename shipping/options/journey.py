@@ -93,7 +93,7 @@ class Journeys:
             chances=chances,
             dates=dates,
             kind=_ints(numbered(leg.date_days.tobytes() + leg.arrivals.chances.tobytes() for leg in every)),
-            lane=_ints(numbered((leg.service.service, leg.destination.country) for leg in every)),
+            lane=_ints(numbered((leg.service.service, leg.destination.place) for leg in every)),
             feel=_ints(numbered(map(_felt, every))),
             codes=_ints(bits(leg.reasons) for leg in every),
             hours=np.array([24.0 * (leg.arrivals.p95 - leg.day).days for leg in every], dtype=np.float64),

@@ -46,6 +46,11 @@ class Destination:
     town: str = ""
     calendar_part: str = ""
 
+    @property
+    def place(self) -> tuple[str, str]:
+        """Its country and the part of it."""
+        return (self.country, self.subdivision)
+
     @classmethod
     def of(cls, country: str, part: str) -> Destination:
         """A place that is asked about by its codes or names, without an address."""

@@ -71,22 +71,22 @@ class OptionFactory:
     _packs: dict[tuple[int, str], dict[_Profile, tuple[int, float]]] = field(
         default_factory=lambda: defaultdict(dict)
     )
-    _services: dict[str, tuple[Service, ...]] = field(default_factory=dict)
+    _services: dict[tuple[str, str], tuple[Service, ...]] = field(default_factory=dict)
 
     def destination(self, order: Order) -> Destination:
         address = order.address
         town = climate_town(order.country, address.town)
         return Destination(order.country, address.part, town, address.named_part)
 
-    def every_service(self, country: str) -> tuple[Service, ...]:
-        """All services that go there, and what is collected in person."""
-        if country not in self._services:
-            self._services[country] = services_to(self.shelf, country)
-        return self._services[country]
+    def every_service(self, place: tuple[str, str]) -> tuple[Service, ...]:
+        """All services that go to a country and a part of it, and what is collected in person."""
+        if place not in self._services:
+            self._services[place] = services_to(self.shelf, *place)
+        return self._services[place]
 
-    def services(self, country: str, named: str | None = None) -> tuple[Service, ...]:
+    def services(self, place: tuple[str, str], named: str | None = None) -> tuple[Service, ...]:
         """The service named; where none is, all but what is collected in person, which nobody asked for."""
-        return tuple(one for one in self.every_service(country) if one.serves(named))
+        return tuple(one for one in self.every_service(place) if one.serves(named))
 
     def leg(self, service: Service, destination: Destination, day: date) -> Leg:
         key = (service.service, destination, day)

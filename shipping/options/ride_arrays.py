@@ -63,7 +63,7 @@ class WeekFactors:
             to: tuple(
                 self.factory.leg(service, to, day)
                 for day in self.days
-                for service in self.factory.every_service(to.country)
+                for service in self.factory.every_service(to.place)
             )
             for to in sorted(set(self._places.values()), key=repr)
         }
@@ -161,7 +161,7 @@ class WeekFactors:
         return np.asarray(says)
 
     def _posted(self, packing: Packing, units: int, leg: Leg) -> int:
-        asked = quote(self.factory.shelf, ((packing, units),), leg.service, leg.destination.country)
+        asked = quote(self.factory.shelf, ((packing, units),), leg.service, *leg.destination.place)
         return bits(asked.reasons)
 
 

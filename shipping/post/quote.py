@@ -8,11 +8,11 @@ from decimal import Decimal
 from functools import lru_cache
 
 from shipping.post.foam_box import box_warm_h, holding, takes_a_heat_pack
-from shipping.post.transit import serves
+from shipping.tables.country_parts import nearness, serves
 from shipping.tables.rows.packings import MOST_FILLED, Box, Packing
 from shipping.tables.rows.services import Postage, Service
 from shipping.tables.shelf import Shelf
-from shipping.words.keys import IdentityKey
+from shipping.words.keys import IdentityKey, grouped
 from shipping.words.reasons import Reason
 
 
@@ -40,32 +40,32 @@ class Band:
         return weight_g <= self.up_to_g and thick <= most and heavy_enough and thick_enough
 
 
-def bands(shelf: Shelf, service_name: str, country: str) -> tuple[Band, ...]:
+def bands(shelf: Shelf, service_name: str, country: str, part: str = "") -> tuple[Band, ...]:
     """All prices of a service to a country, lightest first; a parcel pays the least of the bands it fits.
 
     Notes
     -----
-    A row that names the country wins over a zone's, that over ``*``; what is too heavy or too thick for the
-    nearer rows falls through to the wider ones.
+    A row that names the part of the country wins over the country's, that over a zone's, that over ``*``;
+    what is too heavy or too thick for the nearer rows falls through to the wider ones.
     """
-    return _bands(IdentityKey(shelf), service_name, country)
+    return _bands(IdentityKey(shelf), service_name, country, part)
 
 
 def postage(
-    shelf: Shelf, service_name: str, country: str, weight_g: float, thick_mm: float | None
+    shelf: Shelf, service_name: str, country: str, weight_g: float, thick_mm: float | None, part: str = ""
 ) -> Band | None:
     """The band a parcel pays by, or None where nothing takes it."""
-    fitting = (band for band in bands(shelf, service_name, country) if band.fits(weight_g, thick_mm))
+    fitting = (band for band in bands(shelf, service_name, country, part) if band.fits(weight_g, thick_mm))
     return min(fitting, key=lambda band: (band.price, band.up_to_g), default=None)
 
 
 def postage_reasons(
-    shelf: Shelf, service_name: str, country: str, weight_g: float, thick_mm: float | None
+    shelf: Shelf, service_name: str, country: str, weight_g: float, thick_mm: float | None, part: str = ""
 ) -> tuple[Reason, ...]:
     """Why no postage takes the parcel: `no-route` by its weight, `too-thick`; empty where one does."""
-    if postage(shelf, service_name, country, weight_g, thick_mm):
+    if postage(shelf, service_name, country, weight_g, thick_mm, part):
         return ()
-    prices = bands(shelf, service_name, country)
+    prices = bands(shelf, service_name, country, part)
     facts: dict[str, object] = {"service": service_name, "to": country, "weight_g": round(weight_g, 1)}
     heavy_enough = [band for band in prices if weight_g <= band.up_to_g]
     if not heavy_enough:
@@ -83,15 +83,13 @@ def postage_reasons(
 
 
 @lru_cache(maxsize=4096)
-def _bands(key: IdentityKey[Shelf], service_name: str, country: str) -> tuple[Band, ...]:
-    levels: dict[int, list[Postage]] = {3: [], 2: [], 1: []}
-    for row in key.value.postage:
-        nearness = serves(row.to, country, key.value.zones) if row.service == service_name else 0
-        if nearness:
-            levels[nearness].append(row)
+def _bands(key: IdentityKey[Shelf], service_name: str, country: str, part: str) -> tuple[Band, ...]:
+    near = nearness(country, part, key.value.zones_of(country))
+    own = (row for row in key.value.postage if row.service == service_name)
+    levels = grouped((serves(row.to, near), row) for row in own)
     found: set[Band] = set()
     nearer: list[Postage] = []
-    for level in (3, 2, 1):
+    for level in sorted(filter(None, levels), reverse=True):
         for row in levels[level]:
             found.update(_beyond(row, nearer))
         nearer += levels[level]
@@ -225,18 +223,18 @@ class Quote:
         return None if self.reasons else float(self.postage + self.box.cost)
 
 
-def quote(shelf: Shelf, units: Units, service: Service, country: str) -> Quote:
+def quote(shelf: Shelf, units: Units, service: Service, country: str, part: str = "") -> Quote:
     """What a parcel of these units goes in, weighs and costs, and why it does not go."""
     box = box_for(shelf, units)
     if box is None:
         return Quote(NO_BOX, parcel_weight(units, NO_BOX), Decimal(0), (_no_box(units),))
     weight = parcel_weight(units, box)
-    band = postage(shelf, service.service, country, weight, box.thick_mm)
+    band = postage(shelf, service.service, country, weight, box.thick_mm, part)
     if band is not None:
         return Quote(box, weight, band.price, ())
     if service.is_collection:
         return Quote(box, weight, Decimal(0), ())
-    why = postage_reasons(shelf, service.service, country, weight, box.thick_mm)
+    why = postage_reasons(shelf, service.service, country, weight, box.thick_mm, part)
     return Quote(box, weight, Decimal(0), why)
 
 

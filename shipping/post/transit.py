@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import cached_property, lru_cache
@@ -13,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shipping.post.calendar import holiday_name, is_hand_over_day, is_post_weekday, nth_delivery_days
-from shipping.tables.country_parts import part_codes
+from shipping.tables.country_parts import nearness, serves
 from shipping.tables.rows.services import Service
 from shipping.tables.rows.weather import Disruption
 from shipping.tables.shelf import Shelf
@@ -26,27 +24,19 @@ _ROUNDING = 1e-12
 _Route = tuple[ThreePoint, ThreePoint | None, float]
 
 
-def serves(to: tuple[str, ...], country: str, zones: Mapping[str, AbstractSet[str]]) -> int:
-    """How closely ``to`` names the country: 3 by its code, 2 by a zone, 1 by ``*``, 0 not at all."""
-    if any(place.upper() == country for place in to):
-        return 3
-    if any(country in zones.get(place, ()) for place in to):
-        return 2
-    return 1 if "*" in to else 0
-
-
-def services_to(shelf: Shelf, country: str) -> tuple[Service, ...]:
-    """For each service that goes there, the row that names the country most closely; sorted by the service's
+def services_to(shelf: Shelf, country: str, part: str = "") -> tuple[Service, ...]:
+    """For each service that goes there, the row that names the place most closely; sorted by the service's
     name.
 
     Of two rows that name it equally closely, the slower one: nothing is promised on a reading we cannot
     decide.
     """
     closest: dict[str, tuple[tuple[float, ...], Service]] = {}
+    near = nearness(country, part, shelf.zones_of(country))
     for row in shelf.services:
-        nearness = serves(row.to, country, shelf.zones)
-        rank = (nearness, row.late_d, row.usual_d or 0.0, row.border_share, row.exposed_h)
-        if nearness and (row.service not in closest or (rank, row.to) > (closest[row.service][0], row.to)):
+        nearest = serves(row.to, near)
+        rank = (nearest, row.late_d, row.usual_d or 0.0, row.border_share, row.exposed_h)
+        if nearest and (row.service not in closest or (rank, row.to) > (closest[row.service][0], row.to)):
             closest[row.service] = (rank, row)
     return tuple(closest[name][1] for name in sorted(closest))
 
@@ -158,9 +148,7 @@ def _concerns(shelf: Shelf, row: Disruption, service: Service, country: str, sub
     if row.service is None and service.is_collection:
         return False
     named = row.service is None or row.service == service.service
-    parts = part_codes(country, subdivision)
-    here = serves(row.to, country, shelf.zones) > 0 or any(place.upper() in parts for place in row.to)
-    return named and here
+    return named and serves(row.to, nearness(country, subdivision, shelf.zones_of(country))) > 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -320,7 +320,7 @@ def _shortest_trip(shelf: Shelf, order: Order, on: date) -> TripWarmth:
     """What a parcel of an order feels by the service that is soonest there from a day on."""
     place, calendar = (order.country, order.address.part), order.address.named_part
     ends = [on]
-    for service in services_to(shelf, order.country):
+    for service in services_to(shelf, *place):
         if service.serves(order.service):
             met = disruptions_of(shelf, service, on, *place, calendar)
             longer = sum(row.days for row in met)

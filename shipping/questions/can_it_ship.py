@@ -97,7 +97,7 @@ class SafeRoutes:
         """The safe days to one place; a closed day ends nothing."""
         here, days, found = rides.journeys.at[to], self._factors.days, list[SafeDays]()
         services = np.array([leg.service.service for leg in rides.journeys.legs[here]])
-        for service in self.factory.services(to.country, named):
+        for service in self.factory.services(to.place, named):
             own = services == service.service
             day, says = rides.journeys.day[here][own], codes[here][own]
             for packing, code in zip(rides.packings, says.T, strict=True):
@@ -235,7 +235,7 @@ def ask(
     """
     factory = OptionFactory(shelf)
     lot = shelf.lot_by_name[name]
-    services = factory.services(to.country, service)
+    services = factory.services(to.place, service)
     open_ = tuple(one for one in services if not is_refused(one)) or services
     last_shown = shelf.today + timedelta(days=DAYS_SHOWN)
     days = (on,) if on else tuple(day for day in days_ahead(shelf) if day < last_shown)
@@ -288,7 +288,7 @@ def _asked(shelf: Shelf, option: Option, to: Destination, quotes: dict[tuple[str
     leg, packing = option.ride.leg, option.ride.packing
     key = (packing.packing, option.units, leg.service.service)
     if key not in quotes:
-        quotes[key] = quote(shelf, ((packing, option.units),), leg.service, to.country)
+        quotes[key] = quote(shelf, ((packing, option.units),), leg.service, *to.place)
     asked = quotes[key]
     blocks = [*(reason for reason in option.blocks if reason.code != "closed"), *asked.reasons]
     if is_refused(leg.service):  # no operator is asked again who said no

@@ -75,12 +75,11 @@ def margin_of_route(
     """
     packing, factory = shelf.packing_by_name[packing_name], OptionFactory(shelf)
     country, _, part = to.partition("-")
-    service = next(iter(factory.services(country, service_name)), None)
+    there = Destination.of(country, part)
+    service = next(iter(factory.services(there.place, service_name)), None)
     if service is None:
-        raise _wrong(
-            "services", "no-route", f"{service_name} does not go to {country}.", "service or country"
-        )
-    leg = factory.leg(service, Destination.of(country, part), on)
+        raise _wrong("services", "no-route", f"{service_name} does not go to {to}.", "service or country")
+    leg = factory.leg(service, there, on)
     if lot is None:
         eggs = f"eggs {'eyed' if eyed else 'not yet eyed'}, none hatching on the way"
         fertile_share = 1.0 if eyed else shelf.settings.plan.fertile_share

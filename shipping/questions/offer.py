@@ -195,7 +195,8 @@ def places(shelf: Shelf) -> tuple[Place, ...]:
     """
     factory = OptionFactory(shelf)
     zones = {
-        name: {to for to in countries if factory.services(to)} for name, countries in shelf.zones.items()
+        name: {to for to in countries if factory.services((to, ""))}
+        for name, countries in shelf.zones.items()
     }
     named = {
         to.upper() for service in shelf.services for to in service.to if to not in shelf.zones and to != "*"
@@ -210,7 +211,7 @@ def places(shelf: Shelf) -> tuple[Place, ...]:
 
 
 def _place(name: str, countries: Iterable[str]) -> Place:
-    return Place(name, tuple(Destination(country) for country in sorted(countries)))
+    return Place(name, tuple(Destination.of(to[:2], to[3:]) for to in sorted(countries)))
 
 
 def offer(

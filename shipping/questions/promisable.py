@@ -161,7 +161,7 @@ class Reachable:
     least: int
     places: tuple[Destination, ...]
     _stocks: dict[Kind, _Stock | None] = field(default_factory=dict)
-    _fitting: dict[tuple[str, int, str, str], bool] = field(default_factory=dict)
+    _fitting: dict[tuple[str, int, str, tuple[str, str]], bool] = field(default_factory=dict)
     _last_days: dict[tuple[str, Destination], date | None] = field(default_factory=dict)
 
     @property
@@ -170,7 +170,7 @@ class Reachable:
 
     def reach(self, kind: Kind, lots: tuple[Lot, ...], to: Destination) -> Reach:
         """What can be promised of a population to a destination on each of the days."""
-        every, services = self.factory.services(to.country), self._services(to)
+        every, services = self.factory.services(to.place), self._services(to)
         media, asks, closed = self._rules(kind[0], lots, to)
         if not closed:
             asks += self.factory.post_asks(every, to, self.days[0])
@@ -201,7 +201,7 @@ class Reachable:
 
     def _services(self, to: Destination) -> tuple[Service, ...]:
         """The services by which something may go: those whose operators said yes, or else all."""
-        every = self.factory.services(to.country)
+        every = self.factory.services(to.place)
         return tuple(one for one in every if says_yes(self.shelf, one)) or every
 
     def _doubts(self, lots: tuple[Lot, ...], services: tuple[Service, ...], late: bool) -> list[Reason]:
@@ -400,7 +400,7 @@ class Reachable:
 
     def _fits(self, packing: Packing, units: int, leg: Leg) -> bool:
         """Do a box and its postage take so many units?"""
-        key = (packing.packing, units, leg.service.service, leg.destination.country)
+        key = (packing.packing, units, leg.service.service, leg.destination.place)
         if key not in self._fitting:
             self._fitting[key] = not self._post_reasons(packing, units, leg.service, leg.destination)
         return self._fitting[key]
@@ -409,7 +409,7 @@ class Reachable:
         self, packing: Packing, units: int, service: Service, to: Destination
     ) -> tuple[Reason, ...]:
         """Why no box or no postage takes so many units; empty where one does."""
-        return quote(self.shelf, ((packing, units),), service, to.country).reasons
+        return quote(self.shelf, ((packing, units),), service, *to.place).reasons
 
     def _unposted(self, loads: tuple[_Load, ...], service: Service, to: Destination) -> Iterator[Reason]:
         for load in loads:

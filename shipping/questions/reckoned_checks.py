@@ -10,11 +10,11 @@ from shipping.eggs.lot_forecast import LotForecast, lot_forecast
 from shipping.eggs.should_have_hatched import should_have_hatched
 from shipping.post.address import address_hints_by_column
 from shipping.post.calendar import has_own_calendar, holidays_differ_within, is_hand_over_day
-from shipping.post.customs import is_held_unknown
+from shipping.post.customs import OUTSIDE, is_held_unknown
 from shipping.post.restrictions import closed_at_home, ruling, says_yes
 from shipping.post.transit import arrivals, services_to
 from shipping.post.warmth import warmth_needed
-from shipping.tables.country_parts import HOLIDAYS_TOLD, is_part, like_parts, part_names
+from shipping.tables.country_parts import HOLIDAYS_TOLD, is_part, like_parts, part_codes, part_names
 from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.orders import Address, Order
 from shipping.tables.shelf import Shelf
@@ -208,7 +208,7 @@ def _lacks_a_calendar(address: Address, year: int) -> bool:
 def _too_late(shelf: Shelf, order: Order) -> Iterator[Problem]:
     """An order that no way brings by its latest day, from today or from its own earliest day on."""
     first = max(shelf.today, order.not_before or shelf.today)
-    ways = [way for way in services_to(shelf, order.country) if order.service in (None, way.service)]
+    ways = [way for way in services_to(shelf, *order.place) if order.service in (None, way.service)]
     if order.not_after is None or not ways or not any(line.paid for line in order.lines):
         return
     days = [first + timedelta(days=n) for n in range(DAYS_OF_HAND_OVER)]
@@ -233,7 +233,7 @@ def _ways_without_a_border(shelf: Shelf, order: Order) -> Iterator[Problem]:
     home, country, address = shelf.settings.home, order.country, order.address
     names = {
         way.service
-        for way in services_to(shelf, country)
+        for way in services_to(shelf, *order.place)
         if order.service in (None, way.service)
         and is_held_unknown(way, home, country, address.part, address.postcode)
     }
@@ -242,7 +242,10 @@ def _ways_without_a_border(shelf: Shelf, order: Order) -> Iterator[Problem]:
             "order {order} crosses a customs border, and {services} would never be held there.",
             *(order.order, ", ".join(sorted(names))),
         )
+        place = part_codes(country, address.part)[-1:]
         mend = say("Name the service that goes there, with its border_share.")
+        if OUTSIDE.intersection(place):
+            mend = say("Add a row to services for {place}, with its days and border_share.", *place)
         yield Problem(order.lines[0].row.at, "service", "no-border", text, mend, Level.NOTICE)
 
 

@@ -8,7 +8,7 @@ import difflib
 import importlib.util
 import re
 import sys
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from functools import lru_cache
 from typing import Any
@@ -335,6 +335,21 @@ def larger_part(country: str, part: str) -> str:
 def part_codes(country: str, part: str) -> tuple[str, ...]:
     """What a row may call a part, with its country in front, the closest first; none for no part."""
     return tuple(f"{country}-{one}" for one in dict.fromkeys((part, larger_part(country, part))) if one)
+
+
+@lru_cache(maxsize=4096)
+def nearness(country: str, part: str, zones: tuple[str, ...]) -> Mapping[str, int]:
+    """How closely each name means a place, by name in capitals: a part of a country (5; the larger part it
+    lies in 4), the country 3, one of its zones 2, ``*`` 1.
+    """
+    parts = part_codes(country, part)[::-1]
+    names = {"*": 1} | dict.fromkeys((zone.upper() for zone in zones), 2) | {country: 3}
+    return names | {code: near for near, code in enumerate(parts, 4)}
+
+
+def serves(to: Iterable[str], near: Mapping[str, int]) -> int:
+    """How closely ``to`` names a place, by its `nearness`; 0 not at all."""
+    return max((near.get(place.upper(), 0) for place in to), default=0)
 
 
 @lru_cache(maxsize=4096)

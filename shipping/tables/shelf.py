@@ -255,6 +255,10 @@ class Draft(_Tables):
     def zone_countries(self) -> Mapping[str, tuple[str, ...]]:
         return {zone.zone: zone.countries for zone in self.zones}
 
+    def countries_of(self, place: str) -> tuple[str, ...]:
+        """The countries of a place: of a zone all, of a part of a country that one."""
+        return self.zone_countries.get(place, (place.partition("-")[0],))
+
     def knows_fish(self, name: str) -> bool:
         """Is it a key of the species table? A row of another fish is told of by itself."""
         return name in self.names.get("species", frozenset())
@@ -306,6 +310,11 @@ class Shelf(_Tables):
         populations = ((lot, {"", lot.population.casefold()}) for lot in self.lots)
         by_kind = grouped(((lot.species, name), lot) for lot, names in populations for name in names)
         return {kind: tuple(lots) for kind, lots in by_kind.items()}
+
+    def place_of(self, to: str, orders: Iterable[str]) -> tuple[str, str]:
+        """Where in a country a parcel of these orders goes, as `Order.place` has it."""
+        known = (self.order_by_name[name].place for name in orders if name in self.order_by_name)
+        return next((place for place in known if place[0] == to), (to, ""))
 
     def zones_of(self, country: str) -> tuple[str, ...]:
         """The zones that a country lies in, by name."""

@@ -74,7 +74,7 @@ class Choices:
     _candidates: dict[LineKey, option_arrays.LineCandidates] = field(default_factory=dict)
     _options: dict[LineKey, list[Option]] = field(default_factory=dict)
     _free: dict[tuple[str, date], int] = field(default_factory=dict)
-    _lost_shares: dict[tuple[str, str], float] = field(default_factory=dict)
+    _lost_shares: dict[tuple[tuple[str, str], str], float] = field(default_factory=dict)
 
     @classmethod
     def of_week(cls, factory: OptionFactory, week: str) -> Choices:
@@ -180,7 +180,7 @@ class Choices:
 
     def rides_of(self, order: Order, species: str, population: str, days: Iterable[date]) -> list[Ride]:
         """Every ride of every lot that could fill a line, on the days given."""
-        services = self.factory.services(order.country, order.service)
+        services = self.factory.services(order.place, order.service)
         lots = self.shelf.lots_of(species, population)
         return self.factory.rides(lots, days, services, self.factory.destination(order))
 
@@ -197,7 +197,7 @@ class Choices:
     def ride(self, line: LineKey, departure: Departure, packing: str, lot: str) -> Ride:
         """The ride by which a lot fills a line at a place in a packing."""
         order = self.shelf.order_by_name[line[0]]
-        (service,) = self.factory.services(order.country, departure[1])
+        (service,) = self.factory.services(order.place, departure[1])
         leg = self.factory.leg(service, self.factory.destination(order), departure[0])
         return self.factory.ride(
             self.factory.lot_day(lot, departure[0]), self.shelf.packing_by_name[packing], leg
@@ -213,7 +213,7 @@ class Choices:
 
     def lost_cost(self, line: Line, service: str) -> float:
         """What the chance that a service loses its parcel costs a line: its price times that chance."""
-        key = (self.shelf.order_by_name[line.order].country, service)
+        key = (self.shelf.order_by_name[line.order].place, service)
         if key not in self._lost_shares:
             (row,) = self.factory.services(*key)
             self._lost_shares[key] = row.parcel_lost_share
@@ -360,10 +360,10 @@ def columns_of_choices(choices: Choices) -> WeekColumns:
     orders = [order for order in shelf.orders if any(choices.is_fillable(line.key) for line in order.lines)]
     lots = {lot.lot: n for n, lot in enumerate(shelf.lots)}
     limit, made = shelf.settings.plan.parcels_per_day, shelf.parcels_made
-    country = {order.order: order.country for order in orders}
+    place = {order.order: order.place for order in orders}
 
     def cost(names: tuple[str, ...], departure: Departure, travel_modes: tuple[TravelMode, ...]) -> float:
-        found = choices.parcels.cost(country[names[0]], departure[1], travel_modes)
+        found = choices.parcels.cost(place[names[0]], departure[1], travel_modes)
         return math.inf if found is None else found
 
     addresses = numbered(order.address for order in orders)

@@ -41,7 +41,7 @@ class ParcelColumns:
 
     factory: OptionFactory
     is_whole: bool = True
-    _costs: dict[tuple[str, str, Counts], float | None] = field(default_factory=dict)
+    _costs: dict[tuple[tuple[str, str], str, Counts], float | None] = field(default_factory=dict)
     _boxed: dict[Counts, bool] = field(default_factory=dict)
 
     def columns(
@@ -92,7 +92,7 @@ class ParcelColumns:
             )
         names = tuple(order.order for order in joined)
         for chosen in picks:
-            cost = self.cost(joined[0].country, departure[1], chosen)
+            cost = self.cost(joined[0].place, departure[1], chosen)
             if cost is not None:
                 yield ParcelColumn(names, departure, chosen, cost)
 
@@ -145,7 +145,7 @@ class ParcelColumns:
     def goes_together(self, order: Order, lines: Sequence[list[TravelMode]], service: str) -> bool:
         """Is there a parcel of these modes, one a line, that a box and the post take?"""
         return any(
-            self.cost(order.country, service, pick) is not None for pick in self._beam((order,), [[*lines]])
+            self.cost(order.place, service, pick) is not None for pick in self._beam((order,), [[*lines]])
         )
 
     def weighed(self, order: Order, option: Option) -> Option:
@@ -153,21 +153,23 @@ class ParcelColumns:
         if option.blocks:
             return option
         units = ((option.ride.packing, option.units),)
-        asked = quote(self.factory.shelf, units, option.ride.leg.service, order.country)
+        asked = quote(self.factory.shelf, units, option.ride.leg.service, *order.place)
         return replace(option, blocks=asked.reasons) if asked.reasons else option
 
-    def cost(self, country: str, service: str, travel_modes: tuple[TravelMode, ...]) -> float | None:
+    def cost(
+        self, place: tuple[str, str], service: str, travel_modes: tuple[TravelMode, ...]
+    ) -> float | None:
         """Postage and box of a parcel that holds these; None where no box or no postage takes it."""
-        key = (country, service, _counts(travel_modes))
+        key = (place, service, _counts(travel_modes))
         if key not in self._costs:
             self._costs[key] = self._new_cost(*key)
         return self._costs[key]
 
-    def _new_cost(self, country: str, service: str, counts: tuple[tuple[str, int], ...]) -> float | None:
+    def _new_cost(self, place: tuple[str, str], service: str, counts: Counts) -> float | None:
         shelf = self.factory.shelf
         units = tuple((shelf.packing_by_name[name], count) for name, count in counts)
-        by = next(iter(self.factory.services(country, service)), None)
-        return quote(shelf, units, by, country).cost if by is not None else None
+        by = next(iter(self.factory.services(place, service)), None)
+        return quote(shelf, units, by, *place).cost if by is not None else None
 
 
 def _counts(travel_modes: Sequence[TravelMode]) -> Counts:

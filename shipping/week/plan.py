@@ -246,7 +246,7 @@ class _PlanWriter:
         first_line = min(going)
         leg = self._ride(first_line, draws[first_line][0].lot, self.chosen.drawn[first_line]).leg
         packed = units_packed(lines, self.shelf)
-        asked = quote(self.shelf, packed, leg.service, orders[0].country)
+        asked = quote(self.shelf, packed, leg.service, *orders[0].place)
         rides_of = {
             (line.order, line.line): self._rides(line, self.chosen.drawn[(line.order, line.line)])
             for line in lines

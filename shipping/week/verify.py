@@ -100,7 +100,7 @@ class _Again:
 
     def service(self, parcel: Parcel) -> Service | None:
         """The service a parcel goes by; None where no such service goes there."""
-        there = services_to(self.shelf, parcel.address.country)
+        there = services_to(self.shelf, parcel.address.country, parcel.address.part)
         return next((one for one in there if one.service == parcel.service), None)
 
 
@@ -195,7 +195,7 @@ def _parcel(parcel: Parcel, shelf: Shelf, again: _Again) -> Iterator[str]:
     if service.late_d == 0 and any(order.service != service.service for order in orders):
         yield f"{parcel.parcel}: collected in person, which not every order of it asks for"
     weight = parcel_weight(packed, box)
-    band = postage(shelf, parcel.service, parcel.address.country, weight, box.thick_mm)
+    band = postage(shelf, parcel.service, parcel.address.country, weight, box.thick_mm, parcel.address.part)
     if abs(weight - parcel.weight_g) > ROUNDING or (band is None and not service.is_collection):
         yield f"{parcel.parcel}: weight or postage is off"
     if band is not None and band.price != parcel.postage:

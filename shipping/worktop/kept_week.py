@@ -184,10 +184,10 @@ def has_text(kept: Kept, find: str) -> bool:
     return any(find.casefold() in word.casefold() for word in words)
 
 
-def is_taken_in(service: str, day: date, to: str, shelf: Shelf) -> bool:
-    """Does a service take a parcel to a country in that day? So where the tables no longer have it."""
-    rows = [row for row in services_to(shelf, to) if row.service == service]
-    return not rows or any(takes_in(row, day, shelf, to) for row in rows)
+def is_taken_in(service: str, day: date, place: tuple[str, str], shelf: Shelf) -> bool:
+    """Does a service take a parcel to a place in that day? So where the tables no longer have it."""
+    rows = [row for row in services_to(shelf, *place) if row.service == service]
+    return not rows or any(takes_in(row, day, shelf, *place) for row in rows)
 
 
 def lots_to_look_at(kept: Kept, shelf: Shelf) -> tuple[str, ...]:

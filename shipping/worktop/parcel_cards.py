@@ -260,7 +260,7 @@ def _postcode_asked(order: Order | None, is_fetched: bool, shelf: Shelf) -> str:
 
 def _shut(parcel: KeptParcel, shelf: Shelf) -> str:
     """What to say where the service of a parcel takes nothing in on the day it was planned for; "" else."""
-    if is_taken_in(parcel.service, parcel.dispatch_on, parcel.to, shelf):
+    if is_taken_in(parcel.service, parcel.dispatch_on, parcel.place(shelf), shelf):
         return ""
     return tr(
         "{service} takes nothing in on {day}: the parcel would lie until it does.",

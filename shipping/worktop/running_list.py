@@ -336,7 +336,7 @@ def listed_days(
     for facts in parcels:
         day = date.fromisoformat(facts["dispatch_on"])
         by_day.setdefault(day, []).append(_parcel(facts, states.get(facts["parcel"], "new"), shelf))
-        if is_taken_in(facts["service"], day, facts["to"], shelf):
+        if is_taken_in(facts["service"], day, shelf.place_of(facts["to"], facts["orders"]), shelf):
             services.setdefault(day, set()).add(facts["service"])
     limit = shelf.settings.plan.parcels_per_day or 0
     found = []

@@ -357,7 +357,7 @@ def _hours(kept: Sequence[Kept], state: str, shelf: Shelf) -> str:
         for one in kept
         if one.parcel.state == state
         and one.parcel.dispatch_on == shelf.today
-        and is_taken_in(one.parcel.service, shelf.today, one.parcel.to, shelf)
+        and is_taken_in(one.parcel.service, shelf.today, one.parcel.place(shelf), shelf)
     }
     return hours_text(((name, cut_off_of(name, shelf) or "") for name in services), shelf.today)
 
@@ -476,12 +476,12 @@ def _planning(left: Shelf, now: WeekNow, hour: str) -> Iterator[Task]:
 
 def _first_hour(shelf: Shelf) -> str:
     """When the first service to where orders go closes today; "" where none does, or no table says it."""
-    wanted = {order.country for order in shelf.orders}
+    wanted = {order.place for order in shelf.orders}
     hours = {
         (row.cut_off, row.service)
-        for country in wanted
-        for row in services_to(shelf, country)
-        if row.cut_off and takes_in(row, shelf.today, shelf, country)
+        for place in wanted
+        for row in services_to(shelf, *place)
+        if row.cut_off and takes_in(row, shelf.today, shelf, *place)
     }
     if not hours:
         return ""
@@ -513,7 +513,7 @@ def _parcels(
         if parcel.parcel.state == state and parcel.parcel.dispatch_on == shelf.today:
             to, name = name_of_country(parcel.parcel.to), shown_name(parcel.addressee)
             why = f"{parcel.parcel.service} – {to}"
-            if not is_taken_in(parcel.parcel.service, shelf.today, parcel.parcel.to, shelf):
+            if not is_taken_in(parcel.parcel.service, shelf.today, parcel.parcel.place(shelf), shelf):
                 why = tr("{service} takes nothing in today.", service=parcel.parcel.service)
             about = tr("Parcel {number} to {name}", number=parcel.number, name=name)
             stopped = outlooks[parcel.name].words(shelf.today) if parcel.name in outlooks else ""

@@ -93,7 +93,7 @@ def test_fewer_than_ordered_and_fewer_than_promised_are_said_apart(
 def test_a_full_tube_and_a_chance_at_its_ceiling_are_told_nothing() -> None:
     shelf = a_week(a_row("A"))
     factory = OptionFactory(shelf)
-    leg = factory.leg(factory.services("DK")[0], factory.destination(shelf.orders[0]), TODAY)
+    leg = factory.leg(factory.services(("DK", ""))[0], factory.destination(shelf.orders[0]), TODAY)
     ride = factory.ride(factory.lot_day("G1", TODAY), TUBE, leg)
     chance = ride.risk(30).any_egg
     assert 0 < chance < TUBE.any_ceiling
@@ -151,7 +151,7 @@ def test_a_parcel_that_leaves_later_is_there_later(tmp_path: Path) -> None:
         send(ledger, shelf, FIRST, on=friday, anyway="looked")
         sent = ledger.parcel(FIRST)
         factory = OptionFactory(shelf)
-        leg = factory.leg(factory.services("DK")[0], factory.destination(shelf.orders[0]), friday)
+        leg = factory.leg(factory.services(("DK", ""))[0], factory.destination(shelf.orders[0]), friday)
         assert (sent.p50, sent.p95) == (leg.arrivals.p50, leg.arrivals.p95)
         assert planned.p95
         assert sent.p95

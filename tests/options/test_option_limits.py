@@ -41,7 +41,7 @@ def shelf_of(row: dict[str, Any] | None = None, packing: Packing = FILLED, **tab
 def ride_of(shelf: Shelf, days: int = 0) -> Ride:
     factory, (order,) = OptionFactory(shelf), shelf.orders
     day = TODAY + timedelta(days=days)
-    leg = factory.leg(factory.services("DK")[0], factory.destination(order), day)
+    leg = factory.leg(factory.services(("DK", ""))[0], factory.destination(order), day)
     return factory.ride(factory.lot_day("G1", day), shelf.packings[0], leg)
 
 
@@ -199,7 +199,7 @@ def test_a_holiday_of_the_part_that_the_order_names_is_no_day_of_delivery(named:
     """6 January is one of Bavaria, and not of all Germany nor of Denmark, where it is posted."""
     factory = OptionFactory(a_week(services=(POST.model_copy(update={"late_d": 1.0}),)))
     to = Destination("DE", "BY", calendar_part=named)
-    leg = factory.leg(factory.services("DE")[0], to, date(2027, 1, 5))
+    leg = factory.leg(factory.services(("DE", ""))[0], to, date(2027, 1, 5))
     assert leg.arrivals.dates == (date(2027, 1, arrives),)
 
 
@@ -210,7 +210,7 @@ def test_two_delays_on_one_way_add_up() -> None:
     )
     shelf = a_week(services=(POST.model_copy(update={"late_d": 1.0}),), disruptions=delays)
     factory = OptionFactory(shelf)
-    leg = factory.leg(factory.services("DK")[0], Destination("DK"), TODAY)
+    leg = factory.leg(factory.services(("DK", ""))[0], Destination("DK"), TODAY)
     assert leg.arrivals.dates == (TODAY + timedelta(days=4),)
 
 

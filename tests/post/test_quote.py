@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from shipping.post.quote import bands, box_for, parcel_weight, postage, postage_reasons, quote
-from shipping.post.transit import serves
+from shipping.tables.country_parts import nearness, serves
 from shipping.tables.rows.packings import Box, Packing
 from shipping.tables.rows.services import Postage
 from tests.post.a_shelf import a_packing, a_price, a_service, a_shelf
@@ -58,7 +58,7 @@ WEIGHTS = st.sampled_from([20, 50, 100, 250])
 THICKNESSES = st.sampled_from([None, 5, 20, 50])
 ROWS = st.builds(
     a_price,
-    st.sampled_from(["DK", "north", "*"]),
+    st.sampled_from(["DK-81", "DK", "north", "*"]),
     WEIGHTS,
     st.sampled_from(["1", "2", "3", "9"]),
     THICKNESSES,
@@ -66,24 +66,24 @@ ROWS = st.builds(
 
 
 @given(
-    rows=st.lists(ROWS, max_size=6).map(tuple),
+    rows=st.lists(ROWS, max_size=7).map(tuple),
     weight=st.sampled_from([1, 20, 21, 50, 99, 100, 101, 250, 251]),
     thick=st.sampled_from([1, 5, 6, 20, 21, 50, 51]),
 )
 def test_the_bands_say_what_the_rows_say(rows: tuple[Postage, ...], weight: float, thick: float) -> None:
     expected: Decimal | None = None
-    for level in (3, 2, 1):
+    for level in (4, 3, 2, 1):
         fitting = [
             row.price
             for row in rows
-            if serves(row.to, "DK", ZONES) == level
+            if serves(row.to, nearness("DK", "81", ("north",))) == level
             and weight <= row.up_to_g
             and (row.up_to_mm is None or thick <= row.up_to_mm)
         ]
         if fitting:
             expected = min(fitting)
             break
-    found = postage(a_shelf(postage=rows, zones=ZONES), "letter", "DK", weight, thick)
+    found = postage(a_shelf(postage=rows, zones=ZONES), "letter", "DK", weight, thick, "81")
     assert (found.price if found else None) == expected
 
 

@@ -13,10 +13,10 @@ from shipping.post.transit import (
     arrivals,
     disruptions_of,
     moved_by,
-    serves,
     services_to,
     working_day_chances,
 )
+from shipping.tables.country_parts import nearness, serves
 from shipping.tables.rows.weather import Disruption
 from tests.post.a_shelf import TODAY, a_service, a_shelf
 
@@ -25,9 +25,19 @@ ZONES = {"north": frozenset({"DK", "SE"})}
 TWO_DAYS = {"early_d": 2, "usual_d": 2, "late_d": 2}
 
 
-@pytest.mark.parametrize(("to", "rank"), [(("DE", "DK"), 3), (("north", "*"), 2), (("*",), 1), (("DE",), 0)])
-def test_a_country_is_named_by_code_before_zone_before_star(to: tuple[str, ...], rank: int) -> None:
-    assert serves(to, "DK", ZONES) == rank
+@pytest.mark.parametrize(
+    ("to", "rank"),
+    [
+        (("ES", "es-gc"), 5),
+        (("ES-CN", "*"), 4),
+        (("DE", "ES"), 3),
+        (("south", "*"), 2),
+        (("*",), 1),
+        (("DE", "ES-TF"), 0),
+    ],
+)
+def test_a_place_is_named_by_part_before_code_before_zone_before_star(to: tuple[str, ...], rank: int) -> None:
+    assert serves(to, nearness("ES", "GC", ("south",))) == rank
 
 
 def test_each_service_goes_by_its_row_that_names_the_country_most_closely() -> None:

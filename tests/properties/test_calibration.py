@@ -60,7 +60,7 @@ def cases_of(promise: float) -> tuple[Case, ...]:
     found = []
     for parcel in make_plan(shelf, "2026-W49").parcels:
         destination = factory.destination(shelf.order_by_name[parcel.orders[0]])
-        (service,) = factory.services(destination.country, parcel.service)
+        (service,) = factory.services(destination.place, parcel.service)
         leg = factory.leg(service, destination, parcel.dispatch_on)
         for line in parcel.lines:
             rides = tuple(

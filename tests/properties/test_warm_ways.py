@@ -52,7 +52,7 @@ def rides(age: int, kept: float, weather: tuple[Weather, ...], day: date = TODAY
         species={"gar": a_species(keep_max_c=27)},
     )
     factory = OptionFactory(shelf)
-    leg = factory.leg(factory.services("DK")[0], Destination.of("DK", ""), day)
+    leg = factory.leg(factory.services(("DK", ""))[0], Destination.of("DK", ""), day)
     return [factory.ride(factory.lot_day("G1", day), packing, leg) for packing in PACKINGS]
 
 

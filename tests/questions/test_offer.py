@@ -257,6 +257,14 @@ def test_places_are_zones_named_countries_and_elsewhere() -> None:
     ]
 
 
+def test_a_part_of_a_country_with_a_service_of_its_own_is_a_place() -> None:
+    shelf = a_week(services=(a_service(to="ES-CN", live_eggs="yes"), a_service(service="far", to="ES")))
+    assert [(place.name, [to.place for to in place.to]) for place in places(shelf)] == [
+        ("ES", [("ES", "")]),
+        ("ES-CN", [("ES", "CN")]),
+    ]
+
+
 def test_a_place_no_service_goes_to_is_told_so() -> None:
     shelf = a_week(services=(a_service(to="DK", early_d=1, usual_d=1, late_d=1, live_eggs="yes"),))
     one = the_offer(shelf, to=(Place("SE", (Destination("SE"),)),))

@@ -235,13 +235,15 @@ def test_an_order_to_islands_behind_a_customs_border_names_the_service_that_is_h
         told = [notice["text"] for notice in found if notice["code"] == "no-border"]
         wanted = f"order D11 crosses a customs border, and {ways} would never be held there."
         assert told == ([wanted] if ways else [])
+        mend = "Add a row to services for ES-CN, with its days and border_share."
+        assert [notice["mend"] for notice in found if notice["code"] == "no-border"] == [mend] * len(told)
         read = read_shelf(shelf, date(2026, 11, 30)).shelf
         assert read is not None
         factory = OptionFactory(read)
         (order,) = (one for one in read.orders if one.order == "D11")
         legs = [
             factory.leg(one, factory.destination(order), read.today)
-            for one in factory.services(order.country, order.service)
+            for one in factory.services(order.place, order.service)
         ]
         noted = {leg.service.service for leg in legs if "no-border" in [note.code for note in leg.notes]}
         assert ", ".join(sorted(noted)) == ways, "as on the packing card"

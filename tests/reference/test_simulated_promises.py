@@ -67,7 +67,7 @@ def cases(promise: float) -> list[Case]:
         settings={"plan": {"promise": promise}, "warmth": {"trip_spread_c": SPREAD_C}},
     )
     factory, found = OptionFactory(shelf), []
-    leg = factory.leg(factory.services("DK")[0], Destination.of("DK", ""), TODAY)
+    leg = factory.leg(factory.services(("DK", ""))[0], Destination.of("DK", ""), TODAY)
     for age in AGES:
         for packing in shelf.packings:
             ride = factory.ride(factory.lot_day(f"G{age:02d}", TODAY), packing, leg)

@@ -28,7 +28,7 @@ def test_a_unit_nobody_looked_into_may_hold_an_infertile_egg_however_it_was_pack
     name = next(lot for lot in unseen if not factory.lot_day(lot, TODAY).forecast.known_fertile)
     lot_day = factory.lot_day(name, TODAY)
     packing = next(one for one in shelf.packings if lot_day.forecast.lot.medium in one.media)
-    leg = factory.leg(factory.services("DE")[0], Destination("DE"), TODAY)
+    leg = factory.leg(factory.services(("DE", ""))[0], Destination("DE"), TODAY)
     ride = factory.ride(lot_day, packing, leg)
     fertile = shelf.settings.plan.fertile_share
     for units, each in ((2, 10), (4, 5)):

@@ -46,7 +46,7 @@ def test_a_parcel_that_feels_just_what_a_fish_bears_stays_within_its_range(
     species = a_species(keep_min_c=low, keep_max_c=high)
     shelf = a_week(a_row("A"), species={"gar": species})  # parcels feel 15 to 21 C
     factory = OptionFactory(shelf)
-    leg = factory.leg(factory.services("DK")[0], factory.destination(shelf.orders[0]), TODAY)
+    leg = factory.leg(factory.services(("DK", ""))[0], factory.destination(shelf.orders[0]), TODAY)
     assert is_within_range(factory.ride(factory.lot_day("G1", TODAY), TUBE, leg)) is is_within
 
 
@@ -89,7 +89,7 @@ def test_a_heat_pack_is_told_of_where_no_box_holds_any_warmth_and_the_post_carri
 ) -> None:
     shelf = a_week(a_row("A"), species={"gar": a_species()}, services=(a_service(**service),))
     factory = OptionFactory(shelf)
-    (by,) = factory.every_service("DK")
+    (by,) = factory.every_service(("DK", ""))
     leg = factory.leg(by, factory.destination(shelf.orders[0]), TODAY)  # parcels feel 15 to 21 C
     ride = replace(factory.ride(factory.lot_day("G1", TODAY), TUBE, leg), holds=Holding(holds_h))
     told = {note.code for note in bench_notes(ride, 5, None, None)}
@@ -105,7 +105,7 @@ def test_a_fish_that_bears_it_is_told_only_of_warmth_for_which_the_trade_keeps_p
     weather = tuple(Weather(to="*", month=month, low_c=1, high_c=high_c) for month in range(1, 13))
     shelf = a_week(a_row("A"), weather=weather, species={"gar": a_species(keep_min_c=0, keep_max_c=40)})
     factory = OptionFactory(shelf)
-    leg = factory.leg(factory.services("DK")[0], factory.destination(shelf.orders[0]), TODAY)
+    leg = factory.leg(factory.services(("DK", ""))[0], factory.destination(shelf.orders[0]), TODAY)
     ride = factory.ride(factory.lot_day("G1", TODAY), TUBE, leg)
     told = {note.code for note in bench_notes(ride, 5, None, None)}
     assert told & {"warmth", "keep-from-cold", "use-heat-pack", "use-cold-pack", "cooled-depot"} == (

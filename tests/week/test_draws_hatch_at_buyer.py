@@ -35,5 +35,5 @@ def posted_at_the_age_of(days: int) -> Ride:
     lot = a_lot(laid_from=ago(days), laid_to=ago(days))
     shelf = a_week(a_row("A"), lots=(lot,), species={"gar": species})
     factory = OptionFactory(shelf)
-    leg = factory.leg(factory.services("DK")[0], factory.destination(shelf.orders[0]), TODAY)
+    leg = factory.leg(factory.services(("DK", ""))[0], factory.destination(shelf.orders[0]), TODAY)
     return factory.ride(factory.lot_day("G1", TODAY), TUBE, leg)

@@ -72,7 +72,7 @@ def rides_of_both() -> dict[str, Ride]:
     """The rides of the good and the poor lot today."""
     shelf = shelf_of(40, 90)
     factory, (order,) = OptionFactory(shelf), shelf.orders
-    leg = factory.leg(factory.services("DK")[0], factory.destination(order), TODAY)
+    leg = factory.leg(factory.services(("DK", ""))[0], factory.destination(order), TODAY)
     return {lot: factory.ride(factory.lot_day(lot, TODAY), UNLIKE, leg) for lot in ("GOOD", "POOR")}
 
 

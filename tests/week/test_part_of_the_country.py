@@ -4,17 +4,23 @@ where the order names it.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 
 import pytest
 
+from shipping.options.option import Destination
 from shipping.options.option_factory import OptionFactory
 from shipping.papers.documents.customs_sheet import crosses_customs
 from shipping.post.calendar import holiday_name
+from shipping.questions.can_it_ship import ask
+from shipping.questions.why import why
+from shipping.tables.rows.orders import OrderRow
 from shipping.tables.rows.weather import Disruption, Weather
 from shipping.tables.shelf import Shelf
-from tests.post.a_shelf import TODAY
-from tests.week.a_week import a_row, a_week, plan_of
+from shipping.worktop.kept_week import is_taken_in
+from tests.post.a_shelf import TODAY, a_price, a_service
+from tests.week.a_week import WEEK, a_row, a_week, plan_of
 
 PLACES = [
     ("ES", "35001", "ES-CN"),
@@ -87,3 +93,49 @@ def test_customs_ask_for_a_form_to_the_islands_that_the_postcode_tells(postcode:
 
 def _to(country: str, postcode: str) -> dict[str, str]:
     return {"country": country, "postcode": postcode}
+
+
+#: The post's own days and price to the mainland, and to a part of it; by the islands' post alone.
+WAYS = {"early_d": 1, "usual_d": 1, "late_d": 1, "live_eggs": "yes"}
+SLOW = {"early_d": 2, "usual_d": 2, "late_d": 2, "live_eggs": "yes"}
+
+
+def week_of_ways(order: OrderRow, *, whole: bool = True) -> Shelf:
+    services = (a_service(to="ES-CN", **SLOW), *((a_service(to="ES", **WAYS),) if whole else ()))
+    prices = (a_price("ES-CN", 2000, "9"), *((a_price("ES", 2000, "4"),) if whole else ()))
+    return a_week(order, services=services, postage=prices)
+
+
+@pytest.mark.parametrize(
+    ("postcode", "region", "days", "price"),
+    [("35001", "", 2, 9), ("", "Tenerife, Canarias", 2, 9), ("28001", "", 1, 4), ("", "", 1, 4)],
+)
+def test_eggs_go_by_the_row_of_services_and_postage_that_names_their_part_of_the_country(
+    postcode: str, region: str, days: int, price: int
+) -> None:
+    shelf = week_of_ways(a_row("A", country="ES", postcode=postcode, region=region, town="Bytown"))
+    (parcel,) = plan_of(shelf).parcels
+    assert ((parcel.arrive.p95 - parcel.dispatch_on).days, parcel.postage) == (days, price)
+    found = {option.ride.leg.service.late_d for _, option in why(shelf, "A", WEEK).options}
+    assert found == {days}
+
+
+@pytest.mark.parametrize(("postcode", "goes"), [("38001", True), ("28001", False), ("", False)])
+def test_a_service_of_a_part_alone_goes_nowhere_else_in_the_country(postcode: str, goes: bool) -> None:
+    shelf = week_of_ways(a_row("A", country="ES", postcode=postcode, town="Bytown"), whole=False)
+    plan = plan_of(shelf)
+    assert bool(plan.parcels) is goes
+    assert [one.reasons[0].code for one in plan.lines_out] == ([] if goes else ["no-route"])
+    there = Destination.of("ES", "CN" if goes else "MD")
+    told = {reason.code for reason in ask(shelf, "G1", there).reasons}
+    assert ("no-route" in told) is not goes
+
+
+def test_a_kept_parcel_goes_by_the_service_of_the_part_that_its_order_tells() -> None:
+    shelf = week_of_ways(a_row("A", country="ES", postcode="38001", town="Bytown"))
+    stop = Disruption(to=("ES-CN",), **{"from": TODAY, "until": TODAY}, stopped=True, source="a storm")
+    shelf = replace(shelf, disruptions=(stop,))
+    assert shelf.place_of("ES", ["gone", "A"]) == ("ES", "TF")
+    assert [shelf.place_of("PT", ["A"]), shelf.place_of("ES", ["gone"])] == [("PT", ""), ("ES", "")]
+    taken = [is_taken_in("letter", TODAY, shelf.place_of("ES", names), shelf) for names in (["A"], [])]
+    assert taken == [False, True]

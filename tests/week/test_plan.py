@@ -32,7 +32,9 @@ def test_the_plan_packs_no_egg_more_than_the_promise_needs() -> None:
     (parcel,) = plan_of(shelf).parcels
     (line,) = parcel.lines
     factory = OptionFactory(shelf)
-    leg = factory.leg(factory.services("DK")[0], factory.destination(shelf.orders[0]), parcel.dispatch_on)
+    leg = factory.leg(
+        factory.services(("DK", ""))[0], factory.destination(shelf.orders[0]), parcel.dispatch_on
+    )
     ride = factory.ride(factory.lot_day("G1", leg.day), TUBE, leg)
     assert chance_enough(((line.pack - 1, ride.v, 40.0),), leg.chances, 20) < 0.95
 

@@ -18,6 +18,7 @@ from shipping.tables.rows.lots import Group, Lot
 from shipping.tables.rows.orders import OrderRow
 from shipping.tables.rows.services import Postage, Service
 from shipping.tables.rows.species import Species
+from shipping.tables.rows.weather import Disruption
 from shipping.tables.shelf import Draft
 from shipping.tables.spelling import folded, is_slip_of, nearest
 from shipping.words.keys import grouped, repeated
@@ -153,41 +154,32 @@ def zones_are_zones(draft: Draft) -> Iterator[Problem]:
 
 
 def named_places_exist(draft: Draft) -> Iterator[Problem]:
-    """Places are countries (in rules and weather with a subdivision), zones, or ``*``."""
+    """Places are countries, parts of them, zones, or ``*``."""
     zones = sorted(draft.names.get("zones", frozenset()))
     if "zones" not in draft.complete:
         return
-    unknown: dict[tuple[str, str], list[Row]] = {}
-    priced: tuple[Service | Postage, ...] = (*draft.services, *draft.postage)
-    for row in priced:
-        for place in row.to:
-            if place != "*" and place not in zones and not is_country(place):
-                unknown.setdefault((place, say("country or zone")), []).append(row)
-    ruled = [(rule, place) for rule in draft.rules for place in rule.places]
-    disrupted = ((row, place) for row in draft.disruptions for place in row.to)
+    unknown: dict[str, list[Row]] = {}
+    listed: tuple[Service | Postage | Disruption, ...] = (*draft.services, *draft.postage, *draft.disruptions)
+    ruled: list[tuple[Row, str]] = [(rule, place) for rule in draft.rules for place in rule.places]
+    posted: list[tuple[Row, str]] = [(row, place) for row in listed for place in row.to]
     weather = ((row, row.to) for row in draft.weather)
-    for named, place in (*ruled, *weather, *disrupted):
+    for named, place in (*posted, *ruled, *weather):
         if place not in zones and place != "*" and (not is_place(place) or like_part(place)):
-            unknown.setdefault((place, say("country, country and subdivision, or zone")), []).append(named)
-    for rule, place in ruled:
+            unknown.setdefault(place, []).append(named)
+    for row, place in (*ruled, *posted):
         country, dash, part = place.partition("-")
         parts = calendar_parts(country) if dash and place not in PARTS and place not in zones else ()
         if parts and part not in parts and not like_part(place):
             told = (place, country)
-            text = say("'{place}' is no part of {country} that is known: the rule may match nothing.", *told)
+            text = say("'{place}' is no part of {country} that is known: the row may match nothing.", *told)
             mend = say("Look at the code")
             if len(parts) < 30:
                 mend = say("The parts known are {parts}", " ".join(parts))
-            yield from asked(draft, rule, "to", text, mend, code="unknown-part")
-    for (place, what), rows in unknown.items():
-        text, mend = and_on(say("'{place}' is no {what}", place, what), len(rows)), _places_mend(place, zones)
-        if isinstance(rows[0], (Service, Postage)) and is_place(place):
-            mend = say(
-                "Write {country}: give a part of it a service of its own, with its days and border_share, and"
-                " name that in service of its orders.",
-                place.partition("-")[0],
-            )
-        yield problem(rows[0], "to", "unknown-place", text, mend)
+            yield from asked(draft, row, "to", text, mend, code="unknown-part")
+    for place, rows in unknown.items():
+        what = say("country, country and subdivision, or zone")
+        text = and_on(say("'{place}' is no {what}", place, what), len(rows))
+        yield problem(rows[0], "to", "unknown-place", text, _places_mend(place, zones))
 
 
 def _places_mend(place: str, zones: list[str]) -> str:

@@ -23,6 +23,7 @@ from shipping.tables.checks.row_problems import (
     noted,
     problem,
 )
+from shipping.tables.country_parts import part_codes, region_of
 from shipping.tables.rows.orders import ORDER_FIELDS, OrderRow, OwedRow
 from shipping.tables.shelf import Draft
 from shipping.tables.spelling import folded, nearest
@@ -224,11 +225,12 @@ def named_services_go_there(draft: Draft) -> Iterator[Problem]:
     for service in draft.services:
         places = to.setdefault(service.service, set())
         for place in service.to:
-            unread = () if countries.is_country(place) or place in draft.zone_countries else ("*",)
+            unread = () if countries.is_place(place) or place in draft.zone_countries else ("*",)
             places.update((place, *draft.zone_countries.get(place, unread)))
     for row in draft.first_rows:
         goes_to = to.get(row.service or "", set())
-        if goes_to and countries.is_country(row.country) and not goes_to & {row.country, "*"}:
+        parts = part_codes(row.country, region_of(row.country, row.region, row.postcode))
+        if goes_to and countries.is_country(row.country) and not goes_to & {row.country, "*", *parts}:
             text = "'{service}' does not go to {country}."
             yield from asked(draft, row, "service", text, "Look at country and service", code="no-route")
 
@@ -305,7 +307,7 @@ def latest_days_can_be_met(draft: Draft) -> Iterator[Problem]:
     """A latest day of arrival so soon after the order, or its payment, that no way there is so quick."""
     soonest: dict[str, float] = {}
     for service in draft.services:
-        places = {one for place in service.to for one in draft.zone_countries.get(place, (place,))}
+        places = {one for place in service.to for one in draft.countries_of(place)}
         for place in () if service.is_collection else places:
             soonest[place] = min(soonest.get(place, math.inf), service.early_d)
     fetched = {service.service for service in draft.services if service.is_collection}

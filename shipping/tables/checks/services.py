@@ -11,7 +11,8 @@ from statistics import median
 
 from shipping.tables.checks.row_problems import after_today, asked, noted, problem
 from shipping.tables.climate import km_between_countries
-from shipping.tables.countries import EU, is_country, name_of
+from shipping.tables.countries import EU, is_place, name_of
+from shipping.tables.country_parts import part_codes
 from shipping.tables.rows.services import Postage, Service
 from shipping.tables.shelf import Draft
 from shipping.words.keys import grouped
@@ -112,7 +113,7 @@ def services_are_whole_ways(draft: Draft) -> Iterator[Problem]:
                 text = "is 0: '{service}' would be collected in person, and it has postage."
                 yield from asked(draft, row, "late_d", text, "Write the working days")
             continue
-        abroad = [place for place in row.to if place not in (home, "*")] if home else []
+        abroad = [place for place in row.to if place.partition("-")[0] not in (home, "*")] if home else []
         differs = row.early_d == row.late_d and (row.usual_d >= SPREAD_FROM_D or (abroad and is_spread))
         if differs or row.late_d == row.usual_d >= SPREAD_FROM_D:
             text = "{late_d:g} days usual and late: no parcel would ever be slower."
@@ -168,7 +169,7 @@ def borders_hold_parcels(draft: Draft) -> Iterator[Problem]:
     least = min(row.border_share for row in draft.services if row.border_share)
     shares = [row.border_share for row in draft.services if row.border_share >= LIKE_OTHERS * least]
     for row in draft.services:
-        abroad = [place for place in row.to if place not in ground and is_country(place)]
+        abroad = [place for place in row.to if place[:2] not in ground and is_place(place)]
         if row.border_share == least and len(shares) > 1:
             text = say("{share:g}, and other services have {other:g} at least.", least, min(shares))
             yield from asked(draft, row, "border_share", text, "Look at the point")
@@ -208,7 +209,7 @@ def days_are_of_the_distance(draft: Draft) -> Iterator[Problem]:
     home = draft.settings.home.country if draft.settings else ""
     for row in draft.services:
         countries = {one for place in row.to for one in draft.zone_countries.get(place, (place,))}
-        far = [km_between_countries(home, one.partition("-")[0]) for one in sorted(countries)]
+        far = [km_between_countries(home, one) for one in sorted(countries)]
         known = [km for km in far if km is not None]
         if row.is_collection or not known:
             continue
@@ -384,7 +385,7 @@ def services_have_postage(draft: Draft) -> Iterator[Problem]:
         if "*" in have or service.service in unread or service.is_collection:
             continue
         known = (place for place in service.to if _is_place_of_post(place, draft.zone_countries))
-        lacking = [place for place in known if place not in have and not _zone_within(draft, place, have)]
+        lacking = [place for place in known if not _has_postage(draft, place, have)]
         if lacking:
             text = say("'{service}' has no postage to {lacking}.", service.service, " ".join(lacking))
             yield noted(
@@ -397,12 +398,14 @@ def services_have_postage(draft: Draft) -> Iterator[Problem]:
 
 
 def _is_place_of_post(place: str, zones: Container[str]) -> bool:
-    return place == "*" or place in zones or is_country(place)
+    return place == "*" or place in zones or is_place(place)
 
 
-def _zone_within(draft: Draft, place: str, have: set[str]) -> bool:
-    countries = draft.zone_countries.get(place)
-    return countries is not None and all(country in have for country in countries)
+def _has_postage(draft: Draft, place: str, have: set[str]) -> bool:
+    """Has it a price of its own, or all its countries, or a larger part that it lies in?"""
+    larger = part_codes(*place.split("-", 1)) if "-" in place and place not in draft.zone_countries else ()
+    own = draft.countries_of(place)
+    return not have.isdisjoint((place, *larger)) or (bool(own) and all(one in have for one in own))
 
 
 def heavier_is_not_cheaper(draft: Draft) -> Iterator[Problem]:
@@ -485,7 +488,7 @@ def _at_home(row: Postage, at_home: Sequence[Postage]) -> Decimal:
 
 
 def _countries_of(draft: Draft, row: Postage) -> set[str]:
-    return {one for place in row.to for one in draft.zone_countries.get(place, (place,))}
+    return {one for place in row.to for one in draft.countries_of(place)}
 
 
 def postage_carries_something(draft: Draft) -> Iterator[Problem]:

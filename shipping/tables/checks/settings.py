@@ -65,7 +65,7 @@ def the_currency_is_in_use(draft: Draft) -> Iterator[Problem]:
     reached = {place for service in draft.services for place in service.to}
     buyers = [row.country for row in draft.first_rows]
     if not buyers:
-        buyers = [one for place in reached for one in draft.zone_countries.get(place, (place,))]
+        buyers = [one for place in reached for one in draft.countries_of(place)]
     paying = sum(currency in countries.money_of(country, today, today) for country in buyers)
     if currency in countries.money_of(home, today, today) or paying > LEAST_PAYING * len(buyers):
         return

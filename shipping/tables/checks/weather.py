@@ -133,7 +133,7 @@ def weather_is_of_its_place(draft: Draft) -> Iterator[Problem]:
 
 def _coldest_of_all_others(draft: Draft) -> str:
     """Of the countries that orders go to, and no row names, the coldest: a row for everywhere is its row."""
-    named = {one for row in draft.weather for one in _countries_of(draft, row.to)}
+    named = {one for row in draft.weather for one in draft.countries_of(row.to)}
     means = {
         country: min(min(place.means_c) for place in places)
         for country in {row.country for row in draft.first_rows} - named
@@ -164,7 +164,7 @@ def disruptions_meet_a_way(draft: Draft) -> Iterator[Problem]:
     """A disruption or postage of a place or a service that nothing goes by changes nothing."""
     reached: dict[str | None, set[str]] = {None: set()}
     for way in draft.services:
-        places = {one for to in way.to for one in _countries_of(draft, to)}
+        places = {one for to in way.to for one in draft.countries_of(to)}
         reached[None] |= places
         reached[way.service] = reached.get(way.service, set()) | places
     home = draft.settings.home.country if draft.settings else ""
@@ -178,14 +178,10 @@ def disruptions_meet_a_way(draft: Draft) -> Iterator[Problem]:
         everywhere = {"*"} if isinstance(named, Postage) else {home, "*"}
         if not ways or everywhere & set(named.to) or "services" not in draft.complete:
             continue
-        there = {one for place in named.to for one in _countries_of(draft, place)}
+        there = {one for place in named.to for one in draft.countries_of(place)}
         if "*" not in ways and not there & ways:
             text = "no service goes to {places} that way: the row changes nothing."
             yield from asked(draft, named, "to", text, "Look at place and service", places=" ".join(named.to))
-
-
-def _countries_of(draft: Draft, place: str) -> tuple[str, ...]:
-    return draft.zone_countries.get(place, (place.partition("-")[0],))
 
 
 def weather_runs_from_low_to_high(draft: Draft) -> Iterator[Problem]:
@@ -247,8 +243,8 @@ LONGEST_REST_D = 28
 
 def _stops_all(draft: Draft, row: Disruption) -> bool:
     """Would nothing go by any service for weeks from now on?"""
-    places = {one for way in draft.services for place in way.to for one in _countries_of(draft, place)}
-    there = {one for place in row.to for one in _countries_of(draft, place)}
+    places = {one for way in draft.services for place in way.to for one in draft.countries_of(place)}
+    there = {one for place in row.to for one in draft.countries_of(place)}
     is_long = (row.until - max(row.from_, draft.today)).days > LONGEST_REST_D
     return (
         is_long

@@ -236,6 +236,11 @@ class Order:
     def country(self) -> str:
         return self.address.country
 
+    @property
+    def place(self) -> tuple[str, str]:
+        """Its country and the part of it, "" where that is not sure."""
+        return (self.address.country, self.address.part)
+
     def line(self, number: int) -> Line:
         """The line of that number: not always the number-th, as lines already sent may be missing."""
         return next(line for line in self.lines if line.number == number)

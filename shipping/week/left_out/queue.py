@@ -461,7 +461,7 @@ def _has_box(choices: Choices, order: Order, line: Line, draws: Draws, option: O
     units = sum(units_for(packing, eggs) for _, eggs in draws)
     return (
         len(draws) == 1
-        or choices.parcels.cost(order.country, service, ((line.key, packing.packing, units),)) is not None
+        or choices.parcels.cost(order.place, service, ((line.key, packing.packing, units),)) is not None
     )
 
 
@@ -473,7 +473,7 @@ def _from_group(queue: Queue, order: Order, line: Line) -> tuple[date, str] | No
         return None
     ready, group = found
     to = choices.factory.destination(order)
-    services = choices.factory.services(order.country, order.service)
+    services = choices.factory.services(order.place, order.service)
     for day in queue.later_days:
         if day < max(ready, order.not_before or ready):
             continue

@@ -197,7 +197,7 @@ class StatusOfLines:
     def _other_service(self, order: Order, line: Line, ride: Ride) -> dict[str, object]:
         """The first service that would take a ride's lot on its day, where the order names another."""
         factory, lot = self.choices.factory, ride.lot_day.forecast.lot
-        for service in factory.services(order.country) if order.service else ():
+        for service in factory.services(order.place) if order.service else ():
             leg = factory.leg(service, ride.leg.destination, ride.leg.day)
             packings = (one for one in self.choices.shelf.packings if lot.medium in one.media)
             if not leg.asks and any(self._goes(order, line, ride.lot_day, one, leg) for one in packings):
@@ -252,12 +252,12 @@ class StatusOfLines:
     def _post_reasons(self, order: Order) -> list[Reason]:
         """The operator's answer, where every service that goes there lacks a yes."""
         choices = self.choices
-        services = choices.factory.services(order.country, order.service)
+        services = choices.factory.services(order.place, order.service)
         day = choices.days[0] if choices.days else choices.shelf.today
         return choices.factory.post_asks(services, choices.factory.destination(order), day)
 
     def _route_reasons(self, order: Order) -> list[Reason]:
-        if self.choices.factory.services(order.country, order.service):
+        if self.choices.factory.services(order.place, order.service):
             return []
         named = f"{order.service} does not go" if order.service else "No service goes"
         text = f"{named} to {order.country}: add a row to services and postage, or tell the buyer."
@@ -266,7 +266,7 @@ class StatusOfLines:
     def _bound_reasons(self, order: Order) -> list[Reason]:
         """The order's own bounds, where they leave no day of the week."""
         choices, to = self.choices, self.choices.factory.destination(order)
-        services = choices.factory.services(order.country, order.service)
+        services = choices.factory.services(order.place, order.service)
         found = [
             bound_reasons(order, choices.factory.leg(service, to, day))
             for service in services
@@ -343,11 +343,11 @@ class StatusOfLines:
         if any(parcels.goes_together(order, [one[place] for one in modes], place[1]) for place in together):
             return []
         shelf, place = self.choices.shelf, together[0]
-        service = next(s for s in self.choices.factory.services(order.country) if s.service == place[1])
+        service = next(s for s in self.choices.factory.services(order.place) if s.service == place[1])
         units = tuple(
             (shelf.packing_by_name[packing], count) for _, packing, count in (one[place][0] for one in modes)
         )
-        return list(quote(shelf, units, service, order.country).reasons)
+        return list(quote(shelf, units, service, *order.place).reasons)
 
     def _modes(self, line: Line) -> dict[Departure, list[TravelMode]]:
         """The packings and units in which a line may go, by day and service."""

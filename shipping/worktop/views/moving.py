@@ -352,7 +352,7 @@ def changed_rows(kept: Kept, tables: Tables, wish: Wish) -> _Cells:
 def _there_by(tables: Tables, order: Order, wish: Wish) -> date | None:
     """The day by which a parcel of that day and service is there almost surely; None without a service."""
     factory = tables.factory
-    named = factory.services(order.country, wish.service) if wish.service else ()
+    named = factory.services(order.place, wish.service) if wish.service else ()
     legs = (factory.leg(service, factory.destination(order), wish.day) for service in named)
     return max((leg.arrivals.p95 for leg in legs), default=None)
 
@@ -426,7 +426,7 @@ class MovingPage(View):
     def _services(self, kept: Kept) -> list[str]:
         """The services that go where the parcel goes."""
         shelf = self.shelf_state.tables().shelf
-        return sorted({row.service for row in services_to(shelf, kept.parcel.to)})
+        return sorted({row.service for row in services_to(shelf, *kept.parcel.place(shelf))})
 
     def _page(
         self, kept: Kept, wish: Wish | None, would: MoveOutcome | None, trouble: str, status: int = 200

@@ -25,7 +25,7 @@ def test_each_day_is_filled_from_the_lot_that_passes_on_it_with_the_eggs_that_da
         *((30, "OLD"), (1, "OLD"), (2, "OLD"), (3, "OLD")),
         *((4, "YOUNG"), (7, "YOUNG"), (8, "YOUNG"), (9, "YOUNG")),
     ]
-    (service,), to = factory.services("DK"), factory.destination(order)
+    (service,), to = factory.services(("DK", "")), factory.destination(order)
     for day, ((lot, eggs),) in drawn.items():
         leg = factory.leg(service, to, day)
         rides = [factory.ride(factory.lot_day(lot, day), packing, leg) for packing in (BAG, TUBE)]
