@@ -25,6 +25,7 @@ from shipping.words.sentence import say
 from shipping.words.units import many
 
 SEND_AGAIN = "send again"
+CENT = Decimal("0.01")
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,8 +57,8 @@ def owed_rows(owed_lines: Iterable[Owed], rows: Iterable[OrderRow], file: str) -
     """A row for each line owed that still stands in the tables for the same fish; an order owed may be owed
     again.
 
-    It keeps the day the order was placed, its address, papers and wishes, and costs nothing; it has no
-    bounds.
+    It keeps the day the order was placed, its address, papers and wishes, and costs nothing; its value is its
+    eggs' part of the line's price. It has no bounds.
     """
     by_order = grouped((row.order, row) for row in rows)
     for line in sorted(owed_lines, key=lambda owed: (owed.order.count("-again"), owed.order)):
@@ -73,12 +74,15 @@ def owed_rows(owed_lines: Iterable[Owed], rows: Iterable[OrderRow], file: str) -
 def _row(line: Owed, rows: list[OrderRow], file: str) -> OwedRow:
     original = rows[line.of[1] - 1]
     cells = {name: getattr(original, name) for name in type(original).model_fields} | fields_of_order(rows)
+    sold = original.value if isinstance(original, OwedRow) else original.price
+    value = None if sold is None else (sold * line.eggs / original.eggs).quantize(CENT)
     changed = {
         "at": Where(file, line.entry),
         "order": line.order,
         "paid_on": line.since,
         "eggs": line.eggs,
         "price": Decimal(0),
+        "value": value,
         "not_before": None,
         "not_after": None,
         "note": f"sent again for {line.of[0]}:{line.of[1]}",

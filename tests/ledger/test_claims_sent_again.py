@@ -69,6 +69,7 @@ def test_a_line_owed_keeps_the_day_and_address_of_its_order_and_costs_nothing() 
     assert (again.order, again.species, again.eggs, again.price) == ("S10-2-again", "mento", 6, Decimal(0))
     assert (again.placed_on, again.paid_on, again.town) == (date(2026, 11, 1), date(2026, 11, 25), "Odense")
     assert again.not_after is None
+    assert again.value == Decimal("6.00"), "customs is told what those six were sold for"
     assert str(again.at) == "ledger.sqlite:7"
     (order,) = orders_from_rows((again,), has_paid_on=True)
     assert order.is_owed
@@ -81,8 +82,10 @@ def test_a_line_owed_whose_order_is_gone_from_the_tables_is_not_made_up() -> Non
 
 def test_an_order_sent_again_can_come_short_and_be_sent_again() -> None:
     lines = owed([settled("S10-1-again", 1, 2, seq=9), settled("S10", 1, 6)])
-    names = [again.order for again in owed_rows(lines, (row("S10"),), "ledger.sqlite")]
-    assert names == ["S10-1-again", "S10-1-again-1-again"]
+    for price, values in ((None, [None, None]), ("25.00", [Decimal("7.50"), Decimal("2.50")])):
+        again = list(owed_rows(lines, (row("S10", price=price),), "ledger.sqlite"))
+        assert [one.order for one in again] == ["S10-1-again", "S10-1-again-1-again"]
+        assert [one.value for one in again] == values
 
 
 def test_settling_without_eggs_owes_nothing() -> None:

@@ -153,12 +153,19 @@ def _goods(line: PlannedLine, parcel: Parcel, shelf: Shelf) -> Goods:
     return Goods(
         clean(shelf.species[line.species].scientific_name),
         line.pack,
-        line.price,
+        _sold_for(line, shelf),
         sum(unit.packing.weight_g for unit in units) if known else None,
         origin=origins.pop() if len(origins) == 1 else "",
         is_captive=all(unit.lot.bred == "captive" for unit in units),
         about=any(unit.about for unit in units),
     )
+
+
+def _sold_for(line: PlannedLine, shelf: Shelf) -> Decimal | None:
+    """What a line's eggs were sold for: of eggs owed again, when they were first sent."""
+    order = shelf.order_by_name.get(line.order)
+    row = next((one.row for one in order.lines if one.number == line.line), None) if order else None
+    return row.value if isinstance(row, OwedRow) else line.price
 
 
 def origin_of(lot: Lot, home: str) -> str:

@@ -131,7 +131,12 @@ class OrderRow(Row):
 
 
 class OwedRow(OrderRow):
-    """A line owed again after a claim: it stands in no table, and goes before others of equal value."""
+    """A line owed again after a claim: it stands in no table, and goes before others of equal value.
+
+    ``value`` is what its eggs were sold for, which customs is told; they cost nothing now.
+    """
+
+    value: Decimal | None = None
 
 
 #: What every row of one order must agree on; a blank on a later row takes the first row's value.

@@ -12,7 +12,7 @@ from pypdf import PdfReader
 from shipping.papers.documents.contents import PaperInputs
 from shipping.papers.documents.customs_sheet import _categories, customs_sheet, parcel_declaration
 from shipping.papers.writing import write_papers
-from shipping.post.customs import LONG_FORM, Goods
+from shipping.post.customs import LONG_FORM, Goods, missing_facts
 from shipping.tables.rows.orders import OrderRow, OwedRow, orders_from_rows
 from tests.papers import sample
 from tests.papers.reading import outside_margins, story_words, words_of
@@ -277,3 +277,19 @@ def test_eggs_sent_again_for_nothing_are_no_sale_to_customs(
     assert made.category == category
     ticked = _categories(made.category)[0].partition("\u2611")[2].replace("\u00a0", " ")
     assert ticked.strip().startswith(category)
+
+
+@pytest.mark.parametrize("value", [Decimal("6.00"), None])
+def test_eggs_sent_again_are_declared_at_what_they_were_sold_for(
+    inputs: PaperInputs, value: Decimal | None
+) -> None:
+    parcel = sample.PARCELS[0]
+    (name,) = parcel.orders
+    rows = (OwedRow(**{**dict(row), "price": "0", "value": value}) for row in sample.ORDER_ROWS)
+    orders = orders_from_rows(tuple(row for row in rows if row.order == name), has_paid_on=False)
+    lines = tuple(replace(line, price=Decimal(0)) for line in parcel.lines)
+    again = replace(inputs, shelf=replace(inputs.shelf, orders=orders))
+    made = parcel_declaration(replace(parcel, lines=lines), again)
+    assert {goods.price for goods in made.goods} == {value}
+    assert any("no price" in gap for gap in missing_facts(made)) is (value is None)
+    assert not any("for nothing" in gap for gap in missing_facts(made))
