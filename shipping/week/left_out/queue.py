@@ -118,9 +118,12 @@ class DaysAhead:
             elif self._may_do_together(options, share, here):
                 yield self.days[day], None
 
-    def may_go(self, order: Order, line: Line) -> bool:
-        """Does nothing but a lack of eggs or an answer stand against some option of a line on these days?"""
-        return bool(self._of(order, line).day.size)
+    def may_go(self, order: Order, line: Line, answered: bool = True) -> bool:
+        """Does nothing but a lack of eggs stand against some option of a line on these days?
+
+        ``answered`` as above.
+        """
+        return bool((answered | ~self._of(order, line).asks).any())
 
     def _may_do_together(self, options: OpenOptions, share: Floats, here: Bools) -> bool:
         """Is enough left of a few lots by one leg in one packing?"""
@@ -341,6 +344,8 @@ def _line_out(queue: Queue, order: Order, line: Line, status: LineStatus) -> Lin
                 for reason in status.to_answer
             ]
             return LineOut(order.order, line.number, Verdict.HOLD, None, nearest_first([*now, *later]))
+        if not waits and queue.ahead.may_go(order, line, answered=False):
+            verdict = Verdict.WAIT  # for eggs, on whichever of its own days
     return LineOut(order.order, line.number, verdict, until, status.reasons)
 
 

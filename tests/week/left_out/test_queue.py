@@ -68,7 +68,20 @@ def test_two_lines_never_wait_for_the_same_eggs() -> None:
     assert out(enough, "OLD").until == out(enough, "NEW").until is not None
     scarce = plan_of(a_week(*rows, lots=(young("Y", eggs=35),)))
     assert out(scarce, "OLD").until is not None
-    assert (out(scarce, "NEW").verdict, out(scarce, "NEW").until) == (Verdict.STOP, None)
+    assert (out(scarce, "NEW").verdict, out(scarce, "NEW").until) == (Verdict.WAIT, None)
+
+
+@pytest.mark.parametrize("not_before", [None, TODAY + timedelta(days=9)])
+def test_too_few_eggs_are_waited_for_in_every_week_until_their_lot_is_too_far(
+    not_before: date | None,
+) -> None:
+    """A hundred eggs show eyes next week, and ninety ordered ask for more; the week after they hatch."""
+    shelf = a_week(a_row("A", 90, not_before=not_before), lots=(young("Y", eggs=100),))
+    weeks = (WEEK, next_week(WEEK), next_week(next_week(WEEK)))
+    found = [out(make_plan(shelf, week), "A") for week in weeks]
+    wanted = [Verdict.WAIT, Verdict.WAIT, Verdict.STOP]
+    assert [(one.verdict, one.until) for one in found] == [(verdict, None) for verdict in wanted]
+    assert ("not-before" in {reason.code for reason in found[0].reasons}) is (not_before is not None)
 
 
 def test_what_a_group_gives_goes_to_the_older_order_first() -> None:
@@ -89,7 +102,7 @@ def test_eggs_the_plan_draws_are_not_waited_for() -> None:
     later = TODAY + timedelta(days=7)
     plan = plan_of(a_week(a_row("A"), a_row("B", not_before=later), lots=(cool,)))
     assert going(plan) == {"A"}
-    assert (out(plan, "B").verdict, out(plan, "B").until) == (Verdict.STOP, None)
+    assert (out(plan, "B").verdict, out(plan, "B").until) == (Verdict.WAIT, None)
     alone = plan_of(a_week(a_row("B", not_before=later), lots=(cool,)))
     assert out(alone, "B").until == later
 
