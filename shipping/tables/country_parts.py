@@ -423,13 +423,18 @@ def part_names(country: str) -> dict[str, str]:
 
 
 def regions_of(country: str) -> dict[str, str]:
-    """Parts an order may name, by code (ISO 3166-2 without the country), in the order of their names."""
+    """Parts an order may name, by code (ISO 3166-2 without the country), in the order of their names; those
+    that lie in another of them are left out.
+    """
     named = part_names(country)
     in_addresses = _address_names(country)
     every = {part: in_addresses[part][0] for part in _parts_of_addresses(country)} | named
     inner = LIES_IN.get(country, {})
     return dict(
-        sorted(((code, name) for code, name in every.items() if code not in inner), key=lambda one: one[1])
+        sorted(
+            ((code, name) for code, name in every.items() if inner.get(code) not in every),
+            key=lambda one: one[1],
+        )
     )
 
 

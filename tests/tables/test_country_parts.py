@@ -158,6 +158,9 @@ def test_regions_are_listed_by_name_without_what_is_none() -> None:
     assert regions_of("AU")["WA"] == "Western Australia"
     assert "Zone A" not in regions_of("FR")  # school holidays, no part of the country
     assert "GC" not in regions_of("ES")  # a province: rules name its community
+    assert regions_of("IT")["BZ"] == "Bolzano"  # a province too: no list of ours names Italy's regions
+    assert len(regions_of("IT")) == 107
+    assert regions_of("BE") == regions_of("NL") == {}  # calendars of languages and schools, no parts
 
 
 @pytest.mark.parametrize(
