@@ -9,8 +9,8 @@ from datetime import date
 from functools import lru_cache
 
 from shipping.tables.countries import is_place
-from shipping.tables.country_parts import is_another_part, larger_part
-from shipping.tables.rows.rules import RULE_WORDS, Rule
+from shipping.tables.country_parts import is_another_part, larger_part, nearness
+from shipping.tables.rows.rules import Rule, TaxonNames, nearest_rules, taxon_names
 from shipping.tables.rows.services import Service
 from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
@@ -69,7 +69,7 @@ def ruling(
     old its row. Where the subdivision is not known and a part of the country has a row for the fish that is
     not ``open`` and says something else than the country's, the region is asked for.
     """
-    names = _names(species.species, species.scientific_name, species.synonyms, species.family)
+    names = taxon_names(species.species, species.scientific_name, species.synonyms, species.family)
     held = frozenset(paper.casefold().strip() for paper in papers_held)
     return _ruling(_index(IdentityKey(shelf)), country, subdivision, names, medium, on, held)
 
@@ -139,33 +139,6 @@ def post_reasons(shelf: Shelf, service: Service) -> tuple[Reason, ...]:
     return (Reason("ask-post", f"{text} {mend}", facts, service.cited),)
 
 
-@dataclass(frozen=True, slots=True)
-class _Names:
-    """What a rule may call a species, all without case; ``shown`` is for people."""
-
-    exact: frozenset[str]
-    genera: frozenset[str]
-    family: str
-    shown: str
-
-
-@lru_cache(maxsize=4096)
-def _names(species: str, scientific_name: str, synonyms: tuple[str, ...], family: str) -> _Names:
-    known = (scientific_name, *synonyms)
-    return _Names(
-        exact=frozenset({species.casefold(), *map(str.casefold, known), *map(_binomial, known)}),
-        genera=frozenset(name.split()[0].casefold() for name in known),
-        family=family.casefold(),
-        shown=scientific_name,
-    )
-
-
-def _binomial(scientific_name: str) -> str:
-    """Genus and species, no subspecies; the whole name where the second word is none (sp., cf., aff.)."""
-    words = scientific_name.casefold().split()
-    return " ".join(words if len(words) < 3 or words[1].endswith(".") else words[:2])
-
-
 class _Index:
     """The rules of one shelf by place, and what of its settings a ruling needs; compares by identity."""
 
@@ -189,13 +162,8 @@ class _Index:
 
     def at(self, country: str, subdivision: str) -> list[tuple[int, Rule]]:
         """The rows that name the place, with how closely."""
-        places = [(4, f"{country}-{subdivision}")] if subdivision else []
-        if (larger := larger_part(country, subdivision)) != subdivision:
-            places.append((3, f"{country}-{larger}"))
-        places += [(2, country), *((1, zone) for zone in self.zones_of(country)), (0, "*")]
-        return [
-            (nearness, rule) for nearness, place in places for rule in self.by_place.get(place.upper(), ())
-        ]
+        near = nearness(country, subdivision, self.zones_of(country))
+        return [(rank, rule) for place, rank in near.items() for rule in self.by_place.get(place, ())]
 
 
 @lru_cache(maxsize=8)
@@ -205,7 +173,13 @@ def _index(key: IdentityKey[Shelf]) -> _Index:
 
 @lru_cache(maxsize=65536)
 def _ruling(
-    index: _Index, country: str, subdivision: str, names: _Names, medium: str, on: date, held: frozenset[str]
+    index: _Index,
+    country: str,
+    subdivision: str,
+    names: TaxonNames,
+    medium: str,
+    on: date,
+    held: frozenset[str],
 ) -> Ruling:
     place = f"{country}-{subdivision}" if subdivision and country in index.parts else country
     plain = _by_rows(
@@ -227,7 +201,7 @@ def _ruling(
 
 
 def _other_parts(
-    index: _Index, country: str, subdivision: str, names: _Names, medium: str, on: date
+    index: _Index, country: str, subdivision: str, names: TaxonNames, medium: str, on: date
 ) -> tuple[str, ...]:
     """Parts of the country, not ``open``, that say otherwise than it, where the eggs may go to one."""
     ruled = index.parts.get(country, ())
@@ -254,7 +228,7 @@ def _says(winners: tuple[Rule, ...], index: _Index) -> tuple[object, ...]:
 
 
 def _by_rows(
-    index: _Index, place: str, winners: tuple[Rule, ...], names: _Names, medium: str, held: frozenset[str]
+    index: _Index, place: str, winners: tuple[Rule, ...], names: TaxonNames, medium: str, held: frozenset[str]
 ) -> Ruling:
     if not winners:
         text = f"No rule for {names.shown} to {place} has been looked up. Ask {AUTHORITY}, then write a row."
@@ -332,30 +306,10 @@ def _reason(
 
 
 def _winners(
-    index: _Index, country: str, subdivision: str, names: _Names, medium: str, on: date
+    index: _Index, country: str, subdivision: str, names: TaxonNames, medium: str, on: date
 ) -> tuple[Rule, ...]:
     """The strictest of the most specific rows that count on the day, the latest looked up first."""
-    ranked: list[tuple[tuple[int, int, int, int], Rule]] = []
-    for nearness, rule in index.at(country, subdivision):
-        taxon = _taxon_rank(rule.taxon, names)
-        if taxon < 0 or rule.medium not in (None, medium) or not rule.holds_on(on):
-            continue
-        ranked.append(((nearness, taxon, rule.medium is not None, RULE_WORDS.index(rule.verdict)), rule))
-    best = max((rank for rank, _ in ranked), default=None)
-    winners = [rule for rank, rule in ranked if rank == best]
-    return tuple(
-        sorted(winners, key=lambda rule: (-rule.checked_on.toordinal(), rule.source, rule.papers, rule.to))
-    )
-
-
-def _taxon_rank(taxon: str, names: _Names) -> int:
-    """3 species, 2 genus, 1 family, 0 any; -1 another fish."""
-    name = " ".join(taxon.casefold().split())
-    if name in names.exact:
-        return 3
-    if name in names.genera:
-        return 2
-    return {names.family: 1, "*": 0}.get(name, -1)
+    return nearest_rules(index.at(country, subdivision), names, medium, on)
 
 
 @dataclass(frozen=True, slots=True)

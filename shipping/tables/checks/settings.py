@@ -12,8 +12,9 @@ from datetime import date
 from shipping.tables import countries, country_parts
 from shipping.tables.checks.orders import SDR_ABOUT
 from shipping.tables.checks.row_problems import asked_of_setting, problem
+from shipping.tables.country_parts import nearness, serves
 from shipping.tables.files.settings_reader import SETTINGS_FILE
-from shipping.tables.rows.rules import RULE_WORDS, Rule
+from shipping.tables.rows.rules import Rule, nearest_rules, taxon_names
 from shipping.tables.rows.settings import (
     INVENTED_SENDER,
     LETTER_PAPER,
@@ -108,31 +109,16 @@ def lots_may_go_from_home(draft: Draft) -> Iterator[Problem]:
 
 
 def _rule_at_home(draft: Draft, species_key: str, medium: str) -> Rule | None:
-    """The row that wins at home: nearest place, nearest taxon, named medium; among equals the strictest."""
-    species = draft.species_by_name.get(species_key)
-    if species is None or draft.settings is None:
+    """The row that wins at home."""
+    fish = draft.species_by_name.get(species_key)
+    if fish is None or draft.settings is None:
         return None
     home = draft.settings.home
-    places = ["*", home.country, f"{home.country}-{home.subdivision}"]
-    taxa = ["*", species.family, species.genus, species.binomial, species.scientific_name, species.species]
-    ranks = {name.split()[0].casefold(): 2 for name in species.synonyms}
-    ranks |= dict.fromkeys(map(str.casefold, species.synonyms), 3)
-    ranks |= {taxon.casefold(): min(rank, 3) for rank, taxon in enumerate(taxa)}
-    rules = (
-        rule
-        for rule in draft.rules
-        if any(place in places for place in rule.places)
-        and rule.taxon.casefold() in ranks
-        and rule.medium in (None, medium)
-        and rule.holds_on(draft.today)
-    )
-
-    def nearness(rule: Rule) -> tuple[int, int, bool, int]:
-        place = max(places.index(place) for place in rule.places if place in places)
-        named = rule.medium is not None
-        return (place, ranks[rule.taxon.casefold()], named, RULE_WORDS.index(rule.verdict))
-
-    return max(rules, key=nearness, default=None)
+    zones = tuple(zone for zone, within in draft.zone_countries.items() if home.country in within)
+    near = nearness(home.country, home.subdivision, zones)
+    placed = ((rank, rule) for rule in draft.rules if (rank := serves(rule.places, near)))
+    names = taxon_names(fish.species, fish.scientific_name, fish.synonyms, fish.family)
+    return next(iter(nearest_rules(placed, names, medium, draft.today)), None)
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from datetime import date
+from functools import lru_cache
 from typing import Annotated, ClassVar, Literal
 
 from pydantic import Field
@@ -83,6 +85,62 @@ class Rule(Row):
         """Is it a starter row that let eggs go, and that nobody has looked up since?"""
         at_home = self.source == "own country: verify before use"
         return (self.verdict, self.source) in _WITHDRAWN and (at_home or self.checked_on <= _WITHDRAWN_UNTIL)
+
+
+@dataclass(frozen=True, slots=True)
+class TaxonNames:
+    """What a rule may call a species, all without case; ``shown`` is for people."""
+
+    exact: frozenset[str]
+    genera: frozenset[str]
+    family: str
+    shown: str
+
+    def rank(self, taxon: str) -> int:
+        """How closely a rule's taxon names it: 3 species, 2 genus, 1 family, 0 any; -1 another fish."""
+        name = " ".join(taxon.casefold().split())
+        if name in self.exact:
+            return 3
+        if name in self.genera:
+            return 2
+        return {self.family: 1, "*": 0}.get(name, -1)
+
+
+@lru_cache(maxsize=4096)
+def taxon_names(species: str, scientific_name: str, synonyms: tuple[str, ...], family: str) -> TaxonNames:
+    known = (scientific_name, *synonyms)
+    return TaxonNames(
+        exact=frozenset({species.casefold(), *map(str.casefold, known), *map(_binomial, known)}),
+        genera=frozenset(name.split()[0].casefold() for name in known),
+        family=family.casefold(),
+        shown=scientific_name,
+    )
+
+
+def _binomial(scientific_name: str) -> str:
+    """Genus and species, no subspecies; the whole name where the second word is none (sp., cf., aff.)."""
+    words = scientific_name.casefold().split()
+    return " ".join(words if len(words) < 3 or words[1].endswith(".") else words[:2])
+
+
+def nearest_rules(
+    placed: Iterable[tuple[int, Rule]], names: TaxonNames, medium: str, on: date
+) -> tuple[Rule, ...]:
+    """The strictest of the most specific rows that count on the day, the latest looked up first.
+
+    ``placed``: rows with how closely each names the place. The nearest place wins, then the nearest taxon,
+    then a named medium; among equals the strictest.
+    """
+    ranked = [
+        ((near, taxon, rule.medium is not None, RULE_WORDS.index(rule.verdict)), rule)
+        for near, rule in placed
+        if (taxon := names.rank(rule.taxon)) >= 0 and rule.medium in (None, medium) and rule.holds_on(on)
+    ]
+    best = max((rank for rank, _ in ranked), default=None)
+    winners = [rule for rank, rule in ranked if rank == best]
+    return tuple(
+        sorted(winners, key=lambda rule: (-rule.checked_on.toordinal(), rule.source, rule.papers, rule.to))
+    )
 
 
 def is_of_coming_home(row: Mapping[str, str], home: str, subdivision: str) -> bool:
