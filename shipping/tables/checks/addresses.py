@@ -196,7 +196,11 @@ def _postcode_mend(country: str, postcode: str) -> str:
     if any(_is_of(other, code) for other in _OWN_CODES.get(country, ())):
         return ""  # asked about as another place's
     if code.isdigit() and _is_of(country, zero := f"0{code}"):
-        return say("Write {zero}", zero)
+        return say(
+            "Postcodes of {country} have {count} digits, and one is missing:"
+            " perhaps a nought in front, {zero}",
+            *(countries.in_text(country), len(zero), zero),
+        )
     front, dash, _ = code.partition("-")
     other = front if dash and front != country and countries.is_country(front) else ""
     return say("Write {other} as the country", other) if other else say("Mend the postcode or the country")
