@@ -35,8 +35,8 @@ LAW = "foam-box law, Aquaculture 1998, year and journal from memory; other walls
 @dataclass(frozen=True, slots=True)
 class Holding:
     """How the inside follows the outside: ``warm_h`` [h] is the time constant (0: it is the outside itself),
-    ``heat_pack_h`` [h] how long a heat pack keeps it as it was packed, or falling to what lies ``lift_c`` [C]
-    over the outside.
+    ``heat_pack_h`` [h] how long a heat pack keeps it as it was packed; on days too cold for that in practice
+    it falls to what lies ``lift_c`` [C] over the outside.
     """
 
     warm_h: float = 0.0
@@ -48,11 +48,13 @@ class Holding:
         return self._left(hours - self.heat_pack_h)
 
     def after_stretch(
-        self, start_c: Floats, outside_c: Floats, at_h: Floats | float, hours: Floats
+        self, start_c: Floats, outside_c: Floats, at_h: Floats | float, hours: Floats, lift_c: Floats
     ) -> Floats:
-        """The inside [C] after ``hours`` [h] at ``outside_c``, from ``start_c`` at the hour ``at_h``."""
+        """The inside [C] after ``hours`` [h] at ``outside_c``, from ``start_c`` at the hour ``at_h``; a
+        heat pack lifts it by ``lift_c`` at most.
+        """
         with_pack = np.minimum(hours, np.maximum(0.0, self.heat_pack_h - at_h))
-        lifted = np.minimum(start_c, outside_c + self.lift_c)
+        lifted = np.minimum(start_c, outside_c + lift_c)
         inside = lifted + (start_c - lifted) * self._left(with_pack)
         return outside_c + (inside - outside_c) * self._left(hours - with_pack)
 

@@ -34,6 +34,9 @@ ROUNDING_C = 1e-9
 #: A heat pack is never used where the parcel's high is above this [C] (the trade's daytime bands: common
 #: practice).
 HEAT_PACK_MOST_C = 21.0
+#: Parcels of a lower high than this the trade keeps back, with a heat pack, too [C] (common practice, no
+#: source).
+KEPT_BACK_C = 4.4
 
 
 @dataclass(frozen=True, slots=True)
@@ -398,6 +401,7 @@ class Felt:
 
     cold_c: Floats
     cold_mean_c: Floats
+    cold_high_c: Floats
     hot_c: Floats
     hot_mean_c: Floats
     hours_to_p95: Floats
@@ -408,12 +412,12 @@ def felt_by(trips: Sequence[tuple[TripWarmth, float]]) -> Felt:
     """Some trips, each with the longest stretch outside rooms [h], as arrays."""
     rows = [
         (
-            *(trip.coldest.low_c, trip.coldest.mean_c, trip.hottest.high_c, trip.hottest.mean_c),
-            *(24.0 * trip.days_to_p95, exposed_h),
+            *(trip.coldest.low_c, trip.coldest.mean_c, trip.coldest.high_c),
+            *(trip.hottest.high_c, trip.hottest.mean_c, 24.0 * trip.days_to_p95, exposed_h),
         )
         for trip, exposed_h in trips
     ]
-    return Felt(*np.array(rows, dtype=np.float64).reshape(len(rows), 6).T)
+    return Felt(*np.array(rows, dtype=np.float64).reshape(len(rows), 7).T)
 
 
 def unbridged(
@@ -431,13 +435,18 @@ def unbridged(
 
 
 def _worst_stretch(felt: Felt, kept_at_c: float, holds: Holding, cold: bool) -> tuple[Floats, Floats]:
-    """The inside before and after the stretch, from hand-over or the 95 % arrival, the worse [C] (n,)."""
+    """The inside before and after the stretch, from hand-over or the 95 % arrival, the worse [C] (n,).
+
+    On days on which the trade does post with a heat pack, one keeps the inside as it was packed; what it
+    lifts a box by counts on colder ones.
+    """
     outside, mean = (felt.cold_c, felt.cold_mean_c) if cold else (felt.hot_c, felt.hot_mean_c)
+    lift = np.where(felt.cold_high_c < KEPT_BACK_C, holds.lift_c, math.inf)
     hours_at: list[Floats] = [np.zeros(felt.exposed_h.size), felt.hours_to_p95]
     kept = np.full(mean.size, kept_at_c)
-    starts = [holds.after_stretch(kept, mean, 0.0, hours) for hours in hours_at]
+    starts = [holds.after_stretch(kept, mean, 0.0, hours, lift) for hours in hours_at]
     ends = [
-        holds.after_stretch(start, outside, hours, felt.exposed_h)
+        holds.after_stretch(start, outside, hours, felt.exposed_h, lift)
         for start, hours in zip(starts, hours_at, strict=True)
     ]
     first = ends[0] <= ends[1] if cold else ends[0] >= ends[1]
@@ -563,7 +572,7 @@ def _heat_pack_reasons(hottest: ParcelWarmth, box: Box | None, without: Sequence
 
 def pack_hint(high_c: float) -> str | None:
     """The code of what the trade does at a daytime high [C], or None (common practice, no source)."""
-    if high_c < 4.4:
+    if high_c < KEPT_BACK_C:
         return "keep-from-cold"
     up_to = (
         (HEAT_PACK_MOST_C, "use-heat-pack"),
