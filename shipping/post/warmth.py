@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, timedelta
+from datetime import date
 from functools import cached_property, lru_cache
 from typing import NamedTuple
 
@@ -13,19 +13,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shipping.post.foam_box import Holding, bridge_advice, takes_a_heat_pack
-from shipping.post.restrictions import media_of, ruling
-from shipping.post.transit import arrivals, disruptions_of, services_to
 from shipping.tables.climate import ClimatePlace, climate_places, km_between, parcel_mean_c, place_of_part
 from shipping.tables.countries import countries, plain_name
-from shipping.tables.country_parts import part_codes
-from shipping.tables.rows.orders import Order
+from shipping.tables.country_parts import nearness
 from shipping.tables.rows.packings import Box
 from shipping.tables.rows.species import Species
 from shipping.tables.rows.weather import Disruption, Weather
 from shipping.tables.shelf import Shelf
 from shipping.words.keys import IdentityKey
 from shipping.words.reasons import OF_WARMTH, Note, Reason
-from shipping.words.units import MONTH_NAMES, degrees, weekday
+from shipping.words.units import MONTH_NAMES, degrees
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -244,9 +241,9 @@ def climate_town(country: str, town: str) -> str:
 
 
 def _place_names(shelf: Shelf, country: str, subdivision: str) -> tuple[str, ...]:
-    """What a row may call the place, the closest first: its parts, country, zone, ``*``."""
-    names = (*part_codes(country, subdivision), country, *shelf.zones_of(country), "*")
-    return tuple(name.upper() for name in names)
+    """What a row may call the place, the closest first."""
+    near = nearness(country, subdivision, shelf.zones_of(country))
+    return tuple(sorted(near, key=lambda name: -near[name]))
 
 
 @lru_cache(maxsize=4096)
@@ -273,70 +270,6 @@ def _listed_place(country: str, part: str, town: str) -> ClimatePlace:
 def weather_place(country: str, part: str) -> str:
     """What a row of weather calls the place: the part in wide countries, else the country."""
     return f"{country}-{part}" if place_of_part(country, part) else country
-
-
-@dataclass(frozen=True, slots=True)
-class WarmthNeeded:
-    """A place of ``orders`` in hand where parcels are assumed to feel ``felt_c`` on a day, and the eggs
-    ordered bear no more than ``bears_c`` [C]: the farthest apart of them.
-    """
-
-    place: str
-    orders: tuple[str, ...]
-    felt_c: float
-    bears_c: float
-    on: date
-
-
-def warmth_needed(shelf: Shelf) -> list[WarmthNeeded]:
-    """Places where nobody said what parcels feel, and what is assumed passes what the eggs bear, on the days
-    on which a plan judges the shortest way there.
-    """
-    wanted: dict[str, WarmthNeeded] = {}
-    for order in shelf.orders:
-        trip = _shortest_trip(shelf, order, _first_day(shelf, order))
-        low, high = trip.coldest, trip.hottest
-        fish = [shelf.species[line.species] for line in order.lines if line.species in shelf.species]
-        fish = [one for one in fish if not _is_closed(shelf, order, one)]
-        least = [one.keep_min_c for one in fish if one.keep_min_c is not None and low.basis == "assumed"]
-        most = [one.keep_max_c for one in fish if one.keep_max_c is not None and high.basis == "assumed"]
-        passed = [(low.low_c, bears_c, low.on) for bears_c in least if low.low_c < bears_c]
-        passed += [(high.high_c, bears_c, high.on) for bears_c in most if high.high_c > bears_c]
-        place = weather_place(order.country, order.address.part)
-        if known := wanted.get(place):
-            passed.append((known.felt_c, known.bears_c, known.on))
-        if len(passed) > bool(known):
-            farthest = max(passed, key=lambda one: abs(one[0] - one[1]))
-            others = known.orders if known else ()
-            wanted[place] = WarmthNeeded(place, (*others, order.order), *farthest)
-    return list(wanted.values())
-
-
-def _is_closed(shelf: Shelf, order: Order, fish: Species) -> bool:
-    """Does a rule close the place to the fish, in whatever medium, so that no warmth lets it go?"""
-    place = (order.country, order.address.part)
-    media = media_of(shelf, fish)
-    return all(ruling(shelf, *place, fish, medium, shelf.today, order.papers).is_closed for medium in media)
-
-
-def _shortest_trip(shelf: Shelf, order: Order, on: date) -> TripWarmth:
-    """What a parcel of an order feels by the service that is soonest there from a day on."""
-    place, calendar = (order.country, order.address.part), order.address.named_part
-    ends = [on]
-    for service in services_to(shelf, *place):
-        if service.serves(order.service):
-            met = disruptions_of(shelf, service, on, *place, calendar)
-            longer = sum(row.days for row in met)
-            ends.append(arrivals(service, on, order.country, calendar, longer_d=longer).p95)
-    days = (min(ends[1:] or ends) - on).days
-    return trip_warmth(shelf, *place, climate_town(order.country, order.address.town), on, days, days)
-
-
-def _first_day(shelf: Shelf, order: Order) -> date:
-    """The first day of posting on which an order may go."""
-    first = max(shelf.today, order.not_before or shelf.today)
-    week = (first + timedelta(days=n) for n in range(7))
-    return next((day for day in week if weekday(day) in shelf.settings.plan.dispatch_days), first)
 
 
 def warmth_reasons(

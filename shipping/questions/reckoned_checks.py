@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from shipping.eggs.lot_forecast import LotForecast, lot_forecast
@@ -11,12 +11,13 @@ from shipping.eggs.should_have_hatched import should_have_hatched
 from shipping.post.address import address_hints_by_column
 from shipping.post.calendar import has_own_calendar, holidays_differ_within, is_hand_over_day
 from shipping.post.customs import OUTSIDE, is_held_unknown
-from shipping.post.restrictions import closed_at_home, ruling, says_yes
-from shipping.post.transit import arrivals, services_to
-from shipping.post.warmth import warmth_needed
+from shipping.post.restrictions import closed_at_home, media_of, ruling, says_yes
+from shipping.post.transit import arrivals, disruptions_of, services_to
+from shipping.post.warmth import TripWarmth, climate_town, trip_warmth, weather_place
 from shipping.tables.country_parts import HOLIDAYS_TOLD, is_part, like_parts, part_codes, part_names
 from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.orders import Address, Order
+from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
 from shipping.words.keys import grouped
 from shipping.words.problems import Level, Problem, Where
@@ -247,6 +248,71 @@ def _ways_without_a_border(shelf: Shelf, order: Order) -> Iterator[Problem]:
         if OUTSIDE.intersection(place):
             mend = say("Add a row to services for {place}, with its days and border_share.", *place)
         yield Problem(order.lines[0].row.at, "service", "no-border", text, mend, Level.NOTICE)
+
+
+@dataclass(frozen=True, slots=True)
+class WarmthNeeded:
+    """A place of ``orders`` in hand where parcels are assumed to feel ``felt_c`` on a day, and the eggs
+    ordered bear no more than ``bears_c`` [C]: the farthest apart of them.
+    """
+
+    place: str
+    orders: tuple[str, ...]
+    felt_c: float
+    bears_c: float
+    on: date
+
+
+def warmth_needed(shelf: Shelf) -> list[WarmthNeeded]:
+    """Places where nobody said what parcels feel, and what is assumed passes what the eggs bear, on the days
+    on which a plan judges the shortest way there.
+    """
+    wanted: dict[str, WarmthNeeded] = {}
+    for order in shelf.orders:
+        trip = _shortest_trip(shelf, order, _first_day(shelf, order))
+        low, high = trip.coldest, trip.hottest
+        fish = [shelf.species[line.species] for line in order.lines if line.species in shelf.species]
+        fish = [one for one in fish if not _is_closed(shelf, order, one)]
+        least = [one.keep_min_c for one in fish if one.keep_min_c is not None and low.basis == "assumed"]
+        most = [one.keep_max_c for one in fish if one.keep_max_c is not None and high.basis == "assumed"]
+        passed = [(low.low_c, bears_c, low.on) for bears_c in least if low.low_c < bears_c]
+        passed += [(high.high_c, bears_c, high.on) for bears_c in most if high.high_c > bears_c]
+        place = weather_place(*order.place)
+        if known := wanted.get(place):
+            passed.append((known.felt_c, known.bears_c, known.on))
+        if len(passed) > bool(known):
+            farthest = max(passed, key=lambda one: abs(one[0] - one[1]))
+            others = known.orders if known else ()
+            wanted[place] = WarmthNeeded(place, (*others, order.order), *farthest)
+    return list(wanted.values())
+
+
+def _is_closed(shelf: Shelf, order: Order, fish: Species) -> bool:
+    """Does a rule close the place to the fish, in whatever medium, so that no warmth lets it go?"""
+    media = media_of(shelf, fish)
+    return all(
+        ruling(shelf, *order.place, fish, medium, shelf.today, order.papers).is_closed for medium in media
+    )
+
+
+def _shortest_trip(shelf: Shelf, order: Order, on: date) -> TripWarmth:
+    """What a parcel of an order feels by the service that is soonest there from a day on."""
+    place, calendar = order.place, order.address.named_part
+    ends = [on]
+    for service in services_to(shelf, *place):
+        if service.serves(order.service):
+            met = disruptions_of(shelf, service, on, *place, calendar)
+            longer = sum(row.days for row in met)
+            ends.append(arrivals(service, on, order.country, calendar, longer_d=longer).p95)
+    days = (min(ends[1:] or ends) - on).days
+    return trip_warmth(shelf, *place, climate_town(order.country, order.address.town), on, days, days)
+
+
+def _first_day(shelf: Shelf, order: Order) -> date:
+    """The first day of posting on which an order may go."""
+    first = max(shelf.today, order.not_before or shelf.today)
+    week = (first + timedelta(days=n) for n in range(7))
+    return next((day for day in week if weekday(day) in shelf.settings.plan.dispatch_days), first)
 
 
 def _where(at: Where) -> Where:

@@ -64,13 +64,13 @@ def test_a_heat_pack_keeps_the_start_for_its_hours_and_then_the_law_goes_on() ->
     packed = Holding(warm_h=5.0, heat_pack_h=40.0)
     assert packed.leads(np.array([0.5, 39.5, 45.0])).tolist() == pytest.approx([1, 1, math.exp(-1)])
     outside, start, lift = np.array([2.0]), np.array([24.0]), np.array([math.inf])
-    assert packed.after_stretch(start, outside, 30.0, np.array([12.0]), np.array([math.inf]))[
-        0
-    ] == pytest.approx(2 + 22 * math.exp(-2 / 5))
+    assert packed.after_stretch(start, outside, 30.0, np.array([12.0]), lift)[0] == pytest.approx(
+        2 + 22 * math.exp(-2 / 5)
+    )
     # a stretch that begins when the pack has ended is cooled from its first minute
-    assert packed.after_stretch(start, outside, 50.0, np.array([12.0]), np.array([math.inf]))[
-        0
-    ] == pytest.approx(2 + 22 * math.exp(-12 / 5))
+    assert packed.after_stretch(start, outside, 50.0, np.array([12.0]), lift)[0] == pytest.approx(
+        2 + 22 * math.exp(-12 / 5)
+    )
     assert Holding(heat_pack_h=40.0).leads(np.array([39.5, 40.5])).tolist() == [1, 0]
 
 

@@ -14,9 +14,8 @@ import pytest
 
 from shipping.cli.app import main
 from shipping.options.option_factory import OptionFactory
-from shipping.post.warmth import warmth_needed
 from shipping.questions import reckoned_checks
-from shipping.questions.reckoned_checks import answers_lacking, shelf_checks, warmth_lacking
+from shipping.questions.reckoned_checks import answers_lacking, shelf_checks, warmth_lacking, warmth_needed
 from shipping.tables.reader import read_shelf
 from shipping.tables.rows.weather import Weather
 from shipping.words.units import shipped_folder
