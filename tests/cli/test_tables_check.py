@@ -61,7 +61,8 @@ def test_a_postcode_unlike_its_countrys_is_hinted_at_and_not_rewritten(
     shelf = with_first_order(tmp_path, postcode="1067", town="")
     code, out = checked(shelf, capsys, monkeypatch)
     assert code == 0
-    assert "orders.csv:2: postcode: '1067' is no postcode of DE (Germany). Write 01067" in out
+    told = "Postcodes of Germany have 5 digits, and one is missing: perhaps a nought in front, 01067"
+    assert f"orders.csv:2: postcode: '1067' is no postcode of DE (Germany). {told}" in out
     assert "orders.csv:2: town: Addresses in Germany usually have a town" in out
     assert ",1067,," in (shelf / "orders.csv").read_text(encoding="utf-8")
 

@@ -110,7 +110,7 @@ def test_a_look_that_the_checks_refuse_is_not_written(desk: Desk, fields: dict[s
 
 
 def test_a_recount_that_cannot_be_is_written_and_said(desk: Desk) -> None:
-    answer = desk.post(LOOK, alive="500", on="2026-11-30")
+    answer = desk.post(LOOK, alive="100", on="2026-11-30")
     assert answer.status_code == 200
     told = plain(answer.text)
     assert "more eggs were counted than can be there" in told
