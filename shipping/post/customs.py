@@ -12,10 +12,13 @@ from shipping.tables.rows.services import Service
 from shipping.tables.rows.settings import Customs, Home, Settings
 from shipping.words.sentence import say
 
+#: What Northern Ireland is to customs: goods move between it and the EU without a form, and to Great Britain
+#: with one (Windsor Framework, from memory).
+NORTHERN_IRELAND = "GB-NIR"
 #: Pairs and groups without a customs border between them (from memory).
-UNIONS = (EU | {"MC"}, *map(frozenset, (("CH", "LI"), ("GB", "IM"), ("US", "PR"))))
+UNIONS = (EU | {"MC", NORTHERN_IRELAND}, *map(frozenset, (("CH", "LI"), ("GB", "IM"), ("US", "PR"))))
 #: Parts of a country outside its customs or tax union, so that a form is still needed (from memory).
-OUTSIDE = frozenset({"ES-CN", "ES-GC", "ES-TF", "ES-CE", "ES-ML", "GB-NIR"})
+OUTSIDE = frozenset({"ES-CN", "ES-GC", "ES-TF", "ES-CE", "ES-ML"})
 #: Places so small that only their postcode tells them: Büsingen, Helgoland, Livigno, Campione d'Italia
 #: (customs, Reg. (EU) 952/2013, article 4; tax, Directive 2006/112/EC, article 6; postcodes from memory).
 OUTSIDE_BY_POSTCODE = frozenset({("DE", "78266"), ("DE", "27498"), ("IT", "23041"), ("IT", "22061")})
@@ -34,7 +37,9 @@ def needs_declaration(
     ends = {f"{home_country}-{home_subdivision}", f"{country}-{subdivision}"}
     if ends & OUTSIDE and len(ends) > 1:
         return True
-    return home_country != country and not any({home_country, country} <= union for union in UNIONS)
+    apart = ends & {NORTHERN_IRELAND}
+    areas = apart | {end.partition("-")[0] for end in ends - apart}
+    return len(areas) > 1 and not any(areas <= union for union in UNIONS)
 
 
 def is_held_unknown(

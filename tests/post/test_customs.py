@@ -90,6 +90,13 @@ def test_the_tariff_takes_the_destinations_ending_or_the_unions() -> None:
         (("DE", ""), ("IT", "23"), False),
         (("US", "TX"), ("PR", ""), False),
         (("US", "TX"), ("GU", ""), True),
+        (("FR", ""), ("GB", "NIR"), False),
+        (("FR", ""), ("GB", ""), True),
+        (("GB", "NIR"), ("IE", ""), False),
+        (("GB", "ENG"), ("GB", "NIR"), True),
+        (("GB", "NIR"), ("GB", "NIR"), False),
+        (("GB", "NIR"), ("IM", ""), True),
+        (("NO", ""), ("GB", "NIR"), True),
     ],
 )
 def test_a_form_is_needed_where_a_customs_border_is_crossed(
