@@ -100,6 +100,8 @@ def _take_all(page: Page, address: str, folder: Path) -> None:
             before(page, address)
         if path != "-":
             page.goto(f"{address}{path}")
+        # a page that waits for a plan loads itself again, and that would break off the next one's loading
+        page.locator("[data-again]").first.wait_for(state="detached")
         page.wait_for_timeout(1100)
         page.screenshot(path=folder / f"{name}.png")
 
