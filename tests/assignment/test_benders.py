@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from shipping.assignment.benders import Subproblem
+from shipping.assignment.benders import PackedAnswers, Subproblem
 from shipping.assignment.columns import columns_of_instance
 from shipping.assignment.instance import Chosen
 from shipping.assignment.mip import Budget
@@ -44,6 +44,16 @@ def test_cuts_of_what_cannot_be_packed_keep_the_best_choice_and_lead_to_it() -> 
             most = min(most, bound.whole(0.0, NO_LIMIT))
         nearer += most < first - NEAR
     assert (cut >= 5, nearer >= 2, reached >= WEEKS // 2) == (True, True, True), (cut, nearer, reached)
+
+
+def test_the_bound_of_the_next_answer_knows_what_was_cut_off() -> None:
+    for number in (10, 12, 14, 17, 35, 37):
+        packing = PackedAnswers(columns_of_instance(a_tangled_week(number)))
+        first, packed = packing.next_one(0.0, NO_LIMIT)
+        assert packed is not None
+        assert packed.value < first - NEAR
+        assert packing.cut_off(NO_LIMIT)
+        assert packing.next_one(0.0, NO_LIMIT)[0] < first - NEAR, number
 
 
 def test_a_row_forbids_nothing_but_the_days_it_names() -> None:
