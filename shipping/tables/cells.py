@@ -39,8 +39,8 @@ _NEARLY = (
     r"(?:ca\.?|circa|about|around|approx\.?|~|≈|\+|etwa|ungefähr|rund|zirka|env\.?|environ|vers|un[oa]s|aprox\.?|"
     r"cerca de|alrededor de)"
 )
-#: What stands beside a count and leaves it what it is: the most, a doubt, dead eggs.
-_BESIDE_COUNT = re.compile(r"^max\.?\s*|\s*(?:[?!]|dead|tote?|morts?|muert[oa]s)$", re.IGNORECASE)
+#: What stands beside a count and leaves it what it is: the most, a doubt.
+_BESIDE_COUNT = re.compile(r"^max\.?\s*|\s*[?!]$", re.IGNORECASE)
 _AROUND = re.compile(
     rf"(?:{CURRENCY}|{_NEARLY})?\s*([+-]?[0-9][0-9.,]*)\s*(?:{CURRENCY}|{_UNITS})?"
     rf"(?:\s+{_UNITS})*\.?",
